@@ -1,0 +1,1 @@
+"""What a printer means, and what really happened. It knows nothing of HTTP."""

@@ -1,0 +1,27 @@
+"""The controller's errors: one family, each a sentence for the person, from the catalogue, with a remedy."""
+
+from __future__ import annotations
+
+
+class ControllerError(Exception):
+    """Something a printer asked for cannot be done; `str()` is the sentence, remedy included."""
+
+
+class Unreadable(ControllerError, ValueError):
+    """A recipe, strip, foot trace or setting is not as it must be; the sentence names file, key and remedy."""
+
+
+class Impossible(ControllerError, ValueError):
+    """A recipe or strip cannot be turned into steps; the sentence says which value and what would do."""
+
+
+class WrongMoment(ControllerError):
+    """The act does not fit what is going on now; the page answers 409."""
+
+
+class NotThere(ControllerError, LookupError):
+    """No recipe, strip, sheet or paper of that id is kept."""
+
+
+class StoreTrouble(ControllerError):
+    """The journal or the shelf cannot be read or written; nothing may be lit until it can."""

@@ -1,0 +1,321 @@
+"""The messages that pass over the pipe between the daemon and the keeper, one JSON line each."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import MISSING, dataclass, fields
+from types import UnionType
+from typing import Final, get_args, get_origin, get_type_hints
+
+from hardware.errors import WireError
+from hardware.sounds import Cue
+
+PROTOCOL: Final = 1
+LONGEST_LINE: Final = 60_000
+"""Characters; the pipe's own size bounds a message that must go in one piece."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """A cue at `at_ms` from the moment the light comes on; before it where negative."""
+
+    at_ms: int
+    cue: str
+
+
+# ---- from the daemon to the keeper
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One light: on at `start_ns` (monotonic), dark `lit_ms` after the light really came on.
+
+    `kind` is "step", "focus" (needs its lease renewed) or "check". `foot_seq` is the number of the last
+    foot-down or page stop the daemon knew of: an order that is behind is refused.
+    """
+
+    id: str
+    kind: str
+    sheet: str
+    step: int
+    part: int
+    lamp: str
+    foot_seq: int
+    start_ns: int
+    lit_ms: int
+    cues: tuple[Beat, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Cancel:
+    """Take the pending order `id` back. Light that has come on is ended by `Stop`, not by this."""
+
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lease:
+    """The open light `id` may stay for another lease."""
+
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Dark now, and nothing pending: the page's STOP (`why` "page") or the daemon's own order (`why` "fault")."""
+
+    why: str = "page"
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """Sound a cue now; `count` is for `Cue.NUMBER`."""
+
+    cue: str
+    count: int = 0
+
+
+# ---- from the keeper to the daemon
+
+
+@dataclass(frozen=True, slots=True)
+class Greeting:
+    """The keeper's first word: who it is, what it may do, and what it was started with."""
+
+    protocol: int
+    pid: int
+    boot: str
+    at_ns: int
+    practice: bool
+    lamps: tuple[str, ...]
+    features: tuple[str, ...]
+    """Of: "sounder", "lid"."""
+    scheduling: str
+    """"fifo" or "other"."""
+    locked: bool
+    """Memory is locked."""
+    timing: str
+    """The timing table as JSON text."""
+    at_rest: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """Order `id` is pending."""
+
+    id: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """Order `id` will bring no light; `reason` is one of `Reason`."""
+
+    id: str
+    reason: str
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Lit:
+    """The line of order `id` was set lit at `at_ns`."""
+
+    id: str
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Dark:
+    """The line of order `id` was set dark. `why`: complete, foot, page, limit, lease, lid, tether, keeper, fault."""
+
+    id: str
+    on_ns: int
+    dark_ns: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cancelled:
+    """Pending order `id` brought no light. `why`: foot, page, cancel, rest, lid, fault."""
+
+    id: str
+    why: str
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class FootDown:
+    """A foot-down, known at `at_ns`; `lit` is the id of the order whose light it ended, or empty."""
+
+    seq: int
+    first_ns: int
+    at_ns: int
+    lit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FootUp:
+    """A foot-up, known at `at_ns`; the contact opened at `opened_ns`."""
+
+    seq: int
+    opened_ns: int
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class FootHold:
+    """The contact has been closed since `first_ns` for a hold; once a foot-down."""
+
+    seq: int
+    first_ns: int
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class FootStuck:
+    """The contact has been closed for ten seconds."""
+
+    seq: int
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """A page stop was carried out; it takes a number as a foot-down does."""
+
+    seq: int
+    at_ns: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sounded:
+    """A cue was handed to the sounder."""
+
+    cue: str
+    count: int
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Lid:
+    """The paper box's lid was opened or shut."""
+
+    open: bool
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Something the keeper had to go dark for, or could not do; `what` is a key of the catalogue."""
+
+    what: str
+    at_ns: int
+
+
+class Reason:
+    """Why the keeper refuses an order."""
+
+    FOOT: Final = "foot moved on"
+    PAST: Final = "start has passed"
+    FAR: Final = "start is too far ahead"
+    CONTACT: Final = "too soon after contact"
+    NOT_AT_REST: Final = "contact not at rest"
+    LONG: Final = "longer than the longest light"
+    SHORT: Final = "no length"
+    BUSY: Final = "another order stands"
+    LAMP: Final = "no such lamp line"
+    SEEN: Final = "order already seen"
+    LID: Final = "box is open"
+    SILENT: Final = "no sounder"
+    FAULT: Final = "in fault"
+
+
+ToKeeper = Order | Cancel | Lease | Stop | Sound
+FromKeeper = (
+    Greeting
+    | Accepted
+    | Refused
+    | Lit
+    | Dark
+    | Cancelled
+    | FootDown
+    | FootUp
+    | FootHold
+    | FootStuck
+    | Stopped
+    | Sounded
+    | Lid
+    | Trouble
+)
+
+_NAMES: Final[dict[str, type]] = {
+    cls.__name__.lower(): cls for cls in (*get_args(ToKeeper), *get_args(FromKeeper))
+}
+_CUES: Final = frozenset(str(cue) for cue in Cue)
+_HINTS: Final[dict[type, dict[str, object]]] = {cls: get_type_hints(cls) for cls in (*_NAMES.values(), Beat)}
+
+
+def encode(message: ToKeeper | FromKeeper) -> bytes:
+    """Return the message as one line, newline included.
+
+    Raises:
+        WireError: the line would be longer than `LONGEST_LINE`.
+    """
+    body: dict[str, object] = {"m": type(message).__name__.lower()}
+    for field in fields(message):
+        value = getattr(message, field.name)
+        if field.name == "cues":
+            value = [[beat.at_ms, beat.cue] for beat in value]
+        body[field.name] = value
+    line = json.dumps(body, separators=(",", ":"), ensure_ascii=True).encode()
+    if len(line) >= LONGEST_LINE:
+        raise WireError(f"a {body['m']} message of {len(line)} characters is longer than {LONGEST_LINE}")
+    return line + b"\n"
+
+
+def decode(line: bytes) -> ToKeeper | FromKeeper:
+    """Return the message of one line.
+
+    Raises:
+        WireError: the line is not JSON, or names no message, or a field is missing, extra or of the wrong type.
+    """
+    try:
+        body = json.loads(line)
+    except ValueError as problem:
+        raise WireError(f"not a message: {problem}") from None
+    if not isinstance(body, dict):
+        raise WireError("not a message: no object")
+    cls = _NAMES.get(str(body.pop("m", "")))
+    if cls is None:
+        raise WireError("not a message: unknown name")
+    hints = _HINTS[cls]
+    required = {f.name for f in fields(cls) if f.default is MISSING}
+    if not required <= set(body) <= set(hints):
+        raise WireError(f"{cls.__name__.lower()}: wrong fields {sorted(body)}")
+    values = {name: _value(value, hints[name], name) for name, value in body.items()}
+    message: ToKeeper | FromKeeper = cls(**values)
+    return message
+
+
+def _value(value: object, hint: object, name: str) -> object:
+    if hint in (int, str, bool):
+        assert isinstance(hint, type)
+        if type(value) is not hint:
+            raise WireError(f"{name}: {value!r} is no {hint.__name__}")
+        return value
+    origin = get_origin(hint)
+    if origin is tuple and isinstance(value, list):
+        inner = get_args(hint)[0]
+        if inner is Beat:
+            return tuple(_beat(item) for item in value)
+        return tuple(_value(item, inner, name) for item in value)
+    assert not isinstance(origin, UnionType)
+    raise WireError(f"{name}: {value!r} does not fit")
+
+
+def _beat(item: object) -> Beat:
+    if not (isinstance(item, list) and len(item) == 2 and type(item[0]) is int and isinstance(item[1], str)):
+        raise WireError(f"cues: {item!r} is no pair of milliseconds and cue")
+    if item[1] not in _CUES:
+        raise WireError(f"cues: {item[1]!r} is no cue")
+    return Beat(item[0], item[1])

@@ -1,0 +1,1 @@
+"""A page for a thumb. It knows the controller's public face (`controller.desk`) only."""
