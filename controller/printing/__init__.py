@@ -1,0 +1,1 @@
+"""The reckoning, pure: stops, strips, burns and dodges, size, aperture, dry-down, flash, lamp lag."""
