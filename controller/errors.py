@@ -25,3 +25,7 @@ class NotThere(ControllerError, LookupError):
 
 class StoreTrouble(ControllerError):
     """The journal or the shelf cannot be read or written; nothing may be lit until it can."""
+
+
+class KeeperGone(ControllerError):
+    """The keeper does not answer, so no light can be given; the page answers 503."""

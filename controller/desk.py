@@ -1,0 +1,124 @@
+"""The controller's public face: everything a page may look at or ask for, safe from any thread."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal, Protocol
+
+if TYPE_CHECKING:
+    from controller.acts import Act
+    from controller.face import Health, PracticeView, SessionLine
+    from controller.picks import PickMeaning
+    from controller.records import SheetRecord
+    from controller.settings import Settings
+    from controller.sheet import Plan
+    from controller.shelf import Kept
+    from controller.status import Heard, Status
+
+
+class Desk(Protocol):
+    """What the web room knows of the controller.
+
+    Errors are `controller.errors` (their `str()` is the sentence to show): WrongMoment → 409,
+    Unreadable and Impossible → 422, NotThere → 404, StoreTrouble → 503; `hardware.errors.KeeperAway` is
+    turned into WrongMoment's sibling `controller.errors.KeeperGone` → 503.
+    """
+
+    # ---- looking
+
+    def status(self) -> Status:
+        """Return the present snapshot."""
+
+    def wait(self, after: int, timeout_s: float) -> Status:
+        """Return the present snapshot as soon as its number is above `after`, or at the timeout."""
+
+    def heard(self, after: int) -> tuple[Heard, ...]:
+        """Return the cues sounded since cue number `after`, at most the last hundred."""
+
+    def now_ns(self) -> int:
+        """Return the daemon's monotonic now, to turn a status's times into spans."""
+
+    # ---- acting
+
+    def stop(self) -> None:
+        """Dark now: straight to the keeper, past every queue; never refuses, does nothing where nothing is lit."""
+
+    def do(self, act: Act, number: int) -> Status:
+        """Carry out one act that was decided on snapshot `number`; return the snapshot after it."""
+
+    # ---- recipes and strips on the shelf
+
+    def kept(self, kind: Literal["recipe", "strip"]) -> Sequence[Kept]:
+        """Return the latest version of each that is not put away, last used first."""
+
+    def fetch(self, source: str, version: int | None = None) -> Kept:
+        """Return one version of a recipe or strip."""
+
+    def versions(self, source: str) -> Sequence[Kept]:
+        """Return every version, newest first."""
+
+    def review(self, text: str) -> Plan:
+        """Return the steps a recipe's or strip's text would give, without keeping it."""
+
+    def save(self, text: str, source: str | None = None) -> Kept:
+        """Keep a recipe or strip as a new version of `source`, or as a new one."""
+
+    def put_away(self, source: str) -> None:
+        """Take it off the list; its versions and sheets stay."""
+
+    # ---- records
+
+    def sessions(self, limit: int = 20) -> Sequence[SessionLine]:
+        """Return the sessions, newest first, each with its sheets' short lines."""
+
+    def record(self, sheet: str) -> SheetRecord:
+        """Return a sheet's record."""
+
+    def pick_meaning(self, sheet: str, band: int, between: bool) -> PickMeaning:
+        """Return what a pick from a strip's sheet would mean, or why it is not offered."""
+
+    # ---- settings, pairing, health
+
+    def settings(self) -> Settings:
+        """Return the settings in force."""
+
+    def change_settings(self, changes: dict[str, object]) -> Settings:
+        """Keep changed settings; those of the keeper count once no sheet is open."""
+
+    def key(self) -> bytes:
+        """Return the 32 bytes that sign cookies; they outlive restarts."""
+
+    def pairing(self) -> PairingDesk:
+        """Return the keeper of pairing codes."""
+
+    def health(self) -> Health:
+        """Return what an unpaired device may know."""
+
+    def practice(self) -> PracticeDesk | None:
+        """Return the practice darkroom's switches, or None with real lines."""
+
+
+class PairingDesk(Protocol):
+    """Codes of 8 digits, 10 minutes, one use, five tries a minute for all devices together."""
+
+    def new_code(self) -> str:
+        """Make a code; the one before it is void."""
+
+    def try_code(self, code: str) -> str | None:
+        """Return a new device's name where the code fits; None where not. Raises WrongMoment when too many tries."""
+
+
+class PracticeDesk(Protocol):
+    """The simulated darkroom's own switches, for the practice page."""
+
+    def contact(self, closed: bool) -> None:
+        """Close or open the foot contact."""
+
+    def put_filter(self, name: str) -> None:
+        """Put a filter into the drawer of the simulated lamphouse."""
+
+    def lid(self, open_: bool) -> None:
+        """Open or shut the paper box."""
+
+    def view(self) -> PracticeView:
+        """Return what can be seen in the simulated darkroom."""
