@@ -12,6 +12,8 @@ class Cue(StrEnum):
 
     LEAD_IN = "lead-in"
     TICK = "tick"
+    LAST = "last"
+    """One of the last three seconds of a light."""
     DONE = "done"
     STOPPED = "stopped"
     SOFT = "filter soft"
@@ -29,13 +31,14 @@ class Cue(StrEnum):
     BEAT = "beat"
     DARK = "guard on"
     NUMBER = "number"
-    """Short beats, as many as the message's count, a pause after every five."""
+    """Nothing of its own: the beats of a message's count alone."""
     ALARM = "alarm"
 
 
 FAMILY: Final[dict[Cue, str]] = {
     Cue.LEAD_IN: "tick",
     Cue.TICK: "tick",
+    Cue.LAST: "tick",
     Cue.DONE: "done",
     Cue.CLOSED: "done",
     Cue.STOPPED: "stopped",
@@ -66,18 +69,17 @@ class Note:
 
 
 def notes(cue: Cue, count: int = 0) -> tuple[Note, ...]:
-    """Return the notes of a cue; `count` is the number of beats of `Cue.NUMBER`, at most 60."""
-    if cue is Cue.NUMBER:
-        beats: list[Note] = []
-        for n in range(1, min(count, 60) + 1):
-            beats += [Note(620, 45), Note(0, 520 if n % 5 == 0 and n != count else 165)]
-        return tuple(beats)
-    return _NOTES[cue]
+    """Return the notes of a cue, after `count` short beats (a pause after every five, at most 60) that say a number."""
+    beats: list[Note] = []
+    for n in range(1, min(count, 60) + 1):
+        beats += [Note(620, 45), Note(0, 520 if n % 5 == 0 and n != count else 165)]
+    return (*beats, *_NOTES[cue])
 
 
 _NOTES: Final[dict[Cue, tuple[Note, ...]]] = {
     Cue.LEAD_IN: (Note(520, 70),),
     Cue.TICK: (Note(440, 35),),
+    Cue.LAST: (Note(554, 45),),
     Cue.DONE: (Note(660, 110), Note(0, 30), Note(440, 180)),
     Cue.CLOSED: (Note(660, 110), Note(0, 30), Note(440, 110), Note(0, 30), Note(330, 220)),
     Cue.STOPPED: (Note(360, 60), Note(0, 50), Note(360, 60), Note(0, 50), Note(360, 60)),
@@ -94,5 +96,6 @@ _NOTES: Final[dict[Cue, tuple[Note, ...]]] = {
     Cue.QUESTION: (Note(440, 140), Note(0, 50), Note(659, 200)),
     Cue.WARNING: (Note(880, 160), Note(0, 90), Note(698, 160), Note(0, 90)) * 4,
     Cue.BEAT: (Note(880, 40), Note(698, 60)),
+    Cue.NUMBER: (),
     Cue.ALARM: (Note(880, 400), Note(0, 100)) * 6,
 }

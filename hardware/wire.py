@@ -69,7 +69,7 @@ class Stop:
 
 @dataclass(frozen=True, slots=True)
 class Sound:
-    """Sound a cue now; `count` is for `Cue.NUMBER`."""
+    """Sound a cue now, after `count` short beats that say a number."""
 
     cue: str
     count: int = 0

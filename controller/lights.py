@@ -1,0 +1,76 @@
+"""What one light is to be: its length, and the cues that go with it. Pure."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from controller.printing import lag
+from controller.sheet import Step
+from controller.standing import NS, Given, Habits, Work
+from hardware.sounds import Cue
+from hardware.timing import Timing
+from hardware.wire import Beat
+
+SILENT_LEAD_IN_MS: Final = 4000
+"""The lead-in where no sounder works: the printer has nothing but the clock."""
+_SECOND: Final = 1000
+_AFTER_HANDS_MS: Final = 450
+_LAST: Final = 3
+
+
+def lead_in_ms(habits: Habits) -> int:
+    """Return the span between a press and its light."""
+    set_ms = habits.timing.lead_in_ms
+    return set_ms if habits.sounder else max(set_ms, SILENT_LEAD_IN_MS)
+
+
+def remainder_ms(work: Work, habits: Habits) -> int:
+    """Return how long the line is to be lit for what the present step still wants."""
+    return lag.lit_ms(work.missing_ns(habits.lag_ms), habits.lag_ms)
+
+
+def step_cues(work: Work, habits: Habits, announced_ms: int) -> tuple[Beat, ...]:
+    """Return the cues of the present step's next light, `announced_ms` before it and while it is on."""
+    step, given = work.step, work.given[work.index]
+    lit = remainder_ms(work, habits)
+    beats = [*_announcing(step, announced_ms), *_counting(lit), *_marks(step, given, lit)]
+    return tuple(sorted(beats, key=lambda beat: beat.at_ms))
+
+
+def first_cue(work: Work) -> Cue:
+    """Return the sound of the press that begins the present step: hands before the tick, so the right tool is taken."""
+    return Cue.HANDS if wants_hands(work.step) else Cue.LEAD_IN
+
+
+def wants_hands(step: Step) -> bool:
+    """Tell whether a tool has its place under this step's light from the start: a dodger or a card."""
+    return bool(step.card)
+
+
+def focus_cues(timing: Timing) -> tuple[Beat, ...]:
+    """Return the soft beats of focus light, its last seconds ticked."""
+    last = timing.focus_limit_ms - timing.focus_last_ms
+    beats = [Beat(at, Cue.BEAT) for at in range(timing.beat_ms, last, timing.beat_ms)]
+    ticks = [Beat(at, Cue.TICK) for at in range(last, timing.focus_limit_ms, max(1, timing.focus_last_ms // 10))]
+    return (*beats, *ticks)
+
+
+def _announcing(step: Step, announced_ms: int) -> list[Beat]:
+    first = [Beat(_AFTER_HANDS_MS - announced_ms, Cue.LEAD_IN)] if wants_hands(step) else []
+    ticks = [Beat(-at, Cue.TICK) for at in range(_SECOND, announced_ms - _AFTER_HANDS_MS, _SECOND)]
+    return [*first, *reversed(ticks)]
+
+
+def _counting(lit_ms: int) -> list[Beat]:
+    last = [lit_ms - n * _SECOND for n in range(_LAST, 0, -1)] if lit_ms > (_LAST + 1) * _SECOND else []
+    until = last[0] - _SECOND // 2 if last else lit_ms
+    return [
+        *(Beat(at, Cue.TICK) for at in range(_SECOND, until, _SECOND)),
+        *(Beat(at, Cue.LAST) for at in last),
+    ]
+
+
+def _marks(step: Step, given: Given, lit_ms: int) -> list[Beat]:
+    """Return a step's own cues; a remainder has those still to come, its own warming-up counted once."""
+    passed_ms = given.most_ns // NS
+    return [Beat(mark.at_ms - passed_ms, mark.cue) for mark in step.marks if 0 < mark.at_ms - passed_ms < lit_ms]

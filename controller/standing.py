@@ -1,0 +1,299 @@
+"""Where the foot-switch grammar stands: the places it can be in, the sheet's progress, the foot's memory."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Final, TypeAlias
+
+from controller.printing import lag
+from controller.sheet import Plan, Step
+from hardware.timing import Timing
+
+NS: Final = 1_000_000
+"""Nanoseconds in a millisecond."""
+
+
+# ---- places; a question remembers where it goes back to
+
+
+@dataclass(frozen=True, slots=True)
+class NothingChosen:
+    """No recipe or strip is chosen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """The present step has had no light; a press begins its lead-in."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeadIn:
+    """Order `order` stands; the light comes on at `start_ns` unless anything is pressed."""
+
+    order: int
+    start_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """The light of order `order` is on; `by_foot` once a foot-down has ended it and dark is still to be heard."""
+
+    order: int
+    on_ns: int
+    lit_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Between two bands of a rhythm strip; the next band's order stands."""
+
+    order: int
+    start_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """The present step was stopped on the way, or its rhythm was; a press gives the remainder."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeFilter:
+    """The present step wants another filter; a press says that it is in."""
+
+    remind_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class HandsAsked:
+    """The present step wants something done by hand first; a press says that it is done."""
+
+    remind_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class Settling:
+    """The printer's hands come back out of the light's way; `undo` is where a double or hold takes it back to."""
+
+    until_ns: int
+    seq: int
+    undo: ChangeFilter | HandsAsked
+    filter_before: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finished:
+    """Every step is settled; a hold closes the sheet."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskClose:
+    """Close this sheet? A hold of its own says yes."""
+
+    until_ns: int
+    seq: int
+    back: Dark
+
+
+@dataclass(frozen=True, slots=True)
+class AskGiven:
+    """Call it given? A hold of its own says yes."""
+
+    until_ns: int
+    seq: int
+    back: Dark
+
+
+@dataclass(frozen=True, slots=True)
+class AskWhite:
+    """White light? A hold of its own says yes."""
+
+    until_ns: int
+    seq: int
+    back: Dark
+
+
+@dataclass(frozen=True, slots=True)
+class Warning_:
+    """White light is announced; the order stands."""
+
+    order: int
+    start_ns: int
+    back: Dark
+
+
+@dataclass(frozen=True, slots=True)
+class Focus:
+    """Focus light is on."""
+
+    order: int
+    on_ns: int
+    lit_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class AfterRestart:
+    """A sheet was open when the daemon started; a press says where it stands."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Nothing can be lit. `why`: keeper, stuck, store, runner."""
+
+    why: str
+
+
+Dark: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
+Place: TypeAlias = Dark | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | Warning_ | Focus | Fault
+
+
+# ---- what the sheet has had
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """The full light (lamp lag taken off) a step has had, in ns: at least, and at most."""
+
+    least_ns: int = 0
+    most_ns: int = 0
+    parts: int = 0
+    done: bool = False
+    called: bool = False
+    left_out: bool = False
+
+    @property
+    def settled(self) -> bool:
+        """No more light is wanted."""
+        return self.done or self.called or self.left_out
+
+
+@dataclass(frozen=True, slots=True)
+class Last:
+    """The last light of the sheet: enough to strike it or to say what to assume of it."""
+
+    order: int
+    index: int
+    before: Given
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """The plan that is chosen and what its sheet has had; `sheet` counts sheets since the daemon started."""
+
+    sheet: int
+    plan: Plan
+    steps: tuple[Step, ...]
+    given: tuple[Given, ...]
+    index: int = 0
+    open: bool = False
+    hands_done: bool = False
+    last: Last | None = None
+
+    @staticmethod
+    def fresh(sheet: int, plan: Plan) -> Work:
+        """Return the work of a sheet that has had no light."""
+        return Work(sheet, plan, plan.steps, tuple(Given() for _ in plan.steps))
+
+    @property
+    def step(self) -> Step:
+        """The present step."""
+        return self.steps[self.index]
+
+    @property
+    def finished(self) -> bool:
+        """Every step is settled."""
+        return all(given.settled for given in self.given)
+
+    def missing_ns(self, lag_ms: int, index: int | None = None) -> int:
+        """Return the full light a step still wants, counted by the most it may have had."""
+        at = self.index if index is None else index
+        step = self.steps[at]
+        return max(0, lag.planned_full_ns(step.planned_ms, step.base_ms, lag_ms) - self.given[at].most_ns)
+
+    def with_given(self, index: int, given: Given) -> Work:
+        """Return the work with one step's light replaced."""
+        return replace(self, given=(*self.given[:index], given, *self.given[index + 1 :]))
+
+    def moved_on(self) -> Work:
+        """Return the work standing at the first step that is not settled."""
+        for index, given in enumerate(self.given):
+            if not given.settled:
+                return replace(self, index=index, hands_done=self.hands_done and index == self.index)
+        return self
+
+    def doubt(self, lag_ms: int) -> int | None:
+        """Return the index of the step whose least and most differ by over 1/12 stop of it, or None."""
+        for index, given in enumerate(self.given):
+            step = self.steps[index]
+            plan_ns = lag.planned_full_ns(step.planned_ms, step.base_ms, lag_ms)
+            if not given.settled and given.most_ns - given.least_ns > plan_ns * TWELFTH:
+                return index
+        return None
+
+
+TWELFTH: Final = 1 - 2 ** (-1 / 12)
+"""The share of a light that is its last twelfth of a stop."""
+
+
+# ---- the foot's memory
+
+
+@dataclass(frozen=True, slots=True)
+class Foot:
+    """What the grammar remembers of the contact.
+
+    `undo` is the place that a hold takes its own foot-down back to; `released_ns` the release of the last
+    press that was shorter than a hold.
+    """
+
+    seq: int = 0
+    down: bool = False
+    first_ns: int = 0
+    held: bool = False
+    double: bool = False
+    spent: bool = False
+    """Its press has done all that this foot-down may do: a hold of it adds nothing."""
+    ended_step: bool = False
+    """It ended a step's light: a hold of it asks to close."""
+    undo: Dark | None = None
+    released_ns: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """What the grammar is told once and keeps to."""
+
+    timing: Timing = field(default_factory=Timing)
+    lag_ms: int = 0
+    sounder: bool = True
+    start_from_phone: bool = False
+    lid_single_hold: bool = False
+    lamp: str = "lamp"
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The whole of what the foot-switch grammar knows. Frozen: `decide` returns the next one."""
+
+    place: Place
+    habits: Habits = field(default_factory=Habits)
+    work: Work | None = None
+    foot: Foot = field(default_factory=Foot)
+    filter_in: str = ""
+    orders: int = 0
+    outstanding: int | None = None
+    """The order of which neither dark nor a refusal has been heard."""
+    wait_until_ns: int = 0
+    """A press whose first contact is before this starts nothing."""
+    hold_from_ns: int = 0
+    """Holds begun before this are refused: a sheet was closed less than ten seconds ago."""
+    sheets: int = 0
+    stop_down: bool = True
+    """"Stop down" is to be said with the next filter: nothing was lit since start-up or focus light."""
+    lid_open: bool | None = None
+    """None where no lid contact is fitted."""
+    due_ns: int | None = None
+
+    @property
+    def sheet_open(self) -> bool:
+        """A sheet has had light and is not closed."""
+        return self.work is not None and self.work.open
