@@ -1,0 +1,110 @@
+"""Opening the lines that a specification names: practice lines or real ones, never one in place of the other.
+
+A specification is {"kind": "practice", "runtime": DIR, "lamps": ["lamp"], "sounder": true, "lid": false} or
+{"kind": "gpio", "factory": "lgpio", "lamp": 17, "foot": 27, "sounder": 18, "lid": null, "chip": null}, as JSON.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Set
+from pathlib import Path
+from typing import Final
+
+from hardware.errors import LineError
+from hardware.lines import Contact, Lamp, Lines, Sounder
+
+PRACTICE: Final = "practice"
+GPIO: Final = "gpio"
+
+_PRACTICE_KEYS: Final = frozenset({"kind", "runtime", "lamps", "sounder", "lid"})
+_GPIO_KEYS: Final = frozenset({"kind", "factory", "lamp", "foot", "sounder", "lid", "chip"})
+
+
+def open_lines(spec: Mapping[str, object]) -> Lines:
+    """Open the lines, the lamps first, since holding them says that nobody else does.
+
+    Raises:
+        LineError: the specification is not understood, or a line cannot be had; nothing is left open.
+    """
+    match spec.get("kind"):
+        case "practice":
+            _known(spec, _PRACTICE_KEYS)
+            return _practice(spec)
+        case "gpio":
+            _known(spec, _GPIO_KEYS)
+            # gpiozero takes longer to import than a keeper on practice lines takes to start
+            from hardware.gpio import open_gpio
+
+            return open_gpio(
+                factory=text(spec, "factory"),
+                lamp=pin(spec, "lamp"),
+                foot=pin(spec, "foot"),
+                sounder=pin(spec, "sounder") if spec.get("sounder") is not None else None,
+                lid=pin(spec, "lid") if spec.get("lid") is not None else None,
+                chip=pin(spec, "chip") if spec.get("chip") is not None else None,
+            )
+        case other:
+            raise LineError(f"there are no lines of kind {other!r}: say {PRACTICE!r} or {GPIO!r}")
+
+
+def _practice(spec: Mapping[str, object]) -> Lines:
+    from hardware.practice.contact import FOOT, LID, PracticeContact
+    from hardware.practice.faults import Fault, Faults
+    from hardware.practice.lamp import PracticeLamp
+    from hardware.practice.sounder import SilentSounder
+
+    runtime = Path(text(spec, "runtime"))
+    names = spec.get("lamps", ["lamp"])
+    if not (isinstance(names, (list, tuple)) and names and all(isinstance(name, str) for name in names)):
+        raise LineError(f"lamps: {names!r} is no list of names")
+    faults = Faults(runtime)
+    has_sounder = flag(spec, "sounder", True) and not faults.on(Fault.NO_SOUNDER)
+    faults.close()
+    lamps: dict[str, Lamp] = {}
+    contacts: dict[str, Contact] = {}
+    try:
+        for name in names:
+            lamps[name] = PracticeLamp(runtime, name)
+        contacts[FOOT] = PracticeContact(runtime, FOOT)
+        if flag(spec, "lid", False):
+            contacts[LID] = PracticeContact(runtime, LID)
+    except LineError:
+        for line in (*lamps.values(), *contacts.values()):
+            line.close()
+        raise
+    sounder: Sounder | None = SilentSounder() if has_sounder else None
+    return Lines(True, lamps, contacts[FOOT], sounder, contacts.get(LID), features(sounder, contacts.get(LID)))
+
+
+def features(sounder: Sounder | None, lid: Contact | None) -> tuple[str, ...]:
+    """Return what these lines can do, in the words of `wire.Greeting`."""
+    return (*(("sounder",) if sounder else ()), *(("lid",) if lid else ()))
+
+
+def _known(spec: Mapping[str, object], keys: Set[str]) -> None:
+    if extra := sorted(set(spec) - keys):
+        raise LineError(f"{', '.join(extra)}: no such key of {spec['kind']} lines; take it out")
+
+
+def text(spec: Mapping[str, object], key: str) -> str:
+    """Return the text under `key`, or raise a LineError that names it."""
+    value = spec.get(key)
+    if not isinstance(value, str) or not value:
+        raise LineError(f"{key}: {value!r} is no text; the lines need one")
+    return value
+
+
+def pin(spec: Mapping[str, object], key: str) -> int:
+    """Return the number under `key`, or raise a LineError that names it."""
+    value = spec.get(key)
+    if type(value) is not int:
+        raise LineError(f"{key}: {value!r} is no number; give the GPIO number of the pin")
+    return value
+
+
+def flag(spec: Mapping[str, object], key: str, default: bool) -> bool:
+    """Return the yes or no under `key`, or raise a LineError that names it."""
+    value = spec.get(key, default)
+    if type(value) is not bool:
+        raise LineError(f"{key}: {value!r} is neither true nor false")
+    return value

@@ -1,0 +1,127 @@
+"""The practice lamp line: it records each edge, and keeps its level when its owner dies, as a Pi's line does."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import Final
+
+from hardware.errors import LineError
+from hardware.practice.faults import Fault, Faults
+from hardware.practice.log import FaultSwitched
+from hardware.practice.meter import Edge
+from hardware.practice.ring import Ring
+
+_SLOW_SECONDS: Final = 1.5
+_NAME: Final = re.compile(r"[a-z0-9][a-z0-9_-]{0,31}")
+
+
+def lamp_path(runtime: Path, name: str) -> Path:
+    """Return where a lamp line's edges live.
+
+    Raises:
+        LineError: the name will not do for a file.
+    """
+    if not _NAME.fullmatch(name):
+        raise LineError(f"{name!r} names no lamp line: use small letters, digits, - and _, 32 at most")
+    return runtime / f"lamp-{name}.ring"
+
+
+class PracticeLamp:
+    """A lamp line in a file, held by one process at a time."""
+
+    def __init__(
+        self,
+        runtime: Path,
+        name: str = "lamp",
+        *,
+        now: Callable[[], int] = time.monotonic_ns,
+        wait: Callable[[float], None] = time.sleep,
+    ) -> None:
+        """Claim the line at the level it was left at.
+
+        Raises:
+            LineError: another process holds it ("line busy"), or its file cannot be had.
+        """
+        self._now, self._wait = now, wait
+        self._ring = Ring(lamp_path(runtime, name))
+        self._faults: Faults | None = None
+        try:
+            self._ring.claim()
+            self._faults = Faults(runtime)
+        except LineError:
+            self._ring.close()
+            raise
+        self._open = True
+        self._lit = self._ring.level()
+        if self._lit and self._faults.on(Fault.DROPS_WHEN_OWNER_DIES):
+            # it fell with its last owner; this is the first anybody can say of it
+            self._record(False)
+
+    @property
+    def lit(self) -> bool:
+        """The level that the line is driven to."""
+        return self._lit
+
+    def set(self, lit: bool) -> None:
+        """Drive the line, at once; setting what is already set does nothing.
+
+        Raises:
+            LineError: the line is closed, or its fault switch is on.
+        """
+        if not self._open:
+            raise LineError(f"the practice line {self._ring.path.stem} is closed: open it again")
+        assert self._faults is not None
+        if self._faults.on(Fault.LAMP_LINE_FAILS):
+            raise LineError(
+                f"the practice line {self._ring.path.stem} does not answer: "
+                f"switch the fault {Fault.LAMP_LINE_FAILS} off"
+            )
+        if lit != self._lit:
+            if self._faults.on(Fault.LAMP_LINE_SLOW):
+                self._wait(_SLOW_SECONDS)
+            self._record(lit)
+
+    def close(self) -> None:
+        """Drive the line dark and let it go; closing twice does nothing."""
+        if self._open:
+            try:
+                self.set(False)
+            finally:
+                self._open = False
+                self._ring.close()
+                assert self._faults is not None
+                self._faults.close()
+
+    def _record(self, lit: bool) -> None:
+        self._ring.append(self._now(), lit)
+        self._lit = lit
+
+
+def shining(edges: Iterable[Edge], faults: Iterable[FaultSwitched]) -> Iterator[Edge]:
+    """Return the edges of the light itself: those of the lines, changed by dead bulbs and welded relays.
+
+    Both must be in order of time. A welded relay keeps what light there is when it welds, and any that comes
+    later, until the fault is switched off; a dead bulb gives none.
+    """
+    driven: dict[str, bool] = {}
+    closed: dict[str, bool] = {}
+    shown: dict[str, bool] = {}
+    dead = welded = False
+    story: list[Edge | FaultSwitched] = sorted([*edges, *faults], key=lambda event: event.at_ns)
+    for event in story:
+        match event:
+            case Edge():
+                driven[event.lamp] = event.lit
+            case FaultSwitched(fault=Fault.BULB_DEAD):
+                dead = event.on
+            case FaultSwitched(fault=Fault.RELAY_WELDED):
+                welded = event.on
+        for lamp, lit in driven.items():
+            closed[lamp] = lit or (welded and closed.get(lamp, False))
+            light = closed[lamp] and not dead
+            if light != shown.get(lamp, False):
+                shown[lamp] = light
+                yield Edge(event.at_ns, light, lamp)

@@ -1,0 +1,148 @@
+"""The light meter: what light a lamp gave, reckoned from its line's edges in closed form.
+
+A switched lamp is a relay and a source. The relay follows its line after `operate_ms` and `release_ms`, and
+does not move at all for a pulse shorter than that. The source's brightness b (1 is full) follows first-order:
+db/dt = (1 - b)/tau_up while fed, db/dt = -b/tau_down while not. Over a span d from b0 towards T the light is
+T d + (b0 - T) tau (1 - exp(-d/tau)): the integral of the solution. An isolated light fed for D therefore
+loses (tau_up - tau_down)(1 - exp(-D/tau_up)) net. Source: derived. `lag_ms` is the simple lamp, in which each
+switching loses exactly that much full light: it is light that comes on so much later.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+_NS = 1_000_000
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Edge:
+    """A lamp line was driven lit or dark at `at_ns` (monotonic)."""
+
+    at_ns: int
+    lit: bool
+    lamp: str = "lamp"
+
+
+@dataclass(frozen=True, slots=True)
+class LampModel:
+    """How a lamp answers its line, in ms; all zero is the ideal lamp, light exactly while the line is lit."""
+
+    lag_ms: float = 0.0
+    tau_up_ms: float = 0.0
+    tau_down_ms: float = 0.0
+    operate_ms: float = 0.0
+    release_ms: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse what no lamp can do."""
+        for name in self.__slots__:
+            value = getattr(self, name)
+            if not (math.isfinite(value) and 0 <= value <= 600_000):
+                raise ValueError(f"{name} is {value}, and must lie between 0 and 600000")
+
+
+IDEAL = LampModel()
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """One light of one lamp: its line's edges (`dark_ns` None while lit) and the full light it gave, in ns.
+
+    Afterglow counts to the light it follows, until the line is lit again.
+    """
+
+    lamp: str
+    on_ns: int
+    dark_ns: int | None
+    full_ns: int
+
+
+def light_ns(edges: Iterable[Edge], start_ns: int, end_ns: int, model: LampModel = IDEAL) -> int:
+    """Return the light received from `start_ns` to `end_ns`, as ns of full light, all lamps together.
+
+    `edges` are in order of time; edges before `start_ns` count for what still glows.
+    """
+    if end_ns < start_ns:
+        raise ValueError(f"the meter was asked to read from {start_ns} back to {end_ns}")
+    by_lamp: dict[str, list[Edge]] = {}
+    for edge in edges:
+        by_lamp.setdefault(edge.lamp, []).append(edge)
+    return round(sum(sum(_spans(own, (start_ns, end_ns), model)) for own in by_lamp.values()))
+
+
+def lights(edges: Sequence[Edge], until_ns: int, model: LampModel = IDEAL) -> tuple[Light, ...]:
+    """Return every light with what it gave up to `until_ns`, in the order in which they came on."""
+    found: list[Light] = []
+    for lamp in dict.fromkeys(edge.lamp for edge in edges):
+        own = list(_changes(edge for edge in edges if edge.lamp == lamp and edge.at_ns <= until_ns))
+        ons = [n for n, edge in enumerate(own) if edge.lit]
+        # what a slow relay or a glow still gives after the next light's edge counts to that next light
+        marks = [own[n].at_ns for n in ons]
+        bounds = (*marks, max(until_ns, marks[-1])) if marks else ()
+        for n, full in zip(ons, _spans(own, bounds, model), strict=True):
+            dark = own[n + 1].at_ns if n + 1 < len(own) else None
+            found.append(Light(lamp, own[n].at_ns, dark, round(full)))
+    return tuple(sorted(found, key=lambda light: light.on_ns))
+
+
+def _changes(edges: Iterable[Edge]) -> Iterator[Edge]:
+    """Leave out edges that change nothing; a line is dark before its first edge."""
+    lit = False
+    for edge in edges:
+        if edge.lit != lit:
+            lit = edge.lit
+            yield edge
+
+
+def _fed(edges: Iterable[Edge], model: LampModel) -> Iterator[tuple[int, bool]]:
+    """Return when the source is fed and when not, in ns: the line's edges behind the relay."""
+    up = round((model.operate_ms + model.lag_ms) * _NS)
+    down = round(model.release_ms * _NS)
+    closed = False
+    due: int | None = None
+    for edge in _changes(edges):
+        if due is not None and due <= edge.at_ns:
+            closed = not closed
+            yield due, closed
+            due = None
+        # an edge back while the relay has not moved: it stays as it was
+        due = None if edge.lit == closed else edge.at_ns + (up if edge.lit else down)
+    if due is not None:
+        yield due, not closed
+
+
+def _spans(edges: Iterable[Edge], bounds: Sequence[int], model: LampModel) -> list[float]:
+    """Return the light of one lamp between each two neighbouring `bounds`, in ns of full light."""
+    totals = [0.0] * max(0, len(bounds) - 1)
+    if not totals:
+        return totals
+    feeds: list[tuple[float, bool]] = [*_fed(edges, model), (math.inf, False)]
+    now: float = -math.inf
+    bright, fed, span = 0.0, False, -1
+    for at, then in feeds:
+        # walk from bound to bound up to this change of feed
+        while span + 1 < len(bounds) and bounds[span + 1] <= at:
+            light, bright = _glow(bright, fed, bounds[span + 1] - now, model)
+            if 0 <= span < len(totals):
+                totals[span] += light
+            now, span = bounds[span + 1], span + 1
+        if span >= len(totals):
+            break
+        light, bright = _glow(bright, fed, at - now, model)
+        if 0 <= span < len(totals):
+            totals[span] += light
+        now, fed = at, then
+    return totals
+
+
+def _glow(bright: float, fed: bool, span: float, model: LampModel) -> tuple[float, float]:
+    """Return the light over `span` ns and the brightness after it."""
+    target = 1.0 if fed else 0.0
+    tau = (model.tau_up_ms if fed else model.tau_down_ms) * _NS
+    if tau == 0.0 or bright == target:
+        return (target * span if target else 0.0), target
+    gone = 1.0 if span == math.inf else -math.expm1(-span / tau)
+    return (target * span if target else 0.0) + (bright - target) * tau * gone, bright + (target - bright) * gone
