@@ -1,0 +1,1 @@
+(function(){var d=document.documentElement,n=performance.getEntriesByType("navigation")[0];d.classList.add("live");if(d.dataset.day&&n&&n.type!=="back_forward"&&n.responseStart>0&&performance.now()-n.responseStart<2000)d.classList.add("day")})()
