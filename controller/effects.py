@@ -169,6 +169,11 @@ class TakeBack:
 
 
 @dataclass(frozen=True, slots=True)
+class Darken:
+    """Dark now, whatever is lit: light is on that the grammar did not mean."""
+
+
+@dataclass(frozen=True, slots=True)
 class Say:
     """Sound a cue now."""
 
@@ -265,6 +270,7 @@ class Refuse:
 Effect: TypeAlias = (
     PlaceOrder
     | TakeBack
+    | Darken
     | Say
     | FileLight
     | FileNone

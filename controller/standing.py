@@ -36,11 +36,10 @@ class LeadIn:
 
 @dataclass(frozen=True, slots=True)
 class Light:
-    """The light of order `order` is on; `by_foot` once a foot-down has ended it and dark is still to be heard."""
+    """The light of order `order` is on."""
 
     order: int
     on_ns: int
-    lit_ms: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +112,7 @@ class AskWhite:
 
 
 @dataclass(frozen=True, slots=True)
-class Warning_:
+class WhiteWarning:
     """White light is announced; the order stands."""
 
     order: int
@@ -127,7 +126,6 @@ class Focus:
 
     order: int
     on_ns: int
-    lit_ms: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,13 +135,14 @@ class AfterRestart:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Nothing can be lit. `why`: keeper, stuck, store, runner."""
+    """Nothing can be lit. `why`: keeper, stuck, runner; `focus` where the keeper went in focus light or its warning."""
 
     why: str
+    focus: bool = False
 
 
 Dark: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
-Place: TypeAlias = Dark | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | Warning_ | Focus | Fault
+Place: TypeAlias = Dark | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
 
 
 # ---- what the sheet has had
