@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Final, TypeAlias
+from typing import Final, TypeAlias, TypeGuard
 
 from controller.printing import lag
 from controller.sheet import Plan, Step
@@ -143,6 +143,11 @@ class Fault:
 
 Dark: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
 Place: TypeAlias = Dark | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
+
+
+def is_dark(place: Place) -> TypeGuard[Dark]:
+    """Tell whether nothing is lit, announced, asked or at fault."""
+    return isinstance(place, Dark)
 
 
 # ---- what the sheet has had
