@@ -122,7 +122,8 @@ class Reader:
     def touched(self, after: int) -> tuple[frozenset[str], int]:
         """Return the sheets that rows numbered above `after` speak of, and the last number looked at."""
         found = self._all("SELECT number, sheet FROM rows WHERE number > ?", (after,))
-        return frozenset(str(sheet) for _, sheet in found if sheet), max((n for n, _ in found), default=after)
+        last = max((int(number) for number, _ in found), default=after)
+        return frozenset(str(sheet) for _, sheet in found if sheet), last
 
     def last(self) -> int:
         """Return the highest row number; 0 in an empty journal."""
