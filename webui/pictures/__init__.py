@@ -1,0 +1,24 @@
+"""Pictures that a printer would rather look at than read: pure functions from frozen models to SVG."""
+
+from __future__ import annotations
+
+from webui.pictures.drawing import Face, Picture, TextBox
+from webui.pictures.printing_map import map_picture
+from webui.pictures.size import size_picture
+from webui.pictures.strip import standing_strip, strip_picture
+from webui.pictures.timeline import Block, Press, TimedLight, plan_blocks, timeline_picture
+
+__all__ = [
+    "Block",
+    "Face",
+    "Picture",
+    "Press",
+    "TextBox",
+    "TimedLight",
+    "map_picture",
+    "plan_blocks",
+    "size_picture",
+    "standing_strip",
+    "strip_picture",
+    "timeline_picture",
+]

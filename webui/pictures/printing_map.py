@@ -1,0 +1,110 @@
+"""The printing map: the sheet to scale with its burned edges, and a margin list of the areas by letter.
+
+Hatched with + is more light, with − less; dots are soft and diagonals hard, so that the map survives red
+light and a photocopier. Where an area lies on the print only the printer knows: the middle stays empty.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from controller.sheet import Act, Plan, Step
+from controller.words import say, say_many
+from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to
+from webui.pictures.strip import seconds_text, stops_text
+
+_FRAME: Final = 92.0
+_ROW: Final = 48.0
+_TILE: Final = 30.0
+_MORE: Final = frozenset({Act.BURN, Act.EDGE})
+_LOCAL: Final = _MORE | {Act.PART, Act.RUNNING}
+
+
+def local_steps(plan: Plan) -> tuple[Step, ...]:
+    """Return the steps of a plan that belong to a part of the picture."""
+    return tuple(step for step in plan.steps if step.act in _LOCAL)
+
+
+def map_picture(
+    plan: Plan, *, ident: str, image_mm: tuple[float, float] | None = None, face: Face = Face.DAY
+) -> Picture | None:
+    """Draw the printing map of a plan; None where nothing is dodged or burned.
+
+    `image_mm` is the print's width and height as it hangs; without it the frame is drawn 5 : 4.
+    """
+    steps = local_steps(plan)
+    if not steps:
+        return None
+    drawing = Drawing(ident, face)
+    edges = [step for step in steps if step.edge]
+    top = _draw_head(drawing, steps, edges, image_mm or (5.0, 4.0))
+    for row, step in enumerate(steps):
+        _draw_row(drawing, step, top + row * _ROW)
+    height = top + len(steps) * _ROW
+    return drawing.finish(height, say_many("shelf.map-label", len(steps), title=plan.title))
+
+
+def _draw_head(drawing: Drawing, steps: tuple[Step, ...], edges: list[Step], image_mm: tuple[float, float]) -> float:
+    """Draw the print with its burned edges where there are any, and the key to the hatches; return the foot."""
+    left, foot = 0.0, 0.0
+    if edges:
+        foot = _draw_frame(drawing, edges, image_mm)
+        left = _FRAME + 16
+    signs = dict.fromkeys("+" if step.act in _MORE else "−" for step in steps)
+    row = 0
+    for sign in sorted(signs):
+        more = sign == "+"
+        y = 5.0 + row * 22
+        drawing.rect(left + 1, y, 24, 16, fill=drawing.hatch("+" if more else "−"), stroke=drawing.face.ink)
+        drawing.text(left + 33, y + 12, say("shelf.map-more" if more else "shelf.map-less"), size=12)
+        row += 1
+    return max(foot, 5.0 + row * 22 + 4)
+
+
+def _draw_frame(drawing: Drawing, edges: list[Step], image_mm: tuple[float, float]) -> float:
+    """Draw the print with its burned edges hatched, and return its foot."""
+    across, down = image_mm
+    scale = (_FRAME - 2) / max(across, down)
+    width, height = across * scale, down * scale
+    depth = 0.2 * min(width, height)
+    ink = drawing.face.ink
+    drawing.rect(1, 5, width, height, stroke=ink, thick=1.5)
+    boxes = {
+        "top": (1.0, 5.0, width, depth),
+        "bottom": (1.0, 5 + height - depth, width, depth),
+        "left": (1.0, 5.0, depth, height),
+        "right": (1 + width - depth, 5.0, depth, height),
+    }
+    for edge in dict.fromkeys(step.edge for step in edges if step.edge):
+        drawing.rect(*boxes[edge], fill=drawing.hatch("+"), stroke=ink, thick=0.75, dash="3 2")
+    return height + 8
+
+
+def _draw_row(drawing: Drawing, step: Step, top: float) -> None:
+    face, left = drawing.face, 0.0
+    more = step.act in _MORE
+    sign = "+" if more else "−"
+    letter = step.area or ", ".join(dict.fromkeys(mark.area for mark in step.marks if mark.area))
+    y = top + 8
+    drawing.rect(left + 1, y, _TILE, _TILE, fill=drawing.hatch("+" if more else "−"), stroke=face.ink, thick=1.2)
+    drawing.rect(left + 8, y + 6, _TILE - 14, _TILE - 12, fill=face.paper)
+    shown = cut_to(letter or sign, _TILE - 14, 14, bold=True)
+    drawing.text(left + 1 + _TILE / 2, y + 20, shown, size=14, anchor="middle", bold=True, serif=True)
+    drawing.rect(left + _TILE + 8, y + 17, 18, 12, fill=drawing.texture(step.filter), stroke=face.ink, thick=1)
+    words_left = left + _TILE + 8
+    room = WIDTH - words_left - 2
+    title = say("shelf.map-step", number=step.number, what=step.what or _what(step))
+    drawing.text(words_left, y + 11, cut_to(title, room, 13, bold=True), size=13, bold=True)
+    dose = " · ".join(
+        part
+        for part in (step.filter, stops_text(step.stops) if step.stops else "", f"{seconds_text(step.planned_ms)} s")
+        if part
+    )
+    drawing.text(words_left + 23, y + 27, cut_to(dose, room - 23, 12), size=12, fill=face.faint)
+    drawing.line(left, top, WIDTH, top, stroke=face.faint, thick=0.4)
+
+
+def _what(step: Step) -> str:
+    if step.edge:
+        return say("shelf.map-edge", edge=say(f"shelf.edge-{step.edge}"))
+    return say("shelf.map-burn" if step.act is Act.BURN else "shelf.map-dodge")
