@@ -70,7 +70,13 @@ class ManualClock:
             raise ValueError(f"the clock stands at {self._now_ns} and cannot go back to {now_ns}")
         self._now_ns = now_ns
 
-    def wait(self, fds: Sequence[int], deadline_ns: int | None, *, exact: bool = False) -> list[int]:
+    def wait(
+        self,
+        fds: Sequence[int],
+        deadline_ns: int | None,
+        *,
+        exact: bool = False,  # noqa: ARG002 - a jump is always exact
+    ) -> list[int]:
         """Return what can be read now; where there is nothing, jump to the deadline. Never sleeps."""
         ready: list[int] = select.select(fds, (), (), 0.0)[0] if fds else []
         if not ready and deadline_ns is not None and deadline_ns > self._now_ns:

@@ -12,7 +12,7 @@ import struct
 import zlib
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 
 KEEPER_MODULE: Final = "hardware.keeping"
 """Started as `python -P -m KEEPER_MODULE CONFIG_JSON`."""
@@ -57,6 +57,16 @@ class Interrupted:
     on_ns: int
     least_ns: int
     most_ns: int
+
+
+class Slate(Protocol):
+    """Where a keeper notes what it does."""
+
+    def write(self, page: Page) -> None:
+        """Put the page on the slate."""
+
+    def close(self) -> None:
+        """Let the slate go."""
 
 
 class SlateWriter:

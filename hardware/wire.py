@@ -13,6 +13,8 @@ from hardware.sounds import Cue
 PROTOCOL: Final = 1
 LONGEST_LINE: Final = 60_000
 """Characters; the pipe's own size bounds a message that must go in one piece."""
+LONGEST_NAME: Final = 64
+"""Bytes of an id, a sheet, a lamp or a kind: the slate has that much room for each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,7 +229,19 @@ class Reason:
     SEEN: Final = "order already seen"
     LID: Final = "box is open"
     SILENT: Final = "no sounder"
+    KIND: Final = "no such kind of light"
     FAULT: Final = "in fault"
+
+
+class What:
+    """What a `Trouble` is about; each is a key of the catalogue."""
+
+    UNREADABLE: Final = "keeper.unreadable"
+    """A line was no message: dark."""
+    DROPPED: Final = "keeper.dropped"
+    """The pipe was full and events were dropped; the last one and their count stand on the slate."""
+    SOUNDER: Final = "keeper.sounder"
+    """The sounder failed: there is no focus light any more."""
 
 
 ToKeeper = Order | Cancel | Lease | Stop | Sound
@@ -248,10 +262,9 @@ FromKeeper = (
     | Trouble
 )
 
-_NAMES: Final[dict[str, type]] = {
-    cls.__name__.lower(): cls for cls in (*get_args(ToKeeper), *get_args(FromKeeper))
-}
+_NAMES: Final[dict[str, type]] = {cls.__name__.lower(): cls for cls in (*get_args(ToKeeper), *get_args(FromKeeper))}
 _CUES: Final = frozenset(str(cue) for cue in Cue)
+_NAMED: Final = frozenset({"id", "sheet", "lamp", "lit", "kind"})
 _HINTS: Final[dict[type, dict[str, object]]] = {cls: get_type_hints(cls) for cls in (*_NAMES.values(), Beat)}
 
 
@@ -281,7 +294,7 @@ def decode(line: bytes) -> ToKeeper | FromKeeper:
     """
     try:
         body = json.loads(line)
-    except ValueError as problem:
+    except (ValueError, RecursionError) as problem:
         raise WireError(f"not a message: {problem}") from None
     if not isinstance(body, dict):
         raise WireError("not a message: no object")
@@ -302,6 +315,12 @@ def _value(value: object, hint: object, name: str) -> object:
         assert isinstance(hint, type)
         if type(value) is not hint:
             raise WireError(f"{name}: {value!r} is no {hint.__name__}")
+        if name == "cue" and value not in _CUES:
+            raise WireError(f"cue: {value!r} is no cue")
+        if name in _NAMED and len(str(value).encode(errors="surrogatepass")) > LONGEST_NAME:
+            raise WireError(f"{name}: {value!r} is longer than {LONGEST_NAME} bytes")
+        if name in _NAMED and any("\ud800" <= letter <= "\udfff" for letter in str(value)):
+            raise WireError(f"{name}: {value!r} is no text")
         return value
     origin = get_origin(hint)
     if origin is tuple and isinstance(value, list):
