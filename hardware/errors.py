@@ -19,5 +19,13 @@ class LineError(HardwareError):
     """A line cannot be had or does not answer; the text names the line and the remedy."""
 
 
+class LineBusy(LineError):
+    """Another process holds the line; `pid` names it where that is known, and is 0 where it is not."""
+
+    def __init__(self, text: str, pid: int = 0) -> None:
+        super().__init__(text)
+        self.pid = pid
+
+
 class KeeperAway(HardwareError):
     """The keeper does not answer; no light can be given until it is back."""

@@ -37,48 +37,76 @@ def open_lines(spec: Mapping[str, object]) -> Lines:
 
             return open_gpio(
                 factory=text(spec, "factory"),
-                lamp=pin(spec, "lamp"),
-                foot=pin(spec, "foot"),
-                sounder=pin(spec, "sounder") if spec.get("sounder") is not None else None,
-                lid=pin(spec, "lid") if spec.get("lid") is not None else None,
-                chip=pin(spec, "chip") if spec.get("chip") is not None else None,
+                lamp=number(spec, "lamp"),
+                foot=number(spec, "foot"),
+                sounder=number(spec, "sounder") if spec.get("sounder") is not None else None,
+                lid=number(spec, "lid") if spec.get("lid") is not None else None,
+                chip=number(spec, "chip") if spec.get("chip") is not None else None,
             )
         case other:
             raise LineError(f"there are no lines of kind {other!r}: say {PRACTICE!r} or {GPIO!r}")
 
 
-def _practice(spec: Mapping[str, object]) -> Lines:
-    from hardware.practice.contact import FOOT, LID, PracticeContact
-    from hardware.practice.faults import Fault, Faults
-    from hardware.practice.lamp import PracticeLamp
-    from hardware.practice.sounder import SilentSounder
+def open_lamps(spec: Mapping[str, object]) -> dict[str, Lamp]:
+    """Open the lamp lines alone, to drive them dark.
 
-    runtime = Path(text(spec, "runtime"))
+    Raises:
+        LineBusy: another process holds one.
+        LineError: the specification is not understood, or a line cannot be had; nothing is left open.
+    """
+    match spec.get("kind"):
+        case "practice":
+            return _practice_lamps(spec)
+        case "gpio":
+            from hardware.gpio import open_lamp
+
+            chip = number(spec, "chip") if spec.get("chip") is not None else None
+            return {"lamp": open_lamp(text(spec, "factory"), number(spec, "lamp"), chip)}
+        case other:
+            raise LineError(f"there are no lines of kind {other!r}: say {PRACTICE!r} or {GPIO!r}")
+
+
+def _practice_lamps(spec: Mapping[str, object]) -> dict[str, Lamp]:
+    from hardware.practice.lamp import PracticeLamp
+
     names = spec.get("lamps", ["lamp"])
     if not (isinstance(names, (list, tuple)) and names and all(isinstance(name, str) for name in names)):
         raise LineError(f"lamps: {names!r} is no list of names")
-    faults = Faults(runtime)
-    has_sounder = flag(spec, "sounder", True) and not faults.on(Fault.NO_SOUNDER)
-    faults.close()
     lamps: dict[str, Lamp] = {}
-    contacts: dict[str, Contact] = {}
     try:
         for name in names:
-            lamps[name] = PracticeLamp(runtime, name)
+            lamps[name] = PracticeLamp(Path(text(spec, "runtime")), name)
+    except LineError:
+        for lamp in lamps.values():
+            lamp.close()
+        raise
+    return lamps
+
+
+def _practice(spec: Mapping[str, object]) -> Lines:
+    from hardware.practice.contact import FOOT, LID, PracticeContact
+    from hardware.practice.faults import Fault, Faults
+    from hardware.practice.sounder import SilentSounder
+
+    runtime = Path(text(spec, "runtime"))
+    lamps = _practice_lamps(spec)
+    contacts: dict[str, Contact] = {}
+    try:
+        faults = Faults(runtime)
+        has_sounder = flag(spec, "sounder", True) and not faults.on(Fault.NO_SOUNDER)
+        faults.close()
         contacts[FOOT] = PracticeContact(runtime, FOOT)
         if flag(spec, "lid", False):
             contacts[LID] = PracticeContact(runtime, LID)
     except LineError:
-        for line in (*lamps.values(), *contacts.values()):
-            line.close()
+        for lamp in lamps.values():
+            lamp.close()
+        for contact in contacts.values():
+            contact.close()
         raise
     sounder: Sounder | None = SilentSounder() if has_sounder else None
-    return Lines(True, lamps, contacts[FOOT], sounder, contacts.get(LID), features(sounder, contacts.get(LID)))
-
-
-def features(sounder: Sounder | None, lid: Contact | None) -> tuple[str, ...]:
-    """Return what these lines can do, in the words of `wire.Greeting`."""
-    return (*(("sounder",) if sounder else ()), *(("lid",) if lid else ()))
+    features = (*(("sounder",) if sounder else ()), *(("lid",) if LID in contacts else ()))
+    return Lines(True, lamps, contacts[FOOT], sounder, contacts.get(LID), features)
 
 
 def _known(spec: Mapping[str, object], keys: Set[str]) -> None:
@@ -94,7 +122,7 @@ def text(spec: Mapping[str, object], key: str) -> str:
     return value
 
 
-def pin(spec: Mapping[str, object], key: str) -> int:
+def number(spec: Mapping[str, object], key: str) -> int:
     """Return the number under `key`, or raise a LineError that names it."""
     value = spec.get(key)
     if type(value) is not int:

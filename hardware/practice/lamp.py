@@ -43,7 +43,8 @@ class PracticeLamp:
         """Claim the line at the level it was left at.
 
         Raises:
-            LineError: another process holds it ("line busy"), or its file cannot be had.
+            LineBusy: another process holds it.
+            LineError: its file cannot be had.
         """
         self._now, self._wait = now, wait
         self._ring = Ring(lamp_path(runtime, name))
@@ -72,6 +73,8 @@ class PracticeLamp:
             LineError: the line is closed, or its fault switch is on.
         """
         if not self._open:
+            if not lit:
+                return  # a line was darkened when it was let go
             raise LineError(f"the practice line {self._ring.path.stem} is closed: open it again")
         assert self._faults is not None
         if self._faults.on(Fault.LAMP_LINE_FAILS):

@@ -31,7 +31,7 @@ class MemoryLamp:
         Raises:
             LineError: the line is closed.
         """
-        if not self._open:
+        if not self._open and lit:
             raise LineError(f"the line {self._name} is closed: open it again")
         if lit != self.lit:
             self.edges.append(Edge(self._now(), lit, self._name))

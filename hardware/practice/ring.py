@@ -18,7 +18,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from hardware.errors import LineError
+from hardware.errors import LineBusy, LineError
 
 CAPACITY: Final = 65_536
 _MAGIC: Final = b"TRDLRNG1"
@@ -133,7 +133,7 @@ class Ring:
         """Become the ring's owner until `close` or death, as a process owns an output line.
 
         Raises:
-            LineError: another owner has it.
+            LineBusy: another owner has it.
         """
         until = time.monotonic_ns() + _CLAIM_WAIT_NS
         while True:
@@ -142,8 +142,9 @@ class Ring:
             except BlockingIOError:
                 # `owned` of another process holds the lock for microseconds; an owner holds it for good
                 if time.monotonic_ns() >= until:
-                    raise LineError(
-                        f"line busy: {self.path.name} is held by process {self.owner()}; stop that one first"
+                    pid = self.owner()
+                    raise LineBusy(
+                        f"line busy: {self.path.stem} is held by process {pid}; stop that one first", pid
                     ) from None
                 time.sleep(0.002)
             else:
