@@ -4,7 +4,15 @@ from __future__ import annotations
 
 
 class ControllerError(Exception):
-    """Something a printer asked for cannot be done; `str()` is the sentence, remedy included."""
+    """Something a printer asked for cannot be done; `str()` is the sentence, remedy included.
+
+    `place` is where in a recipe or strip it stands, as keys and numbers from 0 ("light", 1, "seconds"), so
+    that a page can show the sentence beside its field; empty where it is not about one place.
+    """
+
+    def __init__(self, sentence: str = "", place: tuple[int | str, ...] = ()) -> None:
+        super().__init__(sentence)
+        self.place = place
 
 
 class Unreadable(ControllerError, ValueError):
