@@ -153,3 +153,12 @@ def settle(folder: Path) -> None:
         os.fsync(opened)
     finally:
         os.close(opened)
+
+
+def sync_file(path: Path) -> None:
+    """Bring a file's content to disk."""
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)

@@ -15,16 +15,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
-from types import TracebackType
-from typing import Final, Protocol, Self
-
-from pydantic import ValidationError
+from typing import Final, Protocol
 
 from controller import wall
-from controller.entries import ENTRY, Entry, Intent, LightCame, NoLightCame, SheetPlanned
+from controller.entries import Entry, Intent, LightCame, NoLightCame, SheetPlanned
 from controller.errors import StoreTrouble
+from controller.rows import COLUMNS, Reader, Row
 from controller.schema import JOURNAL, open_store, read_store, telling, transaction
-from controller.sheet import Frozen
 from controller.words import say
 from hardware.clock import boot_id
 from hardware.wire import PROTOCOL
@@ -56,119 +53,12 @@ class Stamp:
         return Stamp(boot_id(), version("treadle"), PROTOCOL, now, synchronised)
 
 
-class Row(Frozen):
-    """One row of the journal."""
-
-    number: int
-    boot: str
-    at_ns: int
-    """Monotonic, of boot `boot`."""
-    wall: str
-    """ISO 8601 in UTC; a label."""
-    synchronised: bool
-    """The wall's clock had been set from outside when this was written."""
-    software: str
-    protocol: int
-    setup: str
-    """Hash of wiring and settings in force."""
-    sheet: str
-    """The sheet it belongs to, or empty; facts of light belong to their intent's sheet."""
-    entry: Entry
-
-
 def setup_hash(*texts: str) -> str:
     """Return the short hash of wiring and settings that rows carry."""
     whole = hashlib.sha256()
     for text in texts:
         whole.update(len(text.encode()).to_bytes(8, "big") + text.encode())
     return whole.hexdigest()[:16]
-
-
-class Reader:
-    """Looks at a journal and never writes; safe from any thread. Close it when done."""
-
-    def __init__(self, connection: sqlite3.Connection, path: Path | None, lock: threading.RLock | None) -> None:
-        self._connection = connection
-        self._path = path
-        self._shared = lock is not None
-        self._lock = lock or threading.RLock()
-
-    def rows(
-        self, *, after: int = 0, sheet: str | None = None, kinds: Iterable[str] = (), limit: int | None = None
-    ) -> tuple[Row, ...]:
-        """Return rows in their order: numbered above `after`, of one sheet, of these kinds, the first `limit`.
-
-        Raises:
-            StoreTrouble: the file cannot be read, or a row is not what a journal says.
-        """
-        wanted = tuple(kinds)
-        sql = f"SELECT {_COLUMNS} FROM rows WHERE number > ?"  # noqa: S608 - column names of our own
-        values: list[str | int] = [after]
-        if sheet is not None:
-            sql += " AND sheet = ?"
-            values.append(sheet)
-        if wanted:
-            sql += f" AND kind IN ({', '.join('?' * len(wanted))})"
-            values.extend(wanted)
-        sql += " ORDER BY number LIMIT ?"
-        values.append(-1 if limit is None else limit)
-        return tuple(self._row(found) for found in self._all(sql, values))
-
-    def sheets(self) -> tuple[str, ...]:
-        """Return the ids of all sheets ever planned, in order, those that no light has opened among them."""
-        found = self._all("SELECT sheet FROM rows WHERE kind = 'planned' ORDER BY number", ())
-        return tuple(dict.fromkeys(str(sheet) for (sheet,) in found))
-
-    def touched(self, after: int) -> tuple[frozenset[str], int]:
-        """Return the sheets that rows numbered above `after` speak of, and the last number looked at."""
-        found = self._all("SELECT number, sheet FROM rows WHERE number > ?", (after,))
-        last = max((int(number) for number, _ in found), default=after)
-        return frozenset(str(sheet) for _, sheet in found if sheet), last
-
-    def last(self) -> int:
-        """Return the highest row number; 0 in an empty journal."""
-        return int(self._all("SELECT coalesce(max(number), 0) FROM rows", ())[0][0])
-
-    def unfinished(self) -> tuple[Intent, ...]:
-        """Return the intents of which neither light nor no light is on file, in order."""
-        found = self._all(
-            f"SELECT {_COLUMNS} FROM rows AS i WHERE kind = 'intent' AND NOT EXISTS (SELECT 1 FROM rows AS r"  # noqa: S608
-            " WHERE r.light = i.light AND r.light <> '' AND r.kind IN ('light', 'no light')) ORDER BY number",
-            (),
-        )
-        entries = (self._row(columns).entry for columns in found)
-        return tuple(entry for entry in entries if isinstance(entry, Intent))
-
-    def close(self) -> None:
-        """Let the file go; closing twice does nothing."""
-        if not self._shared:
-            with self._lock:
-                self._connection.close()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def _all(self, sql: str, values: Iterable[str | int]) -> list[tuple[str | int, ...]]:
-        with self._lock, telling(self._path, JOURNAL):
-            return self._connection.execute(sql, tuple(values)).fetchall()
-
-    def _row(self, columns: tuple[str | int, ...]) -> Row:
-        *head, body = columns
-        try:
-            return Row.model_validate(
-                {**dict(zip(Row.model_fields, head, strict=False)), "entry": ENTRY.validate_json(str(body))}
-            )
-        except ValidationError as problem:
-            raise StoreTrouble(say("store.row", path=self._path or "memory", number=columns[0])) from problem
-
-
-_COLUMNS: Final = "number, boot, at_ns, wall, synchronised, software, protocol, setup, sheet, body"
-assert _COLUMNS.replace("body", "entry").split(", ") == list(Row.model_fields)
 
 
 class Journal(Reader):
@@ -314,18 +204,18 @@ class Journal(Reader):
             case _:
                 return False
         sql = "SELECT 1 FROM rows WHERE light = ? AND light <> '' AND kind IN (?, ?) LIMIT 1"
-        return bool(self._all(sql, (entry.light, *kinds)))
+        return bool(self.ask(sql, (entry.light, *kinds)))
 
     def _sheet_of(self, entry: Entry) -> str:
         if isinstance(entry, LightCame | NoLightCame):
             sql = "SELECT sheet FROM rows WHERE light = ? AND light <> '' AND kind = 'intent'"
-            found = self._all(sql, (entry.light,))
+            found = self.ask(sql, (entry.light,))
             return str(found[0][0]) if found else ""
         return str(getattr(entry, "sheet", ""))
 
     def _insert(self, row: Row) -> None:
         self._connection.execute(
-            f"INSERT INTO rows ({_COLUMNS}, kind, light) VALUES ({', '.join('?' * 12)})",  # noqa: S608
+            f"INSERT INTO rows ({COLUMNS}, kind, light) VALUES ({', '.join('?' * 12)})",  # noqa: S608
             (
                 *(row.number, row.boot, row.at_ns, row.wall, int(row.synchronised), row.software),
                 *(row.protocol, row.setup, row.sheet, row.entry.model_dump_json(), row.entry.kind),

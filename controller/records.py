@@ -1,4 +1,4 @@
-"""What the journal's rows add up to: sheets, their steps and lights, sessions, and threads from strip to print.
+"""What the journal's rows add up to: sheets, their steps and their lights.
 
 Pure folding: the same rows give the same records, and a sheet's own rows are enough for its record. Corrections
 are taken in: a light that was struck counts nothing, an assumed time stands in for both least and most.
@@ -6,11 +6,10 @@ are taken in: a light that was struck counts nothing, an assumed time stands in 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
-from controller import wall
 from controller.entries import (
     Added,
     Assumed,
@@ -27,13 +26,11 @@ from controller.entries import (
     Struck,
     Trouble,
 )
-from controller.journal import Row
 from controller.printing import lag
+from controller.rows import Row
 from controller.sheet import Frozen, Plan, Step
 
 NS_PER_MS: Final = 1_000_000
-SESSION_GAP_HOURS: Final = 4
-"""So long without light, and the next sheet begins another session."""
 
 
 class When(Frozen):
@@ -161,49 +158,6 @@ class SheetRecord(Frozen):
         )
 
 
-class Session(Frozen):
-    """Sheets worked in one go, in order."""
-
-    sheets: tuple[SheetRecord, ...]
-
-    @property
-    def opened(self) -> When:
-        """Its first light."""
-        return self.sheets[0].opened
-
-    @property
-    def totals(self) -> Totals:
-        """The counts of its sheets."""
-        outcomes = [sheet.outcome for sheet in self.sheets]
-        return Totals(
-            sheets=len(self.sheets),
-            complete=outcomes.count("complete"),
-            spoiled=outcomes.count("spoiled"),
-            open=outcomes.count("open"),
-            strips=sum(sheet.plan.kind == "strip" for sheet in self.sheets),
-            lit_ms=sum(sheet.lit_ms for sheet in self.sheets),
-        )
-
-
-class Totals(Frozen):
-    """What a session came to."""
-
-    sheets: int
-    complete: int
-    spoiled: int
-    open: int
-    strips: int
-    lit_ms: int
-
-
-class Thread(Frozen):
-    """From a strip to the prints that used it: the pick, and the sheets of the recipe version it went into."""
-
-    strip: str
-    pick: Picked
-    prints: tuple[str, ...]
-
-
 # ---- folding
 
 
@@ -262,47 +216,6 @@ def open_sheet(rows: Iterable[Row]) -> SheetRecord | None:
 def next_number(rows: Iterable[Row]) -> int:
     """Return the running number of the next sheet: one more than the highest that light has used."""
     return max((record.number for record in fold(rows)), default=0) + 1
-
-
-def sessions(records: Iterable[SheetRecord]) -> tuple[Session, ...]:
-    """Return sheets, given in order, as sessions: four hours without light begin another.
-
-    Within a boot the monotonic clock measures them. Across boots only the wall's clock can, and where it was
-    not set on both sides nothing is known: the new boot then begins a session.
-    """
-    groups: list[list[SheetRecord]] = []
-    for record in records:
-        if groups and _hours_between(groups[-1][-1].ended, record.opened) < SESSION_GAP_HOURS:
-            groups[-1].append(record)
-        else:
-            groups.append([record])
-    return tuple(Session(sheets=tuple(group)) for group in groups)
-
-
-def threads(records: Sequence[SheetRecord]) -> tuple[Thread, ...]:
-    """Return, for every pick that went into a recipe, the sheets printed from that very version of it."""
-    return tuple(
-        Thread(
-            strip=strip.id,
-            pick=pick,
-            prints=tuple(
-                record.id
-                for record in records
-                if (record.plan.source, record.plan.version) == (pick.recipe, pick.recipe_version)
-            ),
-        )
-        for strip in records
-        for pick in strip.picks
-        if pick.recipe
-    )
-
-
-def _hours_between(earlier: When, later: When) -> float:
-    if earlier.boot == later.boot:
-        return (later.at_ns - earlier.at_ns) / 3.6e12
-    if earlier.synchronised and later.synchronised:
-        return (wall.moment(later.wall) - wall.moment(earlier.wall)).total_seconds() / 3600
-    return SESSION_GAP_HOURS
 
 
 def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
