@@ -57,6 +57,8 @@ def _lit(turn: Turn, order: int, at_ns: int) -> None:
 
 
 def _dark(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
+    if why == "page":
+        turn.do(FileGesture("page stop", on_ns + most_ns))
     if isinstance(turn.state.place, Focus | WhiteWarning):
         _focus_over(turn, order, on_ns, least_ns, most_ns, why)
     else:
@@ -109,8 +111,6 @@ def page_stopped(turn: Turn, event: Stopped) -> None:
         turn.take_back(place.order, event.at_ns)
         turn.say(Cue.DARK if isinstance(place, WhiteWarning) else Cue.STOPPED)
         _stand_back(turn, event.at_ns)
-    elif isinstance(place, Light | Focus):
-        turn.do(FileGesture("page stop", event.at_ns))
     elif isinstance(place, AskClose | AskGiven | AskWhite) and place.seq == state.foot.seq:
         # a stop takes a number as a foot-down does: the hold that asked must still not answer itself
         turn.go(replace(place, seq=turn.state.foot.seq))

@@ -96,8 +96,12 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             store_failed(turn, event)
         case _:
             page_moves.said(turn, event)
-    turn.state = replace(turn.state, due_ns=_due_ns(turn.state))
-    return turn.state, tuple(turn.effects)
+    return settled(turn.state), tuple(turn.effects)
+
+
+def settled(state: State) -> State:
+    """Return the state with the moment at which it changes by itself."""
+    return replace(state, due_ns=_due_ns(state))
 
 
 # ---- gestures

@@ -1,0 +1,168 @@
+"""Plays a recipe or strip against a foot trace in virtual time, and says what light it gave: `treadle/replay/1`."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from controller.compiler import compile_any
+from controller.entries import Intent, LightCame
+from controller.feet import FeetTrace
+from controller.journal import Journal, Stamp
+from controller.recipes import Recipe
+from controller.records import SheetRecord, fold
+from controller.sheet import Frozen, Plan
+from controller.standing import NS, Habits, Ready, State, Work, is_dark
+from controller.strips import Strip
+from controller.world import World
+from hardware.timing import Timing
+
+_BEFORE_NS: Final = 10_000 * NS
+"""The darkroom has stood still for so long before the trace begins: nothing of its start is left in the windows."""
+
+
+class ReplayLight(Frozen):
+    """One light of the lamp line, its edges in ms of the trace."""
+
+    on_ms: int
+    off_ms: int
+    kind: Literal["step", "focus", "check"]
+    sheet: int | None
+    step: int | None
+    why: str
+
+
+class ReplayCue(Frozen):
+    """A cue that was sounded."""
+
+    at_ms: int
+    cue: str
+    count: int = 0
+
+
+class ReplayStep(Frozen):
+    """What a step got: nominal, and how long the line was on."""
+
+    step: int
+    name: str
+    filter: str
+    planned_ms: int
+    given_ms: int
+    lit_ms: int
+
+
+class ReplaySheet(Frozen):
+    """A sheet of the replay."""
+
+    number: int
+    closed_ms: int | None
+    outcome: Literal["complete", "spoiled", "open"]
+    steps: tuple[ReplayStep, ...]
+
+
+class Replay(Frozen):
+    """The whole of it, in the form of `treadle replay --json`."""
+
+    format: Literal["treadle/replay/1"] = "treadle/replay/1"
+    lights: tuple[ReplayLight, ...]
+    cues: tuple[ReplayCue, ...]
+    sheets: tuple[ReplaySheet, ...]
+
+
+def replay(
+    recipe: Recipe | Strip, feet: FeetTrace, *, name: str, timing: Timing | None = None, lag_ms: int = 0
+) -> Replay:
+    """Play `recipe` against `feet`; times count from the trace's own zero, in ms.
+
+    The trace plays on after its last edge until nothing is lit and no lead-in, gap, warning or question is
+    pending. It starts with the first filter in unless it says otherwise.
+
+    Raises:
+        Impossible: the recipe cannot be turned into steps.
+    """
+    table = timing or Timing()
+    plan = compile_any(recipe, source=name, version=1, longest_ms=table.longest_light_ms)
+    return play(plan, feet, habits=Habits(timing=table, lag_ms=lag_ms))
+
+
+def play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Replay:
+    """Play a compiled plan against `feet`; see `replay`."""
+    filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter
+    state = State(Ready(), habits, Work.fresh(1, plan), filter_in=filter_in, sheets=1, stop_down=False)
+    journals: list[Journal] = []
+
+    def journal(clock: object) -> Journal:
+        made = Journal.in_memory(clock, Stamp("virtual", "replay", 0))  # type: ignore[arg-type]  # a ManualClock
+        journals.append(made)
+        return made
+
+    world = World(state, journal, lid=bool(feet.lid))
+    world.run_until(_BEFORE_NS)
+    world.runner.ask_again(_BEFORE_NS)
+    for at_ms, level in feet.edges:
+        world.room.foot.feed(_BEFORE_NS + at_ms * NS, level == "down")
+    for at_ms, lid in feet.lid:
+        assert world.room.lid is not None
+        world.room.lid.feed(_BEFORE_NS + at_ms * NS, lid == "shut")
+    for at_ms, _stop in feet.acts:
+        world.run_until(_BEFORE_NS + at_ms * NS)
+        world.stop()
+    last = max((at for at, _ in (*feet.edges, *feet.lid)), default=0)
+    world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS))
+    while not _at_rest(world) and world.step_to_next():
+        pass
+    try:
+        return _told(world, journals[0])
+    finally:
+        journals[0].close()
+
+
+def _at_rest(world: World) -> bool:
+    place = world.runner.state.place
+    return is_dark(place) and not world.keeper.lit
+
+
+def _told(world: World, journal: Journal) -> Replay:
+    rows = list(journal.rows())
+    intents = {row.entry.light: row.entry for row in rows if isinstance(row.entry, Intent)}
+    came = [row.entry for row in rows if isinstance(row.entry, LightCame)]
+    edges = world.room.edges()
+    spans = [(edges[at].at_ns, edges[at + 1].at_ns) for at in range(0, len(edges) - 1, 2)]
+    records = fold(rows)
+    numbers = {record.id: record.number for record in records}
+    lights = tuple(
+        ReplayLight(
+            on_ms=_ms(on),
+            off_ms=_ms(off),
+            kind=intents[fact.light].light_kind,
+            sheet=numbers.get(intents[fact.light].sheet),
+            step=intents[fact.light].step or None,
+            why=fact.why,
+        )
+        for (on, off), fact in zip(spans, came, strict=True)
+    )
+    cues = tuple(ReplayCue(at_ms=_ms(cue.at_ns), cue=cue.cue, count=cue.count) for cue in world.cues)
+    return Replay(lights=lights, cues=cues, sheets=tuple(_sheet(record) for record in records))
+
+
+def _sheet(record: SheetRecord) -> ReplaySheet:
+    return ReplaySheet(
+        number=record.number,
+        closed_ms=None if record.closed is None else _ms(record.closed.at_ns),
+        outcome=record.outcome,
+        steps=tuple(
+            ReplayStep(
+                step=step.step.number,
+                name=step.step.name,
+                filter=step.step.filter,
+                planned_ms=step.step.planned_ms,
+                given_ms=step.given_most_ms,
+                lit_ms=step.lit_ms,
+            )
+            for step in record.steps
+        ),
+    )
+
+
+def _ms(at_ns: int) -> int:
+    # a span's edges and a moment of the trace alike: half a millisecond rounds up
+    return (at_ns - _BEFORE_NS + NS // 2) // NS

@@ -1,0 +1,165 @@
+"""The runner: one inbox, the grammar, its effects. A core that virtual time can drive, and a thread around it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final, TypeAlias
+
+from controller.effects import Effect, Event, Its, KeeperCame, KeeperWent, Refuse, Tick
+from controller.pedal import decide, settled
+from controller.performer import Performer
+from controller.standing import NS, Focus, Light, State
+from controller.turn import Turn
+from hardware.errors import KeeperAway
+from hardware.slate import Interrupted
+from hardware.wire import (
+    Accepted,
+    Cancelled,
+    Dark,
+    FromKeeper,
+    Greeting,
+    Lease,
+    Lit,
+    Refused,
+    Sounded,
+    Trouble,
+)
+
+_LEASES: Final = 4
+"""Renewals within one lease: three may be lost."""
+_RETRY_NS: Final = 5_000_000_000
+"""What could not be filed is tried again this often while dark."""
+
+
+@dataclass(frozen=True, slots=True)
+class Came:
+    """The keeper answers (again): its greeting, and what its forerunner left lit."""
+
+    greeting: Greeting
+    interrupted: Interrupted | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Went:
+    """The keeper is gone."""
+
+    at_ns: int
+    why: str
+
+
+Word: TypeAlias = FromKeeper | Came | Went | Event
+
+
+@dataclass
+class Watchers:
+    """Who is told: of each change of state, of each cue, of the keeper's troubles."""
+
+    changed: Callable[[State, State, Sequence[Effect]], None] = field(default=lambda _before, _after, _effects: None)
+    heard: Callable[[Sounded], None] = field(default=lambda _sounded: None)
+    trouble: Callable[[str], None] = field(default=lambda _what: None)
+    greeted: Callable[[Greeting], None] = field(default=lambda _greeting: None)
+
+
+class Runner:
+    """The one owner of the grammar's state. Every method runs on one thread, or in virtual time."""
+
+    def __init__(self, state: State, performer: Performer, watchers: Watchers | None = None) -> None:
+        self.state = state
+        self.performer = performer
+        self._watchers = watchers or Watchers()
+        self._lease_ns: int | None = None
+        self._retry_ns: int | None = None
+        performer.follow(state)
+
+    def take(self, word: Word, now_ns: int) -> str | None:
+        """Take one word in and do what follows from it; return a refusal's key where the page is refused."""
+        match word:
+            case Sounded():
+                self._watchers.heard(word)
+            case Trouble():
+                self._watchers.trouble(word.what)
+            case Greeting():
+                self._came(Came(word), now_ns)
+            case Came():
+                self._came(word, now_ns)
+            case Went():
+                return self._step(KeeperWent(word.at_ns), now_ns)
+            case Accepted():
+                pass
+            case Lit() | Dark() | Cancelled() | Refused():
+                number = self.performer.number_of(word.id)
+                if number is not None:
+                    self._step(Its(number, word), now_ns)
+            case _:
+                return self._step(word, now_ns)
+        return None
+
+    def due_ns(self) -> int | None:
+        """Return when `advance` has something to do if nothing comes before."""
+        dues = (self.state.due_ns, self._lease_ns, self._retry_ns)
+        return min((due for due in dues if due is not None), default=None)
+
+    def advance(self, now_ns: int) -> None:
+        """Do what is due: the grammar's own moments, the lease of open light, what waits to be filed."""
+        if self.state.due_ns is not None and self.state.due_ns <= now_ns:
+            self._step(Tick(now_ns), now_ns)
+        if self._lease_ns is not None and self._lease_ns <= now_ns:
+            self._renew(now_ns)
+        if self._retry_ns is not None and self._retry_ns <= now_ns and not isinstance(self.state.place, Light | Focus):
+            self.performer.file()
+            self._retry_ns = now_ns + _RETRY_NS if self.performer.unfiled else None
+            self._watchers.changed(self.state, self.state, ())
+
+    def ask_again(self, now_ns: int) -> None:
+        """Stand where the present step wants the printer, from what is known of filter and hands."""
+        turn = Turn(self.state)
+        turn.rest(now_ns)
+        self.state = settled(turn.state)
+        self.performer.follow(self.state)
+
+    def change_habits(self, **habits: object) -> None:
+        """Take settings over; only ever between sheets."""
+        self.state = replace(self.state, habits=replace(self.state.habits, **habits))  # type: ignore[arg-type]
+
+    def _step(self, event: Event, now_ns: int) -> str | None:
+        refused: str | None = None
+        events: list[Event] = [event]
+        while events:
+            before = self.state
+            self.state, wanted = decide(before, events.pop(0))
+            events += self.performer.perform(before, self.state, wanted, now_ns)
+            refused = next((effect.why for effect in wanted if isinstance(effect, Refuse)), refused)
+            self._note_lease(now_ns)
+            self._watchers.changed(before, self.state, wanted)
+        if self.performer.unfiled and self._retry_ns is None and not isinstance(self.state.place, Light | Focus):
+            self._retry_ns = now_ns + _RETRY_NS
+        return refused
+
+    def _came(self, word: Came, now_ns: int) -> None:
+        self._watchers.greeted(word.greeting)
+        found = word.interrupted
+        mine = found is not None and self.performer.number_of(found.id) == self.state.outstanding
+        event = KeeperCame(word.greeting.at_ns, "sounder" in word.greeting.features)
+        if found is not None and mine and self.state.outstanding is not None:
+            event = replace(event, on_ns=found.on_ns, least_ns=found.least_ns, most_ns=found.most_ns)
+        self._step(event, now_ns)
+
+    def _note_lease(self, now_ns: int) -> None:
+        if not isinstance(self.state.place, Focus):
+            self._lease_ns = None
+        elif self._lease_ns is None:
+            self._lease_ns = now_ns
+
+    def _renew(self, now_ns: int) -> None:
+        """Renew the lease of focus light: this thread's own word, and nobody else's."""
+        place = self.state.place
+        if not isinstance(place, Focus):
+            self._lease_ns = None
+            return
+        try:
+            self.performer.send(Lease(self.performer.id_of(place.order)))
+        except KeeperAway:
+            self._lease_ns = None
+            return
+        self._lease_ns = now_ns + self.state.habits.timing.lease_ms * NS // _LEASES
