@@ -108,8 +108,8 @@ class Keeper:
 
     # ---- what the daemon says
 
-    def receive(self, message: ToKeeper, now_ns: int) -> None:
-        """Take a message of the daemon."""
+    def receive(self, message: ToKeeper | FromKeeper, now_ns: int) -> None:
+        """Take a message of the daemon; one that only a keeper says counts as unreadable."""
         match message:
             case wire.Stop(why):
                 self._stop("page" if why == "page" else "fault", now_ns)

@@ -242,6 +242,8 @@ class What:
     """The pipe was full and events were dropped; the last one and their count stand on the slate."""
     SOUNDER: Final = "keeper.sounder"
     """The sounder failed: there is no focus light any more."""
+    LINES: Final = "keeper.lines"
+    """A line or the slate cannot be had; the keeper leaves, its log says which."""
 
 
 ToKeeper = Order | Cancel | Lease | Stop | Sound
