@@ -23,13 +23,14 @@ LID: Final = "lid"
 CLOSED_AT_FIRST: Final = {FOOT: False, LID: True}
 """A foot is up and a box is shut until somebody says otherwise."""
 
+_CAPACITY: Final = 16_384
 _CHATTER_NS: Final = 5_000_000
 _CHATTER_CLOSED_NS: Final = 3_000_000
 
 
 def contact_ring(runtime: Path, name: str) -> Ring:
     """Return the ring of the contact `name`, "foot" or "lid"."""
-    return Ring(runtime / f"{name}.ring", level=CLOSED_AT_FIRST[name])
+    return Ring(runtime / f"{name}.ring", level=CLOSED_AT_FIRST[name], capacity=_CAPACITY)
 
 
 def ring_doorbell(runtime: Path, name: str) -> None:

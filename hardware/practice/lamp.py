@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
 from hardware.errors import LineError
 from hardware.practice.faults import Fault, Faults
-from hardware.practice.log import FaultSwitched
-from hardware.practice.meter import Edge
 from hardware.practice.ring import Ring
 
 _SLOW_SECONDS: Final = 1.5
@@ -101,30 +99,3 @@ class PracticeLamp:
     def _record(self, lit: bool) -> None:
         self._ring.append(self._now(), lit)
         self._lit = lit
-
-
-def shining(edges: Iterable[Edge], faults: Iterable[FaultSwitched]) -> Iterator[Edge]:
-    """Return the edges of the light itself: those of the lines, changed by dead bulbs and welded relays.
-
-    Both must be in order of time. A welded relay keeps what light there is when it welds, and any that comes
-    later, until the fault is switched off; a dead bulb gives none.
-    """
-    driven: dict[str, bool] = {}
-    closed: dict[str, bool] = {}
-    shown: dict[str, bool] = {}
-    dead = welded = False
-    story: list[Edge | FaultSwitched] = sorted([*edges, *faults], key=lambda event: event.at_ns)
-    for event in story:
-        match event:
-            case Edge():
-                driven[event.lamp] = event.lit
-            case FaultSwitched(fault=Fault.BULB_DEAD):
-                dead = event.on
-            case FaultSwitched(fault=Fault.RELAY_WELDED):
-                welded = event.on
-        for lamp, lit in driven.items():
-            closed[lamp] = lit or (welded and closed.get(lamp, False))
-            light = closed[lamp] and not dead
-            if light != shown.get(lamp, False):
-                shown[lamp] = light
-                yield Edge(event.at_ns, light, lamp)

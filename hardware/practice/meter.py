@@ -14,6 +14,9 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from hardware.practice.faults import Fault
+from hardware.practice.log import FaultSwitched
+
 _NS = 1_000_000
 
 
@@ -86,6 +89,33 @@ def lights(edges: Sequence[Edge], until_ns: int, model: LampModel = IDEAL) -> tu
             dark = own[n + 1].at_ns if n + 1 < len(own) else None
             found.append(Light(lamp, own[n].at_ns, dark, round(full)))
     return tuple(sorted(found, key=lambda light: light.on_ns))
+
+
+def shining(edges: Iterable[Edge], faults: Iterable[FaultSwitched]) -> Iterator[Edge]:
+    """Return the edges of the light itself: those of the lines, changed by dead bulbs and welded relays.
+
+    Both must be in order of time. A welded relay keeps what light there is when it welds, and any that comes
+    later, until the fault is switched off; a dead bulb gives none.
+    """
+    driven: dict[str, bool] = {}
+    closed: dict[str, bool] = {}
+    shown: dict[str, bool] = {}
+    dead = welded = False
+    story: list[Edge | FaultSwitched] = sorted([*edges, *faults], key=lambda event: event.at_ns)
+    for event in story:
+        match event:
+            case Edge():
+                driven[event.lamp] = event.lit
+            case FaultSwitched(fault=Fault.BULB_DEAD):
+                dead = event.on
+            case FaultSwitched(fault=Fault.RELAY_WELDED):
+                welded = event.on
+        for lamp, lit in driven.items():
+            closed[lamp] = lit or (welded and closed.get(lamp, False))
+            light = closed[lamp] and not dead
+            if light != shown.get(lamp, False):
+                shown[lamp] = light
+                yield Edge(event.at_ns, light, lamp)
 
 
 def _changes(edges: Iterable[Edge]) -> Iterator[Edge]:

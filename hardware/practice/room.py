@@ -12,7 +12,7 @@ from typing import Final
 
 from hardware.practice.contact import FOOT, LID, contact_ring, ring_doorbell
 from hardware.practice.faults import Fault, Faults
-from hardware.practice.lamp import lamp_path, shining
+from hardware.practice.lamp import lamp_path
 from hardware.practice.log import (
     CardMoved,
     DodgerMoved,
@@ -23,7 +23,7 @@ from hardware.practice.log import (
     append,
     read,
 )
-from hardware.practice.meter import IDEAL, Edge, LampModel, Light, light_ns, lights
+from hardware.practice.meter import IDEAL, Edge, LampModel, Light, light_ns, lights, shining
 from hardware.practice.ring import Ring
 
 _BOUNCE_SECONDS: Final = 0.001

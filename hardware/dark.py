@@ -1,0 +1,141 @@
+"""Driving the lamp line dark without the daemon, whoever holds it.
+
+Where a keeper holds the line it is asked to go (a keeper goes dark on SIGTERM), and killed when it has not gone
+after a second. Then the line is claimed, driven dark, and the slate says so. Nothing heavy is imported: this
+must work when little else does.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import select
+import signal
+import sys
+import time
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+from hardware.clock import boot_id
+from hardware.errors import HardwareError, LineBusy, LineError
+from hardware.lines import Lamp
+from hardware.opening import open_lamps
+from hardware.slate import KEEPER_MODULE, SLATE_NAME, SlateWriter, darkened, read_slate
+
+ASK_SECONDS: Final = 1.0
+"""How long a keeper that was asked to go dark may take."""
+_KILL_SECONDS: Final = 1.0
+_ROUNDS: Final = 5
+"""A daemon that lives brings its keeper back three times; after that the line is free."""
+
+
+def darken(spec: Mapping[str, object], runtime: Path) -> bool:
+    """Drive every lamp line of the specification dark, and return whether all are known to be dark.
+
+    Raises:
+        LineError: the lines cannot be had for another reason than that somebody holds them; not known dark.
+    """
+    for _ in range(_ROUNDS):
+        try:
+            lamps = open_lamps(spec)
+        except LineBusy as busy:
+            page = read_slate(runtime / SLATE_NAME)
+            pid = busy.pid or (page.pid if page is not None else 0)
+            if not _send_away(pid):
+                return False
+        else:
+            _drive_dark(lamps, runtime)
+            return True
+    return False
+
+
+def _drive_dark(lamps: dict[str, Lamp], runtime: Path) -> None:
+    """Drive the lines dark, note when, and let them go."""
+    problems: list[Exception] = []
+    for lamp in lamps.values():
+        try:
+            lamp.set(False)
+        except HardwareError as problem:
+            problems.append(problem)
+    try:
+        if problems:
+            raise LineError(str(problems[0]))
+        _note(runtime / SLATE_NAME, time.monotonic_ns())
+    finally:
+        for lamp in lamps.values():
+            try:
+                lamp.close()
+            except HardwareError as problem:
+                problems.append(problem)
+
+
+def _note(path: Path, dark_ns: int) -> None:
+    """Write on the slate that the line was dark by `dark_ns`, where it says lit."""
+    page = read_slate(path)
+    if page is None or not page.lit or page.dark_ns:
+        return
+    if page.boot != boot_id():
+        return  # a light of another boot ended with its power; no moment of this boot says when
+    slate = SlateWriter(path)
+    slate.write(replace(darkened(page, dark_ns), why="keeper"))
+    slate.close()
+
+
+def _send_away(pid: int) -> bool:
+    """Ask the keeper `pid` to go, kill it where it does not, and return whether it is gone.
+
+    A process that is no keeper is left alone.
+    """
+    if not _is_keeper(pid):
+        return False
+    try:
+        handle = os.pidfd_open(pid)
+    except ProcessLookupError:
+        return True
+    except OSError:
+        return False
+    try:
+        # the handle is the process that was found to be a keeper, or one that took its number: look once more
+        if not _is_keeper(pid):
+            return True
+        for ask, seconds in ((signal.SIGTERM, ASK_SECONDS), (signal.SIGKILL, _KILL_SECONDS)):
+            signal.pidfd_send_signal(handle, ask)
+            if select.select([handle], (), (), seconds)[0]:
+                return True
+        return False
+    except ProcessLookupError:
+        return True
+    except PermissionError:
+        return False
+    finally:
+        os.close(handle)
+
+
+def _is_keeper(pid: int) -> bool:
+    if pid <= 0:
+        return False
+    try:
+        words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
+    except OSError:
+        return False
+    return KEEPER_MODULE.encode() in words
+
+
+def main(argv: list[str]) -> int:
+    """Darken the lines of a keeper's configuration, given as its JSON; return 0 where they are known dark."""
+    try:
+        config = json.loads(argv[1])
+        known = darken(config["lines"], Path(config["runtime"]))
+    except HardwareError as problem:
+        print(problem, file=sys.stderr)
+        return 1
+    except (IndexError, KeyError, ValueError, TypeError) as problem:
+        print(f"the lines are not known ({problem}): give a keeper's configuration", file=sys.stderr)
+        return 1
+    return 0 if known else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv))
