@@ -1,0 +1,244 @@
+"""Reads a written file into its model, or refuses it in one sentence with file, key and remedy; and writes it back."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from decimal import Decimal, InvalidOperation
+from difflib import get_close_matches
+from typing import Any, Final
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from controller import feet, recipes, strips
+from controller.errors import Unreadable
+from controller.feet import FEET, FeetTrace
+from controller.fields import LARGEST_BYTES, LONGEST_MS
+from controller.printing.stops import shown
+from controller.recipes import RECIPE, Recipe
+from controller.strips import STRIP, Strip
+from controller.words import has, say
+
+Tree = dict[str, Any]
+
+_MODELS: Final[dict[str, type[Recipe | Strip | FeetTrace]]] = {RECIPE: Recipe, STRIP: Strip, FEET: FeetTrace}
+_UPGRADES: Final[dict[str, Callable[[Tree], Tree]]] = {
+    RECIPE: recipes.upgrade,
+    STRIP: strips.upgrade,
+    FEET: feet.upgrade,
+}
+
+
+def read_recipe(text: str | bytes, name: str, *, longest_ms: int = LONGEST_MS) -> Recipe | Strip:
+    """Return the recipe or strip that `text` holds, by its `format`; `name` is the file's, for the refusal.
+
+    Raises:
+        Unreadable: one sentence with the file, the key and the remedy.
+    """
+    return read_tree(_parse(text, name), name, longest_ms=longest_ms)
+
+
+def read_tree(tree: object, name: str, *, longest_ms: int = LONGEST_MS) -> Recipe | Strip:
+    """Return the recipe or strip in a tree of plain values, as JSON would give it or a page's form fills it.
+
+    Raises:
+        Unreadable: as `read_recipe`.
+    """
+    model = _model(tree, name, (RECIPE, STRIP), longest_ms)
+    assert isinstance(model, Recipe | Strip)
+    return model
+
+
+def read_feet(text: str | bytes, name: str) -> FeetTrace:
+    """Return the foot trace that `text` holds.
+
+    Raises:
+        Unreadable: as `read_recipe`.
+    """
+    model = _model(_parse(text, name), name, (FEET,), LONGEST_MS)
+    assert isinstance(model, FeetTrace)
+    return model
+
+
+def write(model: Recipe | Strip | FeetTrace) -> str:
+    """Return the file of a model: its keys as they were written, typed values and exact stops, never products."""
+    known = model.model_dump(mode="json", exclude_unset=True, exclude_none=not isinstance(model, FeetTrace))
+    return json.dumps({"format": model.format} | known, ensure_ascii=False, indent=2) + "\n"
+
+
+class _Twice:
+    """Stands for a key that a file has twice, until its place is known."""
+
+
+def _parse(text: str | bytes, name: str) -> object:
+    try:
+        data = text.encode() if isinstance(text, str) else text
+        if len(data) > LARGEST_BYTES:
+            raise Unreadable(say("recipe.file-too-large", file=name, most=LARGEST_BYTES // 1024))
+        return json.loads(
+            data.decode("utf-8-sig"),
+            parse_float=_decimal,
+            parse_int=_decimal,
+            parse_constant=_decimal,
+            object_pairs_hook=_once,
+        )
+    except UnicodeError:
+        raise Unreadable(say("recipe.file-not-text", file=name)) from None
+    except json.JSONDecodeError as error:
+        raise Unreadable(say("recipe.file-not-json", file=name, line=error.lineno, column=error.colno)) from None
+    except RecursionError:
+        raise Unreadable(say("recipe.file-too-deep", file=name)) from None
+
+
+def _decimal(text: str) -> Decimal:
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        return Decimal("Infinity")
+
+
+def _once(pairs: list[tuple[str, Any]]) -> Tree:
+    tree: Tree = {}
+    for key, value in pairs:
+        tree[key] = _Twice() if key in tree else value
+    return tree
+
+
+def _model(tree: object, name: str, formats: tuple[str, ...], longest_ms: int) -> Recipe | Strip | FeetTrace:
+    if not isinstance(tree, dict):
+        raise Unreadable(say("recipe.file-not-object", file=name))
+    _check_tree(tree, name)
+    written = tree.get("format")
+    if written is None:
+        raise Unreadable(say("recipe.format-missing", file=name, formats=_either(formats)))
+    if not isinstance(written, str) or written not in formats:
+        raise Unreadable(_format_refusal(written, name, formats))
+    tree = _UPGRADES[written](tree)
+    try:
+        return _MODELS[written].model_validate(tree, context={"longest_ms": longest_ms})
+    except ValidationError as error:
+        raise Unreadable(_sentence(error.errors(include_url=False)[0], name, written)) from None
+
+
+def _check_tree(root: Tree, name: str) -> None:
+    """Refuse what no key may hold: a key twice, an empty value, half a character."""
+    stack: list[tuple[tuple[int | str, ...], object]] = [((), root)]
+    while stack:
+        place, value = stack.pop()
+        match value:
+            case _Twice():
+                raise Unreadable(say("recipe.key-twice", file=name, place=_place(place)))
+            case None if place != ("filter_in",):
+                raise Unreadable(say("recipe.empty", file=name, place=_place(place)))
+            case str() if any("\ud800" <= c <= "\udfff" for c in value):
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)))
+            case dict():
+                stack.extend(((*place, str(key)), inner) for key, inner in reversed(value.items()))
+            case list() | tuple():
+                stack.extend(((*place, index), inner) for index, inner in reversed(list(enumerate(value))))
+
+
+def _format_refusal(written: object, name: str, formats: tuple[str, ...]) -> str:
+    if isinstance(written, str) and written in _MODELS:
+        other = {RECIPE: "recipe", STRIP: "strip", FEET: "feet"}[written]
+        return say(f"recipe.format-other-{other}", file=name)
+    family, _, number = shown(written).rpartition("/")
+    if any(family == known.rpartition("/")[0] for known in formats) and number.isdecimal():
+        return say("recipe.format-newer", file=name, found=shown(written), formats=_either(formats))
+    return say("recipe.format-unknown", file=name, found=shown(written), formats=_either(formats))
+
+
+def _place(place: tuple[int | str, ...], inside: str = "") -> str:
+    """Return where a value stands, innermost first: “seconds” in light 2."""
+    names: list[str] = [inside] if inside else []
+    for part in place:
+        if isinstance(part, int) and names:
+            names[-1] += f" {part + 1}"
+        else:
+            names.append(shown(part))
+    if not names:
+        return say("recipe.place-whole")
+    key, number, rest = names.pop().partition(" ") if isinstance(place[-1], int) else (names.pop(), "", "")
+    told = f"“{key}”{number}{rest}"
+    for outer in reversed(names):
+        told = say("recipe.place-in", inner=told, outer=outer)
+    return told
+
+
+def _untagged(loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
+    """Drop the tags that pydantic adds to the place of a tagged union."""
+    match loc:
+        case ("times" | "pace", _, *rest):
+            return (loc[0], *rest)
+        case ("local", int(), _, *rest):
+            return (*loc[:2], *rest)
+    return loc
+
+
+def _sentence(error: ErrorDetails, name: str, written: str) -> str:
+    place = _untagged(error["loc"])
+    context: Mapping[str, Any] = error.get("ctx", {})
+    said = {"file": name, "place": _place(place), "found": shown(_bare(error["input"]))}
+    match error["type"]:
+        case "missing":
+            return say("recipe.missing", **said)
+        case "extra_forbidden":
+            return _unknown_key(place, said, written)
+        case "literal_error":
+            return say("recipe.one-of", **said, choices=_choices(context["expected"]))
+        case "union_tag_invalid":
+            said |= {"place": _place((*place, _bare_tag(context["discriminator"]))), "found": shown(context["tag"])}
+            return say("recipe.one-of", **said, choices=_choices(context["expected_tags"]))
+        case "union_tag_not_found":
+            return say("recipe.missing", **said | {"place": _place((*place, _bare_tag(context["discriminator"])))})
+        case "too_short":
+            return say("recipe.too-few", **said, least=context["min_length"])
+        case "too_long":
+            return say("recipe.too-many", **said, most=context["max_length"])
+        case "string_type" | "string_unicode":
+            return say("recipe.not-words", **said)
+        case "tuple_type" | "list_type":
+            return say("recipe.not-a-list", **said)
+        case "model_type" | "model_attributes_type" | "dict_type":
+            return say("recipe.not-an-object", **said)
+        case key if has(key) and key.startswith("recipe."):
+            values = dict(context)
+            if "key" in values:
+                said["place"] = _place((*place, values.pop("key")), values.pop("inside", ""))
+            return say(key, **said | values)
+    return say("recipe.not-right", **said)
+
+
+def _unknown_key(place: tuple[int | str, ...], said: dict[str, str], written: str) -> str:
+    key = str(place[-1])
+    known = _known_keys(_MODELS[written])
+    stem = [other for other in known if other.split("_")[0] == key.split("_")[0]]
+    near = get_close_matches(key, known, n=1, cutoff=0.7) or stem[:1]
+    if near and near[0] != key:
+        return say("recipe.unknown-key-near", **said, near=near[0])
+    return say("recipe.unknown-key", **said, format=written)
+
+
+def _known_keys(root: type[BaseModel]) -> list[str]:
+    """Return every key that a form has, in whatever part of it."""
+    keys: dict[str, None] = {}
+    for definition in (schema := root.model_json_schema()).get("$defs", {}).values():
+        keys |= dict.fromkeys(definition.get("properties", {}))
+    return [*schema["properties"], *keys]
+
+
+def _bare(value: object) -> object:
+    return value if isinstance(value, str | int | float | Decimal) else type(value).__name__
+
+
+def _bare_tag(discriminator: str) -> str:
+    return discriminator.strip("'")
+
+
+def _choices(expected: str) -> str:
+    return expected.replace("'", "").replace(" or ", ", ")
+
+
+def _either(formats: tuple[str, ...]) -> str:
+    return " / ".join(f"“{known}”" for known in formats)
