@@ -25,7 +25,7 @@ from webui.pictures import (
     timeline_picture,
 )
 from webui.pictures.drawing import WIDTH
-from webui.pictures.strip import Choice, pulses_in_order, seconds_text, spread
+from webui.pictures.strip import Choice, pulses_in_order, spread
 
 SVG = "{http://www.w3.org/2000/svg}"
 THIRDS = (4000, 5000, 6300, 8000, 10100, 12700, 16000)
@@ -336,10 +336,3 @@ def test_spread_labels_keep_their_order_and_their_distance(labels: list[tuple[fl
         assert places[one] + runs[one] / 2 <= places[one + 1] - runs[one + 1] / 2 + 1e-6
     assert places[0] >= runs[0] / 2 - 1e-6
     assert places[-1] <= WIDTH - runs[-1] / 2 + 1e-6
-
-
-@given(st.integers(0, 900_000))
-def test_seconds_are_shown_to_a_tenth_half_up(ms: int) -> None:
-    """What is shown is the time to 0.1 s, halves upwards, never a rounded double."""
-    tenths = int(seconds_text(ms).replace(".", ""))
-    assert -50 < tenths * 100 - ms <= 50

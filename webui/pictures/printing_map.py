@@ -11,7 +11,8 @@ from typing import Final
 from controller.sheet import Act, Plan, Step
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to
-from webui.pictures.strip import seconds_text, stops_text
+from webui.pictures.strip import stops_text
+from webui.wording import seconds
 
 _FRAME: Final = 92.0
 _ROW: Final = 48.0
@@ -97,7 +98,7 @@ def _draw_row(drawing: Drawing, step: Step, top: float) -> None:
     drawing.text(words_left, y + 11, cut_to(title, room, 13, bold=True), size=13, bold=True)
     dose = " · ".join(
         part
-        for part in (step.filter, stops_text(step.stops) if step.stops else "", f"{seconds_text(step.planned_ms)} s")
+        for part in (step.filter, stops_text(step.stops) if step.stops else "", f"{seconds(step.planned_ms)} s")
         if part
     )
     drawing.text(words_left + 23, y + 27, cut_to(dose, room - 23, 12), size=12, fill=face.faint)

@@ -11,6 +11,7 @@ from typing import Final
 from controller.sheet import StripPlan
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, width_of
+from webui.wording import seconds
 
 _CARD: Final = 26.0
 _BAND: Final = 66.0
@@ -24,12 +25,6 @@ class Choice:
 
     band: int
     between: bool = False
-
-
-def seconds_text(ms: int) -> str:
-    """Return milliseconds as seconds to 0.1 s, half up."""
-    tenths = (ms + 50) // 100
-    return f"{tenths // 10}.{tenths % 10}"
 
 
 def expected_density(plan: StripPlan, band: int) -> float:
@@ -62,7 +57,7 @@ def strip_picture(plan: StripPlan, *, ident: str, face: Face = Face.DAY, chosen:
 
 def strip_words(plan: StripPlan) -> str:
     """Return what the strip's picture shows, as one sentence."""
-    totals = ", ".join(seconds_text(total) for total in plan.totals_ms)
+    totals = ", ".join(seconds(total) for total in plan.totals_ms)
     return say_many(f"shelf.strip-picture-{plan.card}", len(plan.totals_ms), filter=plan.filter, totals=totals)
 
 
@@ -121,7 +116,7 @@ def _draw_bands(drawing: Drawing, plan: StripPlan, chosen: Choice | None) -> Non
 
 def band_words(plan: StripPlan, band: int) -> str:
     """Return the seconds that stand in `band`: its total, or what it got over the base, with a plus."""
-    total = seconds_text(plan.totals_ms[band - 1])
+    total = seconds(plan.totals_ms[band - 1])
     if plan.kind == "burn":
         return f"+{total}" if plan.totals_ms[band - 1] else "0"
     return total
@@ -164,10 +159,10 @@ def _draw_pulses(drawing: Drawing, plan: StripPlan, y: float) -> float:
     drawing.line(0, top + 14, WIDTH, top + 14, thick=1)
     if one_light:
         moves = list(accumulate(spans[:-1]))
-        words = [seconds_text(at) for at in moves]
+        words = [seconds(at) for at in moves]
         wanted = lefts[1 : len(moves) + 1]
     else:
-        words = [seconds_text(span) for span in spans]
+        words = [seconds(span) for span in spans]
         wanted = [left + span * scale / 2 for span, left in zip(spans, lefts, strict=False)]
     return _draw_labels(drawing, words, wanted, top + 14)
 

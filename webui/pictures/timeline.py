@@ -14,7 +14,8 @@ from typing import Final
 from controller.sheet import Act, Plan, Step
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to, width_of
-from webui.pictures.strip import seconds_text, stops_text
+from webui.pictures.strip import stops_text
+from webui.wording import seconds
 
 _MARGIN: Final = 40.0
 """Room at the left for the lanes' names."""
@@ -68,12 +69,12 @@ class Block:
 
     def words(self) -> tuple[str, ...]:
         """Return the lines of seconds beneath the block."""
-        planned = seconds_text(self.planned_ms)
+        planned = seconds(self.planned_ms)
         if self.lights is None:
             return (planned,)
-        given = "+".join(seconds_text(light.given_ms) for light in self.lights) or "0"
+        given = "+".join(seconds(light.given_ms) for light in self.lights) or "0"
         if len(self.lights) > 3:
-            given = seconds_text(self.given_ms)
+            given = seconds(self.given_ms)
         if abs(self.given_ms - self.planned_ms) < 50:
             return (given,)
         return (given, say("shelf.of-planned", seconds=planned))
@@ -135,7 +136,7 @@ def timeline_picture(
         most = last if index + 1 < len(systems) else last + 1
         mine = [press for press in feet if least <= press.step <= most]
         y = _draw_system(drawing, system, lanes, mine, scale, y, with_feet=bool(feet))
-    total = seconds_text(sum(block.planned_ms for block in blocks))
+    total = seconds(sum(block.planned_ms for block in blocks))
     return drawing.finish(y, say_many("shelf.timeline-label", len(blocks), title=title, total=total))
 
 
