@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Final, Literal
 
-from controller.errors import Impossible
+from controller.errors import Impossible, standing_at
 from controller.fields import LONGEST_MS, milliseconds
 from controller.printing import strips
 from controller.printing.stops import MOST_STOPS, fraction_text, parse_more_stops, seconds_text, signed_text
@@ -28,7 +28,8 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
         Impossible: the sentence names the value and what would do.
     """
     totals = totals_ms(strip.times)
-    lights = strips.pulses(totals, strip.card)
+    with standing_at("times", "step"):
+        lights = strips.pulses(totals, strip.card)
     pace: Literal["press", "rhythm", "long"]
     match strip.pace:
         case Rhythm():
@@ -38,16 +39,17 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
         case _:
             pace = "press"
     if pace == "long" and strip.card == "window":
-        raise Impossible(say("recipe.long-window"))
+        raise Impossible(say("recipe.long-window"), ("pace",))
     _check_base(strip)
     _check_stops(strip.times)
 
     steps = Steps(longest_ms)
     _put_whole(steps, strip, Act.UNDER)
-    if pace == "long":
-        _put_long(steps, strip, lights)
-    else:
-        _put_bands(steps, strip, totals, lights)
+    with standing_at("times", "bands"):
+        if pace == "long":
+            _put_long(steps, strip, lights)
+        else:
+            _put_bands(steps, strip, totals, lights)
     _put_whole(steps, strip, Act.AFTER)
     all_steps = steps.all()
     burn = isinstance(strip.times, BurnTimes)
@@ -101,7 +103,8 @@ def _check_base(strip: Strip) -> None:
     base, under = _base_ms(strip.times), _under_ms(strip)
     if base is not None and under and base != under:
         raise Impossible(
-            say("recipe.burn-base-differs", base=seconds_text(base), under=seconds_text(under), filter=strip.filter)
+            say("recipe.burn-base-differs", base=seconds_text(base), under=seconds_text(under), filter=strip.filter),
+            ("times", "base"),
         )
 
 
@@ -109,16 +112,18 @@ def _check_stops(times: Times) -> None:
     most = strips.burn_stops(parse_more_stops(times.step), times.bands)[-1] if isinstance(times, BurnTimes) else 0
     if most > MOST_STOPS:
         raise Impossible(
-            say("recipe.burn-stops-range", bands=times.bands, stops=fraction_text(Fraction(most)), most=MOST_STOPS)
+            say("recipe.burn-stops-range", bands=times.bands, stops=fraction_text(Fraction(most)), most=MOST_STOPS),
+            ("times", "bands"),
         )
 
 
 def _put_whole(steps: Steps, strip: Strip, act: Literal[Act.UNDER, Act.AFTER]) -> None:
-    for light in strip.under if act is Act.UNDER else strip.after:
+    for line, light in enumerate(strip.under if act is Act.UNDER else strip.after):
         ms = milliseconds(light.seconds)
         name = say("recipe.name-base-of", filter=light.filter)
         card = "recipe.card-none" if act is Act.UNDER else "recipe.card-away"
-        steps.put(name, act, light.filter, ms, ms, card=card)
+        with standing_at(act.value, line, "seconds"):
+            steps.put(name, act, light.filter, ms, ms, card=card)
 
 
 def _put_bands(steps: Steps, strip: Strip, totals: tuple[int, ...], lights: tuple[Pulse, ...]) -> None:

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal
 
 from controller.bands import compile_strip as compile_strip
-from controller.errors import Impossible
+from controller.errors import Impossible, standing_at
 from controller.fields import BOTH, LONGEST_MS, milliseconds
 from controller.printing import burns
 from controller.printing.dry_down import dried_ms
-from controller.printing.stops import parse_more_stops, seconds_text, signed_text
+from controller.printing.stops import parse_more_stops, seconds_text, shown, signed_text
 from controller.recipes import Burn, Dodge, EdgeBurn, Flash, Recipe, Work
 from controller.sheet import Act, Hands, Mark, Plan, Step
 from controller.steps import MOST_STEPS, RUNNING, SHORT_BASE_MS, STOP_DOWN, Steps, advice_of
@@ -51,17 +51,21 @@ def compile_recipe(recipe: Recipe, *, source: str, version: int, longest_ms: int
     steps = Steps(longest_ms)
     percent = Fraction(recipe.dry_down_percent or 0)
     if recipe.flash is not None:
-        _put_flash(steps, recipe.flash, recipe.light[0].filter)
-    for light in recipe.light:
+        with standing_at("flash", "seconds"):
+            _put_flash(steps, recipe.flash, recipe.light[0].filter)
+    for number, light in enumerate(recipe.light):
         base_ms = dried_ms(milliseconds(light.seconds), percent)
         name = say("recipe.name-base-of", filter=light.filter) if len(recipe.light) > 1 else say("recipe.name-base")
-        _put_base(steps, name, light.filter, base_ms, recipe.local)
-        for work in recipe.local:
+        with standing_at("light", number, "seconds"):
+            _put_base(steps, name, light.filter, base_ms, recipe.local)
+        for line, work in enumerate(recipe.local):
             if work.filter in (light.filter, BOTH):
-                _put_burn(steps, work, light.filter, base_ms)
-    for work in recipe.local:
+                with standing_at("local", line, _measure(work)):
+                    _put_burn(steps, work, light.filter, base_ms)
+    for line, work in enumerate(recipe.local):
         if work.filter != BOTH and recipe.base(work.filter) is None:
-            _put_burn(steps, work, work.filter, None)
+            with standing_at("local", line, _measure(work)):
+                _put_burn(steps, work, work.filter, None)
     typed = percent and any(work.seconds is not None for work in recipe.local)
     all_steps = steps.all()
     return Plan(
@@ -95,7 +99,9 @@ def _put_base(steps: Steps, name: str, filter_name: str, base_ms: int, local: tu
         open_ms = burns.open_ms(base_ms, tuple(held for _, held in parts)) if parts else base_ms
         marks = _running_marks(running, open_ms)
     except Impossible as error:
-        raise Impossible(say("recipe.dodges-do-not-fit", base=name, problem=str(error))) from None
+        last = max(line for line, work in enumerate(local) if any(work is dodge for dodge, _ in dodges))
+        place = ("local", last, _measure(local[last]))
+        raise Impossible(say("recipe.dodges-do-not-fit", base=name, problem=str(error)), place) from None
     for work, held in parts:
         easier = burns.propose_how(base_ms, held) == "running"
         steps.put(
@@ -187,6 +193,10 @@ def _burn_ms(work: Burn | EdgeBurn, base_ms: int | None) -> int:
     return burns.burn_ms(base_ms, work.exact_stops)
 
 
+def _measure(work: Work) -> Literal["stops", "seconds"]:
+    return "seconds" if work.stops is None else "stops"
+
+
 def _signed(work: Work) -> str | None:
     return None if work.stops is None else signed_text(work.stops, less=isinstance(work, Dodge))
 
@@ -215,6 +225,8 @@ def more_burn(
     """
     if (stops is None) == (seconds is None):
         raise Impossible(say("recipe.more-burn-one"))
+    if filter == BOTH or not 1 <= len(filter) <= 12 or not filter.isprintable():
+        raise Impossible(say("recipe.more-burn-filter", filter=shown(filter)))
     if number > MOST_STEPS:
         raise Impossible(say("recipe.too-many-steps", number=number, most=MOST_STEPS))
     base_ms = _base_in(plan, filter)
@@ -244,9 +256,10 @@ def more_burn(
 
 
 def _typed_ms(seconds: float | None, longest_ms: int) -> int:
-    if seconds is None or not 0 < seconds <= longest_ms:
+    ms = Decimal(str(seconds)) * 1000
+    if not ms.is_finite() or ms != ms.to_integral_value():
         raise Impossible(say("recipe.more-burn-range", seconds=seconds, longest=seconds_text(longest_ms)))
-    return int(Decimal(str(seconds)) * 1000)
+    return int(ms)
 
 
 def _base_in(plan: Plan, filter_name: str) -> int | None:

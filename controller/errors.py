@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 
 class ControllerError(Exception):
     """Something a printer asked for cannot be done; `str()` is the sentence, remedy included.
@@ -37,3 +40,14 @@ class StoreTrouble(ControllerError):
 
 class KeeperGone(ControllerError):
     """The keeper does not answer, so no light can be given; the page answers 503."""
+
+
+@contextmanager
+def standing_at(*place: int | str) -> Iterator[None]:
+    """Let what is refused inside say that it stands at `place`, unless it knows a place of its own."""
+    try:
+        yield
+    except Impossible as error:
+        if error.place:
+            raise
+        raise Impossible(str(error), place) from None
