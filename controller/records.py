@@ -185,12 +185,11 @@ class _Draft:
 
 
 def fold(rows: Iterable[Row]) -> tuple[SheetRecord, ...]:
-    """Return the sheets that rows, in their order, speak of: those that light has opened, in the order opened.
+    """Return the sheets that rows, in their order, speak of: those that light has opened, in the order planned.
 
     Rows that belong to no sheet, and sheets whose plan is not among the rows, are passed over.
     """
-    records = [_record(draft) for draft in _drafts(rows).values() if draft.real]
-    return tuple(sorted(records, key=lambda record: record.opened.row))
+    return tuple(_record(draft) for draft in _drafts(rows).values() if draft.real)
 
 
 def unfinished(rows: Iterable[Row]) -> tuple[Intent, ...]:

@@ -16,7 +16,7 @@ from typing import Final, Literal, Self, TypeAlias
 
 from controller import wall
 from controller.errors import NotThere
-from controller.schema import SHELF, open_store, telling, transaction
+from controller.schema import SHELF, open_store, read_store, telling, transaction
 from controller.sheet import Frozen
 from controller.words import say
 
@@ -72,6 +72,15 @@ class Shelf:
             StoreTrouble: damaged (the file is left as it is), newer than this software, or not writable.
         """
         return cls(open_store(path, SHELF), path, now)
+
+    @classmethod
+    def look(cls, path: Path) -> Shelf:
+        """Open the shelf at `path` beside the one that writes it, for looking only.
+
+        Raises:
+            StoreTrouble: it is not there, or cannot be read; or later, when something is to be saved.
+        """
+        return cls(read_store(path, SHELF), path, wall.now)
 
     @classmethod
     def in_memory(cls, now: Callable[[], datetime] = wall.now) -> Shelf:
@@ -191,14 +200,9 @@ class Shelf:
         return tuple(new)
 
     def close(self) -> None:
-        """Empty the write-ahead file into the shelf and let it go; closing twice does nothing."""
+        """Let the shelf go, its write-ahead file emptied into it; closing twice does nothing."""
         with self._lock:
-            try:
-                self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            except sqlite3.ProgrammingError:
-                return  # closed already
-            finally:
-                self._connection.close()
+            self._connection.close()
 
     def __enter__(self) -> Self:
         return self
