@@ -152,7 +152,6 @@ class Keeper:
             (self._order is not None, Reason.BUSY),
             (order.kind not in _KINDS, Reason.KIND),
             (order.lamp not in self._lines.lamps, Reason.LAMP),
-            (order.lamp != self._last_lamp and start_ns < self._last_dark_ns + _BETWEEN_LAMPS_NS, Reason.BUSY),
             (order.lit_ms < 1, Reason.SHORT),
             (order.lit_ms > (timing.focus_limit_ms if focus else timing.longest_light_ms), Reason.LONG),
             (start_ns < now_ns, Reason.PAST),
@@ -162,6 +161,7 @@ class Keeper:
                 (now_ns + timing.up_open_ms * _MS if rest_ns is None else rest_ns) > self._rest_by(order),
                 Reason.NOT_AT_REST,
             ),
+            (order.lamp != self._last_lamp and start_ns < self._last_dark_ns + _BETWEEN_LAMPS_NS, Reason.BUSY),
             (self._lid_open and not self._may_stay(order), Reason.LID),
             (focus and self._sounder is None, Reason.SILENT),
         )
@@ -323,8 +323,10 @@ class Keeper:
         try:
             self._drop_order(why if self.lit else "fault", now_ns)
         finally:
-            self._lines.close()
-            self._record.close()
+            try:
+                self._lines.close()
+            finally:
+                self._record.close()
 
     # ---- speaking
 
