@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from controller import effects as do
+from controller.effects import Effect, Event
 from controller.entries import (
     Added,
     Assumed,
@@ -115,12 +116,12 @@ class Performer:
 
     # ---- effects
 
-    def perform(self, before: State, after: State, wanted: tuple[do.Effect, ...], now_ns: int) -> tuple[do.Event, ...]:
+    def perform(self, before: State, after: State, wanted: tuple[Effect, ...], now_ns: int) -> tuple[Event, ...]:
         """Carry effects out, in order; return what went wrong as events for the grammar.
 
         Entries wait in memory while a light is on, and are on disk before the next order is sent.
         """
-        troubles: list[do.Event] = []
+        troubles: list[Event] = []
         self.follow(before)
         for effect in wanted:
             match effect:
@@ -145,6 +146,12 @@ class Performer:
             self.file()
         return tuple(troubles)
 
+    def note(self, entry: Entry, *, lit: bool) -> None:
+        """File an entry that is nobody's effect, such as a remark; it waits where a light is on."""
+        self._unfiled.append(entry)
+        if not lit:
+            self.file()
+
     def file(self) -> bool:
         """Commit what waits. What cannot be filed is kept, and nothing is lit until it is."""
         if not self._unfiled:
@@ -163,7 +170,7 @@ class Performer:
         """Whether anything waits to be filed."""
         return bool(self._unfiled)
 
-    def _place(self, effect: do.PlaceOrder, after: State, now_ns: int) -> list[do.Event]:
+    def _place(self, effect: do.PlaceOrder, after: State, now_ns: int) -> list[Event]:
         id_ = f"{self._run}-{effect.order}"
         step = 0
         if effect.kind == "step":
@@ -229,7 +236,7 @@ class Performer:
             return False
         return True
 
-    def _entry(self, effect: do.Effect) -> Entry:
+    def _entry(self, effect: Effect) -> Entry:
         sheet = self.sheet
         match effect:
             case do.FileLight():

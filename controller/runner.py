@@ -58,6 +58,7 @@ class Watchers:
     changed: Callable[[State, State, Sequence[Effect]], None] = field(default=lambda _before, _after, _effects: None)
     heard: Callable[[Sounded], None] = field(default=lambda _sounded: None)
     trouble: Callable[[str], None] = field(default=lambda _what: None)
+    lost: Callable[[str], None] = field(default=lambda _why: None)
     greeted: Callable[[Greeting], None] = field(default=lambda _greeting: None)
 
 
@@ -67,7 +68,7 @@ class Runner:
     def __init__(self, state: State, performer: Performer, watchers: Watchers | None = None) -> None:
         self.state = state
         self.performer = performer
-        self._watchers = watchers or Watchers()
+        self.watchers = watchers or Watchers()
         self._lease_ns: int | None = None
         self._retry_ns: int | None = None
         performer.follow(state)
@@ -76,14 +77,15 @@ class Runner:
         """Take one word in and do what follows from it; return a refusal's key where the page is refused."""
         match word:
             case Sounded():
-                self._watchers.heard(word)
+                self.watchers.heard(word)
             case Trouble():
-                self._watchers.trouble(word.what)
+                self.watchers.trouble(word.what)
             case Greeting():
-                self._came(Came(word), now_ns)
+                self.watchers.greeted(word)
             case Came():
                 self._came(word, now_ns)
             case Went():
+                self.watchers.lost(word.why)
                 return self._step(KeeperWent(word.at_ns), now_ns)
             case Accepted():
                 pass
@@ -109,7 +111,7 @@ class Runner:
         if self._retry_ns is not None and self._retry_ns <= now_ns and not isinstance(self.state.place, Light | Focus):
             self.performer.file()
             self._retry_ns = now_ns + _RETRY_NS if self.performer.unfiled else None
-            self._watchers.changed(self.state, self.state, ())
+            self.watchers.changed(self.state, self.state, ())
 
     def ask_again(self, now_ns: int) -> None:
         """Stand where the present step wants the printer, from what is known of filter and hands."""
@@ -131,13 +133,13 @@ class Runner:
             events += self.performer.perform(before, self.state, wanted, now_ns)
             refused = next((effect.why for effect in wanted if isinstance(effect, Refuse)), refused)
             self._note_lease(now_ns)
-            self._watchers.changed(before, self.state, wanted)
+            self.watchers.changed(before, self.state, wanted)
         if self.performer.unfiled and self._retry_ns is None and not isinstance(self.state.place, Light | Focus):
             self._retry_ns = now_ns + _RETRY_NS
         return refused
 
     def _came(self, word: Came, now_ns: int) -> None:
-        self._watchers.greeted(word.greeting)
+        self.watchers.greeted(word.greeting)
         found = word.interrupted
         mine = found is not None and self.performer.number_of(found.id) == self.state.outstanding
         event = KeeperCame(word.greeting.at_ns, "sounder" in word.greeting.features)

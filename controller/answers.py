@@ -1,0 +1,261 @@
+"""What pages ask of the runner, answered on the runner's thread, and the snapshots it hangs up after each change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Final, Literal
+
+from controller import acts
+from controller import effects as do
+from controller.acts import Act
+from controller.compiler import more_burn
+from controller.describe import Facts, day_refused, describe
+from controller.effects import Effect, Event
+from controller.entries import Entry, Loaded, Remark, Trouble
+from controller.errors import WrongMoment
+from controller.library import Library
+from controller.runner import Runner, Watchers
+from controller.sheet import Plan
+from controller.snapshots import Snapshots
+from controller.standing import NS, Dark, Focus, Habits, Light, State, is_dark
+from controller.status import Status
+from controller.words import has, say
+from hardware.clock import Clock
+from hardware.wire import Greeting
+
+DAY_NS: Final = 15 * 60 * 1000 * NS
+"""The day face ends by itself after fifteen minutes."""
+_KEPT_TROUBLES: Final = 5
+
+
+class Answers:
+    """Lives on the runner's thread. `later` has something done there after the present word is dealt with."""
+
+    def __init__(
+        self,
+        runner: Runner,
+        snapshots: Snapshots,
+        library: Library,
+        clock: Clock,
+        later: Callable[[Callable[[], object]], object],
+        between_sheets: Callable[[], None],
+    ) -> None:
+        self._runner, self._snapshots, self._library, self._clock = runner, snapshots, library, clock
+        self._later, self._between_sheets = later, between_sheets
+        self._facts = Facts()
+        self._said: list[str] = []
+        self._waiting_plan: Plan | None = None
+        self.opened_ns: int | None = None
+        """When the open sheet had its first light."""
+
+    def watchers(self) -> Watchers:
+        """Return what the runner tells: changes, cues, troubles, greetings."""
+        return Watchers(self._changed, self._snapshots.hear, self.trouble, self.lost, self.greeted)
+
+    def begin(self, *, practice: bool, greeting: Greeting, opened_ns: int | None) -> None:
+        """Hang up the first snapshot."""
+        self._facts = replace(self._facts, practice=practice)
+        self.opened_ns = opened_ns
+        self.greeted(greeting)
+
+    # ---- acts
+
+    def do(self, act: Act, number: int) -> Status:
+        """Carry out one act that was decided on snapshot `number`.
+
+        Raises:
+            WrongMoment: the snapshot is not the present one, or the act does not fit; the sentence says what to do.
+        """
+        if isinstance(act, acts.WriteRemark):
+            return self.note(Remark(sheet=act.sheet, text=act.text))
+        self.check(number)
+        now_ns = self._clock.now_ns()
+        match act:
+            case acts.Load():
+                self._load(self._library.plan(act.source, act.version), now_ns)
+            case acts.PutDown():
+                self._take(do.Chosen(None, now_ns))
+                self._file(Loaded(source="", version=0, title=""))
+            case acts.PaperAway():
+                self._paper_away(now_ns)
+            case acts.PaperOut():
+                self._facts = replace(self._facts, day_until_ns=None)
+            case acts.AskFocus() if self._facts.day_until_ns is None:
+                raise WrongMoment(say("foot.not-now"))
+            case _:
+                self._take(self._event(act, now_ns))
+        return self.publish()
+
+    def check(self, number: int) -> None:
+        """Refuse what was decided on another snapshot than the present one; raises `WrongMoment`."""
+        if number != self._snapshots.latest().number:
+            raise WrongMoment(say("foot.stale"))
+
+    def note(self, entry: Entry) -> Status:
+        """File a row of the page's: a remark, a pick."""
+        self._file(entry)
+        return self.publish()
+
+    def saved(self, plan: Plan) -> Status:
+        """Take a new version of what is loaded for the next sheet: at once where none is open."""
+        work = self._runner.state.work
+        if work is not None and plan.source == work.plan.source and plan.version != work.plan.version:
+            self._waiting_plan = plan
+            self._between()
+        return self.publish()
+
+    def settle_changes(self) -> Status:
+        """Take changed settings over, at once where no sheet is open and nothing is lit."""
+        self._between()
+        return self.publish()
+
+    def take_over(self, habits: Habits) -> None:
+        """Have the grammar keep to other habits; only between sheets."""
+        self._runner.state = replace(self._runner.state, habits=habits)
+
+    def rest(self) -> Status:
+        """Stand where the work that was found wants the printer."""
+        self._runner.ask_again(self._clock.now_ns())
+        return self.publish()
+
+    def look_at_day(self) -> Status:
+        """End the day face where its time is over."""
+        until = self._facts.day_until_ns
+        if until is not None and self._clock.now_ns() >= until:
+            self._facts = replace(self._facts, day_until_ns=None)
+        return self.publish()
+
+    def _event(self, act: Act, now_ns: int) -> Event:
+        work = self._runner.state.work
+        match act:
+            case acts.CallGiven():
+                return do.SaidGiven(now_ns)
+            case acts.LeaveOut():
+                return do.SaidLeaveOut(now_ns)
+            case acts.NoLight():
+                return do.SaidNoLight(now_ns)
+            case acts.CloseSheet():
+                return do.SaidClose(now_ns)
+            case acts.Assume():
+                return do.SaidAssume(act.which, now_ns)
+            case acts.AskFocus():
+                return do.SaidFocus(now_ns)
+            case acts.StartStep():
+                return do.SaidStart(now_ns)
+            case acts.MoreBurn() if work is not None:
+                step = more_burn(
+                    work.plan,
+                    len(work.steps) + 1,
+                    filter=act.filter,
+                    stops=act.stops,
+                    seconds=act.seconds,
+                    area=act.area,
+                    longest_ms=self._runner.state.habits.timing.longest_light_ms,
+                )
+                return do.SaidMore(step, now_ns)
+            case _:
+                raise WrongMoment(say("foot.not-now"))
+
+    def _take(self, event: Event) -> None:
+        refused = self._runner.take(event, self._clock.now_ns())
+        if refused is not None:
+            work = self._runner.state.work
+            step = 0 if work is None else work.step.number
+            raise WrongMoment(say(refused, step=step))
+
+    def _load(self, plan: Plan, now_ns: int) -> None:
+        self._take(do.Chosen(plan, now_ns))
+        self._waiting_plan = None
+        self._library.used(plan.source)
+        self._file(Loaded(source=plan.source, version=plan.version, title=plan.title))
+
+    def _paper_away(self, now_ns: int) -> None:
+        why = day_refused(self._runner.state, self._facts)
+        if why:
+            raise WrongMoment(why)
+        self._facts = replace(self._facts, day_until_ns=now_ns + DAY_NS)
+
+    def _file(self, entry: Entry) -> None:
+        self._runner.performer.note(entry, lit=isinstance(self._runner.state.place, Light | Focus))
+
+    # ---- what the runner tells
+
+    def _changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
+        if after.sheet_open and self.opened_ns is None:
+            self.opened_ns = self._clock.now_ns()
+        if any(isinstance(effect, do.FileClosed) for effect in wanted):
+            self.opened_ns = None
+            closed = say("foot.closed", number=self._runner.performer.number - 1)
+            self._facts = replace(self._facts, closed=closed)
+        if day_refused(after, self._facts):
+            self._facts = replace(self._facts, day_until_ns=None)
+        if (before.sheet_open or not isinstance(before.place, Dark)) and not after.sheet_open and is_dark(after.place):
+            self._later(self._between)
+        self.publish()
+
+    def _between(self) -> None:
+        """Between two sheets: the version that was saved meanwhile, and the settings that were changed."""
+        state = self._runner.state
+        if state.sheet_open or not is_dark(state.place) or state.outstanding is not None:
+            return
+        plan, self._waiting_plan = self._waiting_plan, None
+        if plan is not None:
+            self._runner.take(do.Chosen(plan, self._clock.now_ns(), again=True), self._clock.now_ns())
+            self._file(Loaded(source=plan.source, version=plan.version, title=plan.title))
+        self._between_sheets()
+        self.publish()
+
+    def greeted(self, greeting: Greeting) -> None:
+        """Note what the keeper says of itself."""
+        self._facts = replace(self._facts, keeper="ready", realtime=greeting.scheduling == "fifo")
+        self._said = [key for key in self._said if key not in _MENDED_BY_GREETING]
+        self.publish()
+
+    def lost(self, why: str) -> None:
+        """Note that the keeper is gone: away, or for good."""
+        keeper: Literal["away", "fault"] = "fault" if why == "fault" else "away"
+        self._facts = replace(self._facts, keeper=keeper)
+        if why in ("fault", "start"):
+            self.trouble("foot.trouble-keeper-fault" if why == "fault" else "foot.trouble-late-dark")
+        self.publish()
+
+    def trouble(self, what: str) -> None:
+        """Show a trouble, by its key or in its own words, until it is mended or five newer ones have come."""
+        key = _TROUBLES.get(what, what)
+        self._said = [*(said for said in self._said if said != key), key][-_KEPT_TROUBLES:]
+        self._file(Trouble(sheet=self._runner.performer.sheet, what=what))
+        self.publish()
+
+    def publish(self) -> Status:
+        """Hang up a snapshot of how things stand, and return it."""
+        state, performer = self._runner.state, self._runner.performer
+        standing = performer.standing(state.orders)
+        last = state.work.last if state.work else None
+        facts = replace(
+            self._facts,
+            sheet=performer.sheet,
+            sheet_number=performer.number,
+            lit_ms=standing.lit_ms if standing else 0,
+            troubles=tuple(self._troubles(state)),
+            doubt_light=performer.id_of(last.order) if last else "",
+        )
+        return self._snapshots.publish(describe(state, facts, self._clock.now_ns()))
+
+    def _troubles(self, state: State) -> list[str]:
+        sentences = [say(key) if has(key) else key for key in self._said]
+        if not state.habits.sounder:
+            sentences.append(say("foot.trouble-sounder"))
+        if not self._facts.realtime and self._facts.keeper == "ready":
+            sentences.append(say("foot.trouble-realtime"))
+        if self._runner.performer.store_trouble:
+            sentences.append(self._runner.performer.store_trouble)
+        return sentences
+
+
+_TROUBLES: Final = {
+    "keeper.unreadable": "foot.trouble-unreadable",
+    "keeper.dropped": "foot.trouble-dropped",
+    "keeper.sounder": "foot.trouble-sounder",
+}
+_MENDED_BY_GREETING: Final = frozenset({"foot.trouble-late-dark", "foot.trouble-unreadable", "foot.trouble-dropped"})

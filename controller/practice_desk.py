@@ -1,0 +1,43 @@
+"""The practice darkroom's own switches and its view, for the page with the foot switch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+from controller.face import PracticeView
+from hardware.practice.room import PracticeRoom
+
+_LIGHTS: Final = 12
+
+
+class PracticeSwitches:
+    """Safe from any thread: the room lives in files. `opened_ns` tells when the present sheet was opened."""
+
+    def __init__(self, room: PracticeRoom, now_ns: Callable[[], int], opened_ns: Callable[[], int | None]) -> None:
+        self._room, self._now_ns, self._opened_ns = room, now_ns, opened_ns
+
+    def contact(self, closed: bool) -> None:
+        """Close or open the foot contact."""
+        self._room.contact(closed)
+
+    def put_filter(self, name: str) -> None:
+        """Put a filter into the drawer of the simulated lamphouse."""
+        self._room.log_filter(name)
+
+    def lid(self, open_: bool) -> None:
+        """Open or shut the paper box."""
+        self._room.lid(open_)
+
+    def view(self) -> PracticeView:
+        """Return what can be seen in the simulated darkroom."""
+        now_ns, opened_ns = self._now_ns(), self._opened_ns()
+        lights = self._room.lights()[-_LIGHTS:]
+        return PracticeView(
+            lit=self._room.lit(),
+            contact_closed=self._room.pressed(),
+            filter_in_drawer=self._room.filter() or "",
+            lid_open=self._room.lid_open(),
+            light_s=0.0 if opened_ns is None else self._room.light_ns(opened_ns, now_ns) / 1e9,
+            lights=tuple((light.on_ns, now_ns if light.dark_ns is None else light.dark_ns) for light in lights),
+        )

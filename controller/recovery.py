@@ -1,0 +1,122 @@
+"""After a crash or a power cut: files what the last daemon could not, and finds where its sheet stands. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+from controller.entries import Entry, Intent, LightCame, NoLightCame
+from controller.printing import lag
+from controller.records import PartRecord, SheetRecord, StepRecord
+from controller.rows import Row
+from controller.standing import NS, Given, Last, Work
+from hardware.slate import Page, interrupted
+
+_NEARLY_NS: Final = 2 * NS
+_UNFINISHED_WHY: Final = "keeper"
+_POWER_WHY: Final = "fault"
+_WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"})
+
+
+def file_unfinished(
+    rows: Iterable[Row], unfinished: Iterable[Intent], page: Page | None, now_boot: str, dark_ns: int
+) -> list[Entry]:
+    """Return what is to be filed of lights that were intended and of which nothing more is on file.
+
+    Args:
+        rows: the journal's rows, for the boot in which each intent was written.
+        unfinished: intents with neither light nor refusal.
+        page: what stood on the slate before the first keeper of this run was woken, or None.
+        now_boot: the boot this is.
+        dark_ns: when this run's keeper had the line dark.
+    """
+    boots = {row.entry.light: row.boot for row in rows if isinstance(row.entry, Intent)}
+    return [_outcome(intent, boots.get(intent.light, now_boot), page, now_boot, dark_ns) for intent in unfinished]
+
+
+def _outcome(intent: Intent, boot: str, page: Page | None, now_boot: str, dark_ns: int) -> Entry:
+    if page is None or page.boot != boot:
+        # the slate is gone with its memory, or is of another boot: between nothing and the whole order
+        return LightCame(
+            light=intent.light,
+            on_ns=intent.start_ns,
+            least_ns=0,
+            most_ns=intent.lit_ms * NS,
+            why=_POWER_WHY,
+        )
+    if page.id != intent.light:
+        return NoLightCame(light=intent.light, why="not sent")
+    if page.lit:
+        found = interrupted(page, dark_ns, now_boot)
+        assert found is not None
+        return LightCame(
+            light=intent.light,
+            on_ns=found.on_ns,
+            least_ns=found.least_ns,
+            most_ns=found.most_ns,
+            why=_UNFINISHED_WHY,
+        )
+    if not page.on_ns:
+        return NoLightCame(light=intent.light, why="tether")
+    lit_ns = page.dark_ns - page.on_ns
+    why = page.why if page.why in _WHYS else "tether"
+    return LightCame.model_validate(
+        {"light": intent.light, "on_ns": page.on_ns, "least_ns": lit_ns, "most_ns": lit_ns, "why": why}
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Reopened:
+    """A sheet that was found open: its work, as the grammar has it, and the id of its last light."""
+
+    work: Work
+    sheet: str
+    number: int
+    last_light: str
+    opened_ns: int
+
+
+def reopen(record: SheetRecord, lag_ms: int) -> Reopened:
+    """Return the work of an open sheet, standing at the first step that is not settled.
+
+    Light that was given is never given again: each step has what the record counts, at least and at most.
+    """
+    steps = tuple(step.step for step in record.steps)
+    given = tuple(_given(step, lag_ms) for step in record.steps)
+    work = Work(sheet=1, plan=record.plan, steps=steps, given=given, open=True)
+    parts = [(index, part) for index, step in enumerate(record.steps) for part in step.parts if not part.struck]
+    last_light = ""
+    if parts:
+        index, part = max(parts, key=lambda pair: pair[1].came.row)
+        last_light = part.light
+        work = Work(
+            sheet=1,
+            plan=record.plan,
+            steps=steps,
+            given=given,
+            open=True,
+            last=Last(0, index, _before(given[index], part)),
+        )
+    return Reopened(work.moved_on(), record.id, record.number, last_light, record.opened.at_ns)
+
+
+def _given(step: StepRecord, lag_ms: int) -> Given:
+    least, most = step.full_ns
+    wanted = lag.planned_full_ns(step.step.planned_ms, step.step.base_ms, lag_ms)
+    complete = any(part.why == "complete" and not part.struck for part in step.parts) or wanted - most <= _NEARLY_NS
+    return Given(
+        least_ns=least,
+        most_ns=most,
+        parts=max((part.part for part in step.parts), default=0),
+        done=complete and bool(step.parts),
+        called=step.called_given,
+        left_out=step.left_out,
+    )
+
+
+def _before(given: Given, part: PartRecord) -> Given:
+    least, most = part.full_ns
+    return Given(
+        least_ns=max(0, given.least_ns - least), most_ns=max(0, given.most_ns - most), parts=max(0, given.parts - 1)
+    )
