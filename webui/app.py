@@ -1,0 +1,98 @@
+"""The factory of the web room: one Flask app around one desk."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from flask import Flask, abort, g, make_response
+from flask.typing import ResponseReturnValue
+from markupsafe import Markup
+
+from controller.words import say, say_many
+from webui import acts, guard, headers, live, pages, pairing, practice, refusals, stop
+from webui.assets import Asset, read_assets
+from webui.device import device, token
+from webui.room import Room, day_allowed, furnish, now
+from webui.wording import lit_line, moment, seconds
+
+if TYPE_CHECKING:
+    from flask import Blueprint
+
+    from controller.desk import Desk
+
+LARGEST_BODY: Final = 300_000
+"""Bytes a request may bring: a recipe of 256 kB with its form around it."""
+
+
+def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra: Iterable[Blueprint] = ()) -> Flask:
+    """Return the app that shows `desk`.
+
+    `hosts` are the names and addresses it answers to, without port (every other Host is refused, whatever its
+    case); `secure` says that it is served by https; `extra` are further sheaves of pages (`register`).
+    """
+    app = Flask(__name__, static_folder=None)
+    app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    furnish(app, Room(desk, frozenset(guard.plain_host(host) for host in hosts), secure))
+    guard.watch(app)
+    refusals.answer(app)
+    _give_words(app, read_assets())
+    live.furnish_live(app)
+    sheaves = [stop.sheaf, pages.sheaf, pairing.sheaf, acts.sheaf, live.sheaf]
+    if (room := desk.practice()) is not None:
+        practice.furnish_practice(app, room)
+        sheaves.append(practice.sheaf)
+    register(app, [*sheaves, *extra])
+    return app
+
+
+def register(app: Flask, blueprints: Iterable[Blueprint]) -> None:
+    """Add sheaves of pages; the guard stands before all of them.
+
+    A blueprint may use `webui.room` (desk, now), `webui.faces` (show, needs_day), `webui.refusals` and every
+    template's words. Its POST forms hold `{{ sign_form() }}`; acts go to `webui.acts`.
+    """
+    for blueprint in blueprints:
+        app.register_blueprint(blueprint)
+
+
+def _give_words(app: Flask, assets: dict[str, Asset]) -> None:
+    """Let templates speak from the catalogue, and the browser fetch the files they name."""
+    style, script = assets["first.css"].body.decode().strip(), assets["first.js"].body.decode().strip()
+    headers.speak(app, style=style, script=script)
+
+    @app.get("/static/<mark>/<name>")
+    def file(mark: str, name: str) -> ResponseReturnValue:
+        """Give one file by its content's mark; an old mark is gone, never something else under its name."""
+        asset = assets.get(name)
+        if asset is None or asset.mark != mark:
+            abort(404)
+        answer = make_response(asset.body)
+        answer.headers["Content-Type"] = asset.kind
+        answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+        return answer
+
+    @app.context_processor
+    def words() -> dict[str, Any]:
+        """Return what every template is given."""
+        phone = device()
+        return {
+            "now": now(),
+            "day": phone is not None and day_allowed(),
+            "paired": phone is not None,
+            "token": token(phone) if phone else "",
+            "lit_line": lit_line(now()),
+            "has_shelf": "shelf" in app.blueprints,
+            "needs_day": g.get("needs_day", False),
+        }
+
+    app.jinja_env.globals.update(
+        say=say,
+        say_many=say_many,
+        asset=lambda name: assets[name].address,
+        sign_form=guard.sign_form,
+        first_style=Markup(style),  # noqa: S704  # our own files, hashed into the policy
+        first_script=Markup(script),  # noqa: S704
+    )
+    app.jinja_env.filters.update(seconds=seconds, moment=moment)

@@ -1,0 +1,95 @@
+"""The pages a printer looks at; a GET changes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, current_app, make_response, redirect, render_template, request, url_for
+
+from controller.settings import Settings
+from controller.words import say
+from webui.faces import needs_day
+from webui.panel import panel_of
+from webui.record import lines_of, picture_of, plan_picture, title_of
+from webui.room import desk, now
+from webui.setting import entries, read_form
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+sheaf = Blueprint("pages", __name__)
+
+
+@sheaf.get("/")
+def now_page() -> ResponseReturnValue:
+    """Show what is next, or the light that is on."""
+    plan = now().plan
+    return render_template(
+        "now.html",
+        panel=panel_of(now(), desk().kept),
+        plan_lines=plan.steps if plan else (),
+        plan_picture=plan_picture(plan) if plan else "",
+        part="now",
+    )
+
+
+@sheaf.get("/now")
+def now_part() -> ResponseReturnValue:
+    """Show the panel alone, as the live page takes it in."""
+    return render_template("panel_alone.html", panel=panel_of(now(), desk().kept))
+
+
+@sheaf.get("/choose")
+def choose() -> ResponseReturnValue:
+    """Show everything that can be loaded."""
+    return render_template("choose.html", panel=panel_of(now(), desk().kept, few=None))
+
+
+@sheaf.get("/sheets")
+def sheets() -> ResponseReturnValue:
+    """Show the sessions and their sheets, newest first."""
+    return render_template("sessions.html", sessions=desk().sessions())
+
+
+@sheaf.get("/sheets/<sheet>")
+def record(sheet: str) -> ResponseReturnValue:
+    """Show what one sheet was to get, and what it got."""
+    record = desk().record(sheet)
+    way = url_for("shelf.pick", sheet=sheet) if "shelf.pick" in current_app.view_functions else ""
+    return render_template(
+        "record.html",
+        record=record,
+        title=title_of(record),
+        lines=lines_of(record),
+        picture=picture_of(record),
+        pick_way=way,
+    )
+
+
+@sheaf.get("/phone")
+def phone() -> ResponseReturnValue:
+    """Show the start card: what else on this phone gives light."""
+    return render_template("phone.html")
+
+
+@sheaf.get("/settings")
+@needs_day
+def settings() -> ResponseReturnValue:
+    """Show the settings, to be changed in the lit room."""
+    return render_template(
+        "settings.html",
+        entries=entries(desk().settings()),
+        said=say("page.settings-kept") if request.args.get("kept") else "",
+    )
+
+
+@sheaf.post("/settings")
+def change_settings() -> ResponseReturnValue:
+    """Keep changed settings; a bad one leaves all as they were and the form as it was typed."""
+    changes, typed = read_form(request.form, Settings)
+    try:
+        desk().change_settings(changes)
+    except ValueError as problem:
+        page = render_template("settings.html", entries=entries(desk().settings(), typed), said=str(problem))
+        return make_response(page, 422)
+    return redirect("/settings?kept=1", 303)

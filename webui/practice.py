@@ -1,0 +1,128 @@
+"""The practice darkroom on a page: foot switch, lamp, filter drawer, lid and sounds. Not there with real lines."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, abort, current_app, redirect, render_template, request
+
+from controller.words import say
+from webui.panel import panel_of
+from webui.refusals import refuse, wants_json
+from webui.room import desk, now
+
+if TYPE_CHECKING:
+    from flask import Flask
+    from flask.typing import ResponseReturnValue
+
+    from controller.desk import PracticeDesk
+    from controller.status import Status
+
+sheaf = Blueprint("practice", __name__)
+
+USUAL_FILTERS: Final = ("soft", "hard")
+LONGEST_NAME: Final = 40
+
+
+class Sole:
+    """The foot on the practice contact: which page treads, and its last tread.
+
+    Treads are numbered by the page, so that one that was overtaken on the way is not done after a later one;
+    a page that is gone while it treads has lifted its foot.
+    """
+
+    def __init__(self, practice: PracticeDesk) -> None:
+        self._practice = practice
+        self._lock = threading.Lock()
+        self._page = ""
+        self._last = 0
+        self._down = False
+
+    def tread(self, page: str, number: int, *, closed: bool) -> None:
+        """Close or open the contact, unless a later tread of the same page came first."""
+        with self._lock:
+            if page and page == self._page and number <= self._last:
+                return
+            self._page, self._last, self._down = page, number, closed
+            self._practice.contact(closed)
+
+    def gone(self, page: str) -> None:
+        """Lift the foot of a page that is no longer there."""
+        with self._lock:
+            if page and page == self._page and self._down:
+                self._down = False
+                self._practice.contact(False)
+
+
+def furnish_practice(app: Flask, practice: PracticeDesk) -> None:
+    """Give the app the foot that treads on the practice contact."""
+    app.extensions["treadle sole"] = Sole(practice)
+
+
+def sole_of(app: Flask) -> Sole | None:
+    """Return the foot, or None with real lines."""
+    found: Sole | None = app.extensions.get("treadle sole")
+    return found
+
+
+@sheaf.get("/practice")
+def practice_page() -> ResponseReturnValue:
+    """Show the practice darkroom, with what is next beside it."""
+    view = _practice().view()
+    return render_template(
+        "practice.html",
+        panel=panel_of(now(), desk().kept),
+        view=view,
+        filters=_filters(now(), view.filter_in_drawer),
+        part="practice",
+    )
+
+
+@sheaf.post("/practice/contact")
+def contact() -> ResponseReturnValue:
+    """Close or open the foot contact."""
+    closed, number = request.form.get("closed"), request.form.get("tread", type=int)
+    page = request.form.get("page", "")
+    sole = sole_of(current_app)
+    if closed not in {"0", "1"} or number is None or sole is None:
+        return refuse(422, say("page.refused-field", fields="closed, tread"))
+    sole.tread(page, number, closed=closed == "1")
+    return _done()
+
+
+@sheaf.post("/practice/filter")
+def put_filter() -> ResponseReturnValue:
+    """Put a filter into the simulated drawer; an empty name takes it out."""
+    name = request.form.get("filter", "").strip()
+    if len(name) > LONGEST_NAME or not name.isprintable():
+        return refuse(422, say("page.refused-field", fields="filter"))
+    _practice().put_filter(name)
+    return _done()
+
+
+@sheaf.post("/practice/lid")
+def lid() -> ResponseReturnValue:
+    """Open or shut the paper box."""
+    state = request.form.get("lid")
+    if state not in {"open", "shut"}:
+        return refuse(422, say("page.refused-field", fields="lid"))
+    _practice().lid(state == "open")
+    return _done()
+
+
+def _practice() -> PracticeDesk:
+    practice = desk().practice()
+    if practice is None:
+        abort(404)
+    return practice
+
+
+def _filters(status: Status, in_drawer: str) -> tuple[str, ...]:
+    """Return the filters at hand: the usual two, those of the sheet, and the one that is in."""
+    wanted = tuple(step.filter for step in status.plan.steps) if status.plan else ()
+    return tuple(dict.fromkeys(name for name in (*USUAL_FILTERS, *wanted, in_drawer) if name))
+
+
+def _done() -> ResponseReturnValue:
+    return {"done": True} if wants_json() else redirect("/practice", 303)

@@ -1,0 +1,120 @@
+"""A sheet's record as a page shows it: one line a step, its lights drawn, and the foot beneath."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from controller.words import say
+from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture
+from webui.pictures.timeline import step_mark
+from webui.wording import seconds, span
+
+if TYPE_CHECKING:
+    from controller.records import PartRecord, SheetRecord, StepRecord
+    from controller.sheet import Plan
+
+Fate = Literal["given", "called given", "left out", "held", "to come"]
+NEARLY_MS = 50
+"""Given and planned count as the same when they read the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One step of the record."""
+
+    mark: str
+    name: str
+    filter: str
+    texture: Literal["soft", "hard", ""]
+    stops: str
+    planned: str
+    given: str
+    fate: str
+    lights: tuple[str, ...]
+
+
+def lines_of(record: SheetRecord) -> tuple[Line, ...]:
+    """Return the record's steps, one line each."""
+    return tuple(_line(step) for step in record.steps)
+
+
+def picture_of(record: SheetRecord) -> Picture:
+    """Return the sheet's timeline: planned, given, and where the foot came down."""
+    blocks = [
+        Block(
+            step=step.step.number,
+            filter=step.step.filter,
+            planned_ms=step.step.planned_ms,
+            mark=step_mark(step.step),
+            lights=tuple(TimedLight(_nominal(step, part), part.why != "complete") for part in step.parts),
+        )
+        for step in record.steps
+    ]
+    return timeline_picture(blocks, ident="sheet", title=title_of(record), presses=_presses(record))
+
+
+def plan_picture(plan: Plan) -> Picture:
+    """Return the timeline of a sheet that has had no light yet."""
+    return timeline_picture(plan_blocks(plan), ident="plan", title=plan.title)
+
+
+def title_of(record: SheetRecord) -> str:
+    """Return what a sheet is called."""
+    return say("page.sheet-title", number=record.number, title=record.plan.title)
+
+
+def _line(step: StepRecord) -> Line:
+    fate = _fate(step)
+    return Line(
+        mark=step.step.area or str(step.step.number),
+        name=step.step.name,
+        filter=step.step.filter,
+        texture="soft" if step.step.filter == "soft" else "hard" if step.step.filter == "hard" else "",
+        stops=step.step.stops or "",
+        planned=seconds(step.step.planned_ms),
+        given=span(step.given_least_ms, step.given_most_ms),
+        fate="" if fate == "given" else say(f"page.fate-{fate.replace(' ', '-')}"),
+        lights=tuple(_part(step, part) for part in step.parts) if len(step.parts) > 1 or fate != "given" else (),
+    )
+
+
+def _fate(step: StepRecord) -> Fate:
+    if step.left_out:
+        return "left out"
+    if step.called_given:
+        return "called given"
+    if abs(step.step.planned_ms - step.given_most_ms) < NEARLY_MS:
+        return "given"
+    return "held" if step.given_most_ms else "to come"
+
+
+def _part(step: StepRecord, part: PartRecord) -> str:
+    if part.struck:
+        return say("page.part-struck")
+    return say("page.part", seconds=seconds(_nominal(step, part)), why=say(f"page.why-{part.why}"))
+
+
+def _nominal(step: StepRecord, part: PartRecord) -> int:
+    """Return a light's share of what its step was given, in ms: by its full light, most."""
+    whole = step.full_ns[1]
+    return step.given_most_ms * part.full_ns[1] // whole if whole else 0
+
+
+def _presses(record: SheetRecord) -> tuple[Press, ...]:
+    """Return where the foot came down: into which light, or before which step."""
+    lights = sorted(
+        ((part.on_ns, part.on_ns + part.most_ns, step.step.number) for step in record.steps for part in step.parts),
+    )
+    found = []
+    for foot in record.feet:
+        if foot.gesture == "page stop":
+            continue
+        counted = foot.gesture != "wait"
+        inside = next(((on, number) for on, off, number in lights if on <= foot.at_ns <= off), None)
+        if inside:
+            found.append(Press(inside[1], (foot.at_ns - inside[0]) // 1_000_000, counted))
+        else:
+            last = max((number for *_, number in lights), default=0)
+            found.append(Press(next((n for on, _, n in lights if on > foot.at_ns), last + 1), None, counted))
+    return tuple(found)

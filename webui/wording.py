@@ -1,0 +1,51 @@
+"""Figures and short phrases as pages show them; every word comes from the catalogue."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from controller.words import has, say
+
+if TYPE_CHECKING:
+    from controller.status import NextStep, Status
+
+
+def seconds(ms: int) -> str:
+    """Return milliseconds as seconds to 0.1 s, half up: 10149 is "10.1"."""
+    tenths = (abs(ms) + 50) // 100
+    return f"{'−' if ms < 0 and tenths else ''}{tenths // 10}.{tenths % 10}"
+
+
+def span(least_ms: int, most_ms: int) -> str:
+    """Return what was given, as one figure or as "2.1 to 4.6"."""
+    least, most = seconds(least_ms), seconds(most_ms)
+    return least if least == most else say("page.from-to", least=least, most=most)
+
+
+def called(step: NextStep) -> str:
+    """Return a step's verb with its area, the first thing to be read: "burn A", "base"."""
+    return f"{step.verb} {step.area}".strip()
+
+
+def lit_line(status: Status) -> str:
+    """Return the one line a page may show while the lamp is lit; empty where it is not."""
+    if status.lit is None:
+        return ""
+    if status.lit.kind == "step" and status.next is not None:
+        return say("page.lit-step", what=called(status.next), filter=status.next.filter)
+    return say(f"page.lit-{status.lit.kind}")
+
+
+def known(key: str, else_key: str) -> str:
+    """Return the words of `key`, or of `else_key` where the catalogue has none."""
+    return say(key if has(key) else else_key)
+
+
+def moment(wall: str) -> str:
+    """Return a wall time as day and hour, or what to say where the clock was not set."""
+    try:
+        at = datetime.fromisoformat(wall)
+    except ValueError:
+        return say("page.clock-not-set")
+    return f"{at:%Y-%m-%d %H:%M}"
