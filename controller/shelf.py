@@ -183,12 +183,11 @@ class Shelf:
         """
         incoming, said = tuple(kept), tuple(away)
         with self._lock, telling(self._path, SHELF), transaction(self._connection):
-            new: list[Kept] = []
+            placed: list[tuple[int, Kept]] = []
             for id_ in dict.fromkeys(one.id for one in incoming):
                 mine = self._versions(id_)[::-1]
-                new.extend(_missing(mine, [one for one in incoming if one.id == id_]))
-            order = {(one.id, one.body, one.title): place for place, one in reversed(list(enumerate(incoming)))}
-            new.sort(key=lambda one: (order[one.id, one.body, one.title], one.version))
+                placed += _missing(mine, [(at, one) for at, one in enumerate(incoming) if one.id == id_])
+            new = tuple(one for _, one in sorted(placed, key=lambda pair: pair[0]))
             for one in new:
                 self._insert(one)
             for id_ in dict.fromkeys(one.id for one in said):
@@ -197,7 +196,7 @@ class Shelf:
                 if theirs[: len(here)] == here:
                     for word in theirs[len(here) :]:
                         self._insert_away(word)
-        return tuple(new)
+        return new
 
     def close(self) -> None:
         """Let the shelf go, its write-ahead file emptied into it; closing twice does nothing."""
@@ -256,15 +255,17 @@ def _kept(columns: Iterable[object]) -> Kept:
     return Kept.model_validate(dict(zip(Kept.model_fields, columns, strict=True)))
 
 
-def _missing(mine: list[Kept], theirs: list[Kept]) -> list[Kept]:
+def _missing(mine: list[Kept], theirs: list[tuple[int, Kept]]) -> list[tuple[int, Kept]]:
     """Return the versions of one thing that `mine` lacks of `theirs`, numbered to follow; both oldest first."""
     common = 0
-    while common < min(len(mine), len(theirs)) and _same(mine[common], theirs[common]):
+    while common < min(len(mine), len(theirs)) and _same(mine[common], theirs[common][1]):
         common += 1
     if common == len(mine):
         return theirs[common:]
-    lacking = [one for one in theirs[common:] if not any(_same(one, have) for have in mine)]
-    return [one.model_copy(update={"version": len(mine) + 1 + n}) for n, one in enumerate(lacking)]
+    lacking = [(at, one) for at, one in theirs[common:] if not any(_same(one, have) for have in mine)]
+    return [
+        (at, one.model_copy(update={"version": version})) for version, (at, one) in enumerate(lacking, len(mine) + 1)
+    ]
 
 
 def _same(one: Kept, other: Kept) -> bool:
