@@ -8,7 +8,7 @@ again says the same.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Annotated, Any, Final, LiteralString
 
@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError
 
 from controller.errors import Impossible
 from controller.printing.stops import parse_more_stops, shown
+from controller.words import say
 from hardware.timing import Timing
 
 LONGEST_MS: Final = Timing().longest_light_ms
@@ -31,12 +32,26 @@ def refusal(key: LiteralString, /, **values: object) -> PydanticCustomError:
     return PydanticCustomError(key, key, values)
 
 
+def told(value: object) -> str:
+    """Return a value of a file as a sentence may quote it: printable, short, and named where it is no plain value."""
+    match value:
+        case bool():
+            return "true" if value else "false"
+        case Mapping():
+            return say("recipe.an-object")
+        case str() | int() | float() | Decimal():
+            return shown(value)
+        case None:
+            return "null"
+    return say("recipe.a-list")
+
+
 def _number(value: object) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
-        raise refusal("recipe.not-a-number", found=shown(value))
+        raise refusal("recipe.not-a-number", found=told(value))
     number = value if isinstance(value, Decimal) else Decimal(str(value))
     if not number.is_finite():
-        raise refusal("recipe.not-a-number", found=shown(number))
+        raise refusal("recipe.not-a-number", found=told(number))
     return number
 
 
@@ -54,9 +69,9 @@ def _within(value: object, least: Decimal, most: Decimal, unit: str, places: int
     number = _number(value)
     limits = {"least": f"{least}", "most": f"{most}", "unit": unit}
     if not least <= number <= most:
-        raise refusal("recipe.out-of-range", found=shown(value), **limits)
+        raise refusal("recipe.out-of-range", found=told(value), **limits)
     if _places(number) > places:
-        raise refusal("recipe.too-fine", found=shown(value), places=places, **limits)
+        raise refusal("recipe.too-fine", found=told(value), places=places, **limits)
     return number
 
 
@@ -74,7 +89,7 @@ def _whole(least: int, most: int) -> Callable[[Any], int]:
     def check(value: Any) -> int:
         number = _number(value)
         if not least <= number <= most or number != math.floor(number):
-            raise refusal("recipe.not-whole", found=shown(value), least=least, most=most)
+            raise refusal("recipe.not-whole", found=told(value), least=least, most=most)
         return int(number)
 
     return check
@@ -90,7 +105,7 @@ def _words(most: int, *, lines: bool = False) -> Callable[[str], str]:
     def check(text: str) -> str:
         odd = any(not c.isprintable() and not (lines and c in "\n\r\t") for c in text)
         if odd or len(text) > most or (not lines and (not text or text != text.strip())):
-            raise refusal("recipe.words-lines" if lines else "recipe.words", found=shown(text), most=most)
+            raise refusal("recipe.words-lines" if lines else "recipe.words", found=told(text), most=most)
         return text
 
     return check
@@ -98,7 +113,7 @@ def _words(most: int, *, lines: bool = False) -> Callable[[str], str]:
 
 def _filter(name: str) -> str:
     if not name.isprintable() or not 1 <= len(name) <= 12 or name != name.strip():
-        raise refusal("recipe.filter-name", found=shown(name))
+        raise refusal("recipe.filter-name", found=told(name))
     return name
 
 
@@ -112,7 +127,7 @@ def _stops(value: Any) -> str | int:
     if isinstance(value, Decimal) and value.as_tuple().exponent == 0:
         value = int(value)
     if isinstance(value, bool) or not isinstance(value, str | int):
-        raise refusal("recipe.stops-kind", found=shown(value))
+        raise refusal("recipe.stops-kind", found=told(value))
     try:
         parse_more_stops(value)
     except Impossible as error:
@@ -128,7 +143,7 @@ GapSeconds = Annotated[Decimal, PlainValidator(_amount("1.5", "60", "seconds")),
 TraySeconds = Annotated[Decimal, PlainValidator(_amount("1", "3600", "seconds")), _Number]
 Millimetres = Annotated[Decimal, PlainValidator(_amount("0.1", "10000", "mm")), _Number]
 HeadHeight = Annotated[Decimal, PlainValidator(_amount("0", "10000", "mm")), _Number]
-Magnification = Annotated[Decimal, PlainValidator(_amount("0.01", "200", "times", 6)), _Number]
+Magnification = Annotated[Decimal, PlainValidator(_amount("0.01", "200", "as a magnification", 6)), _Number]
 Aperture = Annotated[Decimal, PlainValidator(_amount("0.5", "128", "as an f-number")), _Number]
 Celsius = Annotated[Decimal, PlainValidator(_amount("1", "60", "°C")), _Number]
 Percent = Annotated[Decimal, PlainValidator(_amount("0", "50", "per cent")), _Number]

@@ -14,7 +14,7 @@ from pydantic_core import ErrorDetails
 from controller import feet, recipes, strips
 from controller.errors import Unreadable
 from controller.feet import FEET, FeetTrace
-from controller.fields import LARGEST_BYTES, LONGEST_MS
+from controller.fields import LARGEST_BYTES, LONGEST_MS, told
 from controller.printing.stops import shown
 from controller.recipes import RECIPE, Recipe
 from controller.strips import STRIP, Strip
@@ -118,7 +118,10 @@ def _model(tree: object, name: str, formats: tuple[str, ...], longest_ms: int) -
     try:
         return _MODELS[written].model_validate(tree, context={"longest_ms": longest_ms})
     except ValidationError as error:
-        raise Unreadable(_sentence(error.errors(include_url=False)[0], name, written)) from None
+        faults = error.errors(include_url=False)
+        # A key misspelt makes two faults, one missing and one unknown; the unknown one has the better remedy.
+        first = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])
+        raise Unreadable(_sentence(first, name, written), _standing(first)) from None
 
 
 def _check_tree(root: Tree, name: str) -> None:
@@ -132,6 +135,8 @@ def _check_tree(root: Tree, name: str) -> None:
             case None if place != ("filter_in",):
                 raise Unreadable(say("recipe.empty", file=name, place=_place(place)))
             case str() if any("\ud800" <= c <= "\udfff" for c in value):
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)))
+            case dict() if any("\ud800" <= c <= "\udfff" for key in value for c in str(key)):
                 raise Unreadable(say("recipe.half-character", file=name, place=_place(place)))
             case dict():
                 stack.extend(((*place, str(key)), inner) for key, inner in reversed(value.items()))
@@ -152,9 +157,9 @@ def _format_refusal(written: object, name: str, formats: tuple[str, ...]) -> str
 def _place(place: tuple[int | str, ...], inside: str = "") -> str:
     """Return where a value stands, innermost first: “seconds” in light 2."""
     names: list[str] = [inside] if inside else []
-    for part in place:
+    for before, part in zip((None, *place), place, strict=False):
         if isinstance(part, int) and names:
-            names[-1] += f" {part + 1}"
+            names[-1] += f", part {part + 1}" if isinstance(before, int) else f" {part + 1}"
         else:
             names.append(shown(part))
     if not names:
@@ -176,10 +181,21 @@ def _untagged(loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
     return loc
 
 
+def _standing(error: ErrorDetails) -> tuple[int | str, ...]:
+    """Return the place of the value that is refused, for a page that shows the sentence beside its field."""
+    place, context = _untagged(error["loc"]), error.get("ctx", {})
+    if error["type"].startswith("union_tag"):
+        return (*place, _bare_tag(context["discriminator"]))
+    if line := context.get("inside"):
+        kind, number = str(line).split()
+        place = (*place, kind, int(number) - 1)
+    return (*place, context["key"]) if "key" in context else place
+
+
 def _sentence(error: ErrorDetails, name: str, written: str) -> str:
     place = _untagged(error["loc"])
     context: Mapping[str, Any] = error.get("ctx", {})
-    said = {"file": name, "place": _place(place), "found": shown(_bare(error["input"]))}
+    said = {"file": name, "place": _place(place), "found": told(error["input"])}
     match error["type"]:
         case "missing":
             return say("recipe.missing", **said)
@@ -188,8 +204,10 @@ def _sentence(error: ErrorDetails, name: str, written: str) -> str:
         case "literal_error":
             return say("recipe.one-of", **said, choices=_choices(context["expected"]))
         case "union_tag_invalid":
-            said |= {"place": _place((*place, _bare_tag(context["discriminator"]))), "found": shown(context["tag"])}
+            said |= {"place": _place((*place, _bare_tag(context["discriminator"]))), "found": told(context["tag"])}
             return say("recipe.one-of", **said, choices=_choices(context["expected_tags"]))
+        case "union_tag_not_found" if not isinstance(error["input"], Mapping):
+            return say("recipe.not-an-object", **said)
         case "union_tag_not_found":
             return say("recipe.missing", **said | {"place": _place((*place, _bare_tag(context["discriminator"])))})
         case "too_short":
@@ -226,10 +244,6 @@ def _known_keys(root: type[BaseModel]) -> list[str]:
     for definition in (schema := root.model_json_schema()).get("$defs", {}).values():
         keys |= dict.fromkeys(definition.get("properties", {}))
     return [*schema["properties"], *keys]
-
-
-def _bare(value: object) -> object:
-    return value if isinstance(value, str | int | float | Decimal) else type(value).__name__
 
 
 def _bare_tag(discriminator: str) -> str:

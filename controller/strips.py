@@ -16,8 +16,8 @@ from controller.fields import (
     Stops,
     Words,
     refusal,
+    told,
 )
-from controller.printing.stops import shown
 from controller.recipes import Filters, Lens, Light, Negative, Paper
 from controller.sheet import Frozen
 
@@ -62,7 +62,7 @@ class Rhythm(Frozen):
 
 def _pace_word(value: object) -> str:
     if value not in ("press", "long"):
-        raise refusal("recipe.pace", found=shown(value))
+        raise refusal("recipe.pace", found=told(value))
     return str(value)
 
 
