@@ -12,7 +12,7 @@ from controller.words import say
 from webui.device import device
 from webui.panel import panel_of
 from webui.room import desk, look_again, now
-from webui.wording import known
+from webui.wording import refusal_for
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -79,9 +79,7 @@ def answer(app: Flask) -> None:
         code = error.code or 500
         if code < 400:
             return error.get_response()
-        refusal = refuse(
-            code, known(f"page.refused-{code}", "page.refused-other"), wait_s=WAIT_S if code == 503 else None
-        )
+        refusal = refuse(code, refusal_for(code), wait_s=WAIT_S if code == 503 else None)
         for name, value in error.get_headers():
             if name == "Allow":
                 refusal.headers[name] = value

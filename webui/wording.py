@@ -49,3 +49,8 @@ def moment(wall: str) -> str:
     except ValueError:
         return say("page.clock-not-set")
     return f"{at:%Y-%m-%d %H:%M}"
+
+
+def refusal_for(code: int) -> str:
+    """Return the sentence for a refusal of the protocol's own, such as 404."""
+    return known(f"page.refused-{code}", "page.refused-other")
