@@ -27,8 +27,9 @@ from hardware.slate import KEEPER_MODULE, SLATE_NAME, SlateWriter, darkened, rea
 ASK_SECONDS: Final = 1.0
 """How long a keeper that was asked to go dark may take."""
 _KILL_SECONDS: Final = 1.0
-_ROUNDS: Final = 5
+_ROUNDS: Final = 6
 """A daemon that lives brings its keeper back three times; after that the line is free."""
+_PAUSE_SECONDS: Final = 0.1
 
 
 def darken(spec: Mapping[str, object], runtime: Path) -> bool:
@@ -44,7 +45,8 @@ def darken(spec: Mapping[str, object], runtime: Path) -> bool:
             page = read_slate(runtime / SLATE_NAME)
             pid = busy.pid or (page.pid if page is not None else 0)
             if not _send_away(pid):
-                return False
+                # another hand may be driving it dark at this moment, and be gone at the next
+                time.sleep(_PAUSE_SECONDS)
         else:
             _drive_dark(lamps, runtime)
             return True

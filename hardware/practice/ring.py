@@ -59,16 +59,19 @@ class Ring:
                 if not _is_of_this_boot(path):
                     _begin(path, level, capacity)
                 self._fd = os.open(path, os.O_RDWR | os.O_CLOEXEC)
-            self._map = mmap.mmap(self._fd, 0)
+            head = os.pread(self._fd, _HEAD.size, 0)
+            if len(head) < _HEAD.size or head[:8] != _MAGIC:
+                raise ValueError("it is no practice line")
+            _, self.capacity, first, _, _ = _HEAD.unpack(head)
+            self._map = mmap.mmap(self._fd, _SLOTS_AT + self.capacity * _SLOT)
         except (OSError, ValueError) as problem:
+            if self._fd >= 0:
+                os.close(self._fd)
+                self._fd = -1
             raise LineError(
                 f"the practice line {path} cannot be opened ({problem}): "
                 "make its folder writable, or remove the file while nothing runs"
             ) from problem
-        magic, self.capacity, first, _, _ = _HEAD.unpack_from(self._map, 0)
-        if magic != _MAGIC or len(self._map) < _SLOTS_AT + self.capacity * _SLOT:
-            self.close()
-            raise LineError(f"{path} is no practice line: remove the file while nothing runs")
         self._first = bool(first)
 
     # ---- reading

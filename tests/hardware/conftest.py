@@ -1,0 +1,53 @@
+"""What the hardware's tests share: a practice darkroom of their own, and nothing left running behind them."""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from tether_bench import Ear, children
+
+from hardware.child import KeeperConfig
+from hardware.practice.room import PracticeRoom
+from hardware.tether import Tether
+
+
+@pytest.fixture(autouse=True)
+def _nothing_left_behind() -> Iterator[None]:
+    """Fail the test that leaves a thread, a child process or an open descriptor."""
+    threads, processes = set(threading.enumerate()), children()
+    files = len(os.listdir("/proc/self/fd"))  # noqa: PTH208 - iterdir would hold one more
+    yield
+    assert set(threading.enumerate()) <= threads, "a thread was left"
+    assert children() <= processes, "a child process was left"
+    assert len(os.listdir("/proc/self/fd")) <= files, "a descriptor was left open"  # noqa: PTH208
+
+
+@pytest.fixture
+def runtime(tmp_path: Path) -> Path:
+    return tmp_path
+
+
+@pytest.fixture
+def room(runtime: Path, _nothing_left_behind: None) -> Iterator[PracticeRoom]:
+    with PracticeRoom(runtime) as room:
+        yield room
+
+
+@pytest.fixture
+def config(runtime: Path) -> KeeperConfig:
+    return KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime)
+
+
+@pytest.fixture
+def ear() -> Ear:
+    return Ear()
+
+
+@pytest.fixture
+def tether(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> Iterator[Tether]:
+    with Tether(config, ear) as tether:
+        yield tether

@@ -1,0 +1,110 @@
+"""What tests of real keeper processes share: an ear for events, orders, waiting, and a parent that can be killed."""
+
+from __future__ import annotations
+
+import itertools
+import json
+import os
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TypeVar
+
+from hardware.child import KeeperConfig
+from hardware.link import Event
+from hardware.wire import Order
+
+MS = 1_000_000
+T = TypeVar("T")
+ROOT = Path(__file__).resolve().parent.parent
+_numbers = itertools.count(1)
+
+
+class Ear:
+    """Takes a tether's events and lets a test wait for one."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+        self._turn = threading.Condition()
+
+    def __call__(self, event: Event) -> None:
+        with self._turn:
+            self.events.append(event)
+            self._turn.notify_all()
+
+    def of(self, kind: type[T]) -> list[T]:
+        with self._turn:
+            return [event for event in self.events if isinstance(event, kind)]
+
+    def wait(self, kind: type[T], count: int = 1, seconds: float = 5.0) -> T:
+        """Return the last of the first `count` events of a kind."""
+        with self._turn:
+            assert self._turn.wait_for(
+                lambda: sum(isinstance(event, kind) for event in self.events) >= count, seconds
+            ), f"no {kind.__name__} number {count} in {seconds} s, only {self.events}"
+            return [event for event in self.events if isinstance(event, kind)][count - 1]
+
+
+def order(lit_ms: int = 5000, *, kind: str = "step", foot_seq: int = 0, ahead_ms: int = 40) -> Order:
+    """An order whose light comes on in `ahead_ms`."""
+    number = next(_numbers)
+    start_ns = time.monotonic_ns() + ahead_ms * MS
+    return Order(f"light-{number}", kind, "sheet", 1, 1, "lamp", foot_seq, start_ns, lit_ms)
+
+
+def until(truth: Callable[[], bool], seconds: float = 5.0) -> None:
+    """Wait until something is so."""
+    end = time.monotonic() + seconds
+    while not truth():
+        assert time.monotonic() < end, "waited in vain"
+        time.sleep(0.001)
+
+
+def children() -> set[int]:
+    """The processes that this one started and has not seen the end of."""
+    return {
+        int(pid) for task in Path("/proc/self/task").iterdir() for pid in (task / "children").read_text("ascii").split()
+    }
+
+
+_PARENT = """
+import json, sys, time
+from pathlib import Path
+from hardware.child import KeeperConfig
+from hardware.tether import Tether
+from hardware.wire import Dark, Lit, Order
+told = json.loads(sys.argv[1])
+def hear(event):
+    if isinstance(event, (Lit, Dark)):
+        print(type(event).__name__, flush=True)
+runtime = Path(told["runtime"])
+with Tether(KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime), hear) as tether:
+    print("pid", tether.greeting.pid, flush=True)
+    tether.send(Order("far", "step", "sheet", 1, 1, "lamp", 0, time.monotonic_ns() + 40_000_000, told["lit_ms"]))
+    time.sleep(60)
+"""
+
+
+@contextmanager
+def lit_parent(config: KeeperConfig, lit_ms: int = 30_000) -> Iterator[tuple[subprocess.Popen[str], int]]:
+    """A process with a tether whose keeper has just lit the lamp, and that keeper's process id."""
+    parent = subprocess.Popen(
+        [sys.executable, "-P", "-c", _PARENT, json.dumps({"runtime": str(config.runtime), "lit_ms": lit_ms})],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert parent.stdout is not None
+        keeper = int(parent.stdout.readline().split()[1])
+        assert parent.stdout.readline() == "Lit\n"
+        yield parent, keeper
+    finally:
+        parent.kill()
+        parent.wait()
+        assert parent.stdout is not None
+        parent.stdout.close()
