@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import replace
 from typing import Any, Final, Literal
 
 from controller import acts
@@ -40,6 +39,7 @@ from controller.words import say
 from hardware.child import KeeperConfig
 from hardware.clock import MonotonicClock, boot_id
 from hardware.errors import KeeperAway
+from hardware.fitting import Fitting
 from hardware.practice.room import PracticeRoom
 from hardware.tether import Event as TetherEvent
 from hardware.tether import KeeperBack, KeeperLost, Tether
@@ -50,17 +50,6 @@ _log = logging.getLogger(__name__)
 _ANSWER_S: Final = 5.0
 _LOOK_BACK: Final = 4000
 """Rows that are read at the start: far more than one sheet has."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fitting:
-    """What the darkroom is fitted with: the keeper's lines, and where slate and practice lines live."""
-
-    lines: dict[str, object]
-    runtime: Path
-    practice: bool
-    timing: Timing | None = None
-    """Only for tests, with practice lines: spans scaled short."""
 
 
 class _Pipe:

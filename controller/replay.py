@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Final, Literal
 
 from controller.compiler import compile_any
+from controller.describe import seconds
 from controller.entries import Intent, LightCame
+from controller.errors import Impossible
 from controller.feet import FeetTrace
 from controller.journal import Journal, Stamp
 from controller.recipes import Recipe
@@ -13,6 +15,7 @@ from controller.records import SheetRecord, fold
 from controller.sheet import Frozen, Plan
 from controller.standing import NS, Habits, Ready, State, Work, is_dark
 from controller.strips import Strip
+from controller.words import say
 from controller.world import World
 from hardware.timing import Timing
 
@@ -58,6 +61,22 @@ class ReplaySheet(Frozen):
     outcome: Literal["complete", "spoiled", "open"]
     steps: tuple[ReplayStep, ...]
 
+    def lines(self) -> tuple[str, ...]:
+        """Return it in words."""
+        return (
+            say("command.replay-sheet", number=self.number, outcome=self.outcome),
+            *(
+                say(
+                    "command.replay-step",
+                    step=step.step,
+                    name=step.name,
+                    given=seconds(step.given_ms),
+                    planned=seconds(step.planned_ms),
+                )
+                for step in self.steps
+            ),
+        )
+
 
 class Replay(Frozen):
     """The whole of it, in the form of `treadle replay --json`."""
@@ -66,6 +85,36 @@ class Replay(Frozen):
     lights: tuple[ReplayLight, ...]
     cues: tuple[ReplayCue, ...]
     sheets: tuple[ReplaySheet, ...]
+
+    def lines(self) -> tuple[str, ...]:
+        """Return it in words: each light, then each sheet with its steps."""
+        return (
+            *(
+                say(
+                    "command.replay-light",
+                    on=f"{light.on_ms / 1000:.3f}",
+                    off=f"{light.off_ms / 1000:.3f}",
+                    kind=say(f"command.kind-{light.kind}"),
+                    step=f" {light.step}" if light.step else "",
+                    why=light.why,
+                )
+                for light in self.lights
+            ),
+            *(line for sheet in self.sheets for line in sheet.lines()),
+        )
+
+
+def replay_timing(lead_in_seconds: float, lag_seconds: float) -> tuple[Timing, int]:
+    """Return the timing table and the lag in ms for what the command line says.
+
+    Raises:
+        Impossible: out of limits; the sentence names which.
+    """
+    if not 1.2 <= lead_in_seconds <= 5.0:
+        raise Impossible(say("command.lead-in-limits", seconds=lead_in_seconds))
+    if not 0.0 <= lag_seconds <= 0.5:
+        raise Impossible(say("command.lag-limits", seconds=lag_seconds))
+    return Timing(lead_in_ms=round(lead_in_seconds * 1000)).checked(practice=False), round(lag_seconds * 1000)
 
 
 def replay(

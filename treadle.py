@@ -1,0 +1,241 @@
+"""The front door of Treadle: the command line, and the assembly of the three rooms. Nothing imports this file.
+
+`treadle dark` must work when little else does, so everything heavy is imported where it is needed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from controller.desk import Desk
+    from controller.sheet import Frozen
+    from webui.server import Server
+
+PORT: Final = 8090
+_BAD_INPUT: Final = 2
+_FAILED: Final = 1
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Carry out one command; return 0, 1 for a failed check, or 2 for bad input, told in one sentence."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    if words[:1] == ["dark"]:
+        return _dark(words[1:])
+    _make_self_at_home(words)
+    return _run(words)
+
+
+def _run(words: Sequence[str]) -> int:
+    from controller.errors import ControllerError
+    from hardware.errors import HardwareError
+
+    args = _parser().parse_args(words)
+    try:
+        do: Callable[[argparse.Namespace], int] = args.do
+        return do(args)
+    except ControllerError as problem:
+        return _refuse(str(problem))
+    except HardwareError as problem:
+        sys.stderr.write(f"{problem}\n")
+        return _FAILED
+    except OSError as problem:
+        return _refuse(f"{problem.filename or 'a file'}: {problem.strerror}. Look at the name and at who may read it.")
+
+
+def _refuse(sentence: str) -> int:
+    sys.stderr.write(f"{sentence}\n")
+    return _BAD_INPUT
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with the command line in one sentence."""
+
+    def error(self, message: str) -> Any:
+        """End with status 2 and the sentence."""
+        sys.stderr.write(f"{message}; see “{self.prog} --help”\n")
+        raise SystemExit(_BAD_INPUT)
+
+
+def _parser() -> argparse.ArgumentParser:
+    from controller import calc
+    from controller.words import say
+
+    parser = _Parser(prog="treadle", description=say("command.about"))
+    commands: Any = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
+
+    serve = commands.add_parser("serve", help=say("command.serve"))
+    serve.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    serve.add_argument("--host", default="0.0.0.0", help=say("command.host"))  # noqa: S104 - a phone must reach it; unpaired devices see nothing
+    serve.add_argument("--port", type=int, default=PORT, help=say("command.port"))
+    serve.set_defaults(do=_serve)
+
+    replay = commands.add_parser("replay", help=say("command.replay"))
+    replay.add_argument("file", type=Path, metavar="FILE")
+    replay.add_argument("--feet", type=Path, required=True, help=say("command.feet"))
+    replay.add_argument("--lead-in", type=float, default=2.0, help=say("command.lead-in"))
+    replay.add_argument("--lag", type=float, default=0.0, help=say("command.lag"))
+    replay.set_defaults(do=_replay)
+
+    calc.add_arguments(commands)
+    commands.choices["calc"].set_defaults(do=lambda args: _show(calc.answer(args), args))
+
+    commands.add_parser("dark", help=say("command.dark"))
+    pair = commands.add_parser("pair", help=say("command.pair"))
+    pair.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    pair.set_defaults(do=_pair)
+    check = commands.add_parser("check", help=say("command.check"))
+    check.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    check.set_defaults(do=_check)
+    export = commands.add_parser("export", help=say("command.export"))
+    export.add_argument("folder", type=Path)
+    export.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    export.set_defaults(do=_export)
+    import_ = commands.add_parser("import", help=say("command.import"))
+    import_.add_argument("source", type=Path)
+    import_.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    import_.set_defaults(do=_import)
+
+    for name in ("serve", "pair", "check", "export", "import"):
+        commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
+    for name in ("replay", "pair", "check"):
+        commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
+    return parser
+
+
+def _show(answer: Frozen, args: argparse.Namespace) -> int:
+    """Print an answer: as JSON, or in its own lines."""
+    if args.json:
+        sys.stdout.write(f"{answer.model_dump_json(indent=1)}\n")
+    else:
+        lines: Callable[[], Sequence[str]] = answer.lines  # type: ignore[attr-defined]  # every answer has them
+        sys.stdout.write("".join(f"{line}\n" for line in lines()))
+    return 0
+
+
+# ---- the commands
+
+
+def _serve(args: argparse.Namespace) -> int:
+    from controller.serving import serve
+
+    return serve(_data(args), simulate=args.simulate, host=args.host, port=args.port, open_page=_open_page)
+
+
+def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server:
+    """Put the web room together around a desk, and let it serve."""
+    from webui import reckon, shelf
+    from webui.app import create_app
+    from webui.server import Server
+
+    server = Server(create_app(desk, hosts=names, extra=[shelf.sheaf, reckon.sheaf]), host, port)
+    server.start()
+    return server
+
+
+def _replay(args: argparse.Namespace) -> int:
+    from controller.reading import read_feet, read_recipe
+    from controller.replay import replay, replay_timing
+
+    recipe = read_recipe(args.file.read_bytes(), args.file.name)
+    feet = read_feet(args.feet.read_bytes(), args.feet.name)
+    timing, lag_ms = replay_timing(args.lead_in, args.lag)
+    return _show(replay(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms), args)
+
+
+def _pair(args: argparse.Namespace) -> int:
+    from controller.door import ask_for_code
+    from hardware.fitting import runtime_of
+
+    return _show(ask_for_code(runtime_of(_data(args).path, os.environ)), args)
+
+
+def _check(args: argparse.Namespace) -> int:
+    from controller.checks import check
+
+    report = check(_data(args), simulate=args.simulate)
+    _show(report, args)
+    return 0 if report.good else _FAILED
+
+
+def _export(args: argparse.Namespace) -> int:
+    from controller.exports import export
+    from controller.words import say
+
+    sys.stdout.write(f"{say('command.exported', folder=export(_data(args), args.folder))}\n")
+    return 0
+
+
+def _import(args: argparse.Namespace) -> int:
+    from controller.exports import import_
+    from controller.words import say, say_many
+
+    brought = import_(args.source, _data(args))
+    sys.stdout.write(f"{say_many('command.imported', len(brought.kept), rows=brought.rows)}\n")
+    if brought.journal_left:
+        sys.stdout.write(f"{say('command.journal-left')}\n")
+    return 0
+
+
+def _dark(words: Sequence[str]) -> int:
+    """Drive the lamp line dark without the daemon; nothing heavy is imported, and no words are looked up."""
+    from hardware.fitting import default_data, read_fitting
+
+    parser = _Parser(prog="treadle dark")
+    parser.add_argument("--simulate", action="store_true")
+    parser.add_argument("--data", type=Path, default=None)
+    args = parser.parse_args(words)
+    from hardware.dark import darken
+    from hardware.errors import HardwareError
+
+    try:
+        data = args.data or default_data(os.environ, practice=args.simulate)
+        fitting = read_fitting(data, os.environ, practice=args.simulate)
+        known_dark = darken(fitting.lines, fitting.runtime)
+    except (HardwareError, OSError) as problem:
+        sys.stderr.write(f"{problem}\n")
+        known_dark = False
+    if not known_dark:
+        sys.stderr.write("The lamp line is not known to be dark: switch the lamp off at its own switch.\n")
+        return _FAILED
+    return 0
+
+
+def _data(args: argparse.Namespace) -> Any:
+    from controller.data import DataFolder
+    from hardware.fitting import default_data
+
+    simulate = bool(getattr(args, "simulate", False))
+    return DataFolder(args.data or default_data(os.environ, practice=simulate))
+
+
+# ---- setting up
+
+
+def _make_self_at_home(words: Sequence[str]) -> None:
+    """Where the libraries are missing, as on a fresh machine, set up `.venv` beside this file and go on in it."""
+    from importlib.util import find_spec
+
+    if all(find_spec(name) for name in ("pydantic", "flask", "waitress", "apscheduler", "segno")):
+        return
+    here = Path(__file__).resolve().parent
+    python = here / ".venv" / "bin" / "python"
+    if Path(sys.prefix) == here / ".venv":
+        sys.stderr.write(f"{here / '.venv'} lacks a library. Remove that folder and start again.\n")
+        raise SystemExit(_FAILED)
+    sys.stderr.write("Setting up: this takes a minute, once.\n")
+    import subprocess
+
+    if subprocess.run([here / "tests" / "setup", "run"], check=False).returncode:
+        sys.stderr.write("The set-up did not work; what it said stands above.\n")
+        raise SystemExit(_FAILED)
+    os.execv(python, [str(python), str(here / "treadle.py"), *words])  # noqa: S606 - our own interpreter, our own file
+
+
+if __name__ == "__main__":
+    sys.exit(main())
