@@ -74,7 +74,7 @@ def backup(data: DataFolder, today: date) -> Path:
         write_whole(draft / MANIFEST, (manifest.model_dump_json(indent=1) + "\n").encode())
         folder = draft.rename(_free_name(data.backups, today))
         settle(data.backups)
-        for old, _ in present[: len(present) + 1 - KEEP]:
+        for old, _ in present[: max(0, len(present) + 1 - KEEP)]:
             shutil.rmtree(old)
     except OSError as problem:
         raise StoreTrouble(say("store.no-backup", path=data.backups, detail=problem.strerror)) from problem

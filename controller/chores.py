@@ -54,6 +54,10 @@ class Chores:
     def stop(self) -> None:
         """End, after the chore under way; stopping twice does nothing."""
         if self._scheduler.running:
+            # Paused, and asked once more, the scheduler is done with its round: shut down in the middle of one
+            # it would miss a job that it has just handed out.
+            self._scheduler.pause()
+            self._scheduler.get_jobs()
             self._scheduler.shutdown(wait=True)
 
     def back_up(self) -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
-from pydantic import ValidationError
+from pydantic import Field, ValidationError
 
 from controller.entries import ENTRY, Entry, Intent
 from controller.errors import StoreTrouble
@@ -21,16 +21,16 @@ from controller.words import say
 class Row(Frozen):
     """One row of the journal."""
 
-    number: int
+    number: int = Field(ge=1, lt=2**63)
     boot: str
-    at_ns: int
+    at_ns: int = Field(ge=0, lt=2**63)
     """Monotonic, of boot `boot`."""
     wall: str
     """ISO 8601 in UTC; a label."""
     synchronised: bool
     """The wall's clock had been set from outside when this was written."""
     software: str
-    protocol: int
+    protocol: int = Field(ge=0, lt=2**31)
     setup: str
     """Hash of wiring and settings in force."""
     sheet: str
