@@ -230,7 +230,7 @@ def _sentence(error: ErrorDetails, name: str, written: str) -> str:
 
 def _unknown_key(place: tuple[int | str, ...], said: dict[str, str], written: str) -> str:
     key = str(place[-1])
-    known = _known_keys(_MODELS[written])
+    known = _known_keys(_MODELS[written], place[:-1])
     stem = [other for other in known if other.split("_")[0] == key.split("_")[0]]
     near = get_close_matches(key, known, n=1, cutoff=0.7) or stem[:1]
     if near and near[0] != key:
@@ -238,12 +238,28 @@ def _unknown_key(place: tuple[int | str, ...], said: dict[str, str], written: st
     return say("recipe.unknown-key", **said, format=written)
 
 
-def _known_keys(root: type[BaseModel]) -> list[str]:
-    """Return every key that a form has, in whatever part of it."""
-    keys: dict[str, None] = {}
-    for definition in (schema := root.model_json_schema()).get("$defs", {}).values():
-        keys |= dict.fromkeys(definition.get("properties", {}))
-    return [*schema["properties"], *keys]
+def _known_keys(root: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
+    """Return the keys that a form has at a place, of every kind that may stand there."""
+    whole = root.model_json_schema()
+    here = [whole]
+    for part in place:
+        inner = [_unfolded(node, whole) for node in here]
+        here = [
+            node["items"] if isinstance(part, int) else node["properties"][part]
+            for nodes in inner
+            for node in nodes
+            if ("items" in node if isinstance(part, int) else part in node.get("properties", {}))
+        ]
+    keys = [key for node in here for one in _unfolded(node, whole) for key in one.get("properties", {})]
+    return list(dict.fromkeys(keys))
+
+
+def _unfolded(node: Tree, whole: Tree) -> list[Tree]:
+    """Return what a node of a JSON schema may stand for, its references and choices followed."""
+    if "$ref" in node:
+        return _unfolded(whole["$defs"][node["$ref"].rpartition("/")[2]], whole)
+    choices = node.get("anyOf") or node.get("oneOf")
+    return [one for choice in choices for one in _unfolded(choice, whole)] if choices else [node]
 
 
 def _bare_tag(discriminator: str) -> str:

@@ -122,6 +122,22 @@ def test_a_broken_file_is_refused_as_a_whole(text: str | bytes, said: str) -> No
     assert refusal.endswith(".")
 
 
+@pytest.mark.parametrize(
+    ("pace", "said"),
+    [
+        ({}, "“kind” in pace is missing"),
+        ({"kind": "rhythm"}, "“gap_seconds” in pace is missing"),
+        ({"kind": "waltz", "gap_seconds": 4}, "“kind” in pace is “waltz”, and must be one of: rhythm."),
+        ({"kind": "rhythm", "gap_seconds": 1.4}, "“gap_seconds” in pace is 1.4, and must lie between 1.5 and 60"),
+        ({"kind": "rhythm", "gap_seconds": 4, "bars": 2}, "“bars” in pace is no key"),
+        ({"kind": "rhythm", "gap": 4}, "“gap” in pace is not known there, so take it out or write “gap_seconds”"),
+    ],
+)
+def test_a_rhythm_is_refused_by_its_own_keys(pace: Tree, said: str) -> None:
+    """A pace that is no word is read as a rhythm, and refused by the rhythm's keys."""
+    assert said in _refusal(json.dumps(tree_of("proof.strip.json") | {"pace": pace}))
+
+
 @pytest.mark.parametrize("number", ["1e999999999999999999999", "9" * 5000, "1e-999999999", "-1e999999999"])
 def test_a_monstrous_number_is_refused_at_once(number: str) -> None:
     """A number too great or too fine to be reckoned with is refused by its key."""
