@@ -1,0 +1,67 @@
+"""Holds for every test: whoever leaves a thread, a child process or an open database behind has failed."""
+
+from __future__ import annotations
+
+import os
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+_GRACE_SECONDS = 2.0
+
+
+@pytest.fixture(autouse=True)
+def nothing_left_behind() -> Iterator[None]:
+    """Fail the test that leaves a thread, a child or an open database behind."""
+    before = _threads(), _children(), _databases()
+    yield
+    until = time.monotonic() + _GRACE_SECONDS
+    while (left := _left(*before)) and time.monotonic() < until:
+        time.sleep(0.01)
+    if left:
+        pytest.fail("left behind: " + "; ".join(left))
+
+
+def _left(threads: set[int], children: set[int], databases: set[str]) -> list[str]:
+    names = {thread.ident: thread.name for thread in threading.enumerate()}
+    return [
+        *(f"thread {names.get(ident)}" for ident in _threads() - threads),
+        *(f"child {pid} {_command(pid)}" for pid in _children() - children),
+        *(f"open {path}" for path in _databases() - databases),
+    ]
+
+
+def _threads() -> set[int]:
+    return {thread.ident or 0 for thread in threading.enumerate() if thread.is_alive()}
+
+
+def _children() -> set[int]:
+    found: set[int] = set()
+    for task in Path("/proc/self/task").iterdir():
+        try:
+            found |= {int(pid) for pid in (task / "children").read_text().split()}
+        except FileNotFoundError:
+            continue
+    return found
+
+
+def _command(pid: int) -> str:
+    try:
+        return (Path("/proc") / str(pid) / "cmdline").read_bytes().replace(b"\0", b" ").decode()[:120]
+    except OSError:
+        return "(gone)"
+
+
+def _databases() -> set[str]:
+    found: set[str] = set()
+    for entry in Path("/proc/self/fd").iterdir():
+        try:
+            target = os.readlink(entry)  # noqa: PTH115 - a link of /proc may name what is no path
+        except OSError:
+            continue
+        if ".db" in target:
+            found.add(target)
+    return found
