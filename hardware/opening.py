@@ -89,14 +89,15 @@ def _practice(spec: Mapping[str, object]) -> Lines:
     from hardware.practice.sounder import SilentSounder
 
     runtime = Path(text(spec, "runtime"))
+    wants_sounder, wants_lid = flag(spec, "sounder", True), flag(spec, "lid", False)
     lamps = _practice_lamps(spec)
     contacts: dict[str, Contact] = {}
     try:
         faults = Faults(runtime)
-        has_sounder = flag(spec, "sounder", True) and not faults.on(Fault.NO_SOUNDER)
+        has_sounder = wants_sounder and not faults.on(Fault.NO_SOUNDER)
         faults.close()
         contacts[FOOT] = PracticeContact(runtime, FOOT)
-        if flag(spec, "lid", False):
+        if wants_lid:
             contacts[LID] = PracticeContact(runtime, LID)
     except LineError:
         for lamp in lamps.values():

@@ -54,13 +54,12 @@ def test_a_free_line_that_is_lit_goes_dark(config: KeeperConfig, room: PracticeR
 
 
 def test_it_is_quick_where_nothing_holds_the_line(config: KeeperConfig, room: PracticeRoom) -> None:
-    """As a command of its own, darkening a free line takes under 0.3 s."""
-    spans: list[int] = []
-    for _ in range(3):
-        began = time.monotonic_ns()
-        assert darken_apart(config)
-        spans.append(time.monotonic_ns() - began)
-    assert min(spans) < 300 * MS
+    """As a command of its own, darkening a free line takes under 0.3 s of a processor."""
+    before = os.times()
+    assert darken_apart(config)
+    after = os.times()
+    user, system = after.children_user - before.children_user, after.children_system - before.children_system
+    assert 0 < user + system < 0.3
 
 
 def test_nothing_heavy_is_imported(config: KeeperConfig) -> None:

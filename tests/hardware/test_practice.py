@@ -501,9 +501,9 @@ def test_lines_are_what_the_specification_says(room: PracticeRoom, runtime: Path
         ({"kind": "prctice"}, "no lines of kind 'prctice'"),
         ({"kind": "practice"}, "runtime"),
         ({"kind": "practice", "runtime": "/nowhere"}, "make its folder writable|make the folder writable"),
-        ({"kind": "practice", "runtime": "/tmp", "lamp": 17}, "lamp: no such key"),
-        ({"kind": "practice", "runtime": "/tmp", "lid": 1}, "lid: 1 is neither"),
-        ({"kind": "practice", "runtime": "/tmp", "lamps": []}, "no list of names"),
+        ({"kind": "practice", "runtime": "/nowhere", "lamp": 17}, "lamp: no such key"),
+        ({"kind": "practice", "runtime": "/nowhere", "lid": 1}, "lid: 1 is neither"),
+        ({"kind": "practice", "runtime": "/nowhere", "lamps": []}, "no list of names"),
         ({"kind": "gpio", "factory": "lgpio", "lamp": "17", "foot": 27}, "lamp: '17' is no number"),
     ],
 )
