@@ -223,7 +223,10 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
     for row in rows:
         entry, draft = row.entry, drafts.get(row.sheet)
         if isinstance(entry, SheetPlanned):
-            drafts.setdefault(entry.sheet, _Draft(entry))
+            if draft is None:
+                drafts[entry.sheet] = _Draft(entry)
+            elif not draft.real:  # planned anew after a lead-in that brought no light
+                draft.planned = entry
         elif draft is not None:
             when = When(row=row.number, boot=row.boot, at_ns=row.at_ns, wall=row.wall, synchronised=row.synchronised)
             match entry:

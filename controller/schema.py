@@ -141,7 +141,6 @@ def read_store(path: Path, schema: Schema) -> sqlite3.Connection:
             check_same_thread=False,
         )
         try:
-            connection.execute("PRAGMA query_only = ON")
             _known(connection, path, schema)
         except BaseException:
             connection.close()

@@ -177,6 +177,22 @@ def test_a_plan_that_brings_light_at_the_second_press_is_one_sheet() -> None:
     assert [part.light for part in found.steps[0].parts] == ["b"]
 
 
+def test_the_plan_that_light_opened_is_the_sheets_plan() -> None:
+    """A sheet planned anew before any light has its last plan; once light has come, its plan stays."""
+    again = SheetPlanned(sheet="s", number=1, plan=plan(version=2))
+    late = SheetPlanned(sheet="s", number=1, plan=plan(version=3))
+    record = record_of(
+        planned(), intent("a", "s"), NoLightCame(light="a", why="foot"), again, intent("b", "s"), came("b"), late
+    )
+    assert record.plan.version == 2
+
+
+def test_a_fact_that_stands_twice_counts_once() -> None:
+    """Where two rows tell of one light, the first one counts."""
+    record = record_of(planned(), intent("a", "s"), came("a", 500), came("a", 700))
+    assert (len(record.steps[0].parts), record.steps[0].given_most_ms) == (1, 500)
+
+
 def test_a_strip_is_complete_once_its_printer_picked_from_it() -> None:
     """A strip closed before its last band counts as complete from the pick on; a recipe's sheet does not."""
     pick = Picked(sheet="s", band=2, filter="hard", seconds=6.0)

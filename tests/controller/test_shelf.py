@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.errors import NotThere, StoreTrouble
-from controller.shelf import ID_LENGTH, LETTERS, SETTINGS_ID, Kept, Shelf, new_id
+from controller.shelf import ID_LENGTH, LETTERS, SETTINGS_ID, Away, Kept, Shelf, new_id
 
 
 @pytest.fixture
@@ -46,6 +46,12 @@ def test_saving_what_is_the_latest_already_adds_nothing(shelf: Shelf) -> None:
     assert shelf.save("recipe", "Crane", "one", first.id) == first
     shelf.save("recipe", "Crane", "two", first.id)
     assert shelf.save("recipe", "Crane", "one", first.id).version == 3
+
+
+def test_another_title_is_another_version(shelf: Shelf) -> None:
+    """Renaming is a change like any other, though the body is the same."""
+    first = shelf.save("recipe", "Crane", "one")
+    assert shelf.save("recipe", "Crane, darker", "one", first.id).version == 2
 
 
 def test_the_list_has_the_latest_of_each_last_saved_first(shelf: Shelf) -> None:
@@ -184,6 +190,18 @@ def test_taking_in_another_shelf_keeps_both_histories(common: list[str], mine: l
         if not before:
             assert after == other
         assert here.take_in(other) == ()
+
+
+def test_what_was_put_away_here_stays_so_whatever_another_shelf_says(shelf: Shelf) -> None:
+    """What another shelf says of putting away is taken over where it goes on from here, and not where it parts."""
+    (kept,) = _history(shelf, ["one"])
+    away, out = (Away(id=kept.id, away=said, made="2025-03-01T19:00:00.000Z") for said in (True, False))
+    shelf.take_in([kept], [away])
+    shelf.take_in([kept], [away, out])
+    assert shelf.everything()[1] == (away, out)
+    shelf.put_away(kept.id)
+    shelf.take_in([kept], [out, away, out])
+    assert shelf.latest("recipe") == ()
 
 
 def test_taking_in_is_all_or_nothing(shelf: Shelf) -> None:
