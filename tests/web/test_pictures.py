@@ -232,7 +232,7 @@ def test_planned_is_an_outline_and_given_is_solid() -> None:
     boxes = list(tree(picture).iter(f"{SVG}rect"))
     boxes = [box for box in boxes if box.attrib["height"] == "24"]
     outline, solid = boxes
-    assert outline.attrib["fill"] == "#fff"
+    assert outline.attrib["fill"] == Face.DAY.paper
     assert solid.attrib["fill"] == "url(#t-soft)"
     assert float(solid.attrib["width"]) == pytest.approx(0.4 * float(outline.attrib["width"]), abs=0.02)
     assert words_in(picture)[1:3] == ["4.0", "of 10.0"]
@@ -244,7 +244,7 @@ def test_presses_that_started_nothing_are_hollow() -> None:
     feet = [Press(1), Press(1, 4_000), Press(2, counted=False)]
     picture = timeline_picture([block], ident="t", title="Sheet 3", presses=feet)
     triangles = [path for path in tree(picture).iter(f"{SVG}path") if path.attrib["d"].endswith("l4 8h-8z")]
-    assert sorted(path.attrib["fill"] for path in triangles) == ["#111", "#111", "#fff"]
+    assert sorted(path.attrib["fill"] for path in triangles) == sorted([Face.DAY.ink, Face.DAY.ink, Face.DAY.paper])
 
 
 @settings(max_examples=60, deadline=None)
@@ -277,7 +277,7 @@ def test_a_plan_without_local_work_has_no_map() -> None:
 @given(*[st.tuples(st.integers(30, 700), st.integers(30, 700))] * 2)
 def test_a_change_of_size_is_to_scale(old: tuple[int, int], new: tuple[int, int]) -> None:
     """Both prints are drawn to one scale, and their captions do not touch."""
-    picture = size_picture(old, new, ident="z", words="x")
+    picture = size_picture(old, new, ident="z", words="x", captions=(f"now {old}", f"new {new}"))
     assert_readable(picture)
     boxes = [(float(b.attrib["width"]), float(b.attrib["height"])) for b in tree(picture).iter(f"{SVG}rect")]
     scales = {

@@ -36,17 +36,17 @@ class Face(Enum):
     @property
     def ink(self) -> str:
         """The colour of lines and words."""
-        return "#111" if self is Face.DAY else "#5a0000"
+        return "#121110" if self is Face.DAY else "#5a0000"
 
     @property
     def faint(self) -> str:
         """The colour of second things."""
-        return "#666" if self is Face.DAY else "#420000"
+        return "#5d5a53" if self is Face.DAY else "#420000"
 
     @property
     def paper(self) -> str:
         """The ground."""
-        return "#fff" if self is Face.DAY else "#000"
+        return "#fdfcf8" if self is Face.DAY else "#000"
 
     def grey(self, density: float) -> str:
         """Return the colour that shows a print density: sRGB of 10^−density by day, a dim red in the dark."""
@@ -59,7 +59,7 @@ class Face(Enum):
     def on_grey(self, density: float) -> str:
         """Return the colour of figures on that grey: by day black or white, whichever is read best."""
         if self is Face.DAY and 10 ** -max(0.0, density) >= 0.179:  # equal contrast there (WCAG 2 formula)
-            return "#111"
+            return self.ink
         return "#fff" if self is Face.DAY else self.ink
 
 

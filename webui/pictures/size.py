@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from controller.words import say
-from webui.pictures.drawing import WIDTH, Drawing, Face, Picture
+from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to
 
 
 def size_picture(
-    old_mm: tuple[float, float], new_mm: tuple[float, float], *, ident: str, words: str, face: Face = Face.DAY
+    old_mm: tuple[float, float],
+    new_mm: tuple[float, float],
+    *,
+    ident: str,
+    words: str,
+    captions: tuple[str, str],
+    face: Face = Face.DAY,
 ) -> Picture:
-    """Draw two prints (width, height in mm, above 0) to one scale; `words` says what the change costs."""
+    """Draw two prints (width, height in mm, above 0) to one scale, with a caption for the old and the new one.
+
+    `words` says what the change costs.
+    """
     drawing = Drawing(ident, face)
     largest_across = max(old_mm[0], new_mm[0])
     largest_down = max(old_mm[1], new_mm[1])
@@ -17,11 +25,10 @@ def size_picture(
     foot = largest_down * scale + 1
     _draw_print(drawing, new_mm, scale, foot, new=True)
     _draw_print(drawing, old_mm, scale, foot, new=False)
-    for row, (side, (across, down)) in enumerate((("old", old_mm), ("new", new_mm))):
-        y = foot + 18 + row * 20
-        new = side == "new"
+    for row, caption in enumerate(captions):
+        y, new = foot + 18 + row * 20, row == 1
         drawing.line(1, y - 4, 27, y - 4, stroke=face.ink, thick=2 if new else 1.2, dash="" if new else "5 3")
-        drawing.text(36, y, say(f"shelf.size-{side}", across=f"{across:.0f}", down=f"{down:.0f}"), size=12, bold=new)
+        drawing.text(36, y, cut_to(caption, WIDTH - 38, 12, bold=True), size=12, bold=new)
     return drawing.finish(foot + 44, words)
 
 

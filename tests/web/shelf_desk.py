@@ -1,0 +1,142 @@
+"""A desk with a real shelf, a real compiler and real picks, but no darkroom: for the pages of the shelf."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Literal
+
+from web.fake_desk import FakeDesk
+
+from controller.acts import Act, Load, Pick
+from controller.compiler import compile_any
+from controller.entries import Picked
+from controller.errors import NotThere
+from controller.picks import PickMeaning, pick_meaning
+from controller.printing.picks import apply_pick, read_pick
+from controller.reading import read_recipe, write
+from controller.recipes import Recipe
+from controller.records import SheetRecord, StepRecord, When
+from controller.sheet import Plan
+from controller.shelf import Kept, Shelf
+from controller.status import Status
+from controller.strips import Strip
+
+CRANE = """{
+ "format": "treadle/recipe/1", "title": "Harbour crane, 8x10",
+ "negative": {"name": "harbour crane", "format": "4x5"},
+ "paper": {"name": "paper one", "support": "RC", "size": "8x10 in"},
+ "image_mm": [240, 192], "magnification": 2.0, "lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620,
+ "filters": {"soft": "00", "hard": "5"},
+ "light": [{"filter": "soft", "seconds": 10.1}, {"filter": "hard", "seconds": 8.0}],
+ "local": [
+  {"area": "A", "what": "sky", "act": "burn", "filter": "soft", "stops": "1"},
+  {"area": "C", "what": "under the cab", "act": "dodge", "filter": "hard", "stops": "1/3"},
+  {"area": "B", "what": "wet stones", "act": "burn", "filter": "hard", "stops": "2/3"}
+ ]
+}"""
+HARD_STRIP = """{
+ "format": "treadle/strip/1", "title": "Hard strip over the soft base", "filter": "hard",
+ "negative": {"name": "harbour crane", "format": "4x5"}, "paper": {"name": "paper one", "support": "RC"},
+ "magnification": 2.0, "lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620,
+ "under": [{"filter": "soft", "seconds": 10.1}],
+ "times": {"kind": "stops", "centre": 8.0, "step": "1/3", "bands": 7}, "card": "cover", "pace": "press"
+}"""
+PROOF_STRIP = """{
+ "format": "treadle/strip/1", "title": "Proof strip", "filter": "2",
+ "times": {"kind": "seconds", "step": 3.0, "bands": 7}, "card": "cover", "pace": "press"
+}"""
+
+
+class ShelfDesk(FakeDesk):
+    """Keeps, reads and compiles for real; sheets are put into `records` by hand."""
+
+    def __init__(self, *, practice: bool = False) -> None:
+        super().__init__(practice=practice)
+        self.kept_things = Shelf.in_memory()
+        self.trouble: Exception | None = None
+        self.saves = 0
+        self.crane = self.save(CRANE)
+        self.strip = self.save(HARD_STRIP)
+        self.proof = self.save(PROOF_STRIP)
+        self.saves = 0
+
+    def kept(self, kind: Literal["recipe", "strip"]) -> Sequence[Kept]:
+        return self.kept_things.latest(kind)
+
+    def fetch(self, source: str, version: int | None = None) -> Kept:
+        return self.kept_things.get(source, version)
+
+    def versions(self, source: str) -> Sequence[Kept]:
+        return self.kept_things.versions(source)
+
+    def review(self, text: str) -> Plan:
+        return compile_any(read_recipe(text, "this text"), source="", version=0)
+
+    def save(self, text: str, source: str | None = None) -> Kept:
+        if self.trouble is not None:
+            raise self.trouble
+        written = read_recipe(text, "this text")
+        self.review(text)
+        self.saves += 1
+        kind: Literal["recipe", "strip"] = "recipe" if isinstance(written, Recipe) else "strip"
+        return self.kept_things.save(kind, written.title, text, source)
+
+    def put_away(self, source: str) -> None:
+        self.kept_things.put_away(source)
+
+    def record(self, sheet: str) -> SheetRecord:
+        if sheet not in self.records:
+            raise NotThere("No such sheet is kept.")
+        return self.records[sheet]
+
+    def pick_meaning(self, sheet: str, band: int, between: bool) -> PickMeaning:
+        plan = self.record(sheet).plan
+        return pick_meaning(plan, self._strip(plan), band, between=between)
+
+    def do(self, act: Act, number: int) -> Status:
+        status = super().do(act, number)
+        match act:
+            case Load(source=source, version=version):
+                kept = self.fetch(source, version)
+                plan = compile_any(read_recipe(kept.body, kept.title), source=kept.id, version=kept.version)
+                return self.show(plan=plan, place="ready")
+            case Pick():
+                self._pick(act)
+        return status
+
+    def _pick(self, act: Pick) -> None:
+        record = self.record(act.sheet)
+        pick = read_pick(record.plan, act.band, between=act.between)
+        old = read_recipe(self.fetch(act.recipe).body, "old") if act.recipe else None
+        assert old is None or isinstance(old, Recipe)
+        recipe = apply_pick(old, self._strip(record.plan), pick)
+        kept = self.save(write(recipe), act.recipe or None)
+        picked = Picked(
+            sheet=act.sheet,
+            band=act.band,
+            between=act.between,
+            filter=pick.filter,
+            seconds=pick.seconds,
+            stops=pick.stops,
+            recipe=kept.id,
+            recipe_version=kept.version,
+        )
+        self.records[act.sheet] = record.model_copy(update={"picks": (*record.picks, picked)})
+
+    def _strip(self, plan: Plan) -> Strip:
+        kept = self.fetch(plan.source, plan.version)
+        strip = read_recipe(kept.body, kept.title)
+        assert isinstance(strip, Strip)
+        return strip
+
+    def work(self, kept: Kept, sheet: str, **changes: Any) -> SheetRecord:
+        """Put a complete sheet of something kept into the records."""
+        plan = compile_any(read_recipe(kept.body, kept.title), source=kept.id, version=kept.version)
+        when = When(row=1, boot="b", at_ns=0, wall="2024-01-01T20:15:00+00:00", synchronised=True)
+        steps = tuple(
+            StepRecord(step=step, given_least_ms=step.planned_ms, given_most_ms=step.planned_ms) for step in plan.steps
+        )
+        values: dict[str, Any] = {"steps": steps, "outcome": "complete", "closed": when} | changes
+        record = SheetRecord(id=sheet, number=len(self.records) + 3, plan=plan, opened=when, ended=when, **values)
+        self.records[sheet] = record
+        return record
