@@ -113,7 +113,8 @@ def _left_of(step: NextStep) -> str:
 def _sub(status: Status, step: NextStep | None) -> str:
     if step is None:
         return status.plan.title if status.plan and status.place not in ELSEWHERE else ""
-    name = step.what or (step.name if step.name != called(step) else "")
+    said_already = {called(step), f"{step.filter} {called(step)}"}
+    name = step.what or ("" if step.name in said_already else step.name)
     counted = say("page.step-of", number=step.number, of=step.of)
     return f"{name} · {counted}" if name else counted
 

@@ -30,6 +30,7 @@
     root.classList.remove("lost", "waiting");
     root.classList.toggle("day", day);
     root.classList.toggle("lit", word.lit);
+    if (word.stop && !root.classList.contains("stop") && !day) scrollTo(0, 0);
     root.classList.toggle("stop", word.stop);
     line.textContent = word.line;
     if (root.dataset.needsDay) {
@@ -138,11 +139,11 @@
   }
 
   document.addEventListener("pointerdown", (event) => {
-    if (event.target.closest(".stop")) stop();
+    if (event.target.closest(".stopper")) stop();
   });
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.matches(".stop")) {
+    if (form.matches(".stopper")) {
       event.preventDefault();
       stop();
     } else if (form.matches("[data-act]")) {
