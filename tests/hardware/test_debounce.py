@@ -6,12 +6,13 @@ import math
 from itertools import pairwise
 
 import pytest
-from hypothesis import example, given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from hardware.debounce import Debounce, Down, Hold, Known, Stuck, Up
 from hardware.timing import Timing
 
+LAW = settings(deadline=None)  # a busy machine breaks no law
 MS = 1_000_000
 START = 5_000 * MS
 Edges = list[tuple[float, bool]]
@@ -70,6 +71,7 @@ def presses_by_sampling(edges: list[tuple[int, bool]], until_ms: int) -> list[tu
     return found
 
 
+@LAW
 @given(contacts())
 @example([(10, True), (30, False), (69, True), (80, False), (100, True)])
 @example([(10, True), (34, False), (69, True), (70, False)])
@@ -83,6 +85,7 @@ def test_agrees_with_looking_every_millisecond(edges: list[tuple[int, bool]]) ->
     assert ups == [opened for _, _, opened in expected if opened < math.inf]
 
 
+@LAW
 @given(contacts())
 def test_what_is_told_is_in_order_and_alternates(edges: list[tuple[int, bool]]) -> None:
     """Events come in the order of their times; each down has at most one up, one hold and one stuck, in that frame."""
@@ -103,6 +106,7 @@ def test_what_is_told_is_in_order_and_alternates(edges: list[tuple[int, bool]]) 
             frame.append(type(event))
 
 
+@LAW
 @given(contacts(), st.integers(1, 97))
 def test_looking_more_often_changes_nothing(edges: list[tuple[int, bool]], step_ms: int) -> None:
     """What is known does not depend on when the contact is looked at between its edges."""
@@ -118,6 +122,7 @@ def test_looking_more_often_changes_nothing(edges: list[tuple[int, bool]], step_
     assert known == heard([(at, closed) for at, closed in edges], until)
 
 
+@LAW
 @given(contacts())
 def test_due_is_when_something_becomes_known(edges: list[tuple[int, bool]]) -> None:
     """Before its due moment nothing is known, and at it something is."""
@@ -132,6 +137,7 @@ def test_due_is_when_something_becomes_known(edges: list[tuple[int, bool]]) -> N
             contact.edge(now, closed)
 
 
+@LAW
 @given(st.lists(st.integers(1, 59), min_size=1, max_size=30), st.integers(25, 200))
 def test_closures_less_than_60_ms_apart_are_one_press(gaps: list[int], last_ms: int) -> None:
     """Closures less than 60 ms apart are one press, whatever their number."""
@@ -145,6 +151,7 @@ def test_closures_less_than_60_ms_apart_are_one_press(gaps: list[int], last_ms: 
     assert [ms(event.opened_ns) for event in known if isinstance(event, Up)] == [at + last_ms]
 
 
+@LAW
 @given(st.integers(60, 2000), st.integers(25, 500), st.integers(25, 500))
 def test_closures_60_ms_apart_are_two_presses(gap_ms: int, one_ms: int, two_ms: int) -> None:
     """Two closures with 60 ms or more of rest between them are two presses."""
@@ -153,6 +160,7 @@ def test_closures_60_ms_apart_are_two_presses(gap_ms: int, one_ms: int, two_ms: 
     assert downs(known) == [(0, 25), (second, second + 25)]
 
 
+@LAW
 @given(st.lists(st.tuples(st.integers(1, 24), st.integers(60, 300)), max_size=20))
 def test_less_than_25_ms_in_60_is_no_press(glitches: list[tuple[int, int]]) -> None:
     """A contact that is never closed for 25 ms of 60 is not heard at all."""
@@ -163,6 +171,7 @@ def test_less_than_25_ms_in_60_is_no_press(glitches: list[tuple[int, int]]) -> N
     assert heard([(float(t), closed) for t, closed in edges], at + 1000) == []
 
 
+@LAW
 @given(st.lists(st.integers(1, 4), min_size=1, max_size=30))
 def test_a_chattering_contact_is_known_within_50_ms(spans: list[int]) -> None:
     """A contact that chatters, closed more than half of the time, is known in twice the time of a clean one."""

@@ -368,6 +368,14 @@ def test_an_order_behind_a_press_or_a_stop_is_refused(bench: Bench) -> None:
     assert bench.last(Accepted)
 
 
+def test_an_order_that_comes_with_a_press_is_behind_it(bench: Bench) -> None:
+    """An order and a press that the keeper finds at one waking: the press counts first."""
+    bench.move(True)
+    bench.clock.set(bench.now_ns + 30 * MS)
+    bench.order(foot_seq=0)
+    assert bench.last(Refused).reason == Reason.FOOT
+
+
 def test_holds_and_releases_carry_the_number_of_their_press(bench: Bench) -> None:
     """Down, hold and up of one press have one number; the next press the next."""
     bench.tap(1000, 500, 900, 500)
@@ -477,7 +485,7 @@ def test_a_lease_for_another_light_or_too_late_renews_nothing(bench: Bench) -> N
     focus_lit(bench)
     bench.run(1000)
     bench.tell(Lease("another"))
-    bench.sleep(1000)
+    bench.clock.set(bench.now_ns + 1000 * MS)  # both due at one moment: the lease has run out
     bench.tell(Lease(bench.last(Lit).id))
     assert bench.last(Dark).why == "lease"
     assert not bench.lamp.lit

@@ -27,7 +27,7 @@ LIT = Page(
     last_pass_ns=8_000 * MS,
     lit_ms=10_100,
 )
-ROOMY = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=50)
+ROOMY = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=50, deadline=None)
 
 
 def text(most: int) -> st.SearchStrategy[str]:

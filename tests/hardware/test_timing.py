@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import fields, replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hardware.errors import TimingError
 from hardware.timing import _LIMITS, Timing
 
+LAW = settings(deadline=None)  # a busy machine breaks no law
 CONTACT = {"down_closed_ms": 25, "down_window_ms": 60, "up_open_ms": 60, "rest_wait_ms": 100}
 
 
@@ -31,6 +32,7 @@ def test_a_gesture_is_decided_before_there_is_light() -> None:
     assert Timing(hold_ms=1500, lead_in_ms=1900).checked(practice=False)
 
 
+@LAW
 @given(st.sampled_from(sorted(_LIMITS)), st.integers(-10, 2_000_000))
 def test_real_lines_get_no_span_outside_its_limits(name: str, value: int) -> None:
     """With real lines a span is refused exactly where it lies outside its limits, and the refusal names it."""
@@ -52,6 +54,7 @@ def test_the_contacts_own_spans_are_never_scaled(name: str) -> None:
         replace(Timing(), **{name: CONTACT[name] - 1}).checked(practice=True)
 
 
+@LAW
 @given(st.floats(0.1, 1.0))
 def test_a_scaled_table_serves_practice_lines_only(factor: float) -> None:
     """A table with shorter gestures passes with practice lines and is refused with real ones."""

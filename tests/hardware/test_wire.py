@@ -6,13 +6,14 @@ import json
 from typing import get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hardware.errors import WireError
 from hardware.sounds import FAMILY, Cue, notes
 from hardware.wire import LONGEST_LINE, LONGEST_NAME, Beat, FromKeeper, Order, Sound, ToKeeper, decode, encode
 
+LAW = settings(deadline=None)  # a busy machine breaks no law
 ORDER = Order("a", "step", "s", 1, 2, "lamp", 7, 123, 4000, (Beat(-1000, "tick"), Beat(0, "hands")))
 MESSAGES = (*get_args(ToKeeper), *get_args(FromKeeper))
 
@@ -33,6 +34,7 @@ def message(cls: type) -> st.SearchStrategy[object]:
     return st.builds(cls, **given_fields)
 
 
+@LAW
 @given(st.one_of([message(cls) for cls in MESSAGES]))
 def test_what_is_said_is_what_is_heard(said: ToKeeper | FromKeeper) -> None:
     """Every message comes back equal from its line, and its line is one line of plain ASCII."""
@@ -43,6 +45,7 @@ def test_what_is_said_is_what_is_heard(said: ToKeeper | FromKeeper) -> None:
     assert decode(line) == said
 
 
+@LAW
 @given(st.binary(max_size=200))
 def test_noise_is_no_message(noise: bytes) -> None:
     """Bytes that are no message are refused as such, and nothing else happens."""
@@ -57,6 +60,7 @@ json_values = st.recursive(
 )
 
 
+@LAW
 @given(st.sampled_from(sorted(json.loads(encode(ORDER)))), json_values)
 def test_a_field_of_another_type_is_refused(field: str, value: object) -> None:
     """An order with any one field replaced is refused, or is an order of well-typed fields."""
@@ -121,6 +125,7 @@ def test_a_line_longer_than_the_pipe_takes_is_not_made() -> None:
         encode(Order("a", "step", "s", 1, 2, "lamp", 7, 123, 4000, cues))
 
 
+@LAW
 @given(st.sampled_from(list(Cue)), st.integers(-5, 1000))
 def test_every_cue_sounds_within_its_family_low_and_short(which: Cue, count: int) -> None:
     """Every cue has a family and notes of 300 to 900 Hz, and none of them lasts longer than a minute."""
