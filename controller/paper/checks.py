@@ -1,0 +1,98 @@
+"""The strip that confirms a carried recipe, and what its pick corrects: the bases, while stops stay as they are."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Final
+
+from controller.compiler import compile_strip
+from controller.errors import Impossible
+from controller.fields import BOTH, LONGEST_MS
+from controller.paper.carry import Carried, finished
+from controller.paper.kept_time import carried_value
+from controller.recipes import Light, Recipe
+from controller.strips import StopTimes, Strip
+from controller.words import say
+
+STEPS: Final = ("1/6", "1/3", "1/2", "1")
+"""Fine first: a carried time is nearly right. Coarser where bands would come out alike at 0.1 s."""
+BANDS: Final = 5
+
+
+def check_strips(carried: Carried, *, longest_ms: int = LONGEST_MS) -> tuple[Strip, ...]:
+    """Return the strips to make: one through the first filter, or one a filter where each was corrected by itself.
+
+    A strip through a later filter has the earlier bases under it.
+
+    Raises:
+        Impossible: the first base is too short or too long for any strip around it.
+    """
+    recipe = carried.recipe
+    tested = recipe.light if carried.apart else recipe.light[:1]
+    return tuple(_strip(recipe, number, longest_ms) for number in range(len(tested)))
+
+
+def take_pick(carried: Carried, filter_name: str, picked_seconds: Decimal, *, longest_ms: int = LONGEST_MS) -> Carried:
+    """Return the recipe with its bases corrected by a check strip's pick; stops stay as they are.
+
+    The pick is the base of the strip's filter now. Where one strip stands for all, the others follow by the
+    same ratio; where each was corrected by itself they stay. Work in seconds through a corrected filter follows.
+
+    Raises:
+        Impossible: no base goes through that filter, or a time comes out longer than can be given.
+    """
+    recipe = carried.recipe
+    tested = recipe.base(filter_name)
+    if tested is None:
+        raise Impossible(say("paper.check-no-base", filter=filter_name))
+    ratio = Fraction(picked_seconds) / Fraction(tested.seconds)
+    names = [filter_name] if carried.apart else [each.filter for each in recipe.light]
+    light = tuple(
+        Light(
+            filter=each.filter,
+            seconds=picked_seconds
+            if each.filter == filter_name
+            else carried_value(each.seconds, ratio, Decimal("0.1"), 3),
+        )
+        if each.filter in names
+        else each
+        for each in recipe.light
+    )
+    local: list[Any] = []
+    for work in recipe.local:
+        follows = work.filter in names or (work.filter == BOTH and not carried.apart)
+        if work.seconds is None or not follows:
+            local.append(work)
+        else:
+            seconds = carried_value(work.seconds, ratio, Decimal("0.1"), 3)
+            local.append(work.model_copy(update={"seconds": seconds}))
+    after = recipe.model_copy(update={"light": light, "local": tuple(local)})
+    factors = {each.filter: Fraction(each.factor) for each in carried.factors}
+    factors |= {name: factors[name] * ratio for name in names}
+    done = finished(carried.before, after, factors, carried.notes, longest_ms)
+    return done.model_copy(update={"apart": carried.apart})
+
+
+def _strip(recipe: Recipe, number: int, longest_ms: int) -> Strip:
+    light = recipe.light[number]
+    problem: Impossible | None = None
+    for step in STEPS:
+        kept = {"negative", "lens", "head_height_mm", "magnification", "filters", "paper"} & recipe.model_fields_set
+        strip = Strip(
+            title=say("paper.check-title", title=recipe.title[:160], filter=light.filter),
+            filter=light.filter,
+            times=StopTimes(kind="stops", centre=light.seconds, step=step, bands=BANDS),
+            card="cover",
+            pace="press",
+            under=recipe.light[:number],
+            **{name: getattr(recipe, name) for name in kept if getattr(recipe, name) is not None},
+        )
+        try:
+            compile_strip(strip, source="", version=1, longest_ms=longest_ms)
+        except Impossible as error:
+            problem = error
+        else:
+            return strip
+    assert problem is not None
+    raise problem

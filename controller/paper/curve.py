@@ -1,0 +1,172 @@
+"""The characteristic curve of one exposure: monotone, with its uncertainty, through noisy readings.
+
+Where a mixture of emulsions fits the readings (nearly always) the curve is that mixture, which reads through
+noise and between steps far better than any thread through the points. Where it does not fit, the curve is a
+monotone thread (PCHIP) through the readings after their rises have been levelled.
+
+The scale across is tablet density: light falls, and print density with it, as it grows. Importing this module
+loads numpy and scipy.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq, isotonic_regression
+
+from controller.errors import Impossible
+from controller.paper.emulsions import densities, gradient, thinnest
+from controller.paper.readings import Exposure, shown_seconds
+from controller.paper.search import Found, Kind, Samples, search_best
+from controller.words import say
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Array = NDArray[np.float64]
+
+KINDS: Final = (
+    Kind("logistic", 1, 0.1, 0.35, 1.0, 0.5),
+    Kind("normal", 1, 0.1, 0.35, 1.0, 0.5),
+    Kind("logistic", 3, 0.6, 0.35, 1.0, 0.5),
+    Kind("normal", 3, 0.6, 0.35, 1.0, 0.5),
+)
+FEWEST: Final = 5
+"""Readings under which no curve is drawn."""
+LEAST_SCALE: Final = 0.5
+"""A print with less between its lightest and darkest step has no curve worth the name."""
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """A curve that is a mixture of emulsions in one light."""
+
+    found: Found
+
+    @property
+    def dmin(self) -> float:
+        """Base + fog, as fitted."""
+        return self.found.mixture.dmin
+
+    @property
+    def dmax(self) -> float:
+        """The most density, as fitted."""
+        return self.found.mixture.dmax
+
+    def densities(self, tablet: ArrayLike) -> Array:
+        """Return print densities under tablet densities."""
+        return densities(self.found.mixture, 1.0, 0.0, tablet)
+
+    def tablet(self, density: float) -> float:
+        """Return the tablet density that prints as `density`; nan outside (Dmin, Dmax)."""
+        return float(thinnest(self.found.mixture, 1.0, 0.0, density))
+
+    def spread(self, tablet: ArrayLike) -> Array:
+        """Return the standard deviation of the curve's density."""
+        slopes = gradient(self.found.mixture, 1.0, 0.0, np.atleast_1d(np.asarray(tablet, dtype=np.float64)))
+        return np.asarray(np.linalg.norm(self.found.doubt @ slopes.T, axis=0))
+
+    def range_spread(self, low: float, high_share: float) -> float:
+        """Return the standard deviation of R between `low` over Dmin and `high_share` of the net density."""
+        mix, doubt = self.found.mixture, self.found.doubt
+        moves = []
+        for wanted, by_dmin, by_dmax in (
+            (mix.dmin + low, 1.0, 0.0),
+            (mix.dmin + high_share * mix.net, 1.0 - high_share, high_share),
+        ):
+            at = np.array([self.tablet(wanted)])
+            steep = float(np.diff(self.densities([at[0] - 1e-4, at[0] + 1e-4]))[0]) / 2e-4
+            rise = doubt @ gradient(mix, 1.0, 0.0, at)[0] - by_dmin * doubt[:, 0] - by_dmax * doubt[:, 1]
+            moves.append(rise / -steep)
+        return float(100.0 * np.linalg.norm(moves[0] - moves[1]))
+
+
+@dataclass(frozen=True)
+class Threaded:
+    """A curve threaded through the readings, where no mixture fits."""
+
+    thread: PchipInterpolator
+    first: float
+    last: float
+    dmin: float
+    dmax: float
+    noise: float
+
+    def densities(self, tablet: ArrayLike) -> Array:
+        """Return print densities under tablet densities; flat beyond the readings."""
+        return np.asarray(self.thread(-np.clip(np.asarray(tablet, dtype=np.float64), self.first, self.last)))
+
+    def tablet(self, density: float) -> float:
+        """Return the tablet density that prints as `density`; nan outside the readings."""
+        ends = float(self.densities(self.last)), float(self.densities(self.first))
+        if not ends[0] < density < ends[1]:
+            return float("nan")
+        return float(brentq(lambda at: float(self.densities(at)) - density, self.first, self.last, xtol=1e-9))
+
+    def spread(self, tablet: ArrayLike) -> Array:
+        """Return the standard deviation of the curve's density: that of one reading."""
+        return np.full(np.atleast_1d(np.asarray(tablet)).shape, self.noise)
+
+    def range_spread(self, low: float, high_share: float) -> float:
+        """Return the standard deviation of R, from one reading's noise over the curve's slope at either end."""
+        total = 0.0
+        for wanted in (self.dmin + low, self.dmin + high_share * (self.dmax - self.dmin)):
+            at = self.tablet(wanted)
+            steep = float(np.diff(self.densities([at - 0.05, at + 0.05]))[0]) / -0.1
+            total += (self.noise / max(steep, 0.05)) ** 2
+        return 100.0 * float(np.sqrt(total))
+
+
+@dataclass(frozen=True)
+class Curve:
+    """One exposure's curve, and the residuals read − drawn in the order of its readings."""
+
+    exposure: Exposure
+    line: Mixed | Threaded
+    residuals: tuple[float, ...]
+
+    @property
+    def rms(self) -> float:
+        """The residuals' root mean square."""
+        return float(np.sqrt(np.mean(np.square(self.residuals))))
+
+
+def draw(exposure: Exposure) -> Curve:
+    """Return the characteristic curve of an exposure.
+
+    Raises:
+        Impossible: there are too few readings, or they are all alike; the sentence says what to print.
+    """
+    light = {"light": shown_seconds(exposure)}
+    if len(exposure.readings) < FEWEST:
+        raise Impossible(say("paper.curve-few", **light, steps=len(exposure.readings), fewest=FEWEST))
+    read = np.array([reading.print_density for reading in exposure.readings])
+    if read.max() - read.min() < LEAST_SCALE:
+        raise Impossible(say("paper.curve-flat", **light, scale=f"{read.max() - read.min():.2f}"))
+    tablet = np.array([reading.tablet_density for reading in exposure.readings])
+    noise = np.array([reading.noise_density or exposure.noise_density for reading in exposure.readings])
+    nothing = np.zeros(len(read))
+    found = search_best(Samples(nothing + 1.0, nothing, tablet, read, noise), KINDS)
+    usual = float(np.sqrt(np.mean(noise**2)))
+    if found.rms <= 2.0 * usual and found.worst <= max(5.0 * usual, 0.08):
+        return Curve(exposure, Mixed(found), tuple(found.residuals.tolist()))
+    line = thread(exposure)
+    return Curve(exposure, line, tuple((read - line.densities(tablet)).tolist()))
+
+
+def thread(exposure: Exposure) -> Threaded:
+    """Return a monotone thread through an exposure's readings, rises levelled first (their least-squares way)."""
+    ordered = exposure.lightest_first
+    at = np.array([-reading.tablet_density for reading in ordered])
+    level = isotonic_regression(np.array([reading.print_density for reading in ordered])).x
+    return Threaded(
+        thread=PchipInterpolator(at, level),
+        first=-float(at[-1]),
+        last=-float(at[0]),
+        dmin=float(level[0]),
+        dmax=float(level[-1]),
+        noise=exposure.noise_density,
+    )

@@ -1,0 +1,121 @@
+"""What is wrong with an exposure's readings, step by step, and what to print or read again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from controller.paper.readings import Exposure, Reading, shown_seconds
+from controller.words import say
+
+FEWEST_READINGS: Final = 7
+FEWEST_BETWEEN: Final = 3
+"""Steps that must lie between a tenth and nine tenths of the scale for its slope to be known."""
+NOISES: Final = 4.0
+"""A reading is out of order where it lies so many times its noise off the nearest falling row."""
+LEAST_OFF: Final = 0.05
+FLAT: Final = 0.04
+"""Two readings closer than this (or than thrice their noise) are the same white or the same black."""
+WHITE_AT_MOST: Final = 0.35
+BLACK_AT_LEAST: Final = 1.2
+"""A row that goes flat above or below these is flat for some other reason than white or black."""
+
+Problem = Literal["out-of-order", "no-white", "no-black", "whole-scale", "too-few", "too-few-between"]
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong: the steps it shows in, what it is, and what to do."""
+
+    problem: Problem
+    steps: tuple[int, ...]
+    sentence: str
+
+
+def look_over(exposure: Exposure) -> tuple[Fault, ...]:
+    """Return what is wrong with an exposure's readings; nothing where they will do. By eye there is little to see."""
+    if exposure.how == "eye":
+        return ()
+    rows = exposure.lightest_first
+    level = levelled([row.print_density for row in rows])
+    light = {"light": shown_seconds(exposure)}
+    faults = _out_of_order(exposure)
+    flat = max(FLAT, 3.0 * exposure.noise_density)
+    # Two steps that read alike are white or black; steps of one density would be alike anywhere.
+    white = level[1] - level[0] <= flat and level[0] <= WHITE_AT_MOST
+    black = level[-1] - level[-2] <= flat and level[-1] >= BLACK_AT_LEAST
+    ends = (rows[0].step, rows[-1].step)
+    if not white and not black:
+        faults.append(Fault("whole-scale", ends, say("paper.fault-whole-scale", **light, first=ends[1], last=ends[0])))
+    elif not white:
+        faults.append(Fault("no-white", ends[:1], _print_again("paper.fault-no-white", exposure, rows[0], 0.5)))
+    elif not black:
+        faults.append(Fault("no-black", ends[1:], _print_again("paper.fault-no-black", exposure, rows[-1], 2.0)))
+    if len(rows) < FEWEST_READINGS:
+        steps = tuple(row.step for row in rows)
+        faults.append(
+            Fault("too-few", steps, say("paper.fault-too-few", **light, found=len(rows), fewest=FEWEST_READINGS))
+        )
+    scale = level[-1] - level[0]
+    between = [r.step for r, v in zip(rows, level, strict=True) if 0.1 < (v - level[0]) / max(scale, 1e-9) < 0.9]
+    if len(rows) >= FEWEST_READINGS and len(between) < FEWEST_BETWEEN:
+        sentence = say("paper.fault-between", **light, found=len(between), fewest=FEWEST_BETWEEN)
+        faults.append(Fault("too-few-between", tuple(between), sentence))
+    return tuple(faults)
+
+
+def levelled(values: list[float]) -> list[float]:
+    """Return the rising row nearest to `values` (least squares): runs that fall are pooled into their mean."""
+    pools: list[tuple[float, int]] = []
+    for value in values:
+        pools.append((value, 1))
+        while len(pools) > 1 and pools[-2][0] > pools[-1][0]:
+            (upper, many), (lower, few) = pools[-2], pools[-1]
+            pools[-2:] = [((upper * many + lower * few) / (many + few), many + few)]
+    return [mean for mean, count in pools for _ in range(count)]
+
+
+def _out_of_order(exposure: Exposure) -> list[Fault]:
+    """Name the steps that stand out of a falling row: one by one, that first without which the row falls best."""
+    faults: list[Fault] = []
+    rest = list(exposure.lightest_first)
+    while len(rest) > 2:
+        place = min(range(len(rest)), key=lambda at: _unlevel(rest[:at] + rest[at + 1 :]))
+        row = rest.pop(place)
+        level = levelled([other.print_density for other in rest])
+        lighter = level[place - 1] if place else None
+        darker = level[place] if place < len(level) else None
+        over = row.print_density - darker if darker is not None else 0.0
+        under = lighter - row.print_density if lighter is not None else 0.0
+        if max(over, under) <= max(LEAST_OFF, NOISES * (row.noise_density or exposure.noise_density)):
+            break
+        key = "paper.fault-too-dark" if over > under else "paper.fault-too-light"
+        beside = darker if over > under else lighter
+        sentence = say(
+            key,
+            light=shown_seconds(exposure),
+            step=row.step,
+            read=f"{row.print_density:.2f}",
+            beside=f"{beside:.2f}",
+        )
+        faults.append(Fault("out-of-order", (row.step,), sentence))
+    return faults
+
+
+def _unlevel(rows: list[Reading]) -> float:
+    """Return how far rows are from rising: the squares of what levelling changes."""
+    values = [row.print_density for row in rows]
+    return sum((value - even) ** 2 for value, even in zip(values, levelled(values), strict=True))
+
+
+def _print_again(key: str, exposure: Exposure, row: Reading, more: float) -> str:
+    seconds = {
+        "soft": f"{exposure.soft_seconds * more:.1f}",
+        "hard": f"{exposure.hard_seconds * more:.1f}",
+    }
+    again = " + ".join(
+        say(f"paper.{light}-light", seconds=seconds[light])
+        for light, given in (("soft", exposure.soft_seconds), ("hard", exposure.hard_seconds))
+        if given
+    )
+    return say(key, light=shown_seconds(exposure), step=row.step, read=f"{row.print_density:.2f}", again=again)

@@ -1,0 +1,40 @@
+"""How a carried value is kept: as round as may be, and so that the way back finds the typed value again.
+
+A typed value is known to half its last place. Carried by a factor, it may be kept as any value within that much;
+the roundest of them is taken. Back again, the typed value is the only one as round within reach, so that
+carrying there and back changes nothing typed to the coarsest place (0.1 s), for factors from 1/100 to 100.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+
+
+def carried_value(typed: Decimal, factor: Fraction, coarsest: Decimal, places: int) -> Decimal:
+    """Return `typed` times `factor`, kept no coarser than `coarsest` and no finer than `places` decimals."""
+    finest = Decimal(1).scaleb(-places)
+    place = max(finest, min(coarsest, _last_place(typed)))
+    exact = Fraction(typed) * factor
+    reach = Fraction(place) / 2 * factor
+    step = coarsest
+    while step > finest:
+        kept = _nearest(exact, step)
+        if abs(Fraction(kept) - exact) <= reach:
+            return kept
+        step /= 10
+    return _nearest(exact, finest)
+
+
+def _last_place(typed: Decimal) -> Decimal:
+    """Return what the last decimal that counts is worth."""
+    exponent = typed.normalize().as_tuple().exponent
+    assert isinstance(exponent, int)
+    return Decimal(1).scaleb(min(exponent, 0)) if exponent < 0 else Decimal(1)
+
+
+def _nearest(exact: Fraction, step: Decimal) -> Decimal:
+    """Return the multiple of `step` nearest to an exact value, half up."""
+    count = Fraction(exact) / Fraction(step)
+    whole = (2 * count.numerator + count.denominator) // (2 * count.denominator)
+    return (Decimal(whole) * step).quantize(step, rounding=ROUND_HALF_UP)
