@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from flask import Blueprint, abort, make_response, redirect, render_template, request
+from flask import Blueprint, abort, g, make_response, redirect, render_template, request
 
 from controller.errors import ControllerError, Impossible, StoreTrouble, Unreadable
 from controller.printing.picks import read_pick
@@ -134,7 +134,7 @@ def write(kind: str) -> ResponseReturnValue:
 @sheaf.post("/review")
 def review_typed() -> ResponseReturnValue:
     """Return the review of what is typed so far, for the page that is being typed on; keeps nothing."""
-    form = _typed(request.form.get("kind", ""), request.form)
+    form = _typed(request.form.get("written", ""), request.form)
     look, refusal = _look_typed(form)
     part = render_template("shelf_live.html", form=form, look=look, refusal=refusal, waiting=refusal, **_LISTS)
     return make_response(part, 200 if look is not None else refusal.status)
@@ -211,6 +211,7 @@ def _uneven(record: SheetRecord) -> tuple[str, ...]:
 
 def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> ResponseReturnValue:
     """Show a form as it was typed, with what it would give; a refusal stands beside its field."""
+    g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
     kind = "recipe" if isinstance(form, RecipeForm) else "strip"
     look, found = _look_typed(form)
     # An untouched form is no mistake: it is only told what is missing once it was to be kept.
