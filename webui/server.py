@@ -16,12 +16,20 @@ from waitress.channel import HTTPChannel
 from waitress.server import TcpWSGIServer
 from waitress.task import ErrorTask, ThreadedTaskDispatcher
 
+from controller.errors import ControllerError
+from controller.words import say
+from webui import reckon, shelf
+from webui.app import create_app
 from webui.assets import csp_hash
 from webui.live import STREAMS, end_streams
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from flask import Flask
+
+    from controller.desk import Desk
 
 LOOKS: Final = 6
 """Threads for all that is no stream and no STOP."""
@@ -162,6 +170,21 @@ class Server:
             for channel in list(door.active_channels.values()):
                 channel.handle_close()
         wasyncore.close_all(self._map, ignore_all=True)
+
+
+def open_page(desk: Desk, hosts: Sequence[str], host: str, port: int) -> Server:
+    """Let the page in: every sheaf of pages around `desk`, answering to `hosts`, listening at `host` and `port`.
+
+    Raises:
+        ControllerError: the address cannot be had; the sentence says which, and what to do.
+    """
+    app = create_app(desk, hosts=hosts, extra=[shelf.sheaf, reckon.sheaf])
+    try:
+        server = Server(app, host, port)
+    except (OSError, ValueError) as problem:
+        raise ControllerError(say("page.no-address", host=host, port=port, detail=problem)) from problem
+    server.start()
+    return server
 
 
 def _is_stop(request: Any) -> bool:
