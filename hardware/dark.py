@@ -90,8 +90,6 @@ def _send_away(pid: int) -> bool:
 
     A process that is no keeper is left alone.
     """
-    if not _is_keeper(pid):
-        return False
     try:
         handle = os.pidfd_open(pid)
     except ProcessLookupError:
@@ -99,9 +97,9 @@ def _send_away(pid: int) -> bool:
     except OSError:
         return False
     try:
-        # the handle is the process that was found to be a keeper, or one that took its number: look once more
+        # looked at with the handle held, so that no other process can have taken the number meanwhile
         if not _is_keeper(pid):
-            return True
+            return False
         for ask, seconds in ((signal.SIGTERM, ASK_SECONDS), (signal.SIGKILL, _KILL_SECONDS)):
             signal.pidfd_send_signal(handle, ask)
             if select.select([handle], (), (), seconds)[0]:
@@ -116,8 +114,6 @@ def _send_away(pid: int) -> bool:
 
 
 def _is_keeper(pid: int) -> bool:
-    if pid <= 0:
-        return False
     try:
         words = Path(f"/proc/{pid}/cmdline").read_bytes().split(b"\0")
     except OSError:

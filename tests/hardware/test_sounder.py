@@ -22,12 +22,15 @@ class FakeTone:
         self.hang = threading.Event()
         self.hang.set()
         self.broken = False
+        self.slow_seconds = 0.0
         self.closed = False
 
     def sound(self, hertz: int) -> None:
         if self.broken:
             raise OSError("no such buzzer")
         self.told.append((time.monotonic_ns(), hertz))
+        slow, self.slow_seconds = self.slow_seconds, 0.0
+        time.sleep(slow)
         self.hang.wait(5)
 
     def hush(self) -> None:
@@ -65,8 +68,9 @@ def test_notes_sound_in_order_and_end_in_silence(sounder: ThreadSounder, tone: F
 
 
 def test_a_cue_keeps_its_length(sounder: ThreadSounder, tone: FakeTone) -> None:
-    """Late wake-ups do not add up: a cue of many notes is as long as its notes together."""
-    beats = notes(Cue.NUMBER, 1) + tuple(Note(440, 5) for _ in range(40))
+    """A late start of one note is made up for: a cue of many notes is as long as its notes together."""
+    beats = notes(Cue.NUMBER, 1) + tuple(Note(440, 8) for _ in range(40))
+    tone.slow_seconds = 0.15
     began = time.monotonic_ns()
     sounder.play(beats)
     until(lambda: len(tone.told) == len(beats) + 1)
@@ -75,7 +79,7 @@ def test_a_cue_keeps_its_length(sounder: ThreadSounder, tone: FakeTone) -> None:
 
 def test_a_new_cue_takes_the_place_of_the_old(sounder: ThreadSounder, tone: FakeTone) -> None:
     """What is sounding is dropped for what comes; of two that come before either sounds, the later one sounds."""
-    sounder.play([Note(440, 5000)])
+    sounder.play([Note(440, 5000), Note(600, 5)])
     until(lambda: tone.pitches() == [440])
     sounder.play([Note(500, 10)])
     until(lambda: tone.pitches() == [440, 0, 500, 0])

@@ -293,6 +293,7 @@ def test_stop_ends_a_keeper_whose_pipe_is_full(config: KeeperConfig, ear: Ear, r
         asked_ns = time.monotonic_ns()
         assert not tether.stop()
         ear.wait(KeeperBack)
+        assert [lost.why for lost in ear.of(KeeperLost)] == ["gone"]
         assert room.edges()[-1].at_ns - asked_ns < 700 * MS
         assert not room.lit()
 
