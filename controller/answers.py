@@ -81,7 +81,7 @@ class Answers:
                 self._paper_away(now_ns)
             case acts.PaperOut():
                 self._facts = replace(self._facts, day_until_ns=None)
-            case acts.AskFocus() if self._facts.day_until_ns is None:
+            case acts.AskFocus() if not self._is_day(now_ns):
                 raise WrongMoment(say("foot.not-now"))
             case _:
                 self._take(self._event(act, now_ns))
@@ -121,10 +121,13 @@ class Answers:
 
     def look_at_day(self) -> Status:
         """End the day face where its time is over."""
-        until = self._facts.day_until_ns
-        if until is not None and self._clock.now_ns() >= until:
+        if not self._is_day(self._clock.now_ns()):
             self._facts = replace(self._facts, day_until_ns=None)
         return self.publish()
+
+    def _is_day(self, now_ns: int) -> bool:
+        until = self._facts.day_until_ns
+        return until is not None and now_ns < until
 
     def _event(self, act: Act, now_ns: int) -> Event:
         work = self._runner.state.work

@@ -24,7 +24,7 @@ from controller.performer import Performer
 from controller.picks import PickMeaning
 from controller.practice_desk import PracticeSwitches
 from controller.records import SheetRecord
-from controller.recovery import Reopened, file_unfinished, reopen
+from controller.recovery import Reopened, call_short, file_unfinished, reopen
 from controller.rows import Reader
 from controller.runner import Came, Runner, Went
 from controller.settings import Settings, changed, keep_settings, kept_settings, timing, write_settings
@@ -136,6 +136,9 @@ class Darkroom:
             rows += self._journal.append(*entries)
         self._last_loaded = self._library.remember(rows)
         record = Archive(reader).open_sheet()
+        if record is not None and (short := call_short(record, self._lag_ms())):
+            self._journal.append(*short)
+            record = Archive(reader).open_sheet()
         self._number = Archive(reader).next_number()
         self._journal.append(
             Started(
@@ -253,6 +256,7 @@ class Darkroom:
             tether = Tether(self._config(), self._heard)
             tether.start()
             self._pipe.tether = tether
+            self._runner.forget_foot()
         self._answers.take_over(replace(wanted, sounder=have.sounder))
 
     # ---- the desk: looking

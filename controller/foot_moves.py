@@ -31,7 +31,7 @@ from controller.standing import (
     WhiteWarning,
     is_dark,
 )
-from controller.turn import Turn, filter_cue, hands_after
+from controller.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after
 from hardware.sounds import Cue
 
 
@@ -198,7 +198,7 @@ def back_from_settling(turn: Turn, place: Settling, at_ns: int) -> None:
         turn.say_filter(place.filter_before)
     elif turn.state.work is not None:
         turn.state = replace(turn.state, work=replace(turn.state.work, hands_done=False))
-    turn.go(replace(place.undo, remind_ns=at_ns + turn.state.habits.timing.reminder_ms * NS))
+    turn.go(replace(place.undo, remind_ns=at_ns + CUE_AFTER_MS * NS))
 
 
 def close(turn: Turn, at_ns: int) -> None:

@@ -18,7 +18,6 @@ from controller.standing import (
     Held,
     LeadIn,
     Light,
-    State,
     WhiteWarning,
 )
 from controller.turn import Turn
@@ -27,30 +26,38 @@ from hardware.wire import Cancelled, Dark, Lid, Lit, Refused, Stopped
 
 
 def heard(turn: Turn, order: int, word: Lit | Dark | Cancelled | Refused) -> None:
-    """Take in the keeper's word about an order. What is not outstanding any more has been filed already."""
-    if order != turn.state.outstanding:
+    """Take in the keeper's word about an order. What is neither outstanding nor withdrawn has been filed already."""
+    if order not in (turn.state.outstanding, turn.state.withdrawn):
         return
     match word:
         case Lit():
             _lit(turn, order, word.at_ns)
         case Dark():
-            turn.state = replace(turn.state, outstanding=None)
+            _settle(turn, order)
             _dark(turn, order, word.on_ns, word.dark_ns - word.on_ns, word.dark_ns - word.on_ns, word.why)
         case Cancelled() | Refused():
-            turn.state = replace(turn.state, outstanding=None)
+            _settle(turn, order)
             why = word.why if isinstance(word, Cancelled) else word.reason
             turn.do(FileNone(order, why))
             _none(turn, order, why, word.at_ns)
 
 
+def _settle(turn: Turn, order: int) -> None:
+    """Hold that the outcome of an order is known."""
+    if order == turn.state.outstanding:
+        turn.state = replace(turn.state, outstanding=None)
+    else:
+        turn.state = replace(turn.state, withdrawn=None)
+
+
 def _lit(turn: Turn, order: int, at_ns: int) -> None:
     place, work = turn.state.place, turn.state.work
     match place:
-        case LeadIn() | Gap():
+        case LeadIn() | Gap() if place.order == order:
             assert work is not None
             turn.state = replace(turn.state, work=replace(work, open=True))
             turn.go(Light(order, at_ns))
-        case WhiteWarning():
+        case WhiteWarning() if place.order == order:
             turn.go(Focus(order, at_ns))
         case _:
             turn.do(Darken())  # it was taken back while it came on: off is the answer to doubt
@@ -59,7 +66,14 @@ def _lit(turn: Turn, order: int, at_ns: int) -> None:
 def _dark(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
     if why == "page":
         turn.do(FileGesture("page stop", on_ns + most_ns))
-    if isinstance(turn.state.place, Focus | WhiteWarning):
+    place = turn.state.place
+    _over(turn, order, on_ns, least_ns, most_ns, why)
+    if isinstance(place, Fault):
+        turn.go(place)  # what a lost keeper left behind is news, and clears nothing
+
+
+def _over(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
+    if order == turn.state.focus_order:
         _focus_over(turn, order, on_ns, least_ns, most_ns, why)
     else:
         heard_light(turn, order, on_ns, least_ns, most_ns, why)
@@ -126,24 +140,19 @@ def lid_moved(turn: Turn, event: Lid) -> None:
 
 def keeper_went(turn: Turn) -> None:
     """Stand in fault until the keeper answers; nothing restarts by itself."""
-    turn.go(Fault("keeper", isinstance(turn.state.place, Focus | WhiteWarning)))
+    turn.go(Fault("keeper"))
 
 
 def keeper_came(turn: Turn, event: KeeperCame) -> None:
     """File what is known of the light that was on, and stand dark where the sheet then is."""
-    order, was_focus = turn.state.outstanding, _was_focus(turn.state)
+    order, withdrawn = turn.state.outstanding, turn.state.withdrawn
     habits = replace(turn.state.habits, sounder=event.sounder)
-    turn.state = replace(turn.state, habits=habits, foot=Foot(), outstanding=None)
-    if order is not None and event.on_ns is not None and was_focus:
-        _focus_over(turn, order, event.on_ns, event.least_ns, event.most_ns, "keeper")
-    elif order is not None and event.on_ns is not None and turn.state.work is not None:
-        heard_light(turn, order, event.on_ns, event.least_ns, event.most_ns, "keeper")
+    turn.state = replace(turn.state, habits=habits, foot=Foot(), outstanding=None, withdrawn=None)
+    if withdrawn is not None:
+        turn.do(FileNone(withdrawn, "keeper"))
+    if order is not None and event.on_ns is not None:
+        _over(turn, order, event.on_ns, event.least_ns, event.most_ns, "keeper")
     elif order is not None:
         turn.do(FileNone(order, "keeper"))
     turn.wait_until(event.at_ns + turn.state.habits.timing.wait_after_stop_ms * NS)
     turn.rest(event.at_ns)
-
-
-def _was_focus(state: State) -> bool:
-    place = state.place
-    return isinstance(place, Fault) and place.focus

@@ -29,7 +29,6 @@ from controller.standing import (
     Focus,
     Held,
     Ready,
-    Settling,
     Work,
 )
 from controller.turn import Turn
@@ -52,7 +51,10 @@ def said(turn: Turn, event: Event) -> None:
         case SaidGiven() | SaidLeaveOut() | SaidMore() | SaidNoLight() | SaidClose() | SaidAssume() if _dark_and_open(
             turn
         ):
-            _on_sheet(turn, event)
+            if turn.state.outstanding is None:
+                _on_sheet(turn, event)
+            else:  # what became of its last order is not yet known
+                turn.do(Refuse("foot.wait"))
         case _:
             turn.do(Refuse("foot.not-now"))
 
@@ -92,6 +94,9 @@ def _choose(turn: Turn, event: Chosen) -> None:
     if not isinstance(place, Dark | Focus | AskClose | AskGiven | AskWhite):
         turn.do(Refuse("foot.not-now"))
         return
+    if turn.state.outstanding is not None and not isinstance(place, Focus):
+        turn.do(Refuse("foot.wait"))
+        return
     sheets = turn.state.sheets + 1
     work = None if event.plan is None else Work.fresh(sheets, event.plan)
     turn.state = replace(turn.state, work=work, sheets=sheets)
@@ -123,7 +128,7 @@ def _start(turn: Turn, at_ns: int) -> None:
         turn.do(Refuse("foot.start-by-foot"))
     elif work is None or not isinstance(place, Ready | Held) or turn.state.outstanding is not None:
         turn.do(Refuse("foot.finished" if isinstance(place, Finished) else "foot.not-now"))
-    elif isinstance(place, Settling) or at_ns < turn.state.wait_until_ns:
+    elif turn.state.foot.down or at_ns < turn.state.wait_until_ns:
         turn.say(Cue.WAIT)
         turn.do(Refuse("foot.wait"))
     elif work.doubt(turn.state.habits.lag_ms) is not None:

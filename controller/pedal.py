@@ -134,7 +134,7 @@ def _up(turn: Turn, event: FootUp) -> None:
     )
     if isinstance(place, Fault) and place.why == "stuck":
         turn.rest(event.at_ns)
-    elif not foot.held and (isinstance(place, Finished) or is_question(place)):
+    elif not foot.held and ((isinstance(place, Finished) and not foot.double) or is_question(place)):
         _apply(turn, "release", event.at_ns)
 
 
@@ -146,15 +146,15 @@ def _hold(turn: Turn, event: FootHold) -> None:
     turn.do(FileGesture("hold", event.first_ns))
     if foot.spent:
         return
+    hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS
+    _undo(turn, hold_ns)
     if event.first_ns < turn.state.hold_from_ns:
         turn.say(Cue.NO)
         return
-    hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS
     place = turn.state.place
     if foot.ended_step and turn.state.sheet_open and is_dark(place):
         turn.ask_close(hold_ns, place)
         return
-    _undo(turn, hold_ns)
     _apply(turn, "hold", hold_ns)
 
 

@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from controller.entries import Entry, Intent, LightCame, NoLightCame
+from controller.entries import CalledGiven, Entry, Intent, LightCame, NoLightCame
 from controller.printing import lag
 from controller.records import PartRecord, SheetRecord, StepRecord
 from controller.rows import Row
-from controller.standing import NS, Given, Last, Work
+from controller.standing import NS, TWELFTH, Given, Last, Work
 from hardware.slate import Page, interrupted
 
 _NEARLY_NS: Final = 2 * NS
@@ -36,8 +36,9 @@ def file_unfinished(
 
 
 def _outcome(intent: Intent, boot: str, page: Page | None, now_boot: str, dark_ns: int) -> Entry:
-    if page is None or page.boot != boot:
-        # the slate is gone with its memory, or is of another boot: between nothing and the whole order
+    if page is None or page.boot != boot or not page.id:
+        # the slate is gone with its memory, is of another boot, or a keeper that knew of no order has begun it
+        # anew: between nothing and the whole order
         return LightCame(
             light=intent.light,
             on_ns=intent.start_ns,
@@ -64,6 +65,29 @@ def _outcome(intent: Intent, boot: str, page: Page | None, now_boot: str, dark_n
     return LightCame.model_validate(
         {"light": intent.light, "on_ns": page.on_ns, "least_ns": lit_ns, "most_ns": lit_ns, "why": why}
     )
+
+
+def call_short(record: SheetRecord, lag_ms: int) -> list[Entry]:
+    """Return what is to be filed of an open sheet's steps that lack less than can be lit: they count as given."""
+    return [
+        CalledGiven(sheet=record.id, step=step.step.number, by="rule")
+        for step in record.steps
+        if step.parts and not _given(step, lag_ms).settled and not _in_doubt(step, lag_ms) and _short(step, lag_ms)
+    ]
+
+
+def _wanted_ns(step: StepRecord, lag_ms: int) -> int:
+    return lag.planned_full_ns(step.step.planned_ms, step.step.base_ms, lag_ms)
+
+
+def _in_doubt(step: StepRecord, lag_ms: int) -> bool:
+    least, most = step.full_ns
+    return most - least > _wanted_ns(step, lag_ms) * TWELFTH
+
+
+def _short(step: StepRecord, lag_ms: int) -> bool:
+    most = step.full_ns[1]
+    return most > 0 and not lag.worth_lighting(_wanted_ns(step, lag_ms) - most, lag_ms)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +127,8 @@ def reopen(record: SheetRecord, lag_ms: int) -> Reopened:
 
 def _given(step: StepRecord, lag_ms: int) -> Given:
     least, most = step.full_ns
-    wanted = lag.planned_full_ns(step.step.planned_ms, step.step.base_ms, lag_ms)
-    complete = any(part.why == "complete" and not part.struck for part in step.parts) or wanted - most <= _NEARLY_NS
+    nearly = _wanted_ns(step, lag_ms) - most <= _NEARLY_NS and not _in_doubt(step, lag_ms)
+    complete = any(part.why == "complete" and not part.struck for part in step.parts) or nearly
     return Given(
         least_ns=least,
         most_ns=most,

@@ -156,7 +156,9 @@ def play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Replay:
         world.run_until(_BEFORE_NS + at_ms * NS)
         world.stop()
     last = max((at for at, _ in (*feet.edges, *feet.lid)), default=0)
-    world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS))
+    # the last foot-down may still become a hold, and the last release has to be known
+    decided_ns = (habits.timing.hold_ms + habits.timing.down_window_ms) * NS
+    world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS) + decided_ns)
     while not _at_rest(world) and world.step_to_next():
         pass
     try:

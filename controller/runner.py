@@ -9,7 +9,7 @@ from typing import Final, TypeAlias
 from controller.effects import Effect, Event, Its, KeeperCame, KeeperWent, Refuse, Tick
 from controller.pedal import decide, settled
 from controller.performer import Performer
-from controller.standing import NS, Focus, Light, State
+from controller.standing import NS, Focus, Foot, Light, State
 from controller.turn import Turn
 from hardware.errors import KeeperAway
 from hardware.slate import Interrupted
@@ -24,6 +24,7 @@ from hardware.wire import (
     Refused,
     Sounded,
     Trouble,
+    What,
 )
 
 _LEASES: Final = 4
@@ -79,6 +80,8 @@ class Runner:
             case Sounded():
                 self.watchers.heard(word)
             case Trouble():
+                if word.what == What.SOUNDER:
+                    self.change_habits(sounder=False)
                 self.watchers.trouble(word.what)
             case Greeting():
                 self.watchers.greeted(word)
@@ -121,8 +124,12 @@ class Runner:
         self.performer.follow(self.state)
 
     def change_habits(self, **habits: object) -> None:
-        """Take settings over; only ever between sheets."""
+        """Take settings over; only ever between sheets, but for what has failed."""
         self.state = replace(self.state, habits=replace(self.state.habits, **habits))  # type: ignore[arg-type]
+
+    def forget_foot(self) -> None:
+        """Begin to count foot-downs anew, as a new keeper does."""
+        self.state = settled(replace(self.state, foot=Foot()))
 
     def _step(self, event: Event, now_ns: int) -> str | None:
         refused: str | None = None

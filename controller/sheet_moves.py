@@ -16,7 +16,7 @@ from controller.effects import (
 )
 from controller.printing import lag
 from controller.sheet import Step
-from controller.standing import NS, Given, Held, Last, State, Work
+from controller.standing import NS, Fault, Given, Held, Last, State, Work
 from controller.turn import Turn
 from hardware.sounds import Cue
 
@@ -44,7 +44,7 @@ def heard_light(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int,
     turn.wait_until(end_ns + wait_ms * NS)
     if why != "complete":
         _stopped(turn, end_ns)
-    elif (follower := _follower(turn.state)) is not None:
+    elif not isinstance(state.place, Fault) and (follower := _follower(turn.state)) is not None:
         turn.state = replace(turn.state, work=follower)
         turn.begin_gap(end_ns)
     else:
@@ -56,7 +56,7 @@ def _stopped(turn: Turn, end_ns: int) -> None:
     assert work is not None
     lag_ms, given = turn.state.habits.lag_ms, work.given[work.index]
     missing = work.missing_ns(lag_ms)
-    if given.least_ns != given.most_ns or lag.worth_lighting(missing, lag_ms):
+    if work.doubt(lag_ms) is not None or lag.worth_lighting(missing, lag_ms):
         turn.rest(end_ns)
         return
     if missing > _WHOLE_NS:

@@ -135,10 +135,9 @@ class AfterRestart:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Nothing can be lit. `why`: keeper, stuck, runner; `focus` where the keeper went in focus light or its warning."""
+    """Nothing can be lit. `why`: keeper, stuck, runner."""
 
     why: str
-    focus: bool = False
 
 
 Dark: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
@@ -286,6 +285,10 @@ class State:
     orders: int = 0
     outstanding: int | None = None
     """The order of which neither dark nor a refusal has been heard."""
+    withdrawn: int | None = None
+    """One that was taken back for the outstanding one, and of which nothing has been heard since."""
+    focus_order: int = 0
+    """The newest order of focus light: what its light was is known by this, wherever things stand by then."""
     wait_until_ns: int = 0
     """A press whose first contact is before this starts nothing."""
     hold_from_ns: int = 0

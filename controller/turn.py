@@ -105,7 +105,9 @@ class Turn:
         timing = self.state.habits.timing
         number = self.state.orders + 1
         start_ns = from_ns + (timing.hold_ms + timing.warning_ms) * NS
-        self.state = replace(self.state, orders=number, outstanding=number)
+        self.state = replace(
+            self.state, orders=number, outstanding=number, withdrawn=self.state.outstanding, focus_order=number
+        )
         self.do(
             PlaceOrder(
                 number,

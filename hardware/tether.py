@@ -23,7 +23,7 @@ from hardware.errors import KeeperAway, WireError
 from hardware.link import Event, KeeperBack, KeeperLost, Link
 from hardware.slate import Page, interrupted, read_slate
 from hardware.watch import Watch
-from hardware.wire import FromKeeper, Greeting, Order, Stop, ToKeeper, decode, encode
+from hardware.wire import Dark, FromKeeper, Greeting, Order, Stop, ToKeeper, decode, encode
 
 __all__ = ["Event", "KeeperBack", "KeeperConfig", "KeeperLost", "Link", "Tether"]
 
@@ -307,7 +307,9 @@ class Tether:
 
 
 def _last_event(page: Page | None) -> FromKeeper | None:
-    """Return the event that a keeper noted since it could not send it, or None where there is none whole."""
+    """Return what a keeper that is gone may not have said: its last light's dark, or an event that found no room."""
+    if page is not None and page.on_ns and page.dark_ns and not page.lit:
+        return Dark(page.id, page.on_ns, page.dark_ns, page.why)
     if page is None or not page.last_event:
         return None
     try:
