@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
 
-from controller.errors import ControllerError, Impossible, StoreTrouble, Unreadable
+from controller.errors import ControllerError, Impossible, Unreadable
 from controller.printing.picks import read_pick
 from controller.reading import read_recipe
 from controller.recipes import Recipe
@@ -17,8 +17,9 @@ from webui.forms import FILTERS, STOPS, Typed, read_move, stops_words
 from webui.pictures import standing_strip
 from webui.pictures.strip import Choice, stops_text
 from webui.recipe_form import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
+from webui.refusals import STATUS_OF
 from webui.review import Look, Written, look_at, small_print
-from webui.room import day_allowed, desk
+from webui.room import day_allowed, desk, now
 from webui.strip_form import StripForm, read_strip_form, strip_form_of
 
 if TYPE_CHECKING:
@@ -78,9 +79,15 @@ def review(source: str) -> ResponseReturnValue:
     kept = desk().fetch(source, _version())
     written = read_recipe(kept.body, kept.title)
     look, refusal = _look(kept.body, written)
-    latest = desk().fetch(source).version
     return render_template(
-        "review.html", kept=kept, latest=latest, look=look, refusal=refusal, under=small_print(written), said=_said()
+        "review.html",
+        kept=kept,
+        latest=desk().fetch(source).version,
+        look=look,
+        refusal=refusal,
+        under=small_print(written),
+        is_next=_is_next(kept),
+        said=say("shelf.said-kept-next") if _is_next(kept) and _said() else _said(),
     )
 
 
@@ -125,7 +132,7 @@ def write(kind: str) -> ResponseReturnValue:
         return _page(form, source=source, refusal=refusal)
     try:
         kept = desk().save(form.text(), source if source and asked == "keep" else None)
-    except (Unreadable, Impossible, StoreTrouble) as error:
+    except ControllerError as error:
         return _page(form, source=source, refusal=_refusal(error, form))
     page = f"/shelf/{kept.id}" if day_allowed() else f"/shelf/{kept.id}/kept"
     return redirect(f"{page}?version={kept.version}&said=kept", 303)
@@ -175,12 +182,13 @@ def pick(sheet: str) -> ResponseReturnValue:
         not_offered=first.not_offered,
         recipes=desk().kept("recipe"),
         uneven=_uneven(record),
-        done=_done(record) if "done" in request.args else "",
+        done="done" in request.args,
+        recipe_page=_recipe_page(record),
         goes_on=_goes_on(meaning),
     )
 
 
-def _done(record: SheetRecord) -> str:
+def _recipe_page(record: SheetRecord) -> str:
     """Return the recipe that the last pick went into, as its address; empty where it went into none."""
     last = record.picks[-1] if record.picks else None
     return f"/shelf/{last.recipe}?version={last.recipe_version}" if last is not None and last.recipe else ""
@@ -242,7 +250,7 @@ def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
 
 
 def _refusal(error: ControllerError, form: AnyForm) -> Refusal:
-    status = 503 if isinstance(error, StoreTrouble) else 422
+    status = next((code for kind, code in STATUS_OF if isinstance(error, kind)), 409)
     return Refusal(str(error), form.beside(error.place), status)
 
 
@@ -266,6 +274,12 @@ def _under(kept: Kept) -> str:
 
 def _version() -> int | None:
     return request.args.get("version", type=int)
+
+
+def _is_next(kept: Kept) -> bool:
+    """Tell whether this very version is what the next sheet gets."""
+    plan = now().plan
+    return plan is not None and (plan.source, plan.version) == (kept.id, kept.version)
 
 
 def _said() -> str:

@@ -107,10 +107,12 @@ class ShelfDesk(FakeDesk):
     def _pick(self, act: Pick) -> None:
         record = self.record(act.sheet)
         pick = read_pick(record.plan, act.band, between=act.between)
-        old = read_recipe(self.fetch(act.recipe).body, "old") if act.recipe else None
-        assert old is None or isinstance(old, Recipe)
-        recipe = apply_pick(old, self._strip(record.plan), pick)
-        kept = self.save(write(recipe), act.recipe or None)
+        kept: Kept | None = None
+        if self.pick_meaning(act.sheet, act.band, act.between).not_offered is None:
+            old = read_recipe(self.fetch(act.recipe).body, "old") if act.recipe else None
+            assert old is None or isinstance(old, Recipe)
+            recipe = apply_pick(old, self._strip(record.plan), pick)
+            kept = self.save(write(recipe), act.recipe or None)
         picked = Picked(
             sheet=act.sheet,
             band=act.band,
@@ -118,8 +120,8 @@ class ShelfDesk(FakeDesk):
             filter=pick.filter,
             seconds=pick.seconds,
             stops=pick.stops,
-            recipe=kept.id,
-            recipe_version=kept.version,
+            recipe=kept.id if kept else "",
+            recipe_version=kept.version if kept else 0,
         )
         self.records[act.sheet] = record.model_copy(update={"picks": (*record.picks, picked)})
 

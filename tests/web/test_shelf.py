@@ -11,7 +11,7 @@ from web.shelf_phone import ORIGIN, Page, Phone, unpaired
 
 from controller.acts import Load, Pick
 from controller.compiler import compile_any
-from controller.errors import StoreTrouble
+from controller.errors import KeeperGone, StoreTrouble
 from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.records import StepRecord
@@ -165,6 +165,15 @@ def test_keeping_untouched_says_the_same(phone: Phone, desk: ShelfDesk, which: s
     assert before == after
 
 
+def test_keeping_what_is_loaded_says_that_it_is_next(phone: Phone, desk: ShelfDesk) -> None:
+    """A version that is already what the next sheet gets says so, and offers no second loading."""
+    plan = compile_any(read_recipe(desk.crane.body, "x"), source=desk.crane.id, version=1)
+    desk.show(plan=plan, place="ready")
+    page = phone.look(f"/shelf/{desk.crane.id}?version=1&said=kept")
+    assert "it is what the next sheet gets" in page.words
+    assert "/act/load" not in page.actions
+
+
 def test_keep_as_another_one_leaves_the_first(phone: Phone, desk: ShelfDesk) -> None:
     """Kept as another one, a recipe gets an id of its own, and the one it was opened from has no new version."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
@@ -288,6 +297,15 @@ def test_a_store_that_is_full_loses_nothing_typed(phone: Phone, desk: ShelfDesk)
     after = phone.press(RECIPE, page, "keep", 503, title="Crane at dusk")
     assert after.told() == {"": str(desk.trouble)}
     assert dict(after.fields)["title"] == "Crane at dusk"
+
+
+def test_a_desk_that_does_not_answer_loses_nothing_typed(phone: Phone, desk: ShelfDesk) -> None:
+    """Where the keeper is away while it is kept, the page says so, and shows what was typed."""
+    page = phone.look(f"/shelf/{desk.strip.id}/edit")
+    desk.trouble = KeeperGone("The keeper does not answer. Wait a moment, then keep it again.")
+    after = phone.press(STRIP, page, "keep", 503, title="Half typed")
+    assert after.told() == {"": str(desk.trouble)}
+    assert dict(after.fields)["title"] == "Half typed"
 
 
 def test_an_untouched_new_form_is_not_scolded(phone: Phone) -> None:
@@ -455,8 +473,12 @@ def test_a_pick_without_aperture_and_height_is_not_offered(phone: Phone, desk: S
     desk.work(desk.proof, "sheet")
     page = phone.look("/pick/sheet?band=4")
     assert "neither aperture nor head height" in page.words
-    assert "/act/pick" not in page.actions
     assert f"/shelf/{desk.proof.id}/edit" in page.links
+    assert "recipe" not in dict(page.fields)
+    answer = phone.send("/act/pick", page.typed())
+    assert answer.status_code == 303
+    assert desk.records["sheet"].picks[-1].recipe == ""
+    assert "Noted on the strip" in phone.look(answer.location).words
 
 
 @pytest.mark.parametrize("query", ["band=0", "band=8", "band=7&between=1", "band=x", "band=-1", ""])
