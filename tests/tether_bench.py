@@ -66,9 +66,13 @@ def until(truth: Callable[[], bool], seconds: float = 5.0) -> None:
 
 def children() -> set[int]:
     """The processes that this one started and has not seen the end of."""
-    return {
-        int(pid) for task in Path("/proc/self/task").iterdir() for pid in (task / "children").read_text("ascii").split()
-    }
+    found: set[int] = set()
+    for task in Path("/proc/self/task").iterdir():
+        try:
+            found |= {int(pid) for pid in (task / "children").read_text("ascii").split()}
+        except FileNotFoundError:
+            continue  # a thread that has ended meanwhile has no children
+    return found
 
 
 _PARENT = """
