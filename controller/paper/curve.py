@@ -20,7 +20,7 @@ from scipy.optimize import brentq, isotonic_regression
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, gradient, thinnest
 from controller.paper.readings import Exposure, shown_seconds
-from controller.paper.search import Found, Kind, Samples, search_best
+from controller.paper.search import Found, Kind, Samples, search_all
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -42,9 +42,10 @@ LEAST_SCALE: Final = 0.5
 
 @dataclass(frozen=True)
 class Mixed:
-    """A curve that is a mixture of emulsions in one light."""
+    """A curve that is a mixture of emulsions in one light; `rivals` are the mixtures of other kinds."""
 
     found: Found
+    rivals: tuple[Found, ...] = ()
 
     @property
     def dmin(self) -> float:
@@ -70,18 +71,16 @@ class Mixed:
         return np.asarray(np.linalg.norm(self.found.doubt @ slopes.T, axis=0))
 
     def range_spread(self, low: float, high_share: float) -> float:
-        """Return the standard deviation of R between `low` over Dmin and `high_share` of the net density."""
-        mix, doubt = self.found.mixture, self.found.doubt
-        moves = []
-        for wanted, by_dmin, by_dmax in (
-            (mix.dmin + low, 1.0, 0.0),
-            (mix.dmin + high_share * mix.net, 1.0 - high_share, high_share),
-        ):
-            at = np.array([self.tablet(wanted)])
-            steep = float(np.diff(self.densities([at[0] - 1e-4, at[0] + 1e-4]))[0]) / 2e-4
-            rise = doubt @ gradient(mix, 1.0, 0.0, at)[0] - by_dmin * doubt[:, 0] - by_dmax * doubt[:, 1]
-            moves.append(rise / -steep)
-        return float(100.0 * np.linalg.norm(moves[0] - moves[1]))
+        """Return the standard deviation of R between `low` over Dmin and `high_share` of the net density.
+
+        It is the best mixture's own, and what its rivals would say instead, by how much the readings favour each.
+        """
+        every = (self.found, *self.rivals)
+        chances = np.exp([each.log_evidence - self.found.log_evidence for each in every])
+        own = _range(self.found, low, high_share)
+        squares = [_range_spread(each, low, high_share) ** 2 for each in every]
+        apart = [(_range(each, low, high_share) - own) ** 2 for each in every]
+        return float(np.sqrt(np.average(np.add(squares, apart), weights=chances)))
 
 
 @dataclass(frozen=True)
@@ -149,10 +148,10 @@ def draw(exposure: Exposure) -> Curve:
     tablet = np.array([reading.tablet_density for reading in exposure.readings])
     noise = np.array([reading.noise_density or exposure.noise_density for reading in exposure.readings])
     nothing = np.zeros(len(read))
-    found = search_best(Samples(nothing + 1.0, nothing, tablet, read, noise), KINDS)
+    found, *rivals = search_all(Samples(nothing + 1.0, nothing, tablet, read, noise), KINDS)
     usual = float(np.sqrt(np.mean(noise**2)))
     if found.rms <= 2.0 * usual and found.worst <= max(5.0 * usual, 0.08):
-        return Curve(exposure, Mixed(found), tuple(found.residuals.tolist()))
+        return Curve(exposure, Mixed(found, tuple(rivals)), tuple(found.residuals.tolist()))
     line = thread(exposure)
     return Curve(exposure, line, tuple((read - line.densities(tablet)).tolist()))
 
@@ -170,3 +169,23 @@ def thread(exposure: Exposure) -> Threaded:
         dmax=float(level[-1]),
         noise=exposure.noise_density,
     )
+
+
+def _range(found: Found, low: float, high_share: float) -> float:
+    mix = found.mixture
+    ends = thinnest(mix, 1.0, 0.0, [mix.dmin + low, mix.dmin + high_share * mix.net])
+    return 100.0 * float(ends[0] - ends[1])
+
+
+def _range_spread(found: Found, low: float, high_share: float) -> float:
+    """Return what a mixture's own doubt makes of R: each end moves by its doubt up over the slope there."""
+    mix, doubt = found.mixture, found.doubt
+    moves = []
+    for share_of_dmin, share_of_dmax, over in ((1.0, 0.0, low), (1.0 - high_share, high_share, 0.0)):
+        wanted = share_of_dmin * mix.dmin + share_of_dmax * mix.dmax + over
+        at = np.atleast_1d(thinnest(mix, 1.0, 0.0, wanted))
+        printed = densities(mix, 1.0, 0.0, [at[0] - 1e-4, at[0] + 1e-4])
+        steep = float(printed[1] - printed[0]) / 2e-4
+        rise = doubt @ gradient(mix, 1.0, 0.0, at)[0] - share_of_dmin * doubt[:, 0] - share_of_dmax * doubt[:, 1]
+        moves.append(rise / -steep)
+    return float(100.0 * np.linalg.norm(moves[0] - moves[1]))

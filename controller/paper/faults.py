@@ -9,13 +9,14 @@ from controller.paper.readings import Exposure, Reading, shown_seconds
 from controller.words import say
 
 FEWEST_READINGS: Final = 7
-FEWEST_BETWEEN: Final = 3
+FEWEST_BETWEEN: Final = 2
 """Steps that must lie between a tenth and nine tenths of the scale for its slope to be known."""
 NOISES: Final = 4.0
 """A reading is out of order where it lies so many times its noise off the nearest falling row."""
 LEAST_OFF: Final = 0.05
 FLAT: Final = 0.04
 """Two readings closer than this (or than thrice their noise) are the same white or the same black."""
+BLACK: Final = 2.1
 WHITE_AT_MOST: Final = 0.35
 BLACK_AT_LEAST: Final = 1.2
 """A row that goes flat above or below these is flat for some other reason than white or black."""
@@ -48,9 +49,21 @@ def look_over(exposure: Exposure) -> tuple[Fault, ...]:
     if not white and not black:
         faults.append(Fault("whole-scale", ends, say("paper.fault-whole-scale", **light, first=ends[1], last=ends[0])))
     elif not white:
-        faults.append(Fault("no-white", ends[:1], _print_again("paper.fault-no-white", exposure, rows[0], 0.5)))
+        faults.append(
+            Fault(
+                "no-white",
+                ends[:1],
+                _print_again("paper.fault-no-white", exposure, rows[0], 1.0 / _times(rows[0].print_density)),
+            )
+        )
     elif not black:
-        faults.append(Fault("no-black", ends[1:], _print_again("paper.fault-no-black", exposure, rows[-1], 2.0)))
+        faults.append(
+            Fault(
+                "no-black",
+                ends[1:],
+                _print_again("paper.fault-no-black", exposure, rows[-1], _times(BLACK - rows[-1].print_density)),
+            )
+        )
     if len(rows) < FEWEST_READINGS:
         steps = tuple(row.step for row in rows)
         faults.append(
@@ -58,7 +71,7 @@ def look_over(exposure: Exposure) -> tuple[Fault, ...]:
         )
     scale = level[-1] - level[0]
     between = [r.step for r, v in zip(rows, level, strict=True) if 0.1 < (v - level[0]) / max(scale, 1e-9) < 0.9]
-    if len(rows) >= FEWEST_READINGS and len(between) < FEWEST_BETWEEN:
+    if len(rows) >= FEWEST_READINGS and white and black and len(between) < FEWEST_BETWEEN:
         sentence = say("paper.fault-between", **light, found=len(between), fewest=FEWEST_BETWEEN)
         faults.append(Fault("too-few-between", tuple(between), sentence))
     return tuple(faults)
@@ -80,7 +93,7 @@ def _out_of_order(exposure: Exposure) -> list[Fault]:
     faults: list[Fault] = []
     rest = list(exposure.lightest_first)
     while len(rest) > 2:
-        place = min(range(len(rest)), key=lambda at: _unlevel(rest[:at] + rest[at + 1 :]))
+        place = _odd_one(rest, exposure.noise_density)
         row = rest.pop(place)
         level = levelled([other.print_density for other in rest])
         lighter = level[place - 1] if place else None
@@ -102,10 +115,27 @@ def _out_of_order(exposure: Exposure) -> list[Fault]:
     return faults
 
 
+def _odd_one(rows: list[Reading], noise: float) -> int:
+    """Return the place of the row without which the rest rise best; of several as good, the most out of line."""
+    left = [_unlevel(rows[:at] + rows[at + 1 :]) for at in range(len(rows))]
+    alike = [at for at in range(len(rows)) if left[at] <= min(left) + noise**2]
+
+    def out_of_line(at: int) -> float:
+        lighter, darker = rows[max(0, at - 1)], rows[min(len(rows) - 1, at + 1)]
+        return abs(rows[at].print_density - (lighter.print_density + darker.print_density) / 2.0)
+
+    return max(alike, key=out_of_line)
+
+
 def _unlevel(rows: list[Reading]) -> float:
     """Return how far rows are from rising: the squares of what levelling changes."""
     values = [row.print_density for row in rows]
     return sum((value - even) ** 2 for value, even in zip(values, levelled(values), strict=True))
+
+
+def _times(short_by: float) -> float:
+    """Return how many times more (or less) light an end of the scale wants that is so much short of its density."""
+    return 2.0 if short_by < 0.6 else 4.0 if short_by < 1.2 else 8.0
 
 
 def _print_again(key: str, exposure: Exposure, row: Reading, more: float) -> str:

@@ -14,7 +14,7 @@ from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture
 from controller.paper.papers import Box, Emulsion, Paper, Setup
 from controller.paper.readings import Exposure, Readings, shown_seconds
-from controller.paper.search import Found, Kind, samples, search_best
+from controller.paper.search import Found, Kind, samples, search_all
 from controller.words import say
 
 KINDS: Final = (
@@ -58,7 +58,7 @@ def fit(readings: Readings, box: Box, *, version: int = 1, setup: Setup | None =
         raise Impossible(say("paper.fit-few", steps=len(data.print), fewest=FEWEST))
     if data.print.max() - data.print.min() < 0.5:
         raise Impossible(say("paper.fit-flat"))
-    found = search_best(data, KINDS)
+    found = search_all(data, KINDS)[0]
     return Paper(
         name=readings.paper,
         version=version,

@@ -148,8 +148,8 @@ def _paper(tree: dict[str, Any], name: str) -> Paper:
 
 
 def _sentence(error: ErrorDetails, name: str) -> str:
-    place = ".".join(str(part + 1) if isinstance(part, int) else part for part in error["loc"])
-    said = {"file": name, "where": shown(place)}
+    place = ".".join(str(part + 1) if isinstance(part, int) else shown(part) for part in error["loc"])
+    said = {"file": name, "where": place}
     match error["type"]:
         case "missing":
             return say("paper.key-missing", **said)

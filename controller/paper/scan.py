@@ -199,8 +199,8 @@ def calibrate(known: Sequence[Patch], densities: Sequence[float], name: str) -> 
         raise Impossible(say("paper.scan-count", file=name, found=len(known), wanted=len(densities)))
     order = sorted(range(len(known)), key=lambda at: densities[at])
     at = [-float(np.log10(max(known[place].level, 1e-4))) for place in order]
-    for kind, clipped in (("white", lambda level: level > 1 - CLIPPED), ("black", lambda level: level < CLIPPED)):
-        alike = [place + 1 for place in order if clipped(known[place].level)]
+    for kind, lowest, highest in (("white", 1.0 - CLIPPED, 1.0), ("black", 0.0, CLIPPED)):
+        alike = [place + 1 for place in order if lowest <= known[place].level <= highest]
         if len(alike) > 1:
             raise Impossible(say(f"paper.scan-clipped-{kind}", file=name, one=alike[0], two=alike[-1]))
     even = levelled(at)

@@ -105,9 +105,9 @@ def samples(exposures: Sequence[Exposure]) -> Samples:
     return Samples(*np.array(rows, dtype=np.float64).T)
 
 
-def search_best(data: Samples, kinds: Sequence[Kind]) -> Found:
-    """Return the best that any of the kinds finds, by the evidence of the readings."""
-    return max((search(data, kind) for kind in kinds), key=lambda found: found.log_evidence)
+def search_all(data: Samples, kinds: Sequence[Kind]) -> tuple[Found, ...]:
+    """Return what each of the kinds finds, the one that the readings favour first."""
+    return tuple(sorted((search(data, kind) for kind in kinds), key=lambda found: -found.log_evidence))
 
 
 def search(data: Samples, kind: Kind) -> Found:
