@@ -16,11 +16,12 @@ from webui.faces import needs_day
 from webui.forms import FILTERS, STOPS, Typed, read_move, stops_words
 from webui.pictures import standing_strip
 from webui.pictures.strip import Choice, stops_text
-from webui.recipe_form import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
+from webui.recipe_form import RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
 from webui.refusals import STATUS_OF
 from webui.review import Look, Written, look_at, small_print
 from webui.room import day_allowed, desk, now
 from webui.strip_form import StripForm, read_strip_form, strip_form_of
+from webui.work_form import EDGES
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue

@@ -16,7 +16,6 @@ from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.records import StepRecord
 from webui.recipe_form import recipe_form_of
-from webui.strip_form import StripForm
 
 RECIPE, STRIP = "/shelf/write/recipe", "/shelf/write/strip"
 
@@ -555,8 +554,3 @@ def test_the_reckoning_refuses_in_the_page_s_own_words(phone: Phone, query: str,
 def test_an_unknown_reckoning_is_an_empty_page(phone: Phone) -> None:
     """A reckoning that does not exist answers nothing and breaks nothing."""
     assert "Another size" in phone.look("/reckon?of=moon&base=3").words
-
-
-def test_both_faces_of_the_card_are_in_words() -> None:
-    """The way of the card is asked in words; a new strip covers."""
-    assert StripForm().card == "cover"

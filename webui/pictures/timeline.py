@@ -14,7 +14,6 @@ from typing import Final
 from controller.sheet import Act, Plan, Step
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to, width_of
-from webui.pictures.strip import stops_text
 from webui.wording import seconds
 
 _MARGIN: Final = 40.0
@@ -291,8 +290,3 @@ def _draw_feet(drawing: Drawing, system: Sequence[_Placed], presses: Sequence[Pr
             thick=1,
         )
     return y + 16
-
-
-def stops_line(step: Step) -> str:
-    """Return a step's stops as the page writes them beside its seconds, or nothing."""
-    return stops_text(step.stops) if step.stops else ""
