@@ -18,18 +18,12 @@ from waitress.task import ErrorTask, ThreadedTaskDispatcher
 
 from controller.errors import ControllerError
 from controller.words import say
-from webui import reckon, shelf
-from webui.app import create_app
 from webui.assets import csp_hash
 from webui.live import STREAMS, end_streams
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from flask import Flask
-
-    from controller.desk import Desk
 
 LOOKS: Final = 6
 """Threads for all that is no stream and no STOP."""
@@ -111,35 +105,17 @@ class Server:
         """Bind to `host` and `port` (0: any that is free); nothing is answered before `start`.
 
         Raises:
-            OSError: the address cannot be had.
-            ValueError: `host` is no address of this machine.
+            ControllerError: the address cannot be had; the sentence says which, and what to do.
         """
         self._app = app
         self._map: dict[int, Any] = {}
-        settings = Adjustments(
-            host=host,
-            port=port,
-            ident=None,
-            url_scheme="https" if secure else "http",
-            channel_request_lookahead=1,
-            connection_limit=REFUSED_ABOVE,
-            channel_timeout=60,
-            cleanup_interval=10,
-            max_request_body_size=LARGEST,
-            max_request_header_size=32_768,
-            log_socket_errors=False,
-            asyncore_use_poll=True,
-        )
         self._lanes = Lanes(STREAMS + LOOKS, STOPS)
         try:
-            self._doors = [
-                _Door(app, map=self._map, dispatcher=self._lanes, adj=settings, sockinfo=info)
-                for info in settings.listen
-            ]
-        except OSError:
+            self._doors = self._bind(_settings(host, port, secure=secure))
+        except (OSError, ValueError) as problem:
             self._lanes.shutdown()
             wasyncore.close_all(self._map, ignore_all=True)
-            raise
+            raise ControllerError(say("page.no-address", host=host, port=port, detail=problem)) from problem
         self._thread = threading.Thread(target=self._run, name="page server", daemon=True)
 
     @property
@@ -161,6 +137,12 @@ class Server:
             self._shut()
         self._lanes.shutdown()
 
+    def _bind(self, settings: Adjustments) -> list[_Door]:
+        return [
+            _Door(self._app, map=self._map, dispatcher=self._lanes, adj=settings, sockinfo=info)
+            for info in settings.listen
+        ]
+
     def _run(self) -> None:
         wasyncore.loop(timeout=1, map=self._map, use_poll=True)
 
@@ -172,19 +154,21 @@ class Server:
         wasyncore.close_all(self._map, ignore_all=True)
 
 
-def open_page(desk: Desk, hosts: Sequence[str], host: str, port: int) -> Server:
-    """Let the page in: every sheaf of pages around `desk`, answering to `hosts`, listening at `host` and `port`.
-
-    Raises:
-        ControllerError: the address cannot be had; the sentence says which, and what to do.
-    """
-    app = create_app(desk, hosts=hosts, extra=[shelf.sheaf, reckon.sheaf])
-    try:
-        server = Server(app, host, port)
-    except (OSError, ValueError) as problem:
-        raise ControllerError(say("page.no-address", host=host, port=port, detail=problem)) from problem
-    server.start()
-    return server
+def _settings(host: str, port: int, *, secure: bool) -> Adjustments:
+    return Adjustments(
+        host=host,
+        port=port,
+        ident=None,
+        url_scheme="https" if secure else "http",
+        channel_request_lookahead=1,
+        connection_limit=REFUSED_ABOVE,
+        channel_timeout=60,
+        cleanup_interval=10,
+        max_request_body_size=LARGEST,
+        max_request_header_size=32_768,
+        log_socket_errors=False,
+        asyncore_use_poll=True,
+    )
 
 
 def _is_stop(request: Any) -> bool:
