@@ -209,7 +209,9 @@ class Child:
                 said = file.read(_READ).decode(errors="replace").strip()
         except OSError:
             return ""
-        return said.splitlines()[-1] if said else ""
+        # a traceback of several errors ends in a drawn frame
+        words = [line.strip(" |+-") for line in said.splitlines()]
+        return next((line for line in reversed(words) if line), "")
 
 
 def darken_apart(config: KeeperConfig) -> bool:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import itertools
 import json
 import os
+import signal
 import subprocess
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
@@ -102,6 +103,7 @@ def lit_parent(config: KeeperConfig, lit_ms: int = 30_000) -> Iterator[tuple[sub
         stdout=subprocess.PIPE,
         text=True,
     )
+    keeper = 0
     try:
         assert parent.stdout is not None
         keeper = int(parent.stdout.readline().split()[1])
@@ -110,5 +112,8 @@ def lit_parent(config: KeeperConfig, lit_ms: int = 30_000) -> Iterator[tuple[sub
     finally:
         parent.kill()
         parent.wait()
+        if keeper:
+            with suppress(ProcessLookupError):
+                os.kill(keeper, signal.SIGCONT)  # one that was left standing still sees its pipe's end
         assert parent.stdout is not None
         parent.stdout.close()

@@ -80,6 +80,9 @@ def test_a_line_that_cannot_be_had_is_said_at_the_start(room: PracticeRoom, runt
     assert children() == set()
     with pytest.raises(KeeperAway, match="no keeper yet"):
         _ = tether.greeting
+    room.fault(Fault.LAMP_LINE_FAILS)
+    with pytest.raises(KeeperAway, match="lamp-lamp does not answer"):
+        Tether(KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime), print).start()
 
 
 def test_a_second_tether_is_refused(tether: Tether, config: KeeperConfig) -> None:
