@@ -162,17 +162,17 @@ def read_scan(
     if len(shown) != len(tablet_densities):
         raise Impossible(say("paper.scan-count", file=name, found=len(shown), wanted=len(tablet_densities)))
     thread = calibrate(known, scale_densities, name)
+    ends = float(min(scale_densities)), float(max(scale_densities))
     faults: list[str] = []
     readings: list[Reading] = []
     for step, (patch, tablet) in enumerate(zip(shown, tablet_densities, strict=True), 1):
         density, noise = _read(thread, patch)
-        ends = float(min(scale_densities)), float(max(scale_densities))
+        if noise > UNEVEN:
+            faults.append(say("paper.scan-uneven", step=step))
         if not ends[0] - BEYOND <= density <= ends[1] + BEYOND:
             key = "paper.scan-too-dark" if density > ends[1] else "paper.scan-too-light"
             faults.append(say(key, step=step, last=f"{ends[1]:.2f}", first=f"{ends[0]:.2f}"))
             continue
-        if noise > UNEVEN:
-            faults.append(say("paper.scan-uneven", step=step))
         readings.append(
             Reading(
                 step=step,

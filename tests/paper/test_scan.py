@@ -1,0 +1,196 @@
+"""Densities from simulated flatbed scans, with noise, blur, tilt and clumsy corners, read against a grey scale."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from paper.hidden import BOX, TABLET, mixed_tones, paper_one
+from PIL import Image, ImageFilter
+
+from controller.errors import Impossible, Unreadable
+from controller.paper.emulsions import densities, mixture
+from controller.paper.fit import fit
+from controller.paper.readings import Readings
+from controller.paper.scan import Boxes, Corners, PatchBox, calibrate, find_patches, measure, open_scan, read_scan
+
+SCALE = tuple(np.round(np.linspace(0.04, 2.24, 12), 2).tolist())
+PATCH = 40
+"""Pixels."""
+
+
+def _encoded(density: np.ndarray, way: str) -> np.ndarray:
+    """Levels of a scanner: sRGB (IEC 61966-2-1), a plain power of 1.8, or one with lifted blacks."""
+    light = 10.0 ** -np.asarray(density)
+    match way:
+        case "srgb":
+            return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+        case "power":
+            return light ** (1 / 1.8)
+    return 0.04 + 0.93 * light ** (1 / 2.2)
+
+
+def _scan(way: str = "srgb", *, tilt: float = 0.0, noise: float = 1.0, mode: str = "L", light=(80.0, 0.0)) -> bytes:
+    """A scan of the demo paper's tablet print, in a row, and below it the grey scale; both on light grey."""
+    printed = paper_one().densities(*light, TABLET)
+    page = np.full((260, 60 + PATCH * 21 + 60), _encoded(np.array(0.15), way))
+    for row, values in ((40, printed), (150, np.array(SCALE))):
+        for n, density in enumerate(values):
+            page[row : row + 60, 60 + n * PATCH : 60 + (n + 1) * PATCH] = _encoded(density, way)
+    if mode == "I;16":
+        rng = np.random.default_rng(71)
+        deep = np.clip(page * 65535.0 + rng.normal(0.0, noise * 200, page.shape), 0, 65535).astype(np.uint16)
+        picture = Image.fromarray(deep)
+    else:
+        rng = np.random.default_rng(71)
+        grey = np.clip(page * 255.0 + rng.normal(0.0, noise, page.shape), 0, 255).round().astype(np.uint8)
+        picture = Image.fromarray(grey).filter(ImageFilter.GaussianBlur(1.0))
+        picture = picture.rotate(tilt, resample=Image.Resampling.BILINEAR, fillcolor=200).convert(mode)
+    file = io.BytesIO()
+    picture.save(file, "PNG")
+    return file.getvalue()
+
+
+PRINT = Corners(first_x=60, first_y=40, last_x=60 + 21 * PATCH, last_y=100, patches=21)
+WEDGE = Corners(first_x=60, first_y=150, last_x=60 + 12 * PATCH, last_y=210, patches=12)
+
+
+def _read(content: bytes, prints: Corners | Boxes = PRINT, wedge: Corners | Boxes = WEDGE, light=(80.0, 0.0)):
+    return read_scan(
+        open_scan(content, "scan.png"),
+        wedge,
+        SCALE,
+        prints,
+        TABLET.tolist(),
+        soft_seconds=light[0],
+        hard_seconds=light[1],
+        name="scan.png",
+    )
+
+
+def _off(content: bytes, **rows) -> float:
+    found = _read(content, **rows)
+    assert not found.faults, found.faults
+    true = paper_one().densities(80.0, 0.0, TABLET)
+    return max(abs(step.print_density - true[step.step - 1]) for step in found.exposure.readings)
+
+
+@pytest.mark.parametrize("way", ["srgb", "power", "lifted"])
+def test_any_scanner_is_read(way: str) -> None:
+    """Whatever a scanner makes of light, 21 steps are read within 0.04 of their density, all of them."""
+    assert len(_read(_scan(way)).exposure.readings) == 21
+    assert _off(_scan(way)) < 0.04
+
+
+@pytest.mark.parametrize("mode", ["RGB", "RGBA", "I;16"])
+def test_other_kinds_of_picture(mode: str) -> None:
+    """Colour and 16-bit scans are read as well as 8-bit grey ones."""
+    assert _off(_scan(mode=mode)) < 0.04
+
+
+@pytest.mark.parametrize(("dx", "dy"), [(9, 5), (-9, -6), (11, -8), (-7, 10)])
+def test_clumsy_corners(dx: int, dy: int) -> None:
+    """Corners clicked a quarter of a patch off, on a print that lies askew, are moved to where the patches are."""
+    prints = Corners(first_x=60 + dx, first_y=40 + dy, last_x=60 + 21 * PATCH - dx // 2, last_y=100 + dy, patches=21)
+    wedge = Corners(first_x=60 - dx, first_y=150, last_x=60 + 12 * PATCH + dx, last_y=210, patches=12)
+    assert _off(_scan(tilt=0.3), prints=prints, wedge=wedge) < 0.05
+
+
+def test_clicked_the_other_way() -> None:
+    """A row clicked from its far corner is numbered from there: the first patch is the first clicked."""
+    levels = open_scan(_scan(), "scan.png")
+    way = find_patches(levels, PRINT, "scan.png")
+    back = PRINT.model_copy(
+        update={"first_x": PRINT.last_x, "first_y": PRINT.last_y, "last_x": PRINT.first_x, "last_y": PRINT.first_y}
+    )
+    turned = find_patches(levels, back, "scan.png")
+    ours, theirs = measure(levels, way), measure(levels, turned)
+    assert [patch.level for patch in ours] == pytest.approx([patch.level for patch in theirs][::-1], abs=0.01)
+
+
+def test_a_standing_row() -> None:
+    """A row that stands upright in the scan is found along its longer side."""
+    with Image.open(io.BytesIO(_scan())) as picture:
+        file = io.BytesIO()
+        picture.transpose(Image.Transpose.TRANSPOSE).save(file, "PNG")
+    prints, wedge = (
+        Corners(first_x=r.first_y, first_y=r.first_x, last_x=r.last_y, last_y=r.last_x, patches=r.patches)
+        for r in (PRINT, WEDGE)
+    )
+    assert _off(file.getvalue(), prints=prints, wedge=wedge) < 0.04
+
+
+def test_given_boxes() -> None:
+    """Patches by their own boxes are read like clicked ones."""
+    boxes = Boxes(
+        boxes=tuple(PatchBox(left=60 + n * PATCH, top=45, right=60 + (n + 1) * PATCH, bottom=95) for n in range(21))
+    )
+    assert _off(_scan(), prints=boxes) < 0.04
+
+
+def test_a_paper_by_scan() -> None:
+    """A paper fitted to two scans predicts mixes as well as the noise of a densitometer would let it."""
+    strips = tuple(_read(_scan(light=light), light=light).exposure for light in ((80.0, 0.0), (0.0, 60.0)))
+    assert all(strip.how == "scan" for strip in strips)
+    mix = mixture(fit(Readings(paper="scanned", exposures=strips), BOX))
+    off = [densities(mix, s, h, tones) - true for s, h, tones, true in mixed_tones(paper_one())]
+    assert float(np.sqrt(np.mean(np.concatenate(off) ** 2))) < 0.02
+
+
+def test_past_the_scale_nothing_is_told() -> None:
+    """Steps blacker than the scale's last patch are named and left out, never guessed."""
+    short = WEDGE.model_copy(update={"last_x": 60 + 9 * PATCH, "patches": 9})
+    levels = open_scan(_scan(), "scan.png")
+    found = read_scan(
+        levels, short, SCALE[:9], PRINT, TABLET.tolist(), soft_seconds=80.0, hard_seconds=0.0, name="scan.png"
+    )
+    true = paper_one().densities(80.0, 0.0, TABLET)
+    dark = {n for n, density in enumerate(true, 1) if density > SCALE[8] + 0.1}
+    assert dark
+    assert not dark & {step.step for step in found.exposure.readings}
+    assert all("darker than the grey scale" in fault for fault in found.faults)
+    assert "Step 1 " in found.faults[0]
+
+
+def test_a_hair_is_named() -> None:
+    """A patch with an edge through it is told of."""
+    with Image.open(io.BytesIO(_scan())) as picture:
+        picture.paste(255, (60 + 4 * PATCH + 15, 40, 60 + 4 * PATCH + 24, 100))
+        file = io.BytesIO()
+        picture.save(file, "PNG")
+    assert any(fault.startswith("Step 5 is not even") for fault in _read(file.getvalue()).faults)
+
+
+def test_scans_that_tell_nothing_are_refused() -> None:
+    """No picture, no greys, a clipped or turned scale, rows outside and wrong counts are refused with a remedy."""
+    with pytest.raises(Unreadable, match="no picture"):
+        open_scan(b"not a picture", "scan.png")
+    bits = io.BytesIO()
+    Image.new("1", (10, 10)).save(bits, "PNG")
+    with pytest.raises(Unreadable, match="8 or 16 bit grey"):
+        open_scan(bits.getvalue(), "scan.png")
+    levels = open_scan(_scan(), "scan.png")
+    with pytest.raises(Unreadable, match="a corner lies outside"):
+        find_patches(levels, PRINT.model_copy(update={"last_x": 5000}), "scan.png")
+    with pytest.raises(Unreadable, match="too small for 21 patches"):
+        find_patches(levels, PRINT.model_copy(update={"last_x": 160}), "scan.png")
+    with pytest.raises(Impossible, match="21 patches were found and 12"):
+        read_scan(levels, PRINT, SCALE, PRINT, TABLET.tolist(), soft_seconds=8.0, hard_seconds=0.0, name="scan.png")
+    turned = WEDGE.model_copy(update={"first_x": WEDGE.last_x, "last_x": WEDGE.first_x})
+    with pytest.raises(Impossible, match="first at its lightest patch"):
+        calibrate(measure(levels, find_patches(levels, turned, "s")), SCALE, "scan.png")
+    white = np.clip(levels * 1.6, 0.0, 1.0)
+    with pytest.raises(Impossible, match="both pure white"):
+        calibrate(measure(white, find_patches(white, WEDGE, "s")), SCALE, "scan.png")
+    black = np.clip(levels - 0.4, 0.0, 1.0)
+    with pytest.raises(Impossible, match="both pure black"):
+        calibrate(measure(black, find_patches(black, WEDGE, "s")), SCALE, "scan.png")
+
+
+def test_a_huge_scan_is_refused_before_it_is_unpacked() -> None:
+    """A picture of more pixels than patches need is refused by its size alone."""
+    file = io.BytesIO()
+    Image.new("L", (10_000, 8_100)).save(file, "PNG")
+    with pytest.raises(Unreadable, match="300 dots an inch"):
+        open_scan(file.getvalue(), "scan.png")
