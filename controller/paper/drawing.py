@@ -75,10 +75,7 @@ class Drawing:
         ET.SubElement(self.root, "circle", at | {"fill": fill, "stroke": ink, "stroke-width": "1.5"})
 
     def words(self, x: float, y: float, text: str, anchor: Anchor = "start", *, bold: bool = False) -> None:
-        """Write words on the line at `y`, with their ground behind them so that no line runs through."""
-        width = len(text) * LETTERING * EM
-        left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-        self.box(left, y - LETTERING + 1, width, LETTERING + 2, GROUND[self.face])
+        """Write words on the line at `y`."""
         at = {"x": _n(x), "y": _n(y), "text-anchor": anchor, "fill": INK[self.face]}
         written = ET.SubElement(self.root, "text", at | ({"font-weight": "bold"} if bold else {}))
         written.text = text

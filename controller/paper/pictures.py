@@ -23,13 +23,15 @@ if TYPE_CHECKING:
 
 LOG_STOP: Final = float(np.log10(2.0))
 LEFT: Final = 32.0
-RIGHT: Final = WIDTH - 8.0
+RIGHT: Final = WIDTH - 14.0
 TOP: Final = 26.0
 FLOOR: Final = 210.0
 ROW: Final = 18
 STOPS_ACROSS: Final = 10
 """Stops of light across: the whole of a soft curve."""
 MOST_FLAGS: Final = 12
+LIGHT_ACROSS: Final = 0.9
+"""Density of the lightest tones that anyone aims a highlight at."""
 _REACHES: Final = tuple((side, far) for far in (20.0, 34.0, 48.0, 62.0, 76.0) for side in (-1.0, 1.0))
 _LETTERS: Final = "ABCDEFGHIJKL"
 
@@ -101,7 +103,10 @@ def curves_picture(
     _legend(drawing, [(name, texture) for name, texture, _, _ in lights], legend_at)
     spots = scales.points(-negatives / LOG_STOP, np.array(printed))
     for spot, place, tone, letter in zip(spots, _flag_places(spots), tones, _LETTERS, strict=False):
-        drawing.line([spot, place], "hair")
+        # The pole ends short of the letter, so that it does not strike it through.
+        short = 1.0 - (LETTERING * 0.6) / float(np.hypot(place[0] - spot[0], place[1] - spot[1]))
+        pole = spot[0] + (place[0] - spot[0]) * short, spot[1] + (place[1] - spot[1]) * short
+        drawing.line([spot, pole], "hair")
         drawing.dot(*spot, 2.5)
         if tone.moved_stops:
             drawing.arrow(*spot, scales.x(tone.moved_stops - tone.negative_density / LOG_STOP))
@@ -121,14 +126,22 @@ def reach_picture(paper: Paper, light: Tone, dark: Tone, answer: Answer, face: F
     pair = answer.pair if isinstance(answer, Reached) else answer.nearest
     sentence = say("paper.reach-had") if isinstance(answer, Reached) else answer.sentence
     told = [*_wrapped(sentence), *_wrapped(_comes(pair.soft_seconds, pair.hard_seconds, pair.predicted))]
-    legend_at = int(FLOOR) + 2 * ROW
+    legend_at = int(FLOOR) + 3 * ROW
     title = say("paper.picture-reach", paper=paper.name)
     drawing = Drawing(legend_at + ROW * len(told) + 10, face, title, " ".join(told))
-    top = _ceiling(max(mix.dmax, dark.print_density))
-    scales = _Scales(0.0, top, top)
+    # Light tones alone are looked at closely: past them soft and hard come together.
+    right = _ceiling(max(LIGHT_ACROSS, light.print_density))
+    scales = _Scales(0.0, right, _ceiling(max(mix.dmax, dark.print_density)))
     lights, softest, hardest = reach(paper, light.negative_density, dark.negative_density)
+    shown = lights <= right
+    lights, softest, hardest = lights[shown], softest[shown], hardest[shown]
     drawing.area([*scales.points(lights, softest), *scales.points(lights, hardest)[::-1]])
-    _frame(drawing, scales, say("paper.picture-dark-tone"), say("paper.picture-light-tone"))
+    _frame(drawing, scales, say("paper.picture-dark-tone"), say("paper.picture-light-tone"), FLOOR + 17 + ROW)
+    for tenth in range(0, int(right * 10) + 1, 2):
+        x = scales.x(tenth / 10.0)
+        drawing.line([(x, FLOOR), (x, FLOOR + 4)], "hair")
+        if tenth:
+            drawing.words(x, FLOOR + 17, f"{tenth / 10.0:.1f}", "middle")
     drawing.line(scales.points(lights, softest), "dotted")
     drawing.line(scales.points(lights, hardest), "dashed")
     _legend(drawing, [("soft", "dotted"), ("hard", "dashed")], legend_at)
@@ -138,8 +151,10 @@ def reach_picture(paper: Paper, light: Tone, dark: Tone, answer: Answer, face: F
         drawing.line([wanted, comes], "hair")
         drawing.dot(*comes, 3.0)
     drawing.dot(*wanted, 6.0, filled=False)
-    below = wanted[1] + 24 < FLOOR
-    drawing.words(wanted[0] + 10, wanted[1] + (18 if below else -12), say("paper.picture-wanted"))
+    aside = wanted[0] < (LEFT + RIGHT) / 2
+    drawing.words(
+        wanted[0] + (11 if aside else -11), wanted[1] + 4, say("paper.picture-wanted"), "start" if aside else "end"
+    )
     for n, row in enumerate(told, 1):
         drawing.words(6, legend_at + ROW * n, row)
     return drawing.text()
@@ -160,7 +175,7 @@ def _ceiling(density: float) -> float:
     return float(np.ceil((density + 0.1) * 2.0) / 2.0)
 
 
-def _frame(drawing: Drawing, scales: _Scales, up: str, across: str) -> None:
+def _frame(drawing: Drawing, scales: _Scales, up: str, across: str, across_at: float = FLOOR + 17) -> None:
     """Draw the two scales, density up in halves, with their words."""
     drawing.line([(LEFT, TOP - 6), (LEFT, FLOOR), (RIGHT, FLOOR)], "hair")
     for half in range(int(scales.most * 2) + 1):
@@ -168,7 +183,7 @@ def _frame(drawing: Drawing, scales: _Scales, up: str, across: str) -> None:
         drawing.line([(LEFT - 4, y), (LEFT, y)], "hair")
         drawing.words(LEFT - 7, y + 4, f"{half / 2.0:.1f}", "end")
     drawing.words(LEFT, TOP - 10, up)
-    drawing.words(RIGHT, FLOOR + 17, across, "end")
+    drawing.words(RIGHT, across_at, across, "end")
 
 
 def _legend(drawing: Drawing, lights: list[tuple[str, Texture]], y: float) -> None:
