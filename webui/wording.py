@@ -43,12 +43,12 @@ def known(key: str, else_key: str) -> str:
 
 
 def moment(wall: str) -> str:
-    """Return a wall time as day and hour, or what to say where the clock was not set."""
+    """Return a wall time as day and hour where this machine stands, or what to say where the clock was not set."""
     try:
         at = datetime.fromisoformat(wall)
     except ValueError:
         return say("page.clock-not-set")
-    return f"{at:%Y-%m-%d %H:%M}"
+    return f"{at.astimezone() if at.tzinfo else at:%Y-%m-%d %H:%M}"
 
 
 def refusal_for(code: int) -> str:

@@ -117,7 +117,13 @@ class FakeDesk:
     def __init__(self, *, practice: bool = False) -> None:
         self._changed = threading.Condition()
         self._status = Status(
-            number=1, at_ns=0, place="nothing chosen", headline="Choose on the page.", keeper="ready", practice=practice
+            number=1,
+            at_ns=0,
+            place="nothing chosen",
+            headline="Choose on the page.",
+            keeper="ready",
+            practice=practice,
+            can=("load", "paper away"),
         )
         self.clock_ns = 1_000_000_000
         self.clock: Callable[[], int] | None = None

@@ -1,0 +1,248 @@
+"""Who may come in: each rule of the guard fails closed, and says how to go on."""
+
+from __future__ import annotations
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from itsdangerous import URLSafeSerializer
+from web.fake_desk import CODE, KEY, FakeDesk
+from web.phone import ORIGIN, Paired, words_of
+from werkzeug.test import TestResponse
+
+from controller.words import say
+from webui.app import create_app
+from webui.device import TOKEN_HEADER, cookie_name
+from webui.guard import ACTS_AT_MOST, ACTS_AT_ONCE, Counter, plain_host
+
+PAGES = ["/", "/now", "/choose", "/sheets", "/sheets/x", "/phone", "/settings", "/live", "/status.json", "/nowhere"]
+
+
+def _close(phone: Paired, number: int = 1, **headers: str) -> TestResponse:
+    return phone.send("/act/close", {"number": number}, **headers)
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_a_stranger_sees_only_the_pairing_page(stranger: FlaskClient, address: str) -> None:
+    """An unpaired phone is answered 403 with the pairing page, whatever it asks for, and nothing of the darkroom."""
+    answer = stranger.get(address)
+    assert answer.status_code == 403
+    assert say("page.refused-unpaired") in words_of(answer)
+    assert 'action="/pair"' in answer.text
+    assert "Harbour crane" not in answer.text
+    assert 'name="token"' not in answer.text
+
+
+def test_a_stranger_may_pair_and_ask_for_health(stranger: FlaskClient) -> None:
+    """The pairing page and /health are open to anyone, and /health tells no more than whether light could be given."""
+    assert stranger.get("/pair").status_code == 200
+    assert stranger.get("/health").get_json() == {"ok": True, "keeper": "ready", "practice": False}
+
+
+def test_health_is_503_when_the_keeper_is_away(stranger: FlaskClient, desk: FakeDesk) -> None:
+    """A watcher from outside sees by the status code alone that no light can be given."""
+    desk.show(keeper="away")
+    assert stranger.get("/health").status_code == 503
+
+
+def test_a_stranger_gets_no_file(stranger: FlaskClient, phone: Paired) -> None:
+    """Styles and scripts are for paired phones; the pairing page needs none of them."""
+    address = phone.look("/").text.split('href="')[1].split('"')[0]
+    assert phone.look(address).status_code == 200
+    assert stranger.get(address).status_code == 403
+    page = stranger.get("/pair").text
+    assert "/static/" not in page
+    assert "<script" not in page
+
+
+@pytest.mark.parametrize("cookie", ["", "x", "forged", "unsigned"])
+def test_a_cookie_that_was_not_signed_here_counts_as_none(app: Flask, cookie: str) -> None:
+    """A missing, broken or foreign signature does not let anyone in, nor does a signed value of another shape."""
+    values = {
+        "forged": URLSafeSerializer(b"another key", salt="treadle paired device").dumps({"mark": "a", "name": "b"}),
+        "unsigned": "eyJtYXJrIjoiYSJ9",
+    }
+    client = app.test_client()
+    client.set_cookie(cookie_name(KEY), values.get(cookie, cookie))
+    assert client.get("/").status_code == 403
+
+
+def test_pairing_outlives_a_restart(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+    """Another app around the same key takes the cookie; one with another key does not."""
+    cookie = phone.client.get_cookie(cookie_name(KEY))
+    assert cookie is not None
+    again = create_app(desk, hosts=["localhost"]).test_client()
+    again.set_cookie(cookie_name(KEY), cookie.value)
+    assert again.get("/").status_code == 200
+    desk.key = lambda: b"\x09" * 32  # type: ignore[method-assign]
+    other = create_app(desk, hosts=["localhost"]).test_client()
+    other.set_cookie(cookie_name(desk.key()), cookie.value)
+    assert other.get("/").status_code == 403
+
+
+# ---- the address
+
+
+@pytest.mark.parametrize("host", ["localhost", "LocalHost:8123", "treadle.LOCAL", "treadle.local.", "192.0.2.7:80"])
+def test_its_own_names_are_taken_in_any_case(stranger: FlaskClient, host: str) -> None:
+    """Names count without case, port and closing dot."""
+    assert stranger.get("/pair", headers={"Host": host}).status_code == 200
+
+
+@pytest.mark.parametrize("host", ["evil.example", "localhost.evil.example", "treadle", "192.0.2.70", "treadle.local.."])
+def test_any_other_name_is_refused(phone: Paired, stranger: FlaskClient, host: str) -> None:
+    """A name that is not the machine's own is refused even to a paired phone, and the sentence says which to use."""
+    for client in (phone.client, stranger):
+        answer = client.get("/pair", headers={"Host": host})
+        assert answer.status_code == 403
+        assert "treadle.local" in words_of(answer)
+
+
+@pytest.mark.parametrize("host", ["", "local host", "localhost:99999", "a/b", "[::1"])
+def test_a_host_that_is_none_is_refused(stranger: FlaskClient, host: str) -> None:
+    """An unreadable Host is refused with a page of our own, never let through."""
+    answer = stranger.get("/pair", headers={"Host": host})
+    assert answer.status_code in {400, 403}
+    assert "background:#000" in answer.text
+
+
+def test_hosts_are_compared_in_one_form() -> None:
+    """Case, port, brackets, zones and long forms of IPv6 do not matter; the address does."""
+    assert plain_host("[::1]:80") == plain_host("0:0:0:0:0:0:0:1") == "::1"
+    assert plain_host("[FE80::1%eth0]") == plain_host("fe80::1") == "fe80::1"
+    assert plain_host("Treadle.Local:8123") == "treadle.local"
+    assert plain_host("[::2]") != "::1"
+
+
+# ---- Origin
+
+
+@pytest.mark.parametrize(
+    "origin",
+    ["http://evil.example", "null", "https://localhost", "http://localhost:81", "http://localhost.evil.example", ""],
+)
+def test_a_post_from_elsewhere_is_refused(phone: Paired, desk: FakeDesk, origin: str) -> None:
+    """An Origin that is not this very page is refused: acts, pairing and STOP alike."""
+    assert _close(phone, Origin=origin).status_code == 403
+    assert phone.send("/stop", Origin=origin).status_code == 403
+    assert phone.send("/pair", {"code": CODE}, Origin=origin).status_code == 403
+    assert desk.acts == []
+    assert desk.stops == 0
+
+
+def test_a_post_without_origin_needs_the_browsers_word(phone: Paired, desk: FakeDesk) -> None:
+    """Without Origin only Sec-Fetch-Site: same-origin lets a post in."""
+    body = {"token": phone.token, "number": 1}
+    for site in (None, "cross-site", "same-site", "none"):
+        headers = {"Sec-Fetch-Site": site} if site else {}
+        assert phone.client.post("/act/close", data=body, headers=headers).status_code == 403
+    assert desk.acts == []
+    assert phone.client.post("/act/close", data=body, headers={"Sec-Fetch-Site": "same-origin"}).status_code == 303
+    assert len(desk.acts) == 1
+
+
+# ---- token, number, rate, size
+
+
+def test_a_form_without_its_phones_token_is_refused(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+    """No token, a wrong one and another phone's are all refused; the token may come in a header."""
+    desk.pairing().code = CODE
+    other = app.test_client()
+    other.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
+    strange = Paired(other).token
+    assert strange != phone.token
+    for token in ("", "x", "é", strange):
+        assert phone.send("/act/close", {"number": 1, "token": token}).status_code == 403
+    assert desk.acts == []
+    answer = phone.client.post("/act/close", data={"number": 1}, headers={"Origin": ORIGIN, TOKEN_HEADER: phone.token})
+    assert answer.status_code == 303
+
+
+def test_a_phone_that_taps_too_often_waits(phone: Paired, desk: FakeDesk) -> None:
+    """The 41st post within ten seconds is refused with 429; STOP never; and ten seconds later all is well again."""
+    for _ in range(ACTS_AT_MOST):
+        assert _close(phone, desk.status().number).status_code == 303
+    answer = _close(phone, desk.status().number)
+    assert answer.status_code == 429
+    assert answer.headers["Retry-After"]
+    assert say("page.refused-often") in words_of(answer)
+    assert phone.send("/stop").status_code == 303
+    assert desk.stops == 1
+    desk.clock_ns += 10_000_000_001
+    assert _close(phone, desk.status().number).status_code == 303
+
+
+def test_one_phones_taps_do_not_count_for_another() -> None:
+    """Each phone has its own count, and a count that has run out of time is forgotten."""
+    counter = Counter()
+    for _ in range(ACTS_AT_MOST):
+        assert counter.one_more("a", 0)
+    assert not counter.one_more("a", 1)
+    assert counter.one_more("b", 1)
+    assert counter.one_more("a", 10_000_000_001)
+
+
+def test_too_much_writing_at_once_is_refused(phone: Paired, desk: FakeDesk) -> None:
+    """While four posts are under way a fifth is told to come again; looking and STOP go on; then it is taken."""
+    told: list[int] = []
+
+    def busy(number: int) -> None:
+        if number:
+            desk.do = lambda act, at: busy(number - 1) or FakeDesk.do(desk, act, at)  # type: ignore[method-assign]
+            told.append(_close(phone, desk.status().number).status_code)
+
+    busy(ACTS_AT_ONCE + 1)
+    assert told[0] == 503
+    assert phone.look("/").status_code == 200
+    assert told.count(503) == 1
+    desk.do = lambda act, at: FakeDesk.do(desk, act, at)  # type: ignore[method-assign]
+    assert _close(phone, desk.status().number).status_code == 303
+
+
+@pytest.mark.parametrize("size", [300_001, 400_000])
+def test_what_is_too_large_is_refused(phone: Paired, desk: FakeDesk, size: int) -> None:
+    """More than 300 kB is a 413 with a sentence, in a form and out of one, and nothing of it is taken in."""
+    answer = phone.send("/act/remark", {"number": 1, "sheet": "s", "text": "x" * size})
+    assert answer.status_code == 413
+    assert "300 kB" in words_of(answer)
+    raw = phone.client.post("/act/remark", data=b"x" * size, headers={"Origin": ORIGIN, TOKEN_HEADER: phone.token})
+    assert raw.status_code in {413, 422}
+    assert desk.acts == []
+
+
+# ---- STOP
+
+
+def test_stop_asks_for_the_cookie_and_origin_alone(phone: Paired, stranger: FlaskClient, desk: FakeDesk) -> None:
+    """STOP is done without token and number, whatever is going on; a stranger's is refused."""
+    answer = phone.client.post("/stop", headers={"Origin": ORIGIN})
+    assert answer.status_code == 303
+    assert answer.headers["Location"] == "/"
+    assert phone.client.post("/stop", headers={"Origin": ORIGIN, "Accept": "application/json"}).get_json() == {
+        "stopped": True
+    }
+    assert desk.stops == 2
+    assert stranger.post("/stop", headers={"Origin": ORIGIN}).status_code == 403
+    assert desk.stops == 2
+
+
+def test_stop_is_never_counted_or_held_up(phone: Paired, desk: FakeDesk) -> None:
+    """A thousand STOPs in a row are all done, and none looks at the snapshot first."""
+    desk.status = lambda: pytest.fail("STOP looked first")  # type: ignore[method-assign]
+    for _ in range(1000):
+        answer = phone.client.post("/stop", headers={"Origin": ORIGIN, "Accept": "application/json"})
+        assert answer.status_code == 200
+    assert desk.stops == 1000
+
+
+def test_get_changes_nothing(phone: Paired, desk: FakeDesk) -> None:
+    """No address does anything on GET or HEAD, with a pairing code in it neither."""
+    before = desk.status()
+    desk.pairing().code = CODE
+    for address in [*PAGES[:-3], "/stop", "/act/close?number=1", "/pair?code=12345678", "/settings/pair"]:
+        phone.client.get(address)
+        phone.client.head(address)
+    assert desk.status() == before
+    assert desk.acts == []
+    assert desk.stops == 0
+    assert desk.pairing().code == CODE

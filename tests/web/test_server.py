@@ -1,0 +1,204 @@
+"""The real server: STOP passes every queue, streams give their threads back, and what it refuses itself is black."""
+
+from __future__ import annotations
+
+import http.client
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from urllib.parse import urlencode
+
+import pytest
+from web.fake_desk import CODE, FakeDesk
+
+from controller.errors import ControllerError
+from webui.app import create_app
+from webui.live import STREAMS
+from webui.server import CONNECTIONS, LARGEST, LOOKS, Server
+
+
+class Visitor:
+    """A paired phone that speaks HTTP over sockets of its own, one a request."""
+
+    def __init__(self, port: int) -> None:
+        self.port = port
+        self.cookie = ""
+        with closing(self.ask("POST", "/pair", {"code": CODE})) as connection:
+            answer = connection.getresponse()
+            answer.read()
+            self.cookie = (answer.getheader("Set-Cookie") or "").split(";")[0]
+        assert self.cookie
+
+    def ask(self, method: str, path: str, fields: dict[str, str] | None = None) -> http.client.HTTPConnection:
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)
+        headers = {"Cookie": self.cookie, "Origin": f"http://127.0.0.1:{self.port}", "Accept": "application/json"}
+        headers["Content-Type"] = "application/x-www-form-urlencoded"
+        connection.request(method, path, urlencode(fields or {}) if method == "POST" else None, headers)
+        return connection
+
+    def status(self, method: str, path: str) -> int:
+        with closing(self.ask(method, path)) as connection:
+            answer = connection.getresponse()
+            answer.read()
+            return answer.status
+
+
+@pytest.fixture
+def live_desk() -> FakeDesk:
+    desk = FakeDesk()
+    desk.clock = time.monotonic_ns
+    return desk
+
+
+@pytest.fixture
+def server(live_desk: FakeDesk) -> Iterator[Server]:
+    made = Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
+    made.start()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def visitor(server: Server) -> Visitor:
+    return Visitor(server.port)
+
+
+def _until(true: Callable[[], bool], seconds: float = 5) -> bool:
+    end = time.monotonic() + seconds
+    while not true() and time.monotonic() < end:
+        time.sleep(0.01)
+    return true()
+
+
+def _open_streams(visitor: Visitor, number: int) -> list[tuple[http.client.HTTPConnection, http.client.HTTPResponse]]:
+    opened = []
+    for _ in range(number):
+        connection = visitor.ask("GET", "/live?part=now")
+        answer = connection.getresponse()
+        assert answer.status == 200
+        opened.append((connection, answer))
+    return opened
+
+
+def _hang_up(opened: list[tuple[http.client.HTTPConnection, http.client.HTTPResponse]]) -> None:
+    for connection, answer in opened:
+        answer.close()
+        connection.close()
+
+
+def test_stop_passes_every_queue(visitor: Visitor, live_desk: FakeDesk) -> None:
+    """With every stream open and every other thread and the queue behind it stuck, STOP is done all the same."""
+    streams = _open_streams(visitor, STREAMS)
+    stuck, held = threading.Event(), []
+    slow = live_desk.kept
+
+    def wait(kind: str) -> object:
+        stuck.wait(20)
+        return slow(kind)  # type: ignore[arg-type]
+
+    live_desk.kept = wait  # type: ignore[method-assign,assignment]
+    held = [visitor.ask("GET", "/choose") for _ in range(LOOKS * 3)]
+    time.sleep(0.2)
+    try:
+        began = time.monotonic()
+        for _ in range(20):
+            assert visitor.status("POST", "/stop") == 200
+        assert live_desk.stops == 20
+        assert time.monotonic() - began < 5
+    finally:
+        stuck.set()
+    for connection in held:
+        with closing(connection):
+            answer = connection.getresponse()
+            assert answer.status == 200
+            answer.read()
+    _hang_up(streams)
+
+
+def test_a_get_of_stop_keeps_out_of_its_lane(visitor: Visitor, live_desk: FakeDesk) -> None:
+    """Only POST /stop may use the threads of STOP: whatever looks like it waits with the others."""
+    stuck = threading.Event()
+    live_desk.settings = lambda: stuck.wait(20) or FakeDesk.settings(live_desk)  # type: ignore[method-assign]
+    live_desk.say_day()
+    held = [visitor.ask("GET", "/settings") for _ in range(STREAMS + LOOKS)]
+    time.sleep(0.2)
+    others = [visitor.ask(method, path) for method, path in (("GET", "/stop"), ("POST", "/stop/x"), ("PUT", "/stop"))]
+    time.sleep(0.2)
+    assert visitor.status("POST", "/stop") == 200
+    stuck.set()
+    for connection in held + others:
+        with closing(connection):
+            connection.getresponse().read()
+
+
+def test_a_stream_gives_its_place_back_when_the_page_is_gone(visitor: Visitor) -> None:
+    """Pages that hang up make room for others within a beat or two."""
+    streams = _open_streams(visitor, STREAMS)
+    assert visitor.status("GET", "/live") == 503
+    _hang_up(streams)
+    assert _until(lambda: _is_open(visitor))
+
+
+def _is_open(visitor: Visitor) -> bool:
+    with closing(visitor.ask("GET", "/live")) as connection:
+        answer = connection.getresponse()
+        answer.close()
+        return answer.status == 200
+
+
+def test_a_crowd_of_idle_connections_makes_room(server: Server, visitor: Visitor) -> None:
+    """However many connections are held open without a word, a newcomer is answered."""
+    crowd = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(CONNECTIONS * 2 + 50)]
+    assert visitor.status("POST", "/stop") == 200
+    assert visitor.status("GET", "/") == 200
+    for one in crowd:
+        one.close()
+
+
+@pytest.mark.parametrize(
+    ("request_", "status"),
+    [
+        (b"POST /stop HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % LARGEST, 413),
+        (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX: " + b"x" * 40_000 + b"\r\n\r\n", 431),
+        (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: x\r\n\r\n", 400),
+        (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nTransfer-Encoding: gzip\r\n\r\n", 501),
+    ],
+    ids=["413", "431", "400", "501"],
+)
+def test_what_the_server_refuses_itself_is_black(server: Server, request_: bytes, status: int) -> None:
+    """Even below the app a refusal is a sentence on black, bound by a policy."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=10) as line:
+        line.sendall(request_)
+        told = b""
+        while chunk := line.recv(65536):
+            told += chunk
+    head, _, body = told.partition(b"\r\n\r\n")
+    assert head.startswith((f"HTTP/1.1 {status}".encode(), f"HTTP/1.0 {status}".encode()))
+    assert b"background:#000" in body
+    assert b"default-src 'none'" in head
+    assert len(body.partition(b"<p>")[2].split()) > 8
+
+
+def test_an_address_that_is_taken_is_told(server: Server, live_desk: FakeDesk) -> None:
+    """A second server at the same port is refused with a sentence that names it, and leaves nothing behind."""
+    with pytest.raises(ControllerError, match=str(server.port)):
+        Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", server.port)
+
+
+def test_closing_ends_what_is_open(server: Server, visitor: Visitor) -> None:
+    """With streams open the server is gone within a few seconds; closing it again does no harm."""
+    streams = _open_streams(visitor, 5)
+    began = time.monotonic()
+    server.close()
+    assert time.monotonic() - began < 5
+    server.close()
+    with pytest.raises(OSError, match=r".*"):
+        socket.create_connection(("127.0.0.1", server.port), timeout=1)
+    _hang_up(streams)
+
+
+def test_a_server_that_never_began_can_be_closed(live_desk: FakeDesk) -> None:
+    """A daemon that fails between binding and serving leaves no thread and no socket."""
+    Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", 0).close()
