@@ -32,7 +32,7 @@ class FeetTrace(Frozen):
     @model_validator(mode="after")
     def _in_order(self) -> Self:
         if self.edges and self.edges[0][1] != "down":
-            raise refusal("recipe.feet-first", key="edges")
+            raise refusal("recipe.feet-first", at=("edges",))
         _check_order("edges", self.edges, alternating=True)
         _check_order("acts", self.acts, alternating=False)
         _check_order("lid", self.lid, alternating=True)
@@ -42,9 +42,9 @@ class FeetTrace(Frozen):
 def _check_order(key: str, marks: tuple[tuple[int, str], ...], *, alternating: bool) -> None:
     for number, (one, two) in enumerate(pairwise(marks), 2):
         if two[0] <= one[0]:
-            raise refusal("recipe.feet-order", key=key, number=number, found=two[0], before=one[0])
+            raise refusal("recipe.feet-order", at=(key,), number=number, found=two[0], before=one[0])
         if alternating and two[1] == one[1]:
-            raise refusal("recipe.feet-alternate", key=key, number=number, found=two[1])
+            raise refusal("recipe.feet-alternate", at=(key,), number=number, found=two[1])
 
 
 def upgrade(tree: dict[str, Any]) -> dict[str, Any]:

@@ -21,6 +21,8 @@ from controller.strips import STRIP, Strip
 from controller.words import has, say
 
 Tree = dict[str, Any]
+Place = tuple[int | str, ...]
+"""Keys and numbers from 0, from the outermost in."""
 
 _MODELS: Final[dict[str, type[Recipe | Strip | FeetTrace]]] = {RECIPE: Recipe, STRIP: Strip, FEET: FeetTrace}
 _UPGRADES: Final[dict[str, Callable[[Tree], Tree]]] = {
@@ -111,9 +113,9 @@ def _model(tree: object, name: str, formats: tuple[str, ...], longest_ms: int) -
     _check_tree(tree, name)
     written = tree.get("format")
     if written is None:
-        raise Unreadable(say("recipe.format-missing", file=name, formats=_either(formats)))
+        raise Unreadable(say("recipe.format-missing", file=name, formats=_either(formats)), ("format",))
     if not isinstance(written, str) or written not in formats:
-        raise Unreadable(_format_refusal(written, name, formats))
+        raise Unreadable(_format_refusal(written, name, formats), ("format",))
     tree = _UPGRADES[written](tree)
     try:
         return _MODELS[written].model_validate(tree, context={"longest_ms": longest_ms})
@@ -121,23 +123,24 @@ def _model(tree: object, name: str, formats: tuple[str, ...], longest_ms: int) -
         faults = error.errors(include_url=False)
         # A key misspelt makes two faults, one missing and one unknown; the unknown one has the better remedy.
         first = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])
-        raise Unreadable(_sentence(first, name, written), _standing(first)) from None
+        place = _stands_at(first)
+        raise Unreadable(_sentence(first, place, name, written), place) from None
 
 
 def _check_tree(root: Tree, name: str) -> None:
     """Refuse what no key may hold: a key twice, an empty value, half a character."""
-    stack: list[tuple[tuple[int | str, ...], object]] = [((), root)]
+    stack: list[tuple[Place, object]] = [((), root)]
     while stack:
         place, value = stack.pop()
         match value:
             case _Twice():
-                raise Unreadable(say("recipe.key-twice", file=name, place=_place(place)))
+                raise Unreadable(say("recipe.key-twice", file=name, place=_place(place)), place)
             case None if place != ("filter_in",):
-                raise Unreadable(say("recipe.empty", file=name, place=_place(place)))
+                raise Unreadable(say("recipe.empty", file=name, place=_place(place)), place)
             case str() if any("\ud800" <= c <= "\udfff" for c in value):
-                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)))
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)), place)
             case dict() if any("\ud800" <= c <= "\udfff" for key in value for c in str(key)):
-                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)))
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)), place)
             case dict():
                 stack.extend(((*place, str(key)), inner) for key, inner in reversed(value.items()))
             case list() | tuple():
@@ -154,9 +157,9 @@ def _format_refusal(written: object, name: str, formats: tuple[str, ...]) -> str
     return say("recipe.format-unknown", file=name, found=shown(written), formats=_either(formats))
 
 
-def _place(place: tuple[int | str, ...], inside: str = "") -> str:
+def _place(place: Place) -> str:
     """Return where a value stands, innermost first: “seconds” in light 2."""
-    names: list[str] = [inside] if inside else []
+    names: list[str] = []
     for before, part in zip((None, *place), place, strict=False):
         if isinstance(part, int) and names:
             names[-1] += f", part {part + 1}" if isinstance(before, int) else f" {part + 1}"
@@ -171,7 +174,7 @@ def _place(place: tuple[int | str, ...], inside: str = "") -> str:
     return told
 
 
-def _untagged(loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
+def _untagged(loc: Place) -> Place:
     """Drop the tags that pydantic adds to the place of a tagged union."""
     match loc:
         case ("times" | "pace", _, *rest):
@@ -181,19 +184,19 @@ def _untagged(loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
     return loc
 
 
-def _standing(error: ErrorDetails) -> tuple[int | str, ...]:
-    """Return the place of the value that is refused, for a page that shows the sentence beside its field."""
+def _stands_at(error: ErrorDetails) -> Place:
+    """Return the place of the key that an error is about, for the sentence and for a page that shows it there."""
     place, context = _untagged(error["loc"]), error.get("ctx", {})
-    if error["type"].startswith("union_tag"):
-        return (*place, _bare_tag(context["discriminator"]))
-    if line := context.get("inside"):
-        kind, number = str(line).split()
-        place = (*place, kind, int(number) - 1)
-    return (*place, context["key"]) if "key" in context else place
+    if error["type"] == "union_tag_invalid" or _lacks_its_tag(error):
+        return (*place, context["discriminator"].strip("'"))
+    return (*place, *context.get("at", ()))
 
 
-def _sentence(error: ErrorDetails, name: str, written: str) -> str:
-    place = _untagged(error["loc"])
+def _lacks_its_tag(error: ErrorDetails) -> bool:
+    return error["type"] == "union_tag_not_found" and isinstance(error["input"], Mapping)
+
+
+def _sentence(error: ErrorDetails, place: Place, name: str, written: str) -> str:
     context: Mapping[str, Any] = error.get("ctx", {})
     said = {"file": name, "place": _place(place), "found": told(error["input"])}
     match error["type"]:
@@ -204,12 +207,10 @@ def _sentence(error: ErrorDetails, name: str, written: str) -> str:
         case "literal_error":
             return say("recipe.one-of", **said, choices=_choices(context["expected"]))
         case "union_tag_invalid":
-            said |= {"place": _place((*place, _bare_tag(context["discriminator"]))), "found": told(context["tag"])}
+            said["found"] = told(context["tag"])
             return say("recipe.one-of", **said, choices=_choices(context["expected_tags"]))
-        case "union_tag_not_found" if not isinstance(error["input"], Mapping):
-            return say("recipe.not-an-object", **said)
         case "union_tag_not_found":
-            return say("recipe.missing", **said | {"place": _place((*place, _bare_tag(context["discriminator"])))})
+            return say("recipe.missing" if _lacks_its_tag(error) else "recipe.not-an-object", **said)
         case "too_short":
             return say("recipe.too-few", **said, least=context["min_length"])
         case "too_long":
@@ -221,14 +222,11 @@ def _sentence(error: ErrorDetails, name: str, written: str) -> str:
         case "model_type" | "model_attributes_type" | "dict_type":
             return say("recipe.not-an-object", **said)
         case key if has(key) and key.startswith("recipe."):
-            values = dict(context)
-            if "key" in values:
-                said["place"] = _place((*place, values.pop("key")), values.pop("inside", ""))
-            return say(key, **said | values)
+            return say(key, **said | {name: value for name, value in context.items() if name != "at"})
     return say("recipe.not-right", **said)
 
 
-def _unknown_key(place: tuple[int | str, ...], said: dict[str, str], written: str) -> str:
+def _unknown_key(place: Place, said: dict[str, str], written: str) -> str:
     key = str(place[-1])
     known = _known_keys(_MODELS[written], place[:-1])
     stem = [other for other in known if other.split("_")[0] == key.split("_")[0]]
@@ -238,7 +236,7 @@ def _unknown_key(place: tuple[int | str, ...], said: dict[str, str], written: st
     return say("recipe.unknown-key", **said, format=written)
 
 
-def _known_keys(root: type[BaseModel], place: tuple[int | str, ...]) -> list[str]:
+def _known_keys(root: type[BaseModel], place: Place) -> list[str]:
     """Return the keys that a form has at a place, of every kind that may stand there."""
     whole = root.model_json_schema()
     here = [whole]
@@ -260,10 +258,6 @@ def _unfolded(node: Tree, whole: Tree) -> list[Tree]:
         return _unfolded(whole["$defs"][node["$ref"].rpartition("/")[2]], whole)
     choices = node.get("anyOf") or node.get("oneOf")
     return [one for choice in choices for one in _unfolded(choice, whole)] if choices else [node]
-
-
-def _bare_tag(discriminator: str) -> str:
-    return discriminator.strip("'")
 
 
 def _choices(expected: str) -> str:

@@ -96,7 +96,7 @@ class _Work(Frozen):
     @model_validator(mode="after")
     def _one_measure(self) -> Self:
         if (self.stops is None) == (self.seconds is None):
-            raise refusal("recipe.stops-or-seconds", key="stops")
+            raise refusal("recipe.stops-or-seconds", at=("stops",))
         return self
 
     @property
@@ -127,7 +127,7 @@ class EdgeBurn(_Work):
     @model_validator(mode="after")
     def _edges_once(self) -> Self:
         if len(set(self.edges)) < len(self.edges):
-            raise refusal("recipe.edge-twice", key="edges")
+            raise refusal("recipe.edge-twice", at=("edges",))
         return self
 
 
@@ -158,15 +158,15 @@ class Recipe(Frozen):
         bases = [light.filter for light in self.light]
         for number, name in enumerate(bases, 1):
             if name in bases[: number - 1]:
-                raise refusal("recipe.base-twice", key="filter", inside=f"light {number}", filter=name)
+                raise refusal("recipe.base-twice", at=("light", number - 1, "filter"), filter=name)
         for number, work in enumerate(self.local, 1):
             needs = isinstance(work, Dodge) or work.stops is not None
             if needs and work.filter not in (BOTH, *bases):
                 raise refusal(
-                    "recipe.no-base", key="filter", inside=f"local {number}", filter=work.filter, bases=", ".join(bases)
+                    "recipe.no-base", at=("local", number - 1, "filter"), filter=work.filter, bases=", ".join(bases)
                 )
         if self.image_mm is not None and self.image_mm[0] < self.image_mm[1]:
-            raise refusal("recipe.longer-first", key="image_mm", found=" × ".join(map(str, self.image_mm)))
+            raise refusal("recipe.longer-first", at=("image_mm",), found=" × ".join(map(str, self.image_mm)))
         return self
 
     def base(self, name: str) -> Light | None:

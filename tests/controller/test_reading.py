@@ -88,6 +88,28 @@ def test_a_refusal_says_file_key_and_remedy(path: tuple[str | int, ...], value: 
 
 
 @pytest.mark.parametrize(
+    ("path", "value", "place"),
+    [
+        (("light", 1, "seconds"), -3, ("light", 1, "seconds")),
+        (("light", 1, "filter"), "soft", ("light", 1, "filter")),
+        (("local", 0, "act"), "mask", ("local", 0, "act")),
+        (("local", 2, "filter"), "2", ("local", 2, "filter")),
+        (("local", 0, "seconds"), 4, ("local", 0, "stops")),
+        (("local", 1, "stops"), "x", ("local", 1, "stops")),
+        (("paper", "support"), "PE", ("paper", "support")),
+        (("image_mm",), [192, 240], ("image_mm",)),
+        (("notes",), None, ("notes",)),
+        (("format",), "x", ("format",)),
+    ],
+)
+def test_a_refusal_knows_its_place(path: tuple[str | int, ...], value: object, place: tuple[str | int, ...]) -> None:
+    """A refusal carries the place it is about, so that a page can show it beside the field."""
+    with pytest.raises(Unreadable) as refused:
+        read_recipe(_recipe_with(path, value), "crane.json")
+    assert refused.value.place == place
+
+
+@pytest.mark.parametrize(
     ("text", "said"),
     [
         ("", "line 1, column 1 is not JSON"),
