@@ -20,7 +20,7 @@ from typing import Final, Protocol
 from controller import wall
 from controller.entries import Entry, Intent, LightCame, NoLightCame, SheetPlanned
 from controller.errors import StoreTrouble
-from controller.rows import COLUMNS, Reader, Row
+from controller.rows import COLUMNS, OF_A_LIGHT, Reader, Row
 from controller.schema import JOURNAL, open_store, read_store, telling, transaction
 from controller.words import say
 from hardware.clock import boot_id
@@ -203,12 +203,12 @@ class Journal(Reader):
                 kinds = ("light", "no light")
             case _:
                 return False
-        sql = "SELECT 1 FROM rows WHERE light = ? AND light <> '' AND kind IN (?, ?) LIMIT 1"
+        sql = f"SELECT 1 FROM rows WHERE light = ? AND {OF_A_LIGHT} AND kind IN (?, ?) LIMIT 1"  # noqa: S608
         return bool(self.ask(sql, (entry.light, *kinds)))
 
     def _sheet_of(self, entry: Entry) -> str:
         if isinstance(entry, LightCame | NoLightCame):
-            sql = "SELECT sheet FROM rows WHERE light = ? AND light <> '' AND kind = 'intent'"
+            sql = f"SELECT sheet FROM rows WHERE light = ? AND {OF_A_LIGHT} AND kind = 'intent'"  # noqa: S608
             found = self.ask(sql, (entry.light,))
             return str(found[0][0]) if found else ""
         return str(getattr(entry, "sheet", ""))

@@ -86,8 +86,9 @@ class Reader:
     def unfinished(self) -> tuple[Intent, ...]:
         """Return the intents of which neither light nor no light is on file, in order."""
         found = self.ask(
-            f"SELECT {COLUMNS} FROM rows AS i WHERE kind = 'intent' AND NOT EXISTS (SELECT 1 FROM rows AS r"  # noqa: S608
-            " WHERE r.light = i.light AND r.light <> '' AND r.kind IN ('light', 'no light')) ORDER BY number",
+            f"SELECT {COLUMNS} FROM rows AS i WHERE kind = 'intent' AND {OF_A_LIGHT}"  # noqa: S608
+            f" AND NOT EXISTS (SELECT 1 FROM rows WHERE light = i.light AND {OF_A_LIGHT} AND kind <> 'intent')"
+            " ORDER BY number",
             (),
         )
         entries = (self._row(columns).entry for columns in found)
@@ -122,5 +123,7 @@ class Reader:
             raise StoreTrouble(say("store.row", path=self._path or "memory", number=columns[0])) from problem
 
 
+OF_A_LIGHT: Final = "light <> '' AND kind IN ('intent', 'light', 'no light')"
+"""Word for word the condition of the index `once_a_light`: only then does a question use it."""
 COLUMNS: Final = "number, boot, at_ns, wall, synchronised, software, protocol, setup, sheet, body"
 assert COLUMNS.replace("body", "entry").split(", ") == list(Row.model_fields)

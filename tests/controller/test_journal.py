@@ -371,6 +371,20 @@ def test_unfinished_by_question_is_unfinished_by_folding(kinds: list[str], data:
         assert journal.unfinished() == unfinished(journal.rows())
 
 
+def test_looking_up_a_light_never_goes_through_all_rows(journal: Journal) -> None:
+    """A light is looked up by an index: filing stays quick, and finding what is unfinished goes through once (i)."""
+    asked: list[str] = []
+    journal._connection.set_trace_callback(asked.append)
+    journal.append(intent("a", "s"), came("a"), NoLightCame(light="a", why="foot"))
+    journal.unfinished()
+    journal._connection.set_trace_callback(None)
+    questions = [sql for sql in dict.fromkeys(asked) if sql.startswith("SELECT") and "light" in sql]
+    assert len(questions) >= 4
+    for sql in questions:
+        for *_, plan_ in journal._connection.execute(f"EXPLAIN QUERY PLAN {sql}"):
+            assert "SCAN" not in plan_ or plan_ == "SCAN i", (sql, plan_)
+
+
 KILLED = """
 import sys
 from pathlib import Path
