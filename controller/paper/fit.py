@@ -99,16 +99,15 @@ def high_residuals(paper: Paper) -> str | None:
         return None
     usual = float(np.sqrt(np.mean([each.noise**2 for each in every])))
     worst = max(every, key=lambda each: abs(each.off) / each.noise)
-    if paper.rms_density <= RMS_HIGH * usual and abs(worst.off) <= WORST_HIGH * worst.noise:
-        return None
-    return say(
-        "paper.residuals-high",
-        rms=f"{paper.rms_density:.2f}",
-        step=worst.step,
-        light=shown_seconds(worst.exposure),
-        read=f"{worst.read:.2f}",
-        modelled=f"{worst.modelled:.2f}",
-    )
+    said = {
+        "step": worst.step,
+        "light": shown_seconds(worst.exposure),
+        "read": f"{worst.read:.2f}",
+        "modelled": f"{worst.modelled:.2f}",
+    }
+    if paper.rms_density > RMS_HIGH * usual:
+        return say("paper.residuals-high", rms=f"{paper.rms_density:.2f}", **said)
+    return say("paper.residual-step", **said) if abs(worst.off) > WORST_HIGH * worst.noise else None
 
 
 def _emulsions(found: Found) -> tuple[Emulsion, ...]:

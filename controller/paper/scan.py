@@ -40,7 +40,8 @@ UNEVEN: Final = 0.10
 BEYOND: Final = 0.05
 """A print may be read so much past the scale's last patch; further on nothing is known."""
 LEAST_NOISE: Final = 0.02
-_SHIFTS: Final = np.linspace(-0.3, 0.3, 13)
+_SHIFTS: Final = np.linspace(-0.7, 0.7, 29)
+"""Of a patch: how far off a clicked end may be and still be put right; a whole one would be another patch."""
 
 
 class PatchBox(Frozen):

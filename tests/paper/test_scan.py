@@ -89,9 +89,9 @@ def test_other_kinds_of_picture(mode: str) -> None:
     assert _off(_scan(mode=mode)) < 0.04
 
 
-@pytest.mark.parametrize(("dx", "dy"), [(9, 5), (-9, -6), (11, -8), (-7, 10)])
+@pytest.mark.parametrize(("dx", "dy"), [(9, 5), (-21, -6), (22, -8), (-7, 10), (24, 0), (-24, 4)])
 def test_clumsy_corners(dx: int, dy: int) -> None:
-    """Corners clicked a quarter of a patch off, on a print that lies askew, are moved to where the patches are."""
+    """Corners clicked up to 0.6 of a patch off, on a print that lies askew, are moved to where the patches are."""
     prints = Corners(first_x=60 + dx, first_y=40 + dy, last_x=60 + 21 * PATCH - dx // 2, last_y=100 + dy, patches=21)
     wedge = Corners(first_x=60 - dx, first_y=150, last_x=60 + 12 * PATCH + dx, last_y=210, patches=12)
     assert _off(_scan(tilt=0.3), prints=prints, wedge=wedge) < 0.05

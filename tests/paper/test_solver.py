@@ -36,7 +36,7 @@ def _feasible(paper: Paper, rng: np.random.Generator) -> tuple[Tone, Tone]:
     """Two tones of some negative, and densities that some mix on this paper gives them."""
     mix = mixture(paper)
     light, dark = rng.uniform(0.9, 1.6), rng.uniform(0.1, 0.6)
-    wanted, softest, hardest = reach(paper, light, dark, points=201)
+    wanted, softest, hardest = reach(paper, light, dark, points=41)
     at = int(np.searchsorted(wanted, mix.dmin + rng.uniform(0.04, 0.6)))
     share = rng.uniform(0.02, 0.98)
     return Tone(light, float(wanted[at])), Tone(dark, float(softest[at] + share * (hardest[at] - softest[at])))
@@ -89,7 +89,7 @@ def _infeasible(count: int, seed: int) -> None:
         _, paper = fitted(turn % 10)
         mix = mixture(paper)
         light, dark = _feasible(paper, rng)
-        wanted, softest, hardest = reach(paper, light.negative_density, dark.negative_density, points=201)
+        wanted, softest, hardest = reach(paper, light.negative_density, dark.negative_density, points=81)
         at = [float(np.interp(light.print_density, wanted, edge)) for edge in (softest, hardest)]
         room = rng.uniform(0.02, 0.3)
         wrong, whys = [
