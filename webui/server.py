@@ -48,7 +48,7 @@ class Lanes:
 
     def add_task(self, channel: Any) -> None:
         """Queue the request that stands first on a connection."""
-        (self._stops if _is_stop(channel.requests[0]) else self._rest).add_task(channel)
+        (self._stops if is_stop(channel.requests[0]) else self._rest).add_task(channel)
 
     def shutdown(self, cancel_pending: bool = True, timeout: float = CLOSING_S) -> None:
         """End the threads once they are done with what they do, within `timeout` seconds each lane."""
@@ -171,5 +171,6 @@ def _settings(host: str, port: int, *, secure: bool) -> Adjustments:
     )
 
 
-def _is_stop(request: Any) -> bool:
+def is_stop(request: Any) -> bool:
+    """Tell whether a parsed request is STOP itself; nothing else may use its lane."""
     return request.error is None and request.command == "POST" and request.path == "/stop"

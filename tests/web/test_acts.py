@@ -34,6 +34,7 @@ from controller.errors import (
     Unreadable,
     WrongMoment,
 )
+from controller.status import Status
 from controller.words import say
 from webui.acts import BY_ADDRESS, back_to
 
@@ -86,6 +87,19 @@ def test_an_act_on_an_old_snapshot_is_refused_with_the_fresh_page(phone: Paired,
     assert "Something has changed since." in words_of(answer)
     assert "burn A" in words_of(answer)
     assert f'name="number" value="{now.number}"' in answer.text
+
+
+def test_what_happens_meanwhile_is_on_the_fresh_page(phone: Paired, desk: FakeDesk) -> None:
+    """The page that comes with a refusal shows how things stand after it, not as they stood when the tap arrived."""
+
+    def overtaken(act: acts.Act, number: int) -> Status:
+        desk.show(place="ready", plan=PLAN, next=next_step(2), headline="Press to begin.", open=True, can=("close",))
+        raise WrongMoment("Something has changed since.")
+
+    desk.do = overtaken  # type: ignore[method-assign]
+    answer = phone.send("/act/put-down", {"number": desk.status().number})
+    assert answer.status_code == 409
+    assert "burn A" in words_of(answer)
 
 
 @pytest.mark.parametrize("number", [None, "", "x", "1.5"])

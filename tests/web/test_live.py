@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Iterator
+from itertools import islice
 from typing import Any
 
 import pytest
@@ -81,7 +82,7 @@ def test_a_page_says_what_it_has_seen(phone: Paired, desk: FakeDesk) -> None:
 def test_a_stream_ends_after_a_minute(phone: Paired, clock: Clock) -> None:
     """When its time is over it says “again” and ends; its place is free."""
     clock.step_ns = LASTS_NS // 5
-    kinds = [event.get("event", "word") for event in _events(phone.look("/live"))]
+    kinds = [event.get("event", "word") for event in islice(_events(phone.look("/live")), 20)]
     assert kinds[-1] == "again"
     assert len(kinds) < 10
 
@@ -104,24 +105,26 @@ def test_a_look_at_the_head_takes_no_place(phone: Paired) -> None:
     assert phone.look("/live").status_code == 200
 
 
-def test_a_page_that_is_gone_is_noticed(phone: Paired, desk: FakeDesk) -> None:
+def test_a_page_that_is_gone_is_noticed(phone: Paired, desk: FakeDesk, clock: Clock) -> None:
     """The server's word that the browser hung up ends the stream at its next beat."""
+    clock.step_ns = 50_000_000
     gone = threading.Event()
     answer = phone.client.get("/live", environ_overrides={"waitress.client_disconnected": gone.is_set})
     events = _events(answer)
     next(events)
     gone.set()
     desk.show()
-    assert list(events) == []
+    assert list(islice(events, 3)) == []
 
 
-def test_streams_end_when_the_server_closes(phone: Paired, app: Flask, desk: FakeDesk) -> None:
+def test_streams_end_when_the_server_closes(phone: Paired, app: Flask, desk: FakeDesk, clock: Clock) -> None:
     """Once closing, open streams end and new ones are refused."""
+    clock.step_ns = 50_000_000
     events = _events(phone.look("/live"))
     next(events)
     end_streams(app)
     desk.show()
-    assert list(events) == []
+    assert list(islice(events, 3)) == []
     assert phone.look("/live").status_code == 503
 
 

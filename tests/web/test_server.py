@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from types import SimpleNamespace
 from urllib.parse import urlencode
 
 import pytest
@@ -16,7 +17,7 @@ from web.fake_desk import CODE, FakeDesk
 from controller.errors import ControllerError
 from webui.app import create_app
 from webui.live import STREAMS
-from webui.server import CONNECTIONS, LARGEST, LOOKS, Server
+from webui.server import CONNECTIONS, LARGEST, LOOKS, Server, is_stop
 
 
 class Visitor:
@@ -117,20 +118,21 @@ def test_stop_passes_every_queue(visitor: Visitor, live_desk: FakeDesk) -> None:
     _hang_up(streams)
 
 
-def test_a_get_of_stop_keeps_out_of_its_lane(visitor: Visitor, live_desk: FakeDesk) -> None:
-    """Only POST /stop may use the threads of STOP: whatever looks like it waits with the others."""
-    stuck = threading.Event()
-    live_desk.settings = lambda: stuck.wait(20) or FakeDesk.settings(live_desk)  # type: ignore[method-assign]
-    live_desk.say_day()
-    held = [visitor.ask("GET", "/settings") for _ in range(STREAMS + LOOKS)]
-    time.sleep(0.2)
-    others = [visitor.ask(method, path) for method, path in (("GET", "/stop"), ("POST", "/stop/x"), ("PUT", "/stop"))]
-    time.sleep(0.2)
-    assert visitor.status("POST", "/stop") == 200
-    stuck.set()
-    for connection in held + others:
-        with closing(connection):
-            connection.getresponse().read()
+@pytest.mark.parametrize(
+    ("command", "path", "error", "stops"),
+    [
+        ("POST", "/stop", None, True),
+        ("GET", "/stop", None, False),
+        ("PUT", "/stop", None, False),
+        ("POST", "/stop/", None, False),
+        ("POST", "/stopper", None, False),
+        ("POST", "/", None, False),
+        ("POST", "/stop", "unreadable", False),
+    ],
+)
+def test_only_stop_itself_uses_its_lane(command: str, path: str, error: str | None, stops: bool) -> None:
+    """Whatever looks like STOP, but is not it, waits with the others."""
+    assert is_stop(SimpleNamespace(command=command, path=path, error=error)) is stops
 
 
 def test_a_stream_gives_its_place_back_when_the_page_is_gone(visitor: Visitor) -> None:
