@@ -13,6 +13,8 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 from typing import Any, Final, Literal
 
+from pydantic import ValidationError
+
 from controller.compiler import compile_recipe
 from controller.errors import Impossible
 from controller.fields import BOTH, LONGEST_MS
@@ -20,7 +22,7 @@ from controller.paper.changes import Change, ToAperture, ToDryDown, ToFlash, ToP
 from controller.paper.kept_time import carried_value
 from controller.printing.aperture import aperture_factor
 from controller.printing.size import area_rule, negative_to_easel_mm, size_factor
-from controller.printing.stops import light_factor, stops_between
+from controller.printing.stops import light_factor, shown, stops_between
 from controller.recipes import Flash, Lens, Light, Recipe
 from controller.sheet import Frozen, Step
 from controller.words import say
@@ -108,7 +110,8 @@ def carry(
         notes.append(say("paper.carry-reciprocity", exponent=f"{exponent:g}"))
     fields["light"] = tuple(
         Light(
-            filter=each.filter, seconds=_time(each.seconds, factors[each.filter], longest_ms, ("light", n, "seconds"))
+            filter=each.filter,
+            seconds=carried_seconds(each.seconds, factors[each.filter], longest_ms, ("light", n, "seconds")),
         )
         for n, each in enumerate(recipe.light)
     )
@@ -117,7 +120,7 @@ def carry(
         fields["flash"] = flash
     elif recipe.flash is not None:
         name = recipe.flash.filter or recipe.light[0].filter
-        seconds = _time(recipe.flash.seconds, factors[name], longest_ms, ("flash", "seconds"))
+        seconds = carried_seconds(recipe.flash.seconds, factors[name], longest_ms, ("flash", "seconds"))
         fields["flash"] = recipe.flash.model_copy(update={"seconds": seconds})
     return finished(recipe, recipe.model_copy(update=fields), factors, tuple(notes), longest_ms)
 
@@ -131,7 +134,13 @@ def finished(
         Impossible: the new sheet cannot be given; the sentence says which step.
     """
     # What is kept must be what a file could hold, whatever way it was put together.
-    after = Recipe.model_validate(after.model_dump(exclude_unset=True), context={"longest_ms": longest_ms})
+    try:
+        after = Recipe.model_validate(after.model_dump(exclude_unset=True), context={"longest_ms": longest_ms})
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = [part for part in first["loc"] if isinstance(part, str)][-1:]
+        words = say("paper.carry-value", where=shown("".join(where)), found=shown(first["input"]))
+        raise Impossible(words, first["loc"]) from None
     old = _steps(before, longest_ms)
     new = _steps(after, longest_ms)
     return Carried(
@@ -250,7 +259,12 @@ def _reciprocal(factor: Fraction, exponent: float) -> Fraction:
         return Fraction(exact ** (1 / Decimal(str(exponent))))
 
 
-def _time(typed: Decimal, factor: Fraction, longest_ms: int, place: tuple[int | str, ...]) -> Decimal:
+def carried_seconds(typed: Decimal, factor: Fraction, longest_ms: int, place: tuple[int | str, ...]) -> Decimal:
+    """Return typed seconds times a factor, as a recipe keeps them.
+
+    Raises:
+        Impossible: too short or too long to give; the sentence says how far to open the lens or stop it down.
+    """
     seconds = carried_value(typed, factor, Decimal("0.1"), 3)
     if not Decimal("0.1") <= seconds <= Decimal(longest_ms) / 1000:
         key = "paper.carry-short" if seconds < 1 else "paper.carry-long"
@@ -273,7 +287,7 @@ def _local(recipe: Recipe, factors: dict[str, Fraction], longest_ms: int) -> tup
         names = [work.filter] if work.filter != BOTH else [each.filter for each in recipe.light]
         apart = len({factors[name] for name in names}) > 1
         for name in names if apart else names[:1]:
-            seconds = _time(work.seconds, factors[name], longest_ms, place)
+            seconds = carried_seconds(work.seconds, factors[name], longest_ms, place)
             update = {"seconds": seconds} | ({"filter": name} if apart else {})
             done.append(work.model_copy(update=update))
     return tuple(done)

@@ -9,8 +9,7 @@ from typing import Any, Final
 from controller.compiler import compile_strip
 from controller.errors import Impossible
 from controller.fields import BOTH, LONGEST_MS
-from controller.paper.carry import Carried, finished
-from controller.paper.kept_time import carried_value
+from controller.paper.carry import Carried, carried_seconds, finished
 from controller.recipes import Light, Recipe
 from controller.strips import StopTimes, Strip
 from controller.words import say
@@ -53,19 +52,19 @@ def take_pick(carried: Carried, filter_name: str, picked_seconds: Decimal, *, lo
             filter=each.filter,
             seconds=picked_seconds
             if each.filter == filter_name
-            else carried_value(each.seconds, ratio, Decimal("0.1"), 3),
+            else carried_seconds(each.seconds, ratio, longest_ms, ("light", n, "seconds")),
         )
         if each.filter in names
         else each
-        for each in recipe.light
+        for n, each in enumerate(recipe.light)
     )
     local: list[Any] = []
-    for work in recipe.local:
+    for n, work in enumerate(recipe.local):
         follows = work.filter in names or (work.filter == BOTH and not carried.apart)
         if work.seconds is None or not follows:
             local.append(work)
         else:
-            seconds = carried_value(work.seconds, ratio, Decimal("0.1"), 3)
+            seconds = carried_seconds(work.seconds, ratio, longest_ms, ("local", n, "seconds"))
             local.append(work.model_copy(update={"seconds": seconds}))
     after = recipe.model_copy(update={"light": light, "local": tuple(local)})
     factors = {each.filter: Fraction(each.factor) for each in carried.factors}

@@ -20,7 +20,8 @@ def carried_value(typed: Decimal, factor: Fraction, coarsest: Decimal, places: i
     step = coarsest
     while step > finest:
         kept = _nearest(exact, step)
-        if abs(Fraction(kept) - exact) <= reach:
+        # Half open, as rounding half up is: the way back from either edge must round to the typed value.
+        if -reach <= Fraction(kept) - exact < reach:
             return kept
         step /= 10
     return _nearest(exact, finest)

@@ -10,14 +10,13 @@ from pydantic import Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from controller.errors import Unreadable
+from controller.fields import LARGEST_BYTES
 from controller.paper.readings import Readings
 from controller.paper.typed import Stops, shown
 from controller.sheet import Frozen
 from controller.words import say
 
 PAPER: Final = "treadle/paper/1"
-LARGEST_BYTES: Final = 1024 * 1024
-"""A paper carries its readings, so it may be larger than a recipe."""
 
 Shape = Literal["logistic", "normal"]
 Speed = Annotated[float, Field(strict=True, ge=-12.0, le=12.0)]

@@ -25,6 +25,8 @@ LOWEST_READ: Final = -0.05
 """A densitometer set to zero on paper white may read a little under it; anything less is a slip."""
 HIGHEST_READ: Final = 4.0
 MOST_STEPS: Final = 99
+MOST_EXPOSURES: Final = 12
+"""So that a kept paper, with all its readings, stays smaller than any file may be."""
 _NUMBER: Final = re.compile(r"[+\-−]?[0-9]{1,6}(?:\.[0-9]{0,12})?|[+\-−]?\.[0-9]{1,12}")
 
 How = Literal["densitometer", "scan", "eye"]
@@ -84,7 +86,7 @@ class Readings(Frozen):
     """All exposures of one paper that belong together: one box, one set-up of the enlarger."""
 
     paper: str = Field(min_length=1, max_length=80)
-    exposures: Annotated[tuple[Exposure, ...], Field(min_length=1, max_length=40)]
+    exposures: Annotated[tuple[Exposure, ...], Field(min_length=1, max_length=MOST_EXPOSURES)]
 
 
 def read_csv(text: str | bytes, name: str) -> tuple[Readings, ...]:
@@ -179,8 +181,8 @@ def _readings(paper: str, exposures: Mapping[tuple[float, float], Mapping[int, R
     for (soft, hard), steps in exposures.items():
         if len(steps) < 2:
             raise Unreadable(say("paper.csv-one-step", file=name, soft=f"{soft:g}", hard=f"{hard:g}"))
-    if len(exposures) > 40:
-        raise Unreadable(say("paper.csv-too-many", file=name, most=40))
+    if len(exposures) > MOST_EXPOSURES:
+        raise Unreadable(say("paper.csv-too-many", file=name, most=MOST_EXPOSURES))
     return Readings(
         paper=paper,
         exposures=tuple(

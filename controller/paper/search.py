@@ -76,6 +76,8 @@ class Found:
     mixture: Mixture
     doubt: Array
     residuals: Array
+    cost: float
+    """Half the sum of squares that was made least."""
     log_evidence: float
 
     @property
@@ -142,6 +144,7 @@ def search(data: Samples, kind: Kind) -> Found:
         mixture=mix,
         doubt=excess * (natural @ lower).T,
         residuals=residuals,
+        cost=float(best.cost),
         log_evidence=float(-best.cost - 0.5 * logdet - np.log(spread).sum()) if sign > 0 else -np.inf,
     )
 

@@ -15,10 +15,12 @@ from paper.hidden import (
     paper_one,
     readings,
 )
+from scipy.optimize import least_squares
 
 from controller.errors import Impossible
+from controller.paper import search
 from controller.paper.emulsions import densities, mixture
-from controller.paper.fit import fit, high_residuals, residuals
+from controller.paper.fit import KINDS, fit, high_residuals, residuals
 from controller.paper.iso import range_of
 from controller.paper.readings import Readings
 from controller.paper.support import spreads
@@ -168,6 +170,27 @@ def test_the_demo_paper_is_found() -> None:
     assert densities(mix, 10.1, 8.0, [0.22, 1.25]) == pytest.approx([1.95, 0.16], abs=0.01)
     assert paper.rms_density < 0.005
     assert paper.worst_density < 0.01
+
+
+def test_the_search_finds_the_least() -> None:
+    """Another method of scipy's (trust region), from many random starts, finds no more probable paper."""
+    rng = np.random.default_rng(18)
+    data = search.samples(readings(of_the_family(rng), rng=rng).exposures)
+    for kind in KINDS[::2]:
+        found = search.search(data, kind)
+        usual, spread = search._beforehand(data, kind)
+        least = np.inf
+        for _ in range(12):
+            start = usual + rng.normal(0.0, 0.7, len(usual)) * np.minimum(spread, 0.7)
+            tried = least_squares(
+                lambda at, kind=kind, usual=usual, spread=spread: search._residuals(at, data, kind, usual, spread),
+                start,
+                method="trf",
+                x_scale=np.minimum(spread, 1.0),
+                max_nfev=200,
+            )
+            least = min(least, tried.cost)
+        assert found.cost <= least + 0.01
 
 
 def test_another_tablet_will_do() -> None:

@@ -14,9 +14,11 @@ from paper.hidden import BOX, paper_one, readings
 from pydantic import ValidationError
 
 from controller.errors import Unreadable
+from controller.fields import LARGEST_BYTES
 from controller.paper.emulsions import densities, mixture
 from controller.paper.fit import fit
 from controller.paper.papers import Paper, Setup, read_paper, write_paper
+from controller.paper.readings import MOST_EXPOSURES, MOST_STEPS, Exposure, Reading, Readings
 
 OLD = Path(__file__).parent / "examples" / "paper-1.paper.json"
 """A paper as the first version of the form wrote it; never edited."""
@@ -83,7 +85,7 @@ def _changed(*path: str | int, to: Any) -> str:
         (write_paper(demo()).replace('"dmin": 0', '"dmin": 1e999, "x": 0', 1), "p.json"),
         ("[" * 100_000, "p.json"),
         ("9" * 10_000, "p.json"),
-        ("x" * 1_100_000, "larger than 1024 kB"),
+        ("x" * 300_000, "larger than 256 kB"),
     ],
 )
 def test_malformed_papers_are_refused(text: str, says: str) -> None:
@@ -133,3 +135,17 @@ def test_importing_stays_light() -> None:
     root = Path(__file__).resolve().parents[2]
     done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_the_largest_paper_is_no_larger_than_a_file_may_be() -> None:
+    """A paper with as many exposures and steps as readings may have is still read again from its file."""
+    steps = tuple(
+        Reading(step=n, tablet_density=0.123456 + n / 100, print_density=1.234567, noise_density=0.012345)
+        for n in range(1, MOST_STEPS + 1)
+    )
+    strips = tuple(
+        Exposure(soft_seconds=123.456 + n, hard_seconds=123.456, readings=steps) for n in range(MOST_EXPOSURES)
+    )
+    most = demo().model_copy(update={"readings": Readings(paper="p" * 80, exposures=strips)})
+    assert len(write_paper(most).encode()) < LARGEST_BYTES
+    assert read_paper(write_paper(most), "p.json") == most

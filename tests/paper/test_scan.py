@@ -109,6 +109,20 @@ def test_clicked_the_other_way() -> None:
     assert [patch.level for patch in ours] == pytest.approx([patch.level for patch in theirs][::-1], abs=0.01)
 
 
+@pytest.mark.parametrize(("reflected", "density"), [(0.18, 0.745), (0.02, 1.699), (0.90, 0.046)])
+def test_reflection_densities(reflected: float, density: float) -> None:
+    """A patch that reflects 18 %, 2 % or 90 % is read as 0.745, 1.699, 0.046: D = −log10 ρ (ISO 5-4; derived)."""
+    page = np.full((120, 600), 0.6)
+    for n, known in enumerate(SCALE):
+        page[10:50, 10 + n * PATCH : 10 + (n + 1) * PATCH] = _encoded(np.array(known), "srgb")
+    for n, part in enumerate((reflected, reflected)):
+        page[70:110, 10 + n * PATCH : 10 + (n + 1) * PATCH] = _encoded(np.array(-np.log10(part)), "srgb")
+    wedge = Corners(first_x=10, first_y=10, last_x=10 + 12 * PATCH, last_y=50, patches=12)
+    prints = Corners(first_x=10, first_y=70, last_x=10 + 2 * PATCH, last_y=110, patches=2)
+    found = read_scan(page, wedge, SCALE, prints, [0.0, 0.1], soft_seconds=1.0, hard_seconds=0.0, name="scan.png")
+    assert [step.print_density for step in found.exposure.readings] == pytest.approx([density] * 2, abs=0.005)
+
+
 def test_a_standing_row() -> None:
     """A row that stands upright in the scan is found along its longer side."""
     with Image.open(io.BytesIO(_scan())) as picture:

@@ -10,8 +10,9 @@ from controller.errors import Impossible
 from controller.paper.boxes import respeed, respeed_from_pick
 from controller.paper.emulsions import densities, mixture
 from controller.paper.fit import fit
-from controller.paper.papers import Box
+from controller.paper.papers import Box, Setup
 from controller.paper.readings import Readings
+from controller.paper.set_up import set_up_factor
 from controller.paper.support import NONE, ROUGH, best_strip, level, off_words, overall, spreads
 
 
@@ -134,3 +135,13 @@ def test_a_white_check_strip_is_refused() -> None:
         respeed(paper, [white], BOX)
     with pytest.raises(Impossible, match="6 stops off"):
         respeed_from_pick(paper, 1.0, 100.0, BOX)
+
+
+def test_seconds_at_another_set_up() -> None:
+    """A paper read at m 2 and f/8 wants ×2.7778 at m 4 (thin lens, from memory) and half at f/5.6 as marked."""
+    read_at = Setup(magnification=2.0, aperture=8.0)
+    assert set_up_factor(read_at, 4.0, 8.0) == (pytest.approx(2.7778, abs=1e-4), True)
+    assert set_up_factor(read_at, 2.0, 5.6) == (0.5, True)
+    assert set_up_factor(read_at, 4.0, 8.0, pupil=0.8)[0] == pytest.approx(((1 + 5) / (1 + 2.5)) ** 2)
+    assert set_up_factor(read_at, None, 5.6) == (0.5, False)
+    assert set_up_factor(Setup(), 2.0, 8.0) == (1.0, False)
