@@ -27,7 +27,7 @@ from controller.acts import (
 from controller.words import say
 from webui.live import word_for
 from webui.refusals import refuse_act, wants_json
-from webui.room import desk, look_again
+from webui.room import desk, look_again, room
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -64,6 +64,8 @@ def act(address: str) -> ResponseReturnValue:
     number = request.form.get("number", type=int)
     if number is None:
         return refuse_act(422, say("page.refused-number"))
+    if request.form.get("run", room().run) != room().run:
+        return refuse_act(409, say("page.refused-run"))
     try:
         asked = kind.model_validate(_fields(kind, request.form))
     except ValidationError as problem:

@@ -34,11 +34,12 @@ def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra:
     app = Flask(__name__, static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    furnish(app, Room(desk, frozenset(guard.plain_host(host) for host in hosts), secure))
+    web = Room(desk, frozenset(guard.plain_host(host) for host in hosts), secure)
+    furnish(app, web)
     guard.watch(app)
     refusals.answer(app)
-    _give_words(app, read_assets())
-    live.furnish_live(app)
+    _give_words(app, web, read_assets())
+    live.furnish_live(app, web.run)
     sheaves = [stop.sheaf, pages.sheaf, pairing.sheaf, acts.sheaf, live.sheaf]
     if (room := desk.practice()) is not None:
         practice.furnish_practice(app, room)
@@ -57,7 +58,7 @@ def register(app: Flask, blueprints: Iterable[Blueprint]) -> None:
         app.register_blueprint(blueprint)
 
 
-def _give_words(app: Flask, assets: dict[str, Asset]) -> None:
+def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
     """Let templates speak from the catalogue, and the browser fetch the files they name."""
     style, script = assets["first.css"].body.decode().strip(), assets["first.js"].body.decode().strip()
     headers.speak(app, style=style, script=script)
@@ -83,6 +84,7 @@ def _give_words(app: Flask, assets: dict[str, Asset]) -> None:
             "paired": phone is not None,
             "token": token(phone) if phone else "",
             "lit_line": lit_line(now()),
+            "run": web.run,
             "has_shelf": "shelf" in app.blueprints,
             "needs_day": g.get("needs_day", False),
         }

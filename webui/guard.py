@@ -114,7 +114,12 @@ def hidden(name: str, value: object) -> Markup:
 def sign_form() -> Markup:
     """Return the hidden fields of a POST form: the phone's token, and the snapshot the act is decided on."""
     phone = device()
-    return hidden(TOKEN_FIELD, token(phone) if phone else "") + hidden("number", now().number)
+    return signature(token(phone) if phone else "", now().number, room().run)
+
+
+def signature(phone_token: str, number: int, run: str) -> Markup:
+    """Return the hidden fields that a form needs: whose it is, and which snapshot of which run it was decided on."""
+    return hidden(TOKEN_FIELD, phone_token) + hidden("number", number) + hidden("run", run)
 
 
 def _host_is_ours() -> bool:

@@ -12,12 +12,12 @@ from flask import Blueprint, Flask, Response, current_app, request
 from jinja2 import Environment
 
 from controller.words import say
-from webui.device import TOKEN_FIELD, Device, device, token
-from webui.guard import hidden
+from webui.device import Device, device, token
+from webui.guard import signature
 from webui.panel import panel_of
 from webui.practice import sole_of
 from webui.refusals import refuse
-from webui.room import desk, now
+from webui.room import desk, now, room
 from webui.seeing import PracticeSight
 from webui.wording import lit_line
 
@@ -61,8 +61,9 @@ class Streams:
 class Painter:
     """Paints the panel once a snapshot, however many phones look; the token is filled in for each."""
 
-    def __init__(self, words: Environment) -> None:
+    def __init__(self, words: Environment, run: str) -> None:
         self._words = words
+        self.run = run
         self._lock = threading.Lock()
         self._painted: tuple[tuple[int, bool], str] | None = None
 
@@ -71,9 +72,9 @@ class Painter:
         key = (status.number, day)
         with self._lock:
             if self._painted is None or self._painted[0] != key:
-                signature = hidden(TOKEN_FIELD, _HERE) + hidden("number", status.number)
+                sign = signature(_HERE, status.number, self.run)
                 panel = panel_of(status, of.kept)
-                html = self._words.get_template("panel.html").render(now=status, panel=panel, day=day, sign=signature)
+                html = self._words.get_template("panel.html").render(now=status, panel=panel, day=day, sign=sign)
                 self._painted = (key, html)
             return self._painted[1].replace(_HERE, phone_token)
 
@@ -88,10 +89,10 @@ class Looker:
     heard: int = -1
 
 
-def furnish_live(app: Flask) -> None:
+def furnish_live(app: Flask, run: str) -> None:
     """Give the app its streams and its painter."""
     app.extensions["treadle streams"] = Streams()
-    app.extensions["treadle painter"] = Painter(app.jinja_env)
+    app.extensions["treadle painter"] = Painter(app.jinja_env, run)
 
 
 def end_streams(app: Flask) -> None:
@@ -108,6 +109,7 @@ def word_of(status: Status, of: Desk, painter: Painter, looker: Looker) -> dict[
     """Return what a page is told of `status`: the state of the light always, the panel only where it changed."""
     left_ns = 0 if status.day_until_ns is None else max(0, status.day_until_ns - of.now_ns())
     word: dict[str, Any] = {
+        "run": painter.run,
         "number": status.number,
         "place": status.place,
         "day_ms": left_ns // 1_000_000,
@@ -174,11 +176,12 @@ def _looker() -> Looker:
     part = request.args.get("part", "word")
     phone = device()
     assert isinstance(phone, Device)  # the guard lets nobody else in
+    same_run = request.args.get("run") == room().run
     return Looker(
         part="now" if part == "now" else "practice" if part == "practice" else "word",
         token=token(phone),
-        number=request.args.get("number", -1, type=int),
-        heard=request.args.get("heard", -1, type=int),
+        number=request.args.get("number", -1, type=int) if same_run else -1,
+        heard=request.args.get("heard", -1, type=int) if same_run else -1,
     )
 
 

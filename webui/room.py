@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import secrets
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, cast
 
 from flask import Flask, current_app, g
@@ -23,6 +24,8 @@ class Room:
     """Names and addresses this page answers to, lower case, without port."""
     secure: bool
     """The page is served by https: the cookie is then never sent in the clear."""
+    run: str = field(default_factory=lambda: secrets.token_hex(4))
+    """Snapshot numbers begin anew with the daemon; this tells one run's from another's."""
 
 
 def furnish(app: Flask, room: Room) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from browser.conftest import Pixels, is_dark, is_day, look, wait_until
 from PIL import Image
-from playwright.sync_api import Page
+from playwright.sync_api import Page, Route
 from web.fake_desk import PLAN, FakeDesk, FakePractice, next_step, step_lines
 
 from controller.acts import MoreBurn
@@ -63,8 +63,10 @@ def test_the_dark_face_is_black_and_dim_red_everywhere(
     page = open_phone(width, 640)
     page.goto("/")
     for place in PLACES:
-        lit = LIT if place in {"light", "focus light"} else {}
-        _show_sheet(desk, place, **lit)
+        changes = LIT if place in {"light", "focus light"} else {}
+        if place == "nothing chosen":
+            changes = {"can": ("load", "put down", "paper away"), "open": False}
+        _show_sheet(desk, place, **changes)
         page.wait_for_function("words => document.querySelector('.lead').textContent === words", arg=f"Now: {place}.")
         page.evaluate("document.querySelectorAll('details').forEach((one) => { one.name = ''; one.open = true; })")
         assert is_dark(look(page, whole=True)), place
@@ -385,7 +387,16 @@ def test_the_space_bar_is_the_foot_too(phone: Page, desk: FakeDesk) -> None:
 
 
 def test_quick_treads_arrive_in_order(phone: Page, desk: FakeDesk) -> None:
-    """A double press is two downs and two ups, in order, however fast."""
+    """A double press is two downs and two ups, in order, however fast, and however slow the first one travels."""
+    slow = [True]
+
+    def travel(route: Route) -> None:
+        if slow:
+            slow.clear()
+            phone.wait_for_timeout(300)
+        route.continue_()
+
+    phone.route("**/practice/contact", travel)
     phone.goto("/practice")
     phone.hover(".treadle")
     for _ in range(6):

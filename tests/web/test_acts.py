@@ -89,6 +89,18 @@ def test_an_act_on_an_old_snapshot_is_refused_with_the_fresh_page(phone: Paired,
     assert f'name="number" value="{now.number}"' in answer.text
 
 
+def test_a_number_counts_within_its_run(phone: Paired, desk: FakeDesk) -> None:
+    """Numbers begin anew with the daemon, so a page of an earlier run is refused even where its number fits."""
+    number = desk.status().number
+    answer = phone.send("/act/close", {"number": number, "run": "an earlier one"})
+    assert answer.status_code == 409
+    assert say("page.refused-run") in words_of(answer)
+    assert desk.acts == []
+    run = phone.look("/status.json").get_json()["run"]
+    assert f'name="run" value="{run}"' in phone.look("/").text
+    assert phone.send("/act/close", {"number": number, "run": run}).status_code == 303
+
+
 def test_what_happens_meanwhile_is_on_the_fresh_page(phone: Paired, desk: FakeDesk) -> None:
     """The page that comes with a refusal shows how things stand after it, not as they stood when the tap arrived."""
 

@@ -74,8 +74,10 @@ def test_the_beat_carries_no_panel(phone: Paired, desk: FakeDesk, clock: Clock) 
 def test_a_page_says_what_it_has_seen(phone: Paired, desk: FakeDesk) -> None:
     """A page that already shows the present snapshot is not sent its panel again."""
     number = desk.status().number
-    assert "html" not in phone.look(f"/status.json?part=now&number={number}").get_json()
-    assert "html" in phone.look(f"/status.json?part=now&number={number - 1}").get_json()
+    run = phone.look("/status.json").get_json()["run"]
+    assert "html" not in phone.look(f"/status.json?part=now&run={run}&number={number}").get_json()
+    assert "html" in phone.look(f"/status.json?part=now&run={run}&number={number - 1}").get_json()
+    assert "html" in phone.look(f"/status.json?part=now&run=other&number={number}").get_json()
     assert "html" not in phone.look("/status.json?part=word").get_json()
 
 
@@ -214,8 +216,11 @@ def test_polling_brings_the_cues_since_the_last_time(phone_with_practice: Paired
     assert "heard" not in first
     practice_desk.sound("done")
     practice_desk.sound("no")
-    later = phone_with_practice.look("/status.json?part=practice&heard=1").get_json()
+    later = phone_with_practice.look(f"/status.json?part=practice&run={first['run']}&heard=1").get_json()
     assert [cue["number"] for cue in later["heard"]] == [2, 3]
+    other = phone_with_practice.look("/status.json?part=practice&run=earlier&heard=1").get_json()
+    assert "heard" not in other
+    assert other["heard_to"] == 3
 
 
 def test_without_practice_lines_nothing_of_it_is_told(phone: Paired, desk: FakeDesk) -> None:

@@ -147,7 +147,7 @@ def test_a_form_shows_exactly_what_is_kept(phone: Phone, desk: ShelfDesk) -> Non
     recipe = read_recipe(desk.crane.body, "x")
     assert isinstance(recipe, Recipe)
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
-    shown = {name for name, _ in unpaired(page.fields, "token", "number", "written", "source", "")}
+    shown = {name for name, _ in unpaired(page.fields, "token", "number", "run", "written", "source", "")}
     optional = {f"local-{line}-edges" for line in range(3)}
     assert shown | optional == set(recipe_form_of(recipe).names()) | {f"light-{n}-filter-own" for n in range(2)}
 

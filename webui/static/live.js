@@ -6,10 +6,10 @@
   const part = root.dataset.part || "word", page = Math.random().toString(36).slice(2);
   const panel = document.querySelector("[data-panel]"), line = document.querySelector(".lit-line");
   const alarm = document.querySelector(".alarm"), said = document.querySelector(".said"), main = document.querySelector("main");
-  let number = Number(root.dataset.number), heard = -1, last = performance.now(), polling = false, timer = 0, source = null;
+  let run = root.dataset.run, number = Number(root.dataset.number), heard = -1, last = performance.now(), polling = false, timer = 0, source = null;
 
   function address(path) {
-    return `${path}?part=${part}&number=${number}&heard=${heard}&page=${page}`;
+    return `${path}?part=${part}&run=${run}&number=${number}&heard=${heard}&page=${page}`;
   }
 
   function warn(words) {
@@ -39,6 +39,8 @@
       warn(day ? "" : word.dark_why);
     } else warn("");
     if (word.html !== undefined && panel) panel.innerHTML = word.html;
+    if (word.run !== run) heard = -1;
+    run = word.run;
     number = word.number;
     if (word.heard_to !== undefined) heard = word.heard_to;
     document.dispatchEvent(new CustomEvent("treadle-word", { detail: word }));
@@ -126,7 +128,7 @@
       const word = await answer.json();
       if (answer.ok) {
         speak("");
-        if (word.number >= number) take(word);
+        if (word.run !== run || word.number >= number) take(word);
       } else {
         speak(word.refusal);
         number = -1;
