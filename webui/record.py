@@ -36,7 +36,7 @@ class Line:
 
 def lines_of(record: SheetRecord) -> tuple[Line, ...]:
     """Return the record's steps, one line each."""
-    return tuple(_line(step) for step in record.steps)
+    return tuple(_line(step, closed=record.closed is not None) for step in record.steps)
 
 
 def picture_of(record: SheetRecord) -> Picture:
@@ -64,8 +64,9 @@ def title_of(record: SheetRecord) -> str:
     return say("page.sheet-title", number=record.number, title=record.plan.title)
 
 
-def _line(step: StepRecord) -> Line:
+def _line(step: StepRecord, *, closed: bool) -> Line:
     fate = _fate(step)
+    key = "none" if fate == "to come" and closed else fate.replace(" ", "-")
     return Line(
         mark=step.step.area or str(step.step.number),
         name=step.step.name,
@@ -74,7 +75,7 @@ def _line(step: StepRecord) -> Line:
         stops=step.step.stops or "",
         planned=seconds(step.step.planned_ms),
         given=span(step.given_least_ms, step.given_most_ms),
-        fate="" if fate == "given" else say(f"page.fate-{fate.replace(' ', '-')}"),
+        fate="" if fate == "given" else say(f"page.fate-{key}"),
         lights=tuple(_part(step, part) for part in step.parts) if len(step.parts) > 1 or fate != "given" else (),
     )
 

@@ -386,6 +386,19 @@ def test_the_space_bar_is_the_foot_too(phone: Page, desk: FakeDesk) -> None:
     assert wait_until(lambda: _contacts(desk) == [True, False], phone)
 
 
+def test_the_space_bar_is_the_foot_after_a_click_elsewhere(phone: Page, desk: FakeDesk) -> None:
+    """A filter that was just put in by mouse does not take the space bar away from the foot."""
+    phone.goto("/practice")
+    phone.click("button.chip[value=hard]")
+    room = desk.practice()
+    assert isinstance(room, FakePractice)
+    assert wait_until(lambda: room.filter == "hard", phone)
+    room.filter = ""
+    phone.keyboard.press("Space", delay=50)
+    assert wait_until(lambda: _contacts(desk) == [True, False], phone)
+    assert room.filter == ""
+
+
 def test_quick_treads_arrive_in_order(phone: Page, desk: FakeDesk) -> None:
     """A double press is two downs and two ups, in order, however fast, and however slow the first one travels."""
     slow = [True]
@@ -443,10 +456,11 @@ def test_what_would_be_heard_is_listed_and_the_lamp_is_seen(phone: Page, desk: F
     """Cues appear in words, newest first, and the lamp, drawer and lid follow the simulated darkroom."""
     phone.goto("/practice")
     phone.wait_for_timeout(200)
-    desk.sound("lead-in")
+    for cue in ("lead-in", "tick", "tick", "tick"):
+        desk.sound(cue)
     desk.sound("number", 3)
-    phone.wait_for_selector(".heard li >> nth=1")
-    assert phone.locator(".heard li").all_inner_texts() == ["step 3", say("page.cue-lead-in")]
+    phone.wait_for_selector(".heard li >> text=step 3")
+    assert phone.locator(".heard li").all_inner_texts() == ["step 3", "tick × 3", say("page.cue-lead-in")]
     room = desk.practice()
     assert isinstance(room, FakePractice)
     room.lit = True

@@ -107,6 +107,13 @@ def test_a_doubtful_step_is_a_span() -> None:
     assert lines_of(_record(steps=(step,)))[0].given == "2.1 to 4.6"
 
 
+def test_a_step_without_light_is_told_by_whether_it_may_still_come() -> None:
+    """While the sheet is open its light is yet to come; on a closed sheet it is simply none."""
+    step = StepRecord(step=PLAN.steps[0])
+    assert lines_of(_record(steps=(step,), closed=None))[0].fate == say("page.fate-to-come")
+    assert lines_of(_record(steps=(step,), closed=WHEN))[0].fate == say("page.fate-none")
+
+
 def test_a_strips_record_leads_to_its_pick(phone: Paired, desk: FakeDesk) -> None:
     """What was picked stands on the strip's record."""
     band = Step(number=1, name="band 1 of 2", act=Act.BAND, filter="hard", planned_ms=5000)

@@ -45,7 +45,8 @@
   treadle.addEventListener("click", (event) => event.preventDefault());
   addEventListener("keydown", (event) => {
     const at = document.activeElement;
-    if (event.code !== "Space" || (at !== treadle && at !== document.body)) return;
+    // A button that a mouse has just pressed keeps the focus unseen; the space bar is the foot all the same.
+    if (event.code !== "Space" || (at !== treadle && at !== document.body && at.matches(":focus-visible"))) return;
     event.preventDefault();
     if (event.repeat) return;
     wake();
@@ -124,12 +125,23 @@
     }
   }
 
+  function write(words) {
+    const first = list.firstElementChild;
+    if (first && first.dataset.words === words) {
+      first.dataset.times = Number(first.dataset.times) + 1;
+      first.textContent = `${words} × ${first.dataset.times}`;
+      return;
+    }
+    const item = document.createElement("li");
+    item.dataset.words = item.textContent = words;
+    item.dataset.times = 1;
+    list.prepend(item);
+    while (list.children.length > 7) list.lastChild.remove();
+  }
+
   function hear(cues) {
     for (const cue of cues) {
-      const item = document.createElement("li");
-      item.textContent = cue.words;
-      list.prepend(item);
-      while (list.children.length > 8) list.lastChild.remove();
+      write(cue.words);
       if (!audio || !loud || audio.state !== "running") continue;
       const here = audio.currentTime;
       skew = Math.min(skew, here - cue.at_ms / 1000);
