@@ -389,14 +389,18 @@ def test_the_space_bar_is_the_foot_too(phone: Page, desk: FakeDesk) -> None:
 def test_the_space_bar_is_the_foot_after_a_click_elsewhere(phone: Page, desk: FakeDesk) -> None:
     """A filter that was just put in by mouse does not take the space bar away from the foot."""
     phone.goto("/practice")
-    phone.click("button.chip[value=hard]")
+    phone.click("button.chip[value=soft]")
     room = desk.practice()
     assert isinstance(room, FakePractice)
-    assert wait_until(lambda: room.filter == "hard", phone)
+    assert wait_until(lambda: room.filter == "soft", phone)
     room.filter = ""
     phone.keyboard.press("Space", delay=50)
     assert wait_until(lambda: _contacts(desk) == [True, False], phone)
     assert room.filter == ""
+    phone.keyboard.press("Tab")
+    phone.keyboard.press("Space")
+    assert wait_until(lambda: room.filter == "hard" or len(_contacts(desk)) == 4, phone)
+    assert _contacts(desk) == [True, False], "whoever walks by Tab presses buttons with the space bar"
 
 
 def test_quick_treads_arrive_in_order(phone: Page, desk: FakeDesk) -> None:

@@ -5,7 +5,7 @@
   const lampWords = document.querySelector("[data-lamp-words]"), lightWords = document.querySelector("[data-light-words]");
   const list = document.querySelector("[data-heard]"), sounds = document.querySelector(".sounds");
   const page = window.treadle.page, token = treadle.dataset.token;
-  let down = false, pointer = null, tread = 0, sent = Promise.resolve();
+  let down = false, tabbed = false, pointer = null, tread = 0, sent = Promise.resolve();
 
   // ---- the foot
 
@@ -43,10 +43,12 @@
   }
   treadle.addEventListener("contextmenu", (event) => event.preventDefault());
   treadle.addEventListener("click", (event) => event.preventDefault());
+  addEventListener("pointerdown", () => { tabbed = false; });
   addEventListener("keydown", (event) => {
     const at = document.activeElement;
-    // A button that a mouse has just pressed keeps the focus unseen; the space bar is the foot all the same.
-    if (event.code !== "Space" || (at !== treadle && at !== document.body && at.matches(":focus-visible"))) return;
+    // A button that a mouse has pressed keeps the focus; the space bar is the foot all the same, until Tab is used.
+    if (event.code === "Tab") tabbed = true;
+    if (event.code !== "Space" || (tabbed && at !== treadle && at !== document.body)) return;
     event.preventDefault();
     if (event.repeat) return;
     wake();
