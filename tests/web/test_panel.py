@@ -147,6 +147,17 @@ def test_without_a_base_a_burn_is_in_seconds() -> None:
     assert [amount.value for amount in panel.burn_amounts] == ["seconds 1", "seconds 2", "seconds 4", "seconds 8"]
 
 
+def test_troubles_are_folded_away_in_the_dark(phone: Paired, desk: FakeDesk) -> None:
+    """In the dark one line says that something wants mending, sentences a tap away; by day they stand open."""
+    told = ("No real-time priority: see check.", "The card is slow.")
+    desk.show(**OPEN, place="ready", headline="Press to begin.", troubles=told)
+    text = phone.look("/now").text
+    assert '<details class="troubles"><summary>2 things to mend</summary>' in text
+    assert all(sentence in text for sentence in told)
+    desk.say_day()
+    assert '<details class="troubles" open>' in phone.look("/now").text
+
+
 def test_doubt_is_put_as_three_choices(phone: Paired, desk: FakeDesk) -> None:
     """Least, middle and most are offered in seconds, each for the light in doubt."""
     desk.show(
