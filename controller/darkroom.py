@@ -44,7 +44,7 @@ from hardware.practice.room import PracticeRoom
 from hardware.tether import Event as TetherEvent
 from hardware.tether import KeeperBack, KeeperLost, Tether
 from hardware.timing import Timing
-from hardware.wire import Greeting, ToKeeper
+from hardware.wire import Greeting, Order, ToKeeper
 
 _log = logging.getLogger(__name__)
 _ANSWER_S: Final = 5.0
@@ -57,10 +57,16 @@ class _Pipe:
 
     def __init__(self) -> None:
         self.tether: Tether | None = None
+        self._known = 0
+
+    def know(self, keeper: int) -> None:
+        self._known = keeper
 
     def send(self, message: ToKeeper) -> None:
         if self.tether is None:
             raise KeeperAway("there is no keeper yet")
+        if isinstance(message, Order) and self.tether.greeting.pid != self._known:
+            raise KeeperAway("this order was decided on the words of another keeper")
         self.tether.send(message)
 
     def stop(self, why: str = "page") -> None:

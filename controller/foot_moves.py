@@ -236,7 +236,9 @@ def answered_yes(yes: Callable[[Turn, int], None]) -> Callable[[Turn, int], None
     def move(turn: Turn, at_ns: int) -> None:
         place = turn.state.place
         assert isinstance(place, AskClose | AskGiven | AskWhite)
-        if turn.state.foot.seq != place.seq:
+        asked_ns = place.until_ns - turn.state.habits.timing.question_ms * NS
+        # a page may ask when the contact has closed already and is not yet known to be down
+        if turn.state.foot.seq != place.seq and turn.state.foot.first_ns >= asked_ns:
             yes(turn, at_ns)
 
     return move

@@ -27,7 +27,9 @@ from hardware.wire import Cancelled, Dark, Lid, Lit, Refused, Stopped
 
 def heard(turn: Turn, order: int, word: Lit | Dark | Cancelled | Refused) -> None:
     """Take in the keeper's word about an order. What is neither outstanding nor withdrawn has been filed already."""
-    if order not in (turn.state.outstanding, turn.state.withdrawn):
+    if order != turn.state.outstanding and order not in turn.state.withdrawn:
+        if isinstance(word, Lit):
+            turn.do(Darken())  # off is the answer to doubt
         return
     match word:
         case Lit():
@@ -47,7 +49,7 @@ def _settle(turn: Turn, order: int) -> None:
     if order == turn.state.outstanding:
         turn.state = replace(turn.state, outstanding=None)
     else:
-        turn.state = replace(turn.state, withdrawn=None)
+        turn.state = replace(turn.state, withdrawn=tuple(other for other in turn.state.withdrawn if other != order))
 
 
 def _lit(turn: Turn, order: int, at_ns: int) -> None:
@@ -147,9 +149,8 @@ def keeper_came(turn: Turn, event: KeeperCame) -> None:
     """File what is known of the light that was on, and stand dark where the sheet then is."""
     order, withdrawn = turn.state.outstanding, turn.state.withdrawn
     habits = replace(turn.state.habits, sounder=event.sounder)
-    turn.state = replace(turn.state, habits=habits, foot=Foot(), outstanding=None, withdrawn=None)
-    if withdrawn is not None:
-        turn.do(FileNone(withdrawn, "keeper"))
+    turn.state = replace(turn.state, habits=habits, foot=Foot(), outstanding=None, withdrawn=())
+    turn.do(*(FileNone(other, "keeper") for other in withdrawn))
     if order is not None and event.on_ns is not None:
         _over(turn, order, event.on_ns, event.least_ns, event.most_ns, "keeper")
     elif order is not None:

@@ -11,8 +11,6 @@ from hardware.sounds import Cue
 from hardware.timing import Timing
 from hardware.wire import Beat
 
-SILENT_LEAD_IN_MS: Final = 4000
-"""The lead-in where no sounder works: the printer has nothing but the clock."""
 _SECOND: Final = 1000
 _AFTER_HANDS_MS: Final = 450
 _LAST: Final = 3
@@ -20,8 +18,7 @@ _LAST: Final = 3
 
 def lead_in_ms(habits: Habits) -> int:
     """Return the span between a press and its light."""
-    set_ms = habits.timing.lead_in_ms
-    return set_ms if habits.sounder else max(set_ms, SILENT_LEAD_IN_MS)
+    return habits.timing.announced_ms(sounder=habits.sounder)
 
 
 def remainder_ms(work: Work, habits: Habits) -> int:

@@ -37,7 +37,10 @@ class Pipe(Protocol):
     """The way to the keeper: the tether's, or one in memory."""
 
     def send(self, message: ToKeeper) -> None:
-        """Send; raises `KeeperAway`."""
+        """Send; raises `KeeperAway`. No order is sent to another keeper than the one that is known."""
+
+    def know(self, keeper: int) -> None:
+        """Take note of the keeper (its process id) whose words have been taken in up to its greeting."""
 
     def stop(self, why: str = "page") -> None:
         """Dark now."""
@@ -224,6 +227,10 @@ class Performer:
             if not (isinstance(entry, Intent) and entry.light == id_)
             and not (isinstance(entry, SheetPlanned) and entry.sheet == self.sheet)
         ]
+
+    def know(self, keeper: int) -> None:
+        """Let orders be for this keeper: what is decided on the words of one is never sent to the next."""
+        self._pipe.know(keeper)
 
     def send(self, message: ToKeeper) -> None:
         """Send a message of the runner's own, such as a lease; raises `KeeperAway`."""

@@ -84,6 +84,7 @@ class Runner:
                     self.change_habits(sounder=False)
                 self.watchers.trouble(word.what)
             case Greeting():
+                self.performer.know(word.pid)
                 self.watchers.greeted(word)
             case Came():
                 self._came(word, now_ns)
@@ -102,7 +103,8 @@ class Runner:
 
     def due_ns(self) -> int | None:
         """Return when `advance` has something to do if nothing comes before."""
-        dues = (self.state.due_ns, self._lease_ns, self._retry_ns)
+        retry_ns = None if isinstance(self.state.place, Light | Focus) else self._retry_ns
+        dues = (self.state.due_ns, self._lease_ns, retry_ns)
         return min((due for due in dues if due is not None), default=None)
 
     def advance(self, now_ns: int) -> None:
@@ -146,6 +148,7 @@ class Runner:
         return refused
 
     def _came(self, word: Came, now_ns: int) -> None:
+        self.performer.know(word.greeting.pid)
         self.watchers.greeted(word.greeting)
         found = word.interrupted
         mine = found is not None and self.performer.number_of(found.id) == self.state.outstanding

@@ -285,8 +285,8 @@ class State:
     orders: int = 0
     outstanding: int | None = None
     """The order of which neither dark nor a refusal has been heard."""
-    withdrawn: int | None = None
-    """One that was taken back for the outstanding one, and of which nothing has been heard since."""
+    withdrawn: tuple[int, ...] = ()
+    """Those that were taken back for the outstanding one, and of which nothing has been heard since."""
     focus_order: int = 0
     """The newest order of focus light: what its light was is known by this, wherever things stand by then."""
     wait_until_ns: int = 0

@@ -103,11 +103,10 @@ class Turn:
     def begin_warning(self, from_ns: int, back: Dark) -> None:
         """Announce white light and order it."""
         timing = self.state.habits.timing
-        number = self.state.orders + 1
+        number, before = self.state.orders + 1, self.state.outstanding
+        withdrawn = self.state.withdrawn if before is None else (*self.state.withdrawn, before)
         start_ns = from_ns + (timing.hold_ms + timing.warning_ms) * NS
-        self.state = replace(
-            self.state, orders=number, outstanding=number, withdrawn=self.state.outstanding, focus_order=number
-        )
+        self.state = replace(self.state, orders=number, outstanding=number, withdrawn=withdrawn, focus_order=number)
         self.do(
             PlaceOrder(
                 number,

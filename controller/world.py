@@ -9,12 +9,14 @@ from collections import deque
 from collections.abc import Callable
 
 from controller.performer import Filing, Performer
-from controller.runner import Runner, Watchers
+from controller.runner import Came, Runner, Watchers, Went, Word
 from controller.standing import State
 from hardware.clock import ManualClock
+from hardware.errors import KeeperAway
 from hardware.keeper import Keeper
 from hardware.practice.memory import MemoryRoom, memory_room
-from hardware.wire import FromKeeper, Greeting, Sounded, Stop, ToKeeper
+from hardware.slate import Interrupted
+from hardware.wire import Dark, FromKeeper, Greeting, Lit, Order, Sounded, Stop, ToKeeper
 
 
 class World:
@@ -22,6 +24,7 @@ class World:
 
     `run_until` plays everything that is due; between calls the caller may feed edges and words. Messages pass
     at once, in order, as over the pipe: the keeper first, then the runner, until neither has anything to say.
+    `busy_ns` tells for how long the runner hears nothing after each word, as one that waits for its disk does.
     """
 
     def __init__(
@@ -32,11 +35,16 @@ class World:
         watchers: Watchers | None = None,
         lid: bool = False,
         number: int = 1,
+        busy_ns: Callable[[], int] = lambda: 0,
     ) -> None:
         self.clock = ManualClock(0)
         self.room: MemoryRoom = memory_room(self.clock.now_ns, sounder=state.habits.sounder, lid=lid)
-        self._inbox: deque[FromKeeper] = deque()
-        self.keeper = Keeper(self.room.lines, state.habits.timing, None, self._inbox.append, "virtual", 0)
+        self._inbox: deque[Word] = deque()
+        self._lit: Lit | None = None
+        self._left: Interrupted | None = None
+        self._busy_ns, self._free_ns = busy_ns, 0
+        self.keepers = 1
+        self.keeper = Keeper(self.room.lines, state.habits.timing, None, self._said, "virtual", self.keepers)
         self.cues: list[Sounded] = []
         seen = watchers or Watchers()
         told = seen.heard
@@ -49,20 +57,54 @@ class World:
         self.performer = Performer(_Wire(self), journal(self.clock), run="v", number=number)
         self.runner = Runner(state, self.performer, seen)
         self.keeper.greet(0)
-        self._settle(skip_greeting=True)
+        self._inbox.popleft()  # the first greeting is no return
+        self.performer.know(self.keepers)
+        self._settle()
 
     def hear(self, message: ToKeeper) -> None:
         """Hand the keeper a message of the daemon's."""
         self.keeper.receive(message, self.clock.now_ns())
+
+    def tell(self, word: Word) -> None:
+        """Put a word of a page into the runner's inbox, behind what waits there."""
+        self._inbox.append(word)
+        self._settle()
 
     def stop(self) -> None:
         """Press the page's STOP now."""
         self.hear(Stop())
         self._settle()
 
+    def lose_keeper(self, seen_ns: int) -> None:
+        """Have the keeper die now, last seen at `seen_ns`, and another in its place, whose first act is dark."""
+        now_ns, timing = self.clock.now_ns(), self.runner.state.habits.timing
+        if self._lit is not None:
+            id_, on_ns = self._lit.id, self._lit.at_ns
+            self._left = Interrupted(id_, on_ns, max(0, seen_ns - on_ns), now_ns - on_ns)
+        self._inbox.append(Went(now_ns, "gone"))
+        self.keepers += 1
+        self.keeper = Keeper(self.room.lines, timing, None, self._said, "virtual", self.keepers, now_ns=now_ns)
+        self.keeper.greet(now_ns)
+        self._settle()
+
+    def _said(self, message: FromKeeper) -> None:
+        match message:
+            case Greeting():
+                self._inbox.append(Came(message, self._left))
+                self._lit = self._left = None
+                return
+            case Lit():
+                self._lit = message
+            case Dark():
+                self._lit = None
+        self._inbox.append(message)
+
     def due_ns(self) -> int | None:
         """Return the next moment at which anything happens by itself."""
-        dues = (self.room.next_edge_ns(), self.keeper.due_ns(), self.runner.due_ns())
+        runner_ns = self._free_ns if self._inbox else self.runner.due_ns()
+        if runner_ns is not None:
+            runner_ns = max(runner_ns, self._free_ns)
+        dues = (self.room.next_edge_ns(), self.keeper.due_ns(), runner_ns)
         return min((due for due in dues if due is not None), default=None)
 
     def run_until(self, until_ns: int) -> None:
@@ -84,24 +126,29 @@ class World:
         self.keeper.poll(now_ns)
         self.keeper.advance(now_ns)
         self._settle()
-        self.runner.advance(now_ns)
+        if now_ns >= self._free_ns:
+            self.runner.advance(now_ns)
         self._settle()
 
-    def _settle(self, *, skip_greeting: bool = False) -> None:
+    def _settle(self) -> None:
         now_ns = self.clock.now_ns()
-        while self._inbox:
-            message = self._inbox.popleft()
-            if not (skip_greeting and isinstance(message, Greeting)):
-                self.runner.take(message, now_ns)
+        while self._inbox and now_ns >= self._free_ns:
+            self.runner.take(self._inbox.popleft(), now_ns)
+            self._free_ns = now_ns + self._busy_ns()
 
 
 class _Wire:
     """The pipe, in memory."""
 
     def __init__(self, world: World) -> None:
-        self._world = world
+        self._world, self._known = world, 0
+
+    def know(self, keeper: int) -> None:
+        self._known = keeper
 
     def send(self, message: ToKeeper) -> None:
+        if isinstance(message, Order) and self._known != self._world.keepers:
+            raise KeeperAway("this order was meant for another keeper")
         self._world.hear(message)
 
     def stop(self, why: str = "page") -> None:

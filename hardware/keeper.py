@@ -56,17 +56,14 @@ class Keeper:
         now_ns: int = 0,
         steps_with_lid_open: bool = False,
     ) -> None:
-        """Take the lines and drive them dark. `send` raises `BlockingIOError` where the pipe is full; that darkens.
-
-        Without a slate, as in virtual time, no sign of life is due.
-        """
+        """Take the lines and drive them dark. `send` raises `BlockingIOError` where the pipe is full; that darkens."""
         lines.dark()
         self._lines, self._timing = lines, timing
         self._sounder = lines.sounder
         self._steps_with_lid_open = steps_with_lid_open
         self._foot = Debounce(timing, at_ns=now_ns, closed=lines.foot.closed())
         self._stuck = False
-        self._seq = 0
+        self._seq = self._held_ns = 0  # up to `_held_ns`, a light that comes on was begun by a press that was none
         self._order: Order | None = None
         self._on_ns: int | None = None  # since when it is lit; None while it is pending
         self._end_ns = self._lease_ns = 0
@@ -148,7 +145,8 @@ class Keeper:
         objections = (
             (order.id in self._seen, Reason.SEEN),
             (self._stuck, Reason.FAULT),
-            (order.foot_seq != self._seq, Reason.FOOT),  # one that is ahead was meant for another keeper
+            # one that is ahead was meant for another keeper
+            (order.foot_seq != self._seq or (start_ns <= self._held_ns and not focus), Reason.FOOT),
             (self._order is not None, Reason.BUSY),
             (order.kind not in _KINDS, Reason.KIND),
             (order.lamp not in self._lines.lamps, Reason.LAMP),
@@ -207,6 +205,8 @@ class Keeper:
                 self._stuck = False
                 self._say(wire.FootUp(self._seq, opened_ns, now_ns), now_ns)
             case Hold(first_ns):
+                self._held_ns = first_ns + self._timing.announced_ms(sounder=self._sounder is not None) * _MS
+                self._drop_order("foot", now_ns)
                 self._say(wire.FootHold(self._seq, first_ns, now_ns), now_ns)
             case Stuck():
                 self._stuck = True

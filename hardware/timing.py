@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import Final
 
 from hardware.errors import TimingError
+
+SILENT_LEAD_IN_MS: Final = 4000
+"""The lead-in where no sounder works."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,10 @@ class Timing:
     farthest_start_ms: int = 6000
     """An order may not ask for light further ahead than this."""
 
+    def announced_ms(self, *, sounder: bool) -> int:
+        """Return the span from a press to its light: longer where no sounder works, since there is only the clock."""
+        return self.lead_in_ms if sounder else max(self.lead_in_ms, SILENT_LEAD_IN_MS)
+
     def checked(self, *, practice: bool) -> Timing:
         """Return the table itself where every span keeps its floor and ceiling.
 
@@ -73,11 +81,7 @@ class Timing:
         """Return the table with every span but the contact's own multiplied by `factor`."""
         return replace(
             self,
-            **{
-                f.name: max(1, round(getattr(self, f.name) * factor))
-                for f in fields(self)
-                if f.name not in _CONTACT
-            },
+            **{f.name: max(1, round(getattr(self, f.name) * factor)) for f in fields(self) if f.name not in _CONTACT},
         )
 
 

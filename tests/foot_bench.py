@@ -135,6 +135,7 @@ class FootBench:
         chosen: bool = True,
         start_from_phone: bool = False,
         lid_single_hold: bool = False,
+        busy_ns: Callable[[], int] = lambda: 0,
     ) -> None:
         self.timing = timing or Timing()
         habits = Habits(
@@ -165,7 +166,7 @@ class FootBench:
 
         self.effects: list[Effect] = []
         watchers = Watchers(changed=lambda _before, _after, effects: self.effects.extend(effects))
-        self.world = World(state, file, watchers=watchers, lid=lid)
+        self.world = World(state, file, watchers=watchers, lid=lid, busy_ns=busy_ns)
         self.paper = papers[0]
         self.world.run_until(START_MS * MS)
         self.world.runner.ask_again(START_MS * MS)

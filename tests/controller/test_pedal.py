@@ -215,6 +215,20 @@ def test_the_phone_may_close_a_sheet_and_ask_for_focus_light_with_none_open(benc
     standing(bench, WhiteWarning)
 
 
+def test_a_hold_begun_before_the_phone_s_question_is_no_answer() -> None:
+    """A contact that had closed when the phone asked, though not yet known to be down, does not answer it."""
+    bench = FootBench()
+    bench.move(True)
+    bench.run(10)
+    assert bench.ask(SaidFocus(bench.now_ns)) is None
+    bench.run(900)
+    standing(bench, AskWhite)
+    bench.move(False)
+    bench.run(100)
+    bench.run(5000)
+    assert not bench.edges
+
+
 def test_the_phone_starts_a_step_only_where_that_is_switched_on(bench: FootBench) -> None:
     """“Start from the phone” is off unless set; then it begins the same lead-in, which any press cancels."""
     assert bench.ask(SaidStart(bench.now_ns)) == "foot.start-by-foot"

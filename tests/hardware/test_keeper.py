@@ -336,13 +336,31 @@ def test_no_light_within_1200_ms_of_a_first_contact(bench: Bench) -> None:
 
 def test_an_order_that_cannot_come_to_rest_in_time_is_refused(bench: Bench) -> None:
     """With the contact closed, a light that is due before it can be at rest is refused at once."""
-    bench.tap(1300)
+    bench.tap(2100)
     bench.order(in_ms=-0.0)
     assert bench.last(Accepted)  # it may open now, and be at rest within the 100 ms
     bench.run(1000)
     assert bench.last(Cancelled).why == "rest"
     bench.order(in_ms=59, kind="focus")
     assert bench.last(Refused).reason == Reason.NOT_AT_REST
+
+
+def test_a_press_that_became_a_hold_brings_no_light(bench: Bench) -> None:
+    """A hold takes back the light that its own foot-down began, whenever its order comes; a later start is free."""
+    first = bench.now_ns
+    bench.tap(30)
+    bench.order(in_ms=1970)
+    bench.run(770)
+    assert bench.last(Cancelled).why == "foot"
+    assert bench.now_ns == first + 800 * MS
+    bench.order(in_ms=1200)  # 2.0 s after the first contact, decided on before the hold was heard of
+    assert bench.last(Refused).reason == Reason.FOOT
+    bench.tap(0)
+    bench.move(False)
+    bench.run(100)
+    bench.order(in_ms=2000)
+    bench.run(2000)
+    assert bench.lamp.lit
 
 
 def test_the_normal_press_orders_its_light_with_the_foot_still_down(bench: Bench) -> None:

@@ -244,6 +244,8 @@ class World:
                 case FootDown(seq, first_ns):
                     if self.rng.random() < 0.8:
                         self.order_soon(seq, first_ns)
+                case FootStuck(seq):
+                    self.order_soon(seq, self.bench.now_ns)
                 case Dark(why="complete") | Stopped() if self.rng.random() < 0.3:
                     self.order_soon(self.bench.seq, self.bench.now_ns)
                 case Lit(id_):

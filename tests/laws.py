@@ -1,0 +1,619 @@
+"""Random sessions of a whole darkroom in virtual time, and the laws that the lamp's own edges are held to.
+
+`play` makes a session from a seed; `broken` names the laws that its history breaks. The judge knows the raw edges of
+contact and lid, what was told and stopped from pages, the edges of the lamp line, and the journal's rows. It does not
+know the grammar: which light may come is worked out anew from the contact's own samples.
+"""
+
+from __future__ import annotations
+
+import random
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from feet import MS, Down, Edge, at_rest, downs, from_rest
+from foot_bench import Paper, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
+
+from controller import effects as do
+from controller.entries import Closed, Intent, LightCame
+from controller.printing import lag
+from controller.records import SheetRecord, fold
+from controller.sheet import Act, Plan
+from controller.standing import Habits, NothingChosen, Ready, State, Work
+from controller.world import World
+from hardware.clock import ManualClock
+from hardware.timing import Timing
+
+START = 20_000 * MS
+REST_WAIT = 100 * MS
+
+
+# ---- what happened
+
+
+@dataclass
+class History:
+    """All that a judge may know of one session. Times are ns."""
+
+    seed: int
+    habits: Habits
+    slow: bool
+    """The runner was busy for random spans."""
+    raw: list[Edge] = field(default_factory=list)
+    lamp: list[Edge] = field(default_factory=list)
+    lid: list[tuple[int, bool]] = field(default_factory=list)
+    """(moment, open)."""
+    stops: list[int] = field(default_factory=list)
+    starts: list[int] = field(default_factory=list)
+    """When a page asked for a step's light."""
+    asks: list[int] = field(default_factory=list)
+    """When a page asked for white light."""
+    keepers: list[int] = field(default_factory=list)
+    """When each keeper began."""
+    lost: set[int] = field(default_factory=set)
+    """The beginnings of lights in which the keeper was lost."""
+    cues: list[tuple[int, str]] = field(default_factory=list)
+    paper: Paper | None = None
+    until: int = 0
+
+    @cached_property
+    def downs(self) -> list[Down]:
+        found: list[Down] = []
+        ends = [*self.keepers[1:], self.until]
+        hold = self.habits.timing.hold_ms * MS
+        for begun, end in zip(self.keepers, ends, strict=True):
+            edges = [edge for edge in self.raw if begun < edge[0] <= end]
+            found += downs(from_rest(edges, end), end, hold)
+        return found
+
+    @cached_property
+    def lights(self) -> list[tuple[int, int]]:
+        """The lamp line's lights that lasted at all."""
+        ends = [at for at, _ in self.lamp]
+        return [(on, off) for on, off in zip(ends[::2], ends[1::2], strict=True) if off > on]
+
+    @cached_property
+    def sheets(self) -> tuple[SheetRecord, ...]:
+        assert self.paper is not None
+        return fold(self.paper.rows)
+
+
+# ---- the judge
+
+
+def broken(h: History) -> list[str]:
+    """Return every law that the history breaks, each as a sentence with its moment."""
+    told = list(record_is_the_lamp_s(h)) or [found for law in LAWS for found in law(h)]
+    return [f"seed {h.seed}: {found}" for found in told]
+
+
+def _kinds(h: History) -> dict[int, tuple[Intent, LightCame]]:
+    """Return intent and fact of each light that is on file, by its beginning."""
+    assert h.paper is not None
+    intents = {entry.light: entry for entry in h.paper.of(Intent)}
+    return {came.on_ns: (intents[came.light], came) for came in h.paper.of(LightCame) if came.most_ns > 0}
+
+
+def record_is_the_lamp_s(h: History) -> Iterator[str]:
+    """The lights on file are the lamp line's own, edge for edge; a lost keeper's are bracketed."""
+    filed = _kinds(h)
+    if sorted(filed) != [on for on, _ in h.lights]:
+        yield f"lamp lit at {[on for on, _ in h.lights]}, on file {sorted(filed)}"
+        return
+    for on, off in h.lights:
+        came = filed[on][1]
+        if on in h.lost:
+            if not came.least_ns <= off - on <= came.most_ns:
+                yield f"light at {on}: {off - on} is not within {came.least_ns} and {came.most_ns}"
+        elif not came.least_ns == came.most_ns == off - on:
+            yield f"light at {on}: lit {off - on}, filed {came.least_ns} to {came.most_ns}"
+
+
+def folded_sheets_hold_every_light(h: History) -> Iterator[str]:
+    """Folding the journal gives every step light once, in its step, and the sum that the page shows."""
+    parts = [part for sheet in h.sheets for step in sheet.steps for part in step.parts]
+    steps = [on for on, (intent, _) in _kinds(h).items() if intent.light_kind == "step"]
+    if sorted(part.on_ns for part in parts) != sorted(steps):
+        yield f"folded {sorted(part.on_ns for part in parts)}, step lights {sorted(steps)}"
+    numbers = [sheet.number for sheet in h.sheets]
+    whole = len(h.lights) * 2 == len(h.lamp)  # a light that was stopped in its first nanosecond uses a number too
+    if numbers != (list(range(1, len(numbers) + 1)) if whole else sorted(set(numbers))):
+        yield f"sheets are numbered {numbers}"
+
+
+def intent_is_on_disk_before_light(h: History) -> Iterator[str]:
+    """Every light's intent was filed before the light came on."""
+    assert h.paper is not None
+    at = {row.entry.light: row.at_ns for row in h.paper.rows if isinstance(row.entry, Intent)}
+    for on, (intent, _) in _kinds(h).items():
+        if at[intent.light] >= on:
+            yield f"light at {on} was intended at {at[intent.light]}"
+
+
+def nothing_is_left_unfinished(h: History) -> Iterator[str]:
+    """Of every intent it is on file what became of it."""
+    assert h.paper is not None
+    done = {row.entry.light for row in h.paper.rows if row.entry.kind in ("light", "no light")}
+    if missing := {entry.light for entry in h.paper.of(Intent)} - done:
+        yield f"nothing is known of {missing}"
+
+
+def contact_is_at_rest(h: History) -> Iterator[str]:
+    """No light comes on while the contact is closed or was within 60 ms, nor within 1.2 s of a first contact."""
+    after = h.habits.timing.after_contact_ms * MS
+    for on, _ in h.lights:
+        if not at_rest(h.raw, on):
+            yield f"light at {on} with the contact not at rest"
+        for down in h.downs:
+            if on - after < down.first <= on:
+                yield f"light at {on}, {(on - down.first) / MS} ms after a first contact"
+
+
+def a_down_ends_light(h: History) -> Iterator[str]:
+    """Every down with the light on ends it the moment it is known: 25 ms when clean, 60 ms at most when it chatters."""
+    for on, off in h.lights:
+        for down in h.downs:
+            if on < down.known < off:
+                yield f"light {on} to {off} went on after a down known at {down.known}"
+            if down.known == off and off - down.first > 60 * MS:
+                yield f"light {on} to {off} outlasted a first contact at {down.first}"
+    known = {down.known for down in h.downs}
+    for on, (_, came) in _kinds(h).items():
+        if came.why == "foot" and on + came.most_ns not in known:
+            yield f"light at {on} ended by a foot at {on + came.most_ns}, when there was none"
+
+
+def stop_ends_light(h: History) -> Iterator[str]:
+    """A stop ends any light at once."""
+    for on, off in h.lights:
+        for stop in h.stops:
+            if on <= stop < off:
+                yield f"light {on} to {off} went on after a stop at {stop}"
+
+
+def light_is_begun_by_a_foot_or_a_start(h: History) -> Iterator[str]:
+    """No light but at the end of an announcement begun by a press, a start, or a light of the same rhythm."""
+    for on, (intent, _) in _kinds(h).items():
+        begun = _step_begun if intent.light_kind == "step" else _white_begun
+        if not begun(h, on, intent):
+            yield f"{intent.light_kind} light at {on} was begun by nothing"
+
+
+def _step_begun(h: History, on: int, intent: Intent) -> bool:
+    lead = (h.habits.timing.lead_in_ms if h.habits.sounder else max(4000, h.habits.timing.lead_in_ms)) * MS
+
+    def fits(from_ns: int, span: int, known: int | None = None) -> bool:
+        return 0 <= on - from_ns - span <= REST_WAIT and _quiet(h, from_ns, on, known)
+
+    presses = (
+        down for down in h.downs if down.hold is None and not _is_double(h, down) and not _is_too_soon(h, down.first)
+    )
+    if any(fits(down.first, lead, down.known) for down in presses):
+        return True
+    if any(fits(at, lead) and h.habits.start_from_phone for at in h.starts):
+        return True
+    gap = next((s.gap_ms for sheet in h.sheets for s in sheet.plan.steps if _is_step(sheet, s.number, intent)), None)
+    before = [(o, f) for o, f in h.lights if f < on]
+    if gap is None or not before:
+        return False
+    last_on, last_off = before[-1]
+    last, came = _kinds(h)[last_on]
+    same = last.sheet == intent.sheet and last.step == intent.step - 1 and came.why == "complete"
+    return same and fits(last_off, gap * MS)
+
+
+def _is_step(sheet: SheetRecord, number: int, intent: Intent) -> bool:
+    return sheet.id == intent.sheet and number == intent.step
+
+
+def _quiet(h: History, from_ns: int, on: int, known: int | None = None) -> bool:
+    """Tell whether nothing was pressed or stopped, and no keeper lost, from a light's beginning to the light.
+
+    A stop before the foot-down is known (`known`) finds nothing that it could stop.
+    """
+    pressed = any(
+        from_ns < down.first <= on or (from_ns < down.known <= on and down.first != from_ns) for down in h.downs
+    )
+    return not pressed and not any((known or from_ns) < at <= on for at in (*h.stops, *h.keepers))
+
+
+def _is_double(h: History, down: Down) -> bool:
+    """Tell whether this down is the second of a double: 0.35 s after the release of one shorter than a hold."""
+    window, hold = h.habits.timing.double_ms * MS, h.habits.timing.hold_ms * MS
+    at = h.downs.index(down)
+    if at == 0:
+        return False
+    last = h.downs[at - 1]
+    known = last.opened is not None and not any(last.opened < begun <= down.first for begun in h.keepers)
+    return known and last.opened - last.first < hold and down.first - last.opened < window  # type: ignore[operator]
+
+
+def _is_too_soon(h: History, first: int) -> bool:
+    """Tell whether a first contact lies in a light, or in the span after it in which presses start nothing."""
+    timing, filed = h.habits.timing, _kinds(h)
+    for on, off in h.lights:
+        complete = filed[on][1].why == "complete"
+        wait = timing.wait_after_plan_ms if complete else timing.wait_after_stop_ms
+        if on <= first < off + wait * MS:
+            return True
+    return False
+
+
+def _white_begun(h: History, on: int, intent: Intent) -> bool:
+    timing = h.habits.timing
+    span, question = (timing.hold_ms + timing.warning_ms) * MS, (timing.question_ms + timing.down_window_ms) * MS
+    yes = next((down for down in h.downs if down.first == on - span and down.hold is not None), None)
+    if yes is None or not _quiet(h, yes.first, on, yes.hold):
+        return False
+    if h.habits.lid_single_hold and yes.hold is not None and not _lid_open(h, yes.hold):
+        return True
+    before = [down for down in h.downs if down.first < yes.first]
+    asked = [at for at in h.asks if at < yes.first <= at + question]
+    if asked and not any(asked[-1] < down.first for down in before):
+        return True
+    if not before or before[-1].hold is None:
+        return False
+    last = before[-1]
+    return last.hold < yes.first <= last.first + timing.hold_ms * MS + question  # type: ignore[operator]
+
+
+def _lid_open(h: History, at: int) -> bool:
+    states = [is_open for moment, is_open in h.lid if moment <= at]
+    return bool(states) and states[-1]
+
+
+def no_white_light_with_a_sheet_open(h: History) -> Iterator[str]:
+    """From a sheet's first light until it is closed there is no white light; nor by a hold begun 10 s after that."""
+    assert h.paper is not None
+    closed = {row.entry.sheet: row.at_ns for row in h.paper.rows if isinstance(row.entry, Closed)}
+    after = h.habits.timing.after_close_ms * MS
+    span = (h.habits.timing.hold_ms + h.habits.timing.warning_ms) * MS
+    for on, (intent, came) in _kinds(h).items():
+        if intent.light_kind != "focus":
+            continue
+        for sheet in h.sheets:
+            opened = min(part.on_ns for step in sheet.steps for part in step.parts)
+            end = closed.get(sheet.id, h.until)
+            if opened < on + came.most_ns and on < end:
+                yield f"white light at {on} while sheet {sheet.number} was open"
+            if not h.slow and end <= on and on - span < end + after:
+                yield f"white light at {on} by a hold {(on - span - end) / MS} ms after a close"
+
+
+def no_light_with_the_lid_open(h: History) -> Iterator[str]:
+    """No light comes on with the box open, and none but a step's is on then."""
+    for on, (intent, came) in _kinds(h).items():
+        if _lid_open(h, on):
+            yield f"light at {on} with the box open"
+        if intent.light_kind == "focus":
+            for at, is_open in h.lid:
+                if is_open and on < at < on + came.most_ns:
+                    yield f"white light at {on} while the box was opened at {at}"
+
+
+def no_step_gets_more_than_its_plan(h: History) -> Iterator[str]:
+    """No step gets more full light than planned, by the lamp's own edges, and a given one not a millisecond less."""
+    lit = dict(h.lights)
+    lag_ms = h.habits.lag_ms
+    for sheet in h.sheets:
+        for step in sheet.steps:
+            parts = [part for part in step.parts if not part.struck]
+            full = sum(max(0, lit.get(p.on_ns, p.on_ns) - p.on_ns - lag_ms * MS) for p in parts if p.assumed_ns is None)
+            most = full + sum(max(0, (p.assumed_ns or 0) - lag_ms * MS) for p in parts if p.assumed_ns is not None)
+            plan = lag.planned_full_ns(step.step.planned_ms, step.step.base_ms, lag_ms)
+            if most > plan:
+                yield f"sheet {sheet.number}, step {step.step.number}: {most} of {plan}"
+            known = not any(p.on_ns in h.lost for p in step.parts)
+            if known and any(part.why == "complete" for part in parts) and plan - most >= MS:
+                yield f"sheet {sheet.number}, step {step.step.number}: complete with {most} of {plan}"
+
+
+def light_is_announced(h: History) -> Iterator[str]:
+    """Every light is announced by a sound at the press or hold that began it, or by the end of the band before it."""
+    if h.slow or not h.habits.sounder:
+        return
+    at = [moment for moment, _ in h.cues]
+    for on, (intent, _) in _kinds(h).items():
+        span = 5200 * MS
+        told = {cue for _, cue in h.cues[bisect_left(at, on - span) : bisect_right(at, on - 1)]}
+        wanted = {"lead-in", "hands", "done"} if intent.light_kind == "step" else {"warning"}
+        if not told & wanted:
+            yield f"{intent.light_kind} light at {on} without a sound"
+
+
+def nothing_is_longer_than_ordered(h: History) -> Iterator[str]:
+    """No light is longer than its order, and white light not longer than its limit."""
+    lit = dict(h.lights)
+    for on, (intent, _) in _kinds(h).items():
+        if lit.get(on, on) - on > intent.lit_ms * MS:
+            yield f"light at {on} lasted {lit.get(on, on) - on} for {intent.lit_ms} ms"
+
+
+LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
+    record_is_the_lamp_s,
+    folded_sheets_hold_every_light,
+    intent_is_on_disk_before_light,
+    nothing_is_left_unfinished,
+    contact_is_at_rest,
+    a_down_ends_light,
+    stop_ends_light,
+    light_is_begun_by_a_foot_or_a_start,
+    no_white_light_with_a_sheet_open,
+    no_light_with_the_lid_open,
+    no_step_gets_more_than_its_plan,
+    light_is_announced,
+    nothing_is_longer_than_ordered,
+)
+
+
+# ---- a session
+
+
+class Session:
+    """One random evening: a world, a restless foot, a page, a lid, a card that fills up, keepers that are lost."""
+
+    def __init__(self, seed: int) -> None:
+        self.dice = random.Random(seed)
+        dice = self.dice
+        self.plan = _plan(dice)
+        self.hangs = dice.choice([0.1, 0.2, 0.6])
+        self.patience = dice.choice([1, 1, 3])
+        slow = dice.random() < 0.3
+        sounder, lid = dice.random() < 0.93, dice.random() < 0.25
+        slowest = Timing(lead_in_ms=5000, hold_ms=1500, settle_ms=1000)
+        timing = dice.choice([Timing(), Timing(), Timing(), Timing(lead_in_ms=1200), slowest])
+        timing = replace(
+            timing,
+            focus_limit_ms=dice.choice([11_000, 60_000]),
+            lead_in_ms=max(timing.lead_in_ms, timing.hold_ms + 400),
+        )
+        habits = Habits(
+            timing=timing,
+            lag_ms=dice.choice([0, 0, 0, 70, 120, 400]),
+            sounder=sounder,
+            start_from_phone=dice.random() < 0.3,
+            lid_single_hold=lid and dice.random() < 0.5,
+        )
+        self.history = History(seed, habits, slow, keepers=[0])
+        chosen = dice.random() < 0.9
+        work = Work.fresh(1, self.plan) if chosen else None
+        drawer = self.plan.steps[0].filter if chosen and dice.random() < 0.7 else ""
+        state = State(
+            Ready() if chosen else NothingChosen(),
+            habits,
+            work,
+            filter_in=drawer,
+            sheets=1,
+            lid_open=False if lid else None,
+        )
+        papers: list[Paper] = []
+
+        def file(clock: ManualClock) -> Paper:
+            papers.append(Paper(clock.now_ns))
+            return papers[0]
+
+        self.world = World(state, file, lid=lid, busy_ns=self._busy if slow else lambda: 0)
+        self.paper = self.history.paper = papers[0]
+        self.world.run_until(START)
+        self.world.runner.ask_again(START)
+        self.at = START
+        self.closed = False
+        self.shut = True
+        self.edges = 0
+
+    def _busy(self) -> int:
+        if self.dice.random() > self.hangs:
+            return 0
+        most = 2400 if self.hangs > 0.5 else self.dice.choice([5, 40, 200, 1000, 1600, 2600])
+        return round(most * self.dice.random() * MS)
+
+    # ---- one thing after another
+
+    def play(self, edges: int) -> History:
+        """Play so many raw edges of the foot contact, then let everything come to rest."""
+        while self.edges < edges:
+            self._wait()
+            roll = self.dice.random()
+            if roll < 0.72:
+                self._gesture()
+            elif roll < 0.96:
+                self._page()
+            else:
+                self._misfortune()
+        return self._end()
+
+    def _wait(self) -> None:
+        dice = self.dice
+        roll = dice.random()
+        due = self.world.due_ns()
+        place = self.world.runner.state.place
+        start = getattr(place, "start_ns", None) or getattr(place, "until_ns", None) or due
+        if roll < 0.3 and start is not None and start - self.at < 20_000 * MS:
+            moment = start + round(dice.choice([-65, -60, -26, -25, -1, 0, 1, 20, 499, 501]) * MS)
+            moment += dice.choice([0, 0, 0, dice.randint(-MS, MS)])
+        else:
+            spans = [(5, 120), (60, 450), (300, 1200), (900, 2600), (2000, 7000), (7000, 70_000)]
+            span = dice.randint(*dice.choices(spans, [30, 40, 40, 50, 20 * self.patience, self.patience])[0])
+            moment = self.at + span * MS + dice.choice([0, 12_345])
+        self._pass_to(max(moment, self.at + 1))
+
+    def _pass_to(self, moment: int) -> None:
+        """Go to just before a moment: what moves at it is fed, what is told then is told after it has been played."""
+        self.world.run_until(moment - 1)
+        self.at = moment
+
+    def _arrive(self) -> int:
+        """Play the present moment itself, and return it."""
+        now = self.at
+        self.world.run_until(now)
+        self.at += 1
+        return now
+
+    def _move(self, closed: bool) -> None:
+        if closed == self.closed:
+            return
+        self.world.room.foot.feed(self.at, closed)
+        self.history.raw.append((self.at, closed))
+        self.closed = closed
+        self.edges += 1
+
+    def _for(self, ms: float) -> None:
+        self._pass_to(self.at + max(1, round(ms * MS)))
+
+    def _gesture(self) -> None:
+        dice = self.dice
+        kinds = ["press", "hold", "double", "two holds", "long", "glitch", "chatter", "tremble"]
+        match dice.choices(kinds, [10, 5, 4, 4, 1, 3, 3, 2])[0]:
+            case "press":
+                self._foot(dice.choice([26, 60, 110, 150, 300, 700, 780]))
+            case "hold":
+                self._foot(self._hold_ms())
+            case "double":
+                self._foot(dice.choice([40, 100, 200]))
+                self._for(dice.choice([61, 100, 200, 340, 349, 351]))
+                self._foot(dice.choice([40, 100, 200]))
+            case "two holds":
+                self._foot(self._hold_ms())
+                self._for(dice.choice([70, 200, 500, 1500, 4800, 5030]))
+                self._foot(self._hold_ms())
+                self._for(dice.choice([100, 1000, 1990, 2000, 2100, 3000, 5000]))
+            case "long":
+                self._foot(dice.choice([2000, 2800, 2760, 5000, 9990, 10_100]))
+            case "glitch":
+                self._foot(dice.choice([0.001, 1, 5, 12, 24, 24.9]), bounces=0)
+            case "chatter":
+                for _ in range(dice.randint(2, 30)):
+                    self._foot(dice.choice([1, 2, 3, 4, 8, 15, 24]), bounces=0)
+                    self._for(dice.choice([1, 2, 2, 3, 10, 40, 59]))
+            case "tremble":
+                for _ in range(dice.randint(2, 6)):
+                    self._foot(dice.choice([20, 30, 200]), bounces=0)
+                    self._for(dice.choice([40, 59.9, 60, 60.1, 75]))
+
+    def _hold_ms(self) -> float:
+        hold = self.history.habits.timing.hold_ms
+        return self.dice.choice([hold - 1, hold, hold + 1, hold + 60, hold + 150, hold + 900])
+
+    def _foot(self, ms: float, bounces: int = 2) -> None:
+        for level in (True, False):
+            self._move(level)
+            for _ in range(self.dice.randint(0, bounces) if self.dice.random() < 0.4 else 0):
+                self._for(self.dice.choice([0.3, 1, 3]))
+                self._move(not level)
+                self._for(self.dice.choice([0.3, 1, 3]))
+                self._move(level)
+            if level and self.dice.random() < 0.15:  # a page acts while the foot is down
+                share = self.dice.random()
+                self._for(ms * share)
+                self._page()
+                self._for(ms * (1 - share))
+            elif level:
+                self._for(ms)
+
+    def _page(self) -> None:
+        dice, now = self.dice, self._arrive()
+        acts = ["stop", "start", "focus", "given", "leave out", "more", "no light", "close", "choose", "lid", "assume"]
+        match dice.choices(acts, [10, 8, 4, 2, 1, 2, 1, 2, 4, 6, 2])[0]:
+            case "stop":
+                self.history.stops.append(now)
+                self.world.stop()
+            case "start":
+                self.history.starts.append(now)
+                self.world.tell(do.SaidStart(now))
+            case "focus":
+                self.history.asks.append(now)
+                self.world.tell(do.SaidFocus(now))
+            case "given":
+                self.world.tell(do.SaidGiven(now))
+            case "leave out":
+                self.world.tell(do.SaidLeaveOut(now))
+            case "more":
+                work = self.world.runner.state.work
+                number = 1 if work is None else len(work.steps) + 1
+                if number < 40:
+                    step = one_step(number, dice.choice([150, 700, 2000]), act=Act.BURN, base_ms=4000)
+                    self.world.tell(do.SaidMore(step, now))
+            case "no light":
+                self.world.tell(do.SaidNoLight(now))
+            case "close":
+                self.world.tell(do.SaidClose(now))
+            case "choose":
+                plan = self.plan if dice.random() < 0.7 else _plan(dice)
+                chosen = None if dice.random() < 0.1 else plan
+                self.world.tell(do.Chosen(chosen, now, again=dice.random() < 0.3))
+            case "lid":
+                self._lid()
+            case "assume":
+                self.world.tell(do.SaidAssume(dice.choice(["least", "middle", "most"]), now))
+
+    def _lid(self) -> None:
+        lid = self.world.room.lid
+        if lid is None:
+            return
+        self.shut = not self.shut
+        lid.feed(self.at, self.shut)
+        self.history.lid.append((self._arrive(), not self.shut))
+        if not self.shut and self.dice.random() < 0.8:
+            self._for(self.dice.choice([20, 70, 1500]))
+            self._lid()
+
+    def _misfortune(self) -> None:
+        if self.dice.random() < 0.4:
+            self.paper.full = True
+            self._for(self.dice.choice([100, 3000, 9000]))
+            self.paper.full = False
+        else:
+            self.lose_keeper()
+
+    def lose_keeper(self) -> None:
+        """Kill the keeper: the line keeps its level until the next one's first act, which is dark."""
+        now = self._arrive()
+        seen = now - self.dice.randint(0, self.dice.choice([50, 50, 1000])) * MS
+        lamp = self.world.room.lamps["lamp"]
+        if lamp.lit:
+            self.history.lost.add(lamp.edges[-1].at_ns)
+        self.history.keepers.append(now)
+        self.world.lose_keeper(seen)
+        if lamp.edges and lamp.edges[-1].at_ns == now:
+            self._for(self.dice.choice([300, 1500]))
+            self.world.tell(do.SaidAssume(self.dice.choice(["least", "middle", "most"]), self._arrive()))
+
+    def _end(self) -> History:
+        h, world = self.history, self.world
+        self.paper.full = False
+        self.hangs = 0.0
+        self._for(100)
+        self._move(False)
+        self._for(7000)
+        if not self.shut:
+            self._lid()
+        self._for(8000)
+        h.stops.append(self._arrive())
+        world.stop()
+        self._for(20_000)
+        h.lamp = [(edge.at_ns, edge.lit) for edge in world.room.edges()]
+        h.cues = [(cue.at_ns, str(cue.cue)) for cue in world.cues]
+        h.until = self._arrive()
+        return h
+
+
+def _plan(dice: random.Random) -> Plan:
+    each = dice.choice([100, 150, 300, 900, 1700, 2500, 4000])
+    roll = dice.random()
+    if roll < 0.25:
+        return rhythm_plan(dice.randint(2, 6), each, dice.choice([1500, 1700, 2000, 4000]))
+    if roll < 0.35:
+        return long_plan((each, 2 * each), 3 * each)
+    if roll < 0.45:
+        return flash_plan()
+    if roll < 0.55:
+        return sheet_plan(one_step(1, each), one_step(2, 2 * each, "hard"), one_step(3, each, "hard"))
+    base = dice.choice([None, each, 4 * each])
+    return sheet_plan(*(one_step(n, each, base_ms=base) for n in range(1, dice.randint(2, 5))))
+
+
+def play(seed: int, edges: int = 300) -> History:
+    """Return the history of one session."""
+    return Session(seed).play(edges)
