@@ -57,6 +57,8 @@ class History:
     cues: list[tuple[int, str]] = field(default_factory=list)
     paper: Paper | None = None
     until: int = 0
+    late: int = 0
+    """By how much a real keeper may be late in hearing, lighting and darkening; 0 in virtual time."""
 
     @cached_property
     def downs(self) -> list[Down]:
@@ -119,7 +121,8 @@ def folded_sheets_hold_every_light(h: History) -> Iterator[str]:
         yield f"folded {sorted(part.on_ns for part in parts)}, step lights {sorted(steps)}"
     numbers = [sheet.number for sheet in h.sheets]
     whole = len(h.lights) * 2 == len(h.lamp)  # a light that was stopped in its first nanosecond uses a number too
-    if numbers != (list(range(1, len(numbers) + 1)) if whole else sorted(set(numbers))):
+    first = numbers[0] if h.late and numbers else 1  # in real time an evening follows another
+    if numbers != (list(range(first, first + len(numbers))) if whole else sorted(set(numbers))):
         yield f"sheets are numbered {numbers}"
 
 
@@ -144,10 +147,10 @@ def contact_is_at_rest(h: History) -> Iterator[str]:
     """No light comes on while the contact is closed or was within 60 ms, nor within 1.2 s of a first contact."""
     after = h.habits.timing.after_contact_ms * MS
     for on, _ in h.lights:
-        if not at_rest(h.raw, on):
+        if not at_rest([edge for edge in h.raw if edge[0] <= on - h.late], on):
             yield f"light at {on} with the contact not at rest"
         for down in h.downs:
-            if on - after < down.first <= on:
+            if on - after < down.first <= on - h.late:
                 yield f"light at {on}, {(on - down.first) / MS} ms after a first contact"
 
 
@@ -155,21 +158,21 @@ def a_down_ends_light(h: History) -> Iterator[str]:
     """Every down with the light on ends it the moment it is known: 25 ms when clean, 60 ms at most when it chatters."""
     for on, off in h.lights:
         for down in h.downs:
-            if on < down.known < off:
+            if on < down.known < off - h.late:
                 yield f"light {on} to {off} went on after a down known at {down.known}"
             if down.known == off and off - down.first > 60 * MS:
                 yield f"light {on} to {off} outlasted a first contact at {down.first}"
-    known = {down.known for down in h.downs}
     for on, (_, came) in _kinds(h).items():
-        if came.why == "foot" and on + came.most_ns not in known:
-            yield f"light at {on} ended by a foot at {on + came.most_ns}, when there was none"
+        off = on + came.most_ns
+        if came.why == "foot" and not any(0 <= off - down.known <= h.late for down in h.downs):
+            yield f"light at {on} ended by a foot at {off}, when there was none"
 
 
 def stop_ends_light(h: History) -> Iterator[str]:
     """A stop ends any light at once."""
     for on, off in h.lights:
         for stop in h.stops:
-            if on <= stop < off:
+            if on <= stop < off - h.late:
                 yield f"light {on} to {off} went on after a stop at {stop}"
 
 
@@ -185,7 +188,7 @@ def _step_begun(h: History, on: int, intent: Intent) -> bool:
     lead = (h.habits.timing.lead_in_ms if h.habits.sounder else max(4000, h.habits.timing.lead_in_ms)) * MS
 
     def fits(from_ns: int, span: int, known: int | None = None) -> bool:
-        return 0 <= on - from_ns - span <= REST_WAIT and _quiet(h, from_ns, on, known)
+        return 0 <= on - from_ns - span <= REST_WAIT + h.late and _quiet(h, from_ns, on - h.late, known)
 
     presses = (
         down for down in h.downs if down.hold is None and not _is_double(h, down) and not _is_too_soon(h, down.first)
@@ -244,8 +247,9 @@ def _is_too_soon(h: History, first: int) -> bool:
 def _white_begun(h: History, on: int, intent: Intent) -> bool:
     timing = h.habits.timing
     span, question = (timing.hold_ms + timing.warning_ms) * MS, (timing.question_ms + timing.down_window_ms) * MS
-    yes = next((down for down in h.downs if down.first == on - span and down.hold is not None), None)
-    if yes is None or not _quiet(h, yes.first, on, yes.hold):
+    due = (down for down in h.downs if 0 <= on - span - down.first <= h.late and down.hold is not None)
+    yes = next(due, None)
+    if yes is None or not _quiet(h, yes.first, on - h.late, yes.hold):
         return False
     if h.habits.lid_single_hold and yes.hold is not None and not _lid_open(h, yes.hold):
         return True
@@ -303,7 +307,8 @@ def no_step_gets_more_than_its_plan(h: History) -> Iterator[str]:
             full = sum(max(0, lit.get(p.on_ns, p.on_ns) - p.on_ns - lag_ms * MS) for p in parts if p.assumed_ns is None)
             most = full + sum(max(0, (p.assumed_ns or 0) - lag_ms * MS) for p in parts if p.assumed_ns is not None)
             plan = lag.planned_full_ns(step.step.planned_ms, step.step.base_ms, lag_ms)
-            if most > plan:
+            over = sum(max(0, lit.get(p.on_ns, p.on_ns) - p.on_ns - p.ordered_ms * MS) for p in parts)
+            if most > plan + over:
                 yield f"sheet {sheet.number}, step {step.step.number}: {most} of {plan}"
             known = not any(p.on_ns in h.lost for p in step.parts)
             if known and any(part.why == "complete" for part in parts) and plan - most >= MS:
@@ -327,7 +332,7 @@ def nothing_is_longer_than_ordered(h: History) -> Iterator[str]:
     """No light is longer than its order, and white light not longer than its limit."""
     lit = dict(h.lights)
     for on, (intent, _) in _kinds(h).items():
-        if lit.get(on, on) - on > intent.lit_ms * MS:
+        if lit.get(on, on) - on > intent.lit_ms * MS + h.late:
             yield f"light at {on} lasted {lit.get(on, on) - on} for {intent.lit_ms} ms"
 
 

@@ -1,0 +1,266 @@
+"""kill -9 of the daemon at random moments of a sheet: dark at once, all on record, nothing resumes alone."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import subprocess
+import sys
+import threading
+import time
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from daemon_bench import SHORT, until
+from feet import MS
+
+from controller.data import DataFolder
+from controller.entries import Intent, LightCame
+from controller.journal import Journal, Stamp
+from controller.status import Status
+from hardware.clock import MonotonicClock
+from hardware.practice.room import PracticeRoom
+
+TESTS = Path(__file__).parents[1]
+DRIVER = TESTS / "daemon_driver.py"
+STEPS = (0.9, 0.7, 0.6)
+SHEET = json.dumps(
+    {
+        "format": "treadle/recipe/1",
+        "title": "Killed",
+        "light": [{"filter": "soft", "seconds": STEPS[0]}],
+        "local": [{"area": "A", "act": "burn", "filter": "soft", "seconds": s} for s in STEPS[1:]],
+    }
+)
+
+
+class Daemon:
+    """One life of the daemon, asked through its pipes."""
+
+    def __init__(self, folder: Path) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, str(DRIVER), str(folder)],
+            env={**os.environ, "PYTHONPATH": f"{TESTS.parent}:{TESTS}"},
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        self.first = self._read()
+        assert self.first is not None, "the daemon did not come up"
+
+    def _read(self) -> Status | None:
+        assert self.process.stdout is not None
+        line = self.process.stdout.readline()
+        if not line:
+            return None
+        body = json.loads(line)
+        return self.ask() if "refused" in body else Status.model_validate(body)
+
+    def ask(self, **what: object) -> Status | None:
+        """Return how things stand, after `what` was done; None where the daemon is no more."""
+        assert self.process.stdin is not None
+        try:
+            self.process.stdin.write(json.dumps(what) + "\n")
+            self.process.stdin.flush()
+        except (BrokenPipeError, OSError):
+            return None
+        return self._read()
+
+    def kill(self) -> int:
+        """Kill it, and return when."""
+        at = time.monotonic_ns()
+        os.kill(self.process.pid, signal.SIGKILL)
+        return at
+
+    def close(self) -> None:
+        self.process.kill()
+        self.process.wait()
+        for pipe in (self.process.stdin, self.process.stdout):
+            assert pipe is not None
+            with suppress(BrokenPipeError):
+                pipe.close()
+
+
+@dataclass
+class Tally:
+    """What many kills came to."""
+
+    dark_ms: list[float] = field(default_factory=list)
+    """From the kill to the dark edge, where a light was on."""
+    kills: int = 0
+    wrong: list[str] = field(default_factory=list)
+    sheets: int = 0
+
+
+class Killer(threading.Thread):
+    """Works sheets by foot on a daemon that it kills again and again."""
+
+    def __init__(self, folder: Path, seed: int, kills: int) -> None:
+        super().__init__(name=f"killer {seed}")
+        self.folder, self.dice, self.kills = folder, random.Random(seed), kills
+        self.tally = Tally()
+        (folder / "run").mkdir(parents=True)
+        self.room = PracticeRoom(folder / "run")
+
+    def run(self) -> None:
+        try:
+            self._work()
+        except Exception as problem:  # noqa: BLE001 - a thread's top: the test that waits for it fails
+            self.tally.wrong.append(f"{self.name}: {type(problem).__name__}: {problem}")
+        finally:
+            self.room.close()
+
+    def _work(self) -> None:
+        daemon = Daemon(self.folder)
+        try:
+            daemon.ask(save=SHEET)
+            while self.tally.kills < self.kills:
+                self._live_and_die(daemon)
+                daemon.close()
+                self._check_record()
+                daemon = Daemon(self.folder)
+                self._check_return(daemon)
+        finally:
+            daemon.close()
+
+    # ---- one life
+
+    def _live_and_die(self, daemon: Daemon) -> None:
+        """Print on, and kill the daemon at a random moment, more often than not in a light."""
+        dice, end = self.dice, time.monotonic() + 0.2 + 1.3 * self.dice.random()
+        in_light = dice.random() < 0.7
+        while time.monotonic() < end or in_light:
+            status = daemon.ask()
+            assert status is not None
+            self._print(daemon, status)
+            if in_light and self.room.driven():
+                time.sleep(dice.random() * 0.3)
+                break
+        lit = self.room.driven()
+        edges = len(self.room.edges())
+        at = daemon.kill()
+        self.tally.kills += 1
+        until(lambda: None if self.room.driven() else True, 2, lambda: "the lamp stays lit after a kill")
+        last = self.room.edges()[-1] if self.room.edges() else None
+        if lit and last is not None and last.at_ns > at:
+            self.tally.dark_ms.append((last.at_ns - at) / MS)
+        time.sleep(SHORT.lead_in_ms / 1000 + 0.1)
+        if self.room.driven() or len(self.room.edges()) > edges + 1:
+            self.tally.wrong.append("light came on after the daemon was killed")
+        if self.room.pressed():
+            self.room.contact(False)
+
+    def _print(self, daemon: Daemon, status: Status) -> None:
+        """Do by foot what is asked for now, and at times stop a light."""
+        match status.place:
+            case "ready" | "held" | "change filter" | "open after a restart":
+                time.sleep((SHORT.wait_after_stop_ms + 20) / 1000)
+                self.room.press(32)
+                time.sleep(0.065)
+            case "light" if self.dice.random() < 0.2:
+                self.room.press(32)
+            case "finished":
+                self.tally.sheets += 1
+                daemon.ask(act={"verb": "close"})
+            case "close this sheet?" | "call it given?" | "white light?":
+                self.room.press(32)
+                time.sleep(0.065)
+            case _:
+                time.sleep(0.02)
+
+    # ---- what must be so afterwards
+
+    def _rows(self) -> tuple[dict[str, Intent], list[LightCame]]:
+        journal = Journal.open(DataFolder(self.folder / "data").journal, MonotonicClock(), Stamp.here())
+        try:
+            entries = [row.entry for row in journal.rows()]
+        finally:
+            journal.close()
+        intents = {entry.light: entry for entry in entries if isinstance(entry, Intent)}
+        return intents, [entry for entry in entries if isinstance(entry, LightCame)]
+
+    def _lights(self) -> list[tuple[int, int]]:
+        edges = [edge.at_ns for edge in self.room.edges()]
+        return list(zip(edges[::2], edges[1::2], strict=True))
+
+    def _check_record(self) -> None:
+        """No step of any sheet got more light than its plan, whatever is on record so far."""
+        intents, _ = self._rows()
+        by_start = sorted(intents.values(), key=lambda intent: intent.start_ns)
+        given: dict[tuple[str, int], int] = {}
+        for on, off in self._lights():
+            intent = max((i for i in by_start if i.start_ns <= on + MS), key=lambda i: i.start_ns)
+            given[intent.sheet, intent.step] = given.get((intent.sheet, intent.step), 0) + off - on
+        for (sheet, step), ns in given.items():
+            if ns > STEPS[step - 1] * 1e9 + 5 * MS:
+                self.tally.wrong.append(f"sheet {sheet}, step {step} got {ns / 1e9} of {STEPS[step - 1]} s")
+
+    def _check_return(self, daemon: Daemon) -> None:
+        """After the restart all light is on record to 5 ms, the sheet stands open, and nothing resumes alone."""
+        intents, facts = self._rows()
+        lights = self._lights()
+        facts = sorted((fact for fact in facts if fact.most_ns), key=lambda fact: fact.on_ns)
+        if len(facts) != len(lights):
+            self.tally.wrong.append(f"{len(lights)} lights, {len(facts)} on record")
+        for fact, (on, off) in zip(facts, lights, strict=False):
+            if max(abs(fact.least_ns - (off - on)), abs(fact.most_ns - (off - on))) > 5 * MS:
+                self.tally.wrong.append(f"lit {off - on}, on record {fact.least_ns} to {fact.most_ns}")
+        status = daemon.first
+        assert status is not None
+        if status.open:
+            if status.place != "open after a restart":
+                self.tally.wrong.append(f"a sheet is open, and things stand at {status.place}")
+            given = sum(line.given_most_ms for line in status.steps)
+            got = sum(f.most_ns for f in facts if intents[f.light].sheet == status.sheet) / MS
+            if abs(given - got) > 5 * len(status.steps):
+                self.tally.wrong.append(f"the page says {given} ms, the lamp gave {got}")
+        edges = len(self.room.edges())
+        time.sleep(SHORT.lead_in_ms / 1000 + 0.15)
+        if len(self.room.edges()) > edges:
+            self.tally.wrong.append("light came on by itself after a restart")
+
+
+def kill_many(folder: Path, kills: int, rooms: int = 3) -> Tally:
+    killers = [Killer(folder / str(room), 17 + room, -(-kills // rooms)) for room in range(rooms)]
+    for killer in killers:
+        killer.start()
+    for killer in killers:
+        killer.join()
+    whole = Tally()
+    for killer in killers:
+        whole.dark_ms += killer.tally.dark_ms
+        whole.kills += killer.tally.kills
+        whole.wrong += killer.tally.wrong
+        whole.sheets += killer.tally.sheets
+    assert not whole.wrong, "\n".join(whole.wrong)
+    assert whole.kills >= kills
+    assert len(whole.dark_ms) >= kills // 3, "too few kills fell into a light"
+    whole.dark_ms.sort()
+    return whole
+
+
+def within(tally: Tally) -> None:
+    """Dark within 50 ms in 95 of 100 kills, and within 250 ms in all."""
+    late = [ms for ms in tally.dark_ms if ms > 50]
+    assert len(late) <= max(1, 0.05 * len(tally.dark_ms)), tally.dark_ms
+    assert tally.dark_ms[-1] <= 250, tally.dark_ms
+
+
+def test_twenty_five_kills_at_random_moments_of_a_sheet(tmp_path: Path) -> None:
+    """Killed at any moment: dark at once, given times exact to 5 ms, no step over its plan, nothing resumes alone."""
+    within(kill_many(tmp_path, 25))
+
+
+@pytest.mark.long
+def test_a_hundred_kills_at_random_moments_of_a_sheet(tmp_path: Path) -> None:
+    """The same a hundred times."""
+    tally = kill_many(tmp_path, 100)
+    within(tally)
+    print(
+        f"{tally.kills} kills, {len(tally.dark_ms)} in a light, dark after {tally.dark_ms[len(tally.dark_ms) // 2]:.2f}"
+    )
+    print(f"ms in the middle, {tally.dark_ms[-1]:.2f} ms at most; {tally.sheets} sheets finished")
