@@ -84,7 +84,7 @@ class Performer:
         self._planned: str = ""
         self._orders: dict[int, Standing] = {}
         self._unfiled: list[Entry] = []
-        self.store_trouble = ""
+        self._filing_trouble = self._arming_trouble = ""
 
     # ---- names
 
@@ -162,11 +162,16 @@ class Performer:
         try:
             self._journal.append(*self._unfiled)
         except StoreTrouble as trouble:
-            self.store_trouble = str(trouble)
+            self._filing_trouble = str(trouble)
             return False
         self._unfiled.clear()
-        self.store_trouble = ""
+        self._filing_trouble = ""
         return True
+
+    @property
+    def store_trouble(self) -> str:
+        """What kept rows from being filed, until they are, or the last light from being armed, until one is."""
+        return self._filing_trouble or self._arming_trouble
 
     @property
     def unfiled(self) -> bool:
@@ -195,8 +200,10 @@ class Performer:
             )
         )
         if not self.file():
+            self._arming_trouble = self._filing_trouble
             self._take_out(id_)
             return [do.StoreFailed(effect.order, now_ns, "foot.not-filed")]
+        self._arming_trouble = ""
         if effect.kind == "step":
             self._planned = self.sheet
         self._orders[effect.order] = Standing(id_, effect.order, effect.lit_ms, effect.kind)

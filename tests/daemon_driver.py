@@ -1,6 +1,8 @@
 """A daemon that tests may kill: a darkroom with spans scaled short, asked and told by lines of JSON.
 
-Started as `python tests/daemon_driver.py FOLDER` with the project and its tests on the path. Each line on standard
+Started as `python tests/daemon_driver.py FOLDER [OPTIONS]` with the project and its tests on the path. OPTIONS is JSON:
+"timing" (spans that differ from `daemon_bench.SHORT`, or null for the real ones) and "web" (serve the pages as well).
+Its first line tells how things stand; with pages a second one follows: port and pairing code. Each line on standard
 input asks for something, or for nothing but how things stand; each gets one line in answer.
 """
 
@@ -8,6 +10,8 @@ from __future__ import annotations
 
 import json
 import sys
+from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 
 from daemon_bench import SHORT
@@ -19,28 +23,43 @@ from controller.errors import ControllerError
 from hardware.fitting import Fitting
 
 
-def main(folder: Path) -> None:
+def main(folder: Path, options: dict[str, object]) -> None:
     """Open the darkroom, and answer until killed."""
     runtime = folder / "run"
     runtime.mkdir(parents=True, exist_ok=True)
-    fitting = Fitting({"kind": "practice", "runtime": str(runtime)}, runtime, practice=True, timing=SHORT)
+    changes = options.get("timing", {})
+    timing = replace(SHORT, **changes) if isinstance(changes, dict) else None
+    fitting = Fitting({"kind": "practice", "runtime": str(runtime)}, runtime, practice=True, timing=timing)
     darkroom = Darkroom(DataFolder(folder / "data"), fitting)
-    darkroom.open()
-    print(darkroom.status().model_dump_json(), flush=True)
-    for line in sys.stdin:
-        asked = json.loads(line)
-        try:
-            match asked:
-                case {"save": text}:
-                    kept = darkroom.save(text)
-                    darkroom.do(ACT.validate_python({"verb": "load", "source": kept.id}), darkroom.status().number)
-                case {"act": act}:
-                    darkroom.do(ACT.validate_python(act), darkroom.status().number)
-        except ControllerError as refusal:
-            print(json.dumps({"refused": str(refusal)}), flush=True)
-            continue
+    with ExitStack() as leaving:
+        darkroom.open()
+        leaving.callback(darkroom.close)
         print(darkroom.status().model_dump_json(), flush=True)
+        if options.get("web"):
+            from webui.app import create_app
+            from webui.server import Server
+
+            server = Server(create_app(darkroom, hosts=["127.0.0.1"]), "127.0.0.1", 0)
+            server.start()
+            leaving.callback(server.close)
+            print(json.dumps({"port": server.port, "code": darkroom.pairing().new_code()}), flush=True)
+        for line in sys.stdin:
+            print(answer(darkroom, json.loads(line)), flush=True)
+
+
+def answer(darkroom: Darkroom, asked: dict[str, object]) -> str:
+    """Do what is asked, and return how things stand then, or why it was refused."""
+    try:
+        match asked:
+            case {"save": str(text)}:
+                kept = darkroom.save(text)
+                darkroom.do(ACT.validate_python({"verb": "load", "source": kept.id}), darkroom.status().number)
+            case {"act": act}:
+                darkroom.do(ACT.validate_python(act), darkroom.status().number)
+    except ControllerError as refusal:
+        return json.dumps({"refused": str(refusal)})
+    return darkroom.status().model_dump_json()
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), json.loads(sys.argv[2]) if len(sys.argv) > 2 else {})

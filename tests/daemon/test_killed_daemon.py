@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
 import random
-import signal
-import subprocess
-import sys
 import threading
 import time
-from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
 from daemon_bench import SHORT, until
+from daemon_process import Daemon
 from feet import MS
 
 from controller.data import DataFolder
@@ -25,8 +21,6 @@ from controller.status import Status
 from hardware.clock import MonotonicClock
 from hardware.practice.room import PracticeRoom
 
-TESTS = Path(__file__).parents[1]
-DRIVER = TESTS / "daemon_driver.py"
 STEPS = (0.9, 0.7, 0.6)
 SHEET = json.dumps(
     {
@@ -36,53 +30,6 @@ SHEET = json.dumps(
         "local": [{"area": "A", "act": "burn", "filter": "soft", "seconds": s} for s in STEPS[1:]],
     }
 )
-
-
-class Daemon:
-    """One life of the daemon, asked through its pipes."""
-
-    def __init__(self, folder: Path) -> None:
-        self.process = subprocess.Popen(
-            [sys.executable, str(DRIVER), str(folder)],
-            env={**os.environ, "PYTHONPATH": f"{TESTS.parent}:{TESTS}"},
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            text=True,
-        )
-        self.first = self._read()
-        assert self.first is not None, "the daemon did not come up"
-
-    def _read(self) -> Status | None:
-        assert self.process.stdout is not None
-        line = self.process.stdout.readline()
-        if not line:
-            return None
-        body = json.loads(line)
-        return self.ask() if "refused" in body else Status.model_validate(body)
-
-    def ask(self, **what: object) -> Status | None:
-        """Return how things stand, after `what` was done; None where the daemon is no more."""
-        assert self.process.stdin is not None
-        try:
-            self.process.stdin.write(json.dumps(what) + "\n")
-            self.process.stdin.flush()
-        except (BrokenPipeError, OSError):
-            return None
-        return self._read()
-
-    def kill(self) -> int:
-        """Kill it, and return when."""
-        at = time.monotonic_ns()
-        os.kill(self.process.pid, signal.SIGKILL)
-        return at
-
-    def close(self) -> None:
-        self.process.kill()
-        self.process.wait()
-        for pipe in (self.process.stdin, self.process.stdout):
-            assert pipe is not None
-            with suppress(BrokenPipeError):
-                pipe.close()
 
 
 @dataclass
