@@ -45,7 +45,8 @@ class Library:
 
     def stock(self) -> None:
         """Lay the invented samples on an empty shelf, so that a newcomer has something to print."""
-        if any(self._shelf.latest(kind, away=True) for kind in ("recipe", "strip")):
+        kinds: tuple[Literal["recipe", "strip"], ...] = ("recipe", "strip")
+        if any(self._shelf.latest(kind, away=away) for kind in kinds for away in (False, True)):
             return
         for sample in sorted(files("controller").joinpath("samples").iterdir(), key=lambda path: path.name):
             self.save(sample.read_text(encoding="utf-8"))
