@@ -40,8 +40,11 @@ def say_many(key: str, number: int, **values: object) -> str:
 
 
 def has(key: str) -> bool:
-    """Tell whether the catalogue knows `key`."""
-    return _domain(key.partition(".")[0]).gettext(key) != key
+    """Tell whether the catalogue knows `key`; a sentence of its own is no key, full stop or not."""
+    try:
+        return _domain(key.partition(".")[0]).gettext(key) != key
+    except KeyError:
+        return False
 
 
 @cache
