@@ -54,6 +54,8 @@ def answer(darkroom: Darkroom, asked: dict[str, object]) -> str:
             case {"save": str(text)}:
                 kept = darkroom.save(text)
                 darkroom.do(ACT.validate_python({"verb": "load", "source": kept.id}), darkroom.status().number)
+            case {"keep": str(text)}:
+                darkroom.save(text)
             case {"act": act}:
                 darkroom.do(ACT.validate_python(act), darkroom.status().number)
     except ControllerError as refusal:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ctypes
 import http.client
 import json
 import os
+import resource
 import signal
 import socket
 import subprocess
@@ -20,13 +22,25 @@ from controller.status import Status
 TESTS = Path(__file__).parent
 
 
-class Daemon:
-    """One life of a daemon."""
+_PR_CAPBSET_DROP = 24
+_CAP_SYS_NICE = 23
+_libc = ctypes.CDLL(None)
 
-    def __init__(self, folder: Path, **options: object) -> None:
+
+def _humble() -> None:
+    """Give up, for good, what allows real-time priority."""
+    resource.setrlimit(resource.RLIMIT_RTPRIO, (0, 0))
+    _libc.prctl(_PR_CAPBSET_DROP, _CAP_SYS_NICE, 0, 0, 0)
+
+
+class Daemon:
+    """One life of a daemon; `humble` keeps it and its keeper from real-time priority, whoever runs it."""
+
+    def __init__(self, folder: Path, *, humble: bool = False, **options: object) -> None:
         self.process = subprocess.Popen(
             [sys.executable, str(TESTS / "daemon_driver.py"), str(folder), json.dumps(options)],
             env={**os.environ, "PYTHONPATH": f"{TESTS.parent}:{TESTS}"},
+            preexec_fn=_humble if humble else None,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,

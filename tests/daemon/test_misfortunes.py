@@ -297,3 +297,18 @@ def test_a_nearly_full_card_arms_nothing_but_takes_facts(darkroom: Bench, monkey
     time.sleep(0.4)
     assert len(darkroom.lights()) == 1
     assert darkroom.darkroom.status().troubles
+
+
+# ---- a machine that grants no real-time priority
+
+
+def test_a_keeper_without_real_time_priority_says_so(tmp_path: Path) -> None:
+    """Where real-time priority is not granted the snapshot and a sentence on the page say so, and light is given."""
+    daemon = Daemon(tmp_path, humble=True)
+    try:
+        status = daemon.first
+        assert status is not None
+        assert not status.realtime
+        assert any("real-time" in sentence for sentence in status.troubles)
+    finally:
+        daemon.close()

@@ -1,0 +1,110 @@
+"""Lateness of the dark edge while pages look, recipes are edited and the processor is busy.
+
+`python tests/benchmarks/bench_lateness.py [LIGHTS]`: a quarter of a second each, through daemon and keeper processes,
+on an idle machine; then with twenty event streams, a recipe edit a second, and a busy process a core, and the same
+without real-time priority.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+
+from machine import folder, share, table  # puts the tests on the path
+
+# isort: split
+from daemon_process import Daemon, Phone
+
+from hardware.practice.room import PracticeRoom
+
+LIT_MS = 250
+STREAMS = 20
+QUICK = {"lead_in_ms": 130, "hold_ms": 60, "double_ms": 20, "after_contact_ms": 60, "after_close_ms": 1}
+QUICK |= {"wait_after_plan_ms": 20, "wait_after_stop_ms": 20, "wait_after_cancel_ms": 20, "settle_ms": 50}
+
+
+def sheet(seconds: float, title: str) -> str:
+    work = [{"area": "A", "act": "burn", "filter": "soft", "seconds": seconds} for _ in range(59)]
+    light = [{"filter": "soft", "seconds": seconds}]
+    return json.dumps({"format": "treadle/recipe/1", "title": title, "light": light, "local": work})
+
+
+def measure(lights: int, *, busy: bool, humble: bool = False) -> tuple[list[float], bool]:
+    """Return the lateness of each dark edge in ms, and whether the keeper had real-time priority."""
+    with folder() as name:
+        path = Path(name)
+        (path / "run").mkdir()
+        room = PracticeRoom(path / "run")
+        daemon = Daemon(path, humble=humble, web=True, timing=QUICK)
+        phone = Phone(daemon)
+        loads = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(_cores() if busy else 0)]
+        ended = threading.Event()
+        editor = threading.Thread(target=_edit, args=(daemon, ended))
+        try:
+            daemon.ask(save=sheet(LIT_MS / 1000, "Lateness"))
+            if busy:
+                phone.look(STREAMS)
+                editor.start()
+            status = daemon.ask()
+            assert status is not None
+            while len(room.edges()) < 2 * lights:
+                _press_on(daemon, room)
+            edges = [edge.at_ns for edge in room.edges()]
+            spans = zip(edges[::2], edges[1::2], strict=False)
+            return [(off - on) / 1e6 - LIT_MS for on, off in spans], status.realtime
+        finally:
+            ended.set()
+            if editor.is_alive():
+                editor.join()
+            for load in loads:
+                load.kill()
+                load.wait()
+            phone.close()
+            daemon.close()
+            room.close()
+
+
+def _press_on(daemon: Daemon, room: PracticeRoom) -> None:
+    status = daemon.ask()
+    assert status is not None
+    match status.place:
+        case "ready" | "held" | "change filter":
+            time.sleep(0.09)
+            room.press(30)
+        case "finished":
+            daemon.ask(act={"verb": "close"})
+        case "close this sheet?" | "white light?" | "call it given?":
+            room.press(30)
+    time.sleep(0.05)
+
+
+def _edit(daemon: Daemon, ended: threading.Event) -> None:
+    number = 0
+    while not ended.wait(1.0):
+        number += 1
+        daemon.ask(keep=sheet(0.3, f"Edited {number}"))
+
+
+def _cores() -> int:
+    import os
+
+    return len(os.sched_getaffinity(0))
+
+
+def main(lights: int) -> None:
+    """Measure and print."""
+    rows: list[tuple[object, ...]] = [("", "p50", "p99", "max", "lights")]
+    busy = "20 streams, edits, busy cores"
+    for name, is_busy, humble in (("idle", False, False), (busy, True, False), (busy, True, True)):
+        late, realtime = measure(lights, busy=is_busy, humble=humble)
+        figures = (f"{share(late, 50):.3f}", f"{share(late, 99):.3f}", f"{max(late):.3f}")
+        rows.append((f"{name}, {'real-time' if realtime else 'ordinary'}", *figures, len(late)))
+    table("Lateness of the dark edge, ms", rows)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)

@@ -1,0 +1,48 @@
+"""The real command, `treadle.py serve --simulate`, as a process for benchmarks."""
+
+from __future__ import annotations
+
+import re
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from machine import ROOT
+
+
+class Served:
+    """Serves in a folder of its own until the end of its block."""
+
+    def __init__(self, folder: Path) -> None:
+        command = [sys.executable, "treadle.py", "serve", "--simulate", "--data", str(folder), "--port", "0"]
+        begun = time.perf_counter()
+        self.process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+        self.lines: list[str] = []
+        self.port, self.code = 0, ""
+        self.ready_s = 0.0
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self.lines.append(line)
+            if port := re.search(r"localhost:(\d+)", line):
+                self.port = int(port.group(1))
+            if code := re.search(r"(\d{4}) (\d{4})", line):
+                self.code = code.group(1) + code.group(2)
+            if self.port and self.code:
+                self.ready_s = time.perf_counter() - begun
+                break
+        assert self.port, f"it does not serve: {''.join(self.lines)}"
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.process.send_signal(signal.SIGTERM)
+        self.process.wait(10)
+        assert self.process.stdout is not None
+        self.process.stdout.close()
