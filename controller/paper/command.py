@@ -95,7 +95,7 @@ def curve_answer(readings: Path, lux_seconds: str | None) -> CurveAnswer:
             faults = tuple(fault.sentence for fault in look_over(exposure))
             found = figures(draw(exposure))
             if found is None:
-                raise Impossible(say("paper.curve-short", light=shown_seconds(exposure)))
+                raise Impossible(" ".join(faults) or say("paper.curve-short", light=shown_seconds(exposure)))
             exposures.append(_exposure(each.paper, exposure, found, light, faults))
     return CurveAnswer(exposures=tuple(exposures))
 

@@ -140,8 +140,9 @@ def draw(exposure: Exposure) -> Curve:
         Impossible: there are too few readings, or they are all alike; the sentence says what to print.
     """
     light = {"light": shown_seconds(exposure)}
-    if len(exposure.readings) < FEWEST:
-        raise Impossible(say("paper.curve-few", **light, steps=len(exposure.readings), fewest=FEWEST))
+    steps = len({reading.tablet_density for reading in exposure.readings})
+    if steps < FEWEST:
+        raise Impossible(say("paper.curve-few", **light, steps=steps, fewest=FEWEST))
     read = np.array([reading.print_density for reading in exposure.readings])
     if read.max() - read.min() < LEAST_SCALE:
         raise Impossible(say("paper.curve-flat", **light, scale=f"{read.max() - read.min():.2f}"))
@@ -157,10 +158,16 @@ def draw(exposure: Exposure) -> Curve:
 
 
 def thread(exposure: Exposure) -> Threaded:
-    """Return a monotone thread through an exposure's readings, rises levelled first (their least-squares way)."""
-    ordered = exposure.lightest_first
-    at = np.array([-reading.tablet_density for reading in ordered])
-    level = isotonic_regression(np.array([reading.print_density for reading in ordered])).x
+    """Return a monotone thread through an exposure's readings, rises levelled first (their least-squares way).
+
+    Steps of one tablet density count as one, with the mean of what they read.
+    """
+    read: dict[float, list[float]] = {}
+    for reading in exposure.lightest_first:
+        read.setdefault(-reading.tablet_density, []).append(reading.print_density)
+    at = np.array(list(read))
+    counts = np.array([float(len(values)) for values in read.values()])
+    level = isotonic_regression(np.array([float(np.mean(values)) for values in read.values()]), weights=counts).x
     return Threaded(
         thread=PchipInterpolator(at, level),
         first=-float(at[-1]),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from pydantic import ValidationError
 
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture
@@ -59,11 +60,19 @@ def fit(readings: Readings, box: Box, *, version: int = 1, setup: Setup | None =
     if data.print.max() - data.print.min() < 0.5:
         raise Impossible(say("paper.fit-flat"))
     found = search_all(data, KINDS)[0]
+    try:
+        return _paper(found, readings, box, version, setup or Setup())
+    except ValidationError:
+        # Readings of something else lead to whites like greys, or to steps like cliffs.
+        raise Impossible(say("paper.fit-no-paper")) from None
+
+
+def _paper(found: Found, readings: Readings, box: Box, version: int, setup: Setup) -> Paper:
     return Paper(
         name=readings.paper,
         version=version,
         box=box,
-        setup=setup or Setup(),
+        setup=setup,
         shape=found.mixture.shape,
         contrast=_kept(found.mixture.contrast),
         shoulder=_kept(found.mixture.shoulder),
