@@ -191,6 +191,8 @@ class Answers:
             self.opened_ns = None
             closed = say("foot.closed", number=self._runner.performer.number - 1)
             self._facts = replace(self._facts, closed=closed)
+        if isinstance(after.place, Light):
+            self._said = [key for key in self._said if key not in _MENDED_BY_LIGHT]
         if day_refused(after, self._facts):
             self._facts = replace(self._facts, day_until_ns=None)
         if (before.sheet_open or not isinstance(before.place, Dark)) and not after.sheet_open and is_dark(after.place):
@@ -261,4 +263,5 @@ _TROUBLES: Final = {
     "keeper.dropped": "foot.trouble-dropped",
     "keeper.sounder": "foot.trouble-sounder",
 }
+_MENDED_BY_LIGHT: Final = frozenset({"foot.trouble-slow-card", "foot.trouble-too-long", "foot.box-open"})
 _MENDED_BY_GREETING: Final = frozenset({"foot.trouble-late-dark", "foot.trouble-unreadable", "foot.trouble-dropped"})

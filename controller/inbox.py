@@ -10,7 +10,9 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any, Final
 
+from controller.errors import KeeperGone
 from controller.runner import Runner, Word
+from controller.words import say
 from hardware.clock import Clock
 
 _log = logging.getLogger(__name__)
@@ -64,7 +66,7 @@ class Inbox:
         except Exception as problem:  # noqa: BLE001 - a thread's top; whatever broke, dark is the answer
             _log.exception("the runner broke; the keeper is told dark")
             self._broken(problem)
-            self._refuse_all(problem)
+            self._refuse_all()
 
     def _turn(self) -> bool:
         runner = self._runner
@@ -94,8 +96,8 @@ class Inbox:
         except Exception as problem:  # noqa: BLE001 - the answer carries it to whoever asked
             job.answer.set_exception(problem)
 
-    def _refuse_all(self, problem: Exception) -> None:
+    def _refuse_all(self) -> None:
         """Answer what still comes in, so that no page waits for ever."""
         while (item := self._queue.get()) is not None:
             if isinstance(item, Job):
-                item.answer.set_exception(RuntimeError(f"the runner has ended: {problem}"))
+                item.answer.set_exception(KeeperGone(say("foot.place-fault-runner")))

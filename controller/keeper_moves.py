@@ -123,7 +123,8 @@ def page_stopped(turn: Turn, event: Stopped) -> None:
     turn.state = replace(state, foot=replace(state.foot, seq=max(state.foot.seq, event.seq), undo=None))
     place = state.place
     if isinstance(place, LeadIn | Gap | WhiteWarning):
-        turn.do(FileGesture("page stop", event.at_ns))
+        if event.why == "page":
+            turn.do(FileGesture("page stop", event.at_ns))
         turn.take_back(place.order, event.at_ns)
         turn.say(Cue.DARK if isinstance(place, WhiteWarning) else Cue.STOPPED)
         _stand_back(turn, event.at_ns)

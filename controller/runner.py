@@ -21,6 +21,7 @@ from hardware.wire import (
     Greeting,
     Lease,
     Lit,
+    Reason,
     Refused,
     Sounded,
     Trouble,
@@ -31,6 +32,14 @@ _LEASES: Final = 4
 """Renewals within one lease: three may be lost."""
 _RETRY_NS: Final = 5_000_000_000
 """What could not be filed is tried again this often while dark."""
+
+
+_TOLD: Final = {
+    Reason.PAST: "foot.trouble-slow-card",
+    Reason.LONG: "foot.trouble-too-long",
+    Reason.LID: "foot.box-open",
+}
+"""Why a press brought no light, where the foot cannot know and the page should say."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +103,8 @@ class Runner:
             case Accepted():
                 pass
             case Lit() | Dark() | Cancelled() | Refused():
+                if isinstance(word, Refused) and word.reason in _TOLD:
+                    self.watchers.trouble(_TOLD[word.reason])
                 number = self.performer.number_of(word.id)
                 if number is not None:
                     self._step(Its(number, word), now_ns)

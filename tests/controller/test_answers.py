@@ -25,6 +25,7 @@ from controller.snapshots import Snapshots
 from controller.standing import Habits
 from controller.status import PlaceName, Status
 from controller.words import say
+from hardware.timing import Timing
 from hardware.wire import Greeting, Trouble
 
 
@@ -385,3 +386,35 @@ def test_a_full_card_is_named_until_a_light_is_armed(desk: Desk) -> None:
     assert desk.status.place == "ready"
     desk.foot.press()
     assert desk.status.troubles == ()
+
+
+def test_a_slow_card_is_named_until_the_next_light(shelf: Shelf) -> None:
+    """An order that came too late because of a slow card is explained on the page; the next light takes that away."""
+    busy: list[int] = []
+    desk = Desk(shelf, busy_ns=lambda: busy.pop(0) * MS if busy else 0)
+    busy.append(2300)
+    desk.foot.world.tell(Trouble("keeper.dropped", desk.foot.now_ns))  # any word: the runner is busy after it
+    desk.foot.press()
+    desk.foot.run(4000)
+    assert say("foot.trouble-slow-card") in desk.status.troubles
+    desk.foot.light(10)
+    assert say("foot.trouble-slow-card") not in desk.status.troubles
+
+
+def test_an_open_box_is_named_where_it_refuses_a_step(shelf: Shelf) -> None:
+    """A step that is refused because the paper box is open says so on the page."""
+    desk = Desk(shelf, lid=True)
+    desk.foot.lid(shut=False)
+    desk.foot.press()
+    assert say("foot.box-open") in desk.status.troubles
+    desk.foot.lid(shut=True)
+    desk.foot.run(1000)
+    desk.foot.light(10)
+    assert desk.status.troubles == ()
+
+
+def test_a_step_longer_than_the_longest_light_is_named(shelf: Shelf) -> None:
+    """A step that was compiled before the longest light was set shorter is refused with a sentence."""
+    desk = Desk(shelf, sheet_plan(one_step(1, 20_000)), timing=Timing(longest_light_ms=15_000))
+    desk.foot.press()
+    assert say("foot.trouble-too-long") in desk.status.troubles
