@@ -88,7 +88,6 @@ class Killer(threading.Thread):
                 time.sleep(dice.random() * 0.3)
                 break
         lit = self.room.driven()
-        edges = len(self.room.edges())
         at = daemon.kill()
         self.tally.kills += 1
         until(lambda: None if self.room.driven() else True, 2, lambda: "the lamp stays lit after a kill")
@@ -96,7 +95,8 @@ class Killer(threading.Thread):
         if lit and last is not None and last.at_ns > at:
             self.tally.dark_ms.append((last.at_ns - at) / MS)
         time.sleep(SHORT.lead_in_ms / 1000 + 0.1)
-        if self.room.driven() or len(self.room.edges()) > edges + 1:
+        # a light that was due while the keeper had not yet seen the end of its pipe is dark as soon as any other
+        if self.room.driven() or any(edge.lit and edge.at_ns > at + 50 * MS for edge in self.room.edges()):
             self.tally.wrong.append("light came on after the daemon was killed")
         if self.room.pressed():
             self.room.contact(False)
