@@ -11,6 +11,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.mofile import read_mo
 from babel.messages.pofile import read_po
 
+from controller.settings import Settings
 from controller.words import FOLDER
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -81,9 +82,7 @@ def test_no_words_lie_unused() -> None:
     """Each key of the catalogue is named somewhere in the code, whole or by its beginning."""
     text = "\n".join(source.read_text(encoding="utf-8") for source in _sources())
     named = set(_KEY.findall(text))
-    stems = {
-        *re.findall(r"""f["']([a-z]+\.[a-z0-9-]*)\{""", text),
-        *re.findall(r"""["']([a-z]+\.[a-z0-9-]+-)["']""", text),
-    }
+    stems = set(re.findall(r"""f?["']([a-z]+\.[a-z0-9-]+-)(?:\{|["'])""", text))
+    named |= {f"settings.{name}" for name in Settings.model_fields}  # said by the field's own name
     unused = {key for key in _keys() if key not in named and not any(key.startswith(stem) for stem in stems)}
     assert not unused
