@@ -64,6 +64,7 @@ class _Parser(argparse.ArgumentParser):
 
 def _parser() -> argparse.ArgumentParser:
     from controller import calc
+    from controller.paper import command as paper
     from controller.words import say
 
     parser = _Parser(prog="treadle", description=say("command.about"))
@@ -84,6 +85,9 @@ def _parser() -> argparse.ArgumentParser:
 
     calc.add_arguments(commands)
     commands.choices["calc"].set_defaults(do=lambda args: _show(calc.answer(args), args))
+
+    paper.add_arguments(commands)
+    commands.choices["paper"].set_defaults(do=_paper)
 
     commands.add_parser("dark", help=say("command.dark"))
     pair = commands.add_parser("pair", help=say("command.pair"))
@@ -146,6 +150,17 @@ def _replay(args: argparse.Namespace) -> int:
     feet = read_feet(args.feet.read_bytes(), args.feet.name)
     timing, lag_ms = replay_timing(args.lead_in, args.lag)
     return _show(replay(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms), args)
+
+
+def _paper(args: argparse.Namespace) -> int:
+    from importlib.util import find_spec
+
+    from controller.paper import command
+    from controller.words import say
+
+    if not (find_spec("numpy") and find_spec("scipy")):
+        return _refuse(say("command.paper-libraries"))
+    return _show(command.answer(args), args)
 
 
 def _pair(args: argparse.Namespace) -> int:

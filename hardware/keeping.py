@@ -156,7 +156,7 @@ def main(argv: list[str]) -> int:
         lines = open_lines(config.lines)
         lines.dark()
         keeper = _keeper(config, lines, outlet, clock)
-    except (HardwareError, OSError) as problem:
+    except (HardwareError, OSError, ExceptionGroup) as problem:  # a group where lamp lines fail together
         outlet.send(Trouble(What.LINES, clock.now_ns()))
         print(f"keeper: {problem}", file=sys.stderr)
         return 3
