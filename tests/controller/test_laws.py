@@ -10,7 +10,8 @@ from typing import Any
 
 import laws
 import pytest
-from laws import History, broken, play
+from evenings import play
+from laws import History, broken
 
 from controller import foot_moves, pedal, sheet_moves, turn
 from controller.entries import Intent, LightCame
