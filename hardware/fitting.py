@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
 
 from hardware.errors import LineError
 from hardware.timing import Timing
-
-WIRING: Final = "wiring.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +40,13 @@ def read_fitting(data: Path, environment: Mapping[str, str], *, practice: bool) 
     """Return what the darkroom of a data folder is fitted with.
 
     Raises:
-        LineError: real lines are wanted and no wiring is written down; nothing falls back to practice lines.
+        LineError: real lines are wanted, which this version cannot drive; nothing falls back to practice lines.
     """
     runtime = runtime_of(data, environment)
     runtime.mkdir(mode=0o700, parents=True, exist_ok=True)
     if practice:
         return Fitting({"kind": "practice", "runtime": str(runtime)}, runtime, practice=True)
     raise LineError(
-        f"{data / WIRING} is missing: write down there which pins the lamp, the foot switch and the sounder are on "
-        "(docs/how-to), or try everything without hardware: treadle serve --simulate"
+        "real lines are not finished in this version, so no lamp is driven; nothing falls back to practice lines. "
+        "Try everything without hardware: treadle serve --simulate"
     )
