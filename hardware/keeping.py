@@ -158,7 +158,8 @@ def main(argv: list[str]) -> int:
         keeper = _keeper(config, lines, outlet, clock)
     except (HardwareError, OSError, ExceptionGroup) as problem:  # a group where lamp lines fail together
         outlet.send(Trouble(What.LINES, clock.now_ns()))
-        print(f"keeper: {problem}", file=sys.stderr)
+        each = problem.exceptions if isinstance(problem, ExceptionGroup) else (problem,)
+        print("keeper:", "; ".join(str(one) for one in each), file=sys.stderr)
         return 3
     why = "fault"
     try:
