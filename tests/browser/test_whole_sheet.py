@@ -112,6 +112,27 @@ def _close(page: Page, then: str) -> None:
     _until(page, then)
 
 
+def _pick_the_second_band(page: Page) -> None:
+    """By day, tap a band of the strip's record and take it into a new recipe."""
+    page.goto("/")
+    page.click("summary:has-text('paper is away')")
+    page.click("form[action='/act/paper-away'] button")
+    page.wait_for_timeout(1500)
+    page.goto("/sheets")
+    page.click("a:has-text('Short strip')")
+    page.click("a:has-text('pick a band')")
+    page.click("a[href*='band=2&between=0']")
+    page.click("button[form=pick]")
+    page.wait_for_url("**done=1")
+    assert "Taken over" in page.inner_text("main")
+    page.goto("/sheets")
+    page.click("a:has-text('Short strip')")
+    assert "band 2" in page.inner_text("p.given")
+    page.goto("/")
+    page.click("form[action='/act/paper-out'] button")
+    page.wait_for_timeout(500)
+
+
 @pytest.mark.browser
 def test_a_strip_and_a_whole_sheet_by_foot(browser: Browser, served: Served) -> None:
     """A newcomer pairs, works a strip and a split-grade sheet with the foot alone, and finds both on record."""
@@ -128,6 +149,7 @@ def test_a_strip_and_a_whole_sheet_by_foot(browser: Browser, served: Served) -> 
         for then in ("ready", "ready", "finished"):
             _light(page, then)
         _close(page, "ready")
+        _pick_the_second_band(page)
         _load(page, "Short sheet")
         _tread(page)
         _until(page, "ready")
