@@ -1,4 +1,7 @@
-"""Makes the pictures of the tutorial: `.venv/bin/python docs/screenshots.py`. It works a real practice darkroom."""
+"""Makes the pictures of the tutorial: `.venv/bin/python docs/screenshots.py`.
+
+It serves a practice darkroom of its own and works the tutorial's strip and split-grade sheet by foot: some minutes.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,8 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
@@ -15,66 +20,182 @@ from playwright.sync_api import Page, sync_playwright
 ROOT = Path(__file__).resolve().parents[1]
 IMAGES = ROOT / "docs" / "images"
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+LONGEST_S = 60.0
 
 
 def main() -> None:
-    """Serve, pair, load the first strip, give one band, and keep a picture of each stand."""
+    """Walk the tutorial and keep a picture of each stand."""
     IMAGES.mkdir(exist_ok=True)
-    with tempfile.TemporaryDirectory() as data, sync_playwright() as play:
-        command = [sys.executable, "treadle.py", "serve", "--simulate", "--data", data, "--host", "127.0.0.1"]
-        daemon = subprocess.Popen([*command, "--port", "0"], cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    for old in IMAGES.glob("*.png"):
+        old.unlink()
+    with tempfile.TemporaryDirectory() as data, _served(Path(data)) as (port, code), sync_playwright() as play:
         browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
-        try:
-            assert daemon.stdout is not None
-            said = "".join(line for line, _ in zip(daemon.stdout, range(3), strict=False))
-            port = re.findall(r"localhost:(\d+)", said)[0]
-            code = "".join(re.findall(r"(\d{4}) (\d{4})", said)[0])
-            context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
-            _walk(context.new_page(), code)
-        finally:
-            browser.close()
-            daemon.send_signal(signal.SIGTERM)
-            daemon.wait(10)
+        context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
+        walk = Walk(context.new_page())
+        walk.pair(code)
+        walk.strip()
+        walk.pick()
+        walk.sheet()
+        browser.close()
 
 
-def _walk(page: Page, code: str) -> None:
-    page.goto(f"/pair?code={code}")
-    _keep(page, "1-pair")
-    page.click("main button")
-    page.wait_for_url("**/phone*")
-    page.goto("/")
-    _keep(page, "2-choose")
-    page.click("button:has-text('First strip')")
-    _keep(page, "3-change-filter")
-    page.goto("/practice")
-    page.wait_for_selector(".treadle")
-    _keep(page, "4-practice")
-    _tread(page)
-    page.goto("/")
-    time.sleep(3.5)
-    _keep(page, "5-ready")
-    page.goto("/practice")
-    page.wait_for_selector(".treadle")
-    time.sleep(0.5)
-    _tread(page)
-    page.goto("/")
-    time.sleep(3.5)
-    _keep(page, "6-light")
-    time.sleep(5)
-    _keep(page, "7-next-band")
+@contextmanager
+def _served(data: Path) -> Iterator[tuple[str, str]]:
+    """Serve the practice darkroom; give its port and its pairing code."""
+    command = [sys.executable, "treadle.py", "serve", "--simulate", "--data", str(data), "--host", "127.0.0.1"]
+    daemon = subprocess.Popen([*command, "--port", "0"], cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    assert daemon.stdout is not None
+    try:
+        port = ""
+        for line in daemon.stdout:
+            if found := re.search(r"localhost:(\d+)", line):
+                port = found.group(1)
+            if found := re.search(r"(\d{4}) (\d{4})", line):
+                yield port, found.group(1) + found.group(2)
+                break
+        else:
+            raise SystemExit("the daemon did not say its pairing code")
+    finally:
+        daemon.send_signal(signal.SIGTERM)
+        daemon.wait(10)
+        daemon.stdout.close()
 
 
-def _tread(page: Page) -> None:
-    page.hover(".treadle")
-    page.mouse.down()
-    time.sleep(0.15)
-    page.mouse.up()
-    time.sleep(0.2)
+class Walk:
+    """One phone, which is also the practice darkroom's foot."""
 
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self._count = 0
 
-def _keep(page: Page, name: str) -> None:
-    time.sleep(0.4)
-    page.screenshot(path=IMAGES / f"{name}.png")
+    def pair(self, code: str) -> None:
+        """Pair the phone."""
+        self.page.goto(f"/pair?code={code}")
+        self.page.click("main button")
+        self.page.wait_for_url("**/phone*")
+        self.keep("phone")
+
+    def strip(self) -> None:
+        """Load the first strip and work it."""
+        self.page.goto("/")
+        self.keep("choose")
+        self.page.click("button:has-text('First strip')")
+        self.until("change filter")
+        self.look("filter")
+        self.page.click("button.chip:has-text('2')")
+        self.keep("practice")
+        self.filter_in()
+        self.look("ready")
+        for band in range(1, 8):
+            self.begin()
+            self.look("light" if band == 1 else "")
+            self.until("finished" if band == 7 else "ready")
+            self.look("next-band" if band == 1 else "")
+        self.look("finished")
+        self.close("ready")
+
+    def pick(self) -> None:
+        """By day, look at the strip's record and pick a band."""
+        self.day()
+        self.page.goto("/sheets")
+        self.keep("sheets")
+        self.page.click("a:has-text('First strip')")
+        self.keep("strip-record")
+        self.page.click("a:has-text('pick a band')")
+        self.page.click("a[href*='band=4&between=0']")
+        self.keep("pick")
+
+    def sheet(self) -> None:
+        """Look the recipe over by day, load it, and work the whole split-grade sheet."""
+        self.page.goto("/shelf")
+        self.keep("shelf")
+        self.page.click("a:has-text('Harbour crane')")
+        self.keep("review")
+        self.page.goto("/")
+        self.page.click("button:has-text('Harbour crane')")
+        self.until("change filter")
+        self.look("")
+        self.page.click("button.chip:has-text('soft')")
+        self.filter_in()
+        self.light("ready")
+        self.light("change filter")
+        self.look("change-to-hard")
+        self.page.click("button.chip:has-text('hard')")
+        time.sleep(0.6)
+        self.filter_in()
+        self.look("dodge")
+        self.light("ready")
+        self.light("ready")
+        self.light("finished")
+        self.close("change filter")
+        self.day()
+        self.page.goto("/sheets")
+        self.page.click("a:has-text('Harbour crane')")
+        self.keep("record")
+
+    # ---- the foot and the eye
+
+    def day(self) -> None:
+        """All paper is away: the day face."""
+        self.page.goto("/")
+        self.page.click("summary:has-text('paper is away')")
+        self.page.click("form[action='/act/paper-away'] button")
+        time.sleep(1.5)
+
+    def filter_in(self) -> None:
+        """Say by foot that the filter is in, and wait until the hands are out."""
+        self.tread()
+        self.until("settling")
+        self.until("ready")
+
+    def begin(self) -> None:
+        """Press, and wait until the light is on."""
+        time.sleep(0.7)  # a press within half a second of a light starts nothing
+        self.tread()
+        self.until("light")
+
+    def light(self, then: str) -> None:
+        """Give the next light, to its end."""
+        self.begin()
+        self.until(then)
+
+    def close(self, then: str) -> None:
+        """Hold the foot switch down."""
+        time.sleep(0.7)
+        self.tread(1.0)
+        self.until(then)
+        time.sleep(0.5)
+
+    def tread(self, seconds: float = 0.15) -> None:
+        """Put the foot down for so long."""
+        self.page.hover(".treadle")
+        self.page.mouse.down()
+        time.sleep(seconds)
+        self.page.mouse.up()
+
+    def until(self, place: str) -> None:
+        """Wait until the daemon stands at `place`."""
+        until = time.monotonic() + LONGEST_S
+        while (now := self.page.request.get("/status.json").json()["place"]) != place:
+            if time.monotonic() > until:
+                raise SystemExit(f"stands at {now!r}, not at {place!r}")
+            time.sleep(0.05)
+
+    def look(self, name: str) -> None:
+        """Keep a picture of the phone's first page, where it has a name, and come back to the foot switch."""
+        if name:
+            self.page.goto("/")
+            self.keep(name)
+        if not self.page.url.endswith("/practice"):
+            self.page.goto("/practice")
+            self.page.wait_for_selector(".treadle")
+            time.sleep(0.5)
+
+    def keep(self, name: str) -> None:
+        """Keep a picture of the page as it is."""
+        time.sleep(0.5)
+        self._count += 1
+        self.page.screenshot(path=IMAGES / f"{self._count:02d}-{name}.png")
 
 
 if __name__ == "__main__":

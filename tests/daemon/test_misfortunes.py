@@ -93,7 +93,8 @@ def test_a_hung_daemon_s_step_ends_on_time_and_is_on_record(daemon: Daemon, room
     os.kill(daemon.process.pid, signal.SIGSTOP)
     off = dark(room)
     on = room.edges()[-2].at_ns
-    assert 800 <= (off - on) / MS <= 830
+    # the line notes its own edges, some microseconds after the keeper's moments: within 1 ms, as everywhere
+    assert 799 <= (off - on) / MS <= 830
     os.kill(daemon.process.pid, signal.SIGCONT)
     status = until(lambda: s if (s := daemon.ask()) and s.place != "light" else None, 3)
     assert status.steps[0].state == "given"
