@@ -105,7 +105,13 @@ def _parser() -> argparse.ArgumentParser:
     import_.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     import_.set_defaults(do=_import)
 
-    for name in ("serve", "pair", "check", "export", "import"):
+    restore = commands.add_parser("restore", help=say("command.restore"))
+    restore.add_argument("backup", nargs="?", default="", metavar="BACKUP", help=say("command.backup"))
+    restore.add_argument("--fresh-journal", action="store_true", help=say("command.fresh-journal"))
+    restore.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    restore.set_defaults(do=_restore)
+
+    for name in ("serve", "pair", "check", "export", "import", "restore"):
         commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
     for name in ("replay", "pair", "check"):
         commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
@@ -194,6 +200,20 @@ def _import(args: argparse.Namespace) -> int:
     sys.stdout.write(f"{say_many('command.imported', len(brought.kept), rows=brought.rows)}\n")
     if brought.journal_left:
         sys.stdout.write(f"{say('command.journal-left')}\n")
+    return 0
+
+
+def _restore(args: argparse.Namespace) -> int:
+    from controller.backup import bring_back, list_backups, start_journal_afresh
+
+    data = _data(args)
+    if args.fresh_journal:
+        lines = start_journal_afresh(data)
+    elif args.backup:
+        lines = bring_back(args.backup, data)
+    else:
+        lines = list_backups(data)
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 

@@ -20,7 +20,7 @@ from pydantic import Field, ValidationError
 
 from controller.data import DataFolder, settle, sync_file, write_whole
 from controller.errors import StoreTrouble, Unreadable
-from controller.journal import ROOM
+from controller.journal import ROOM, Journal
 from controller.schema import JOURNAL, SHELF, Schema, read_store, telling, verify_file
 from controller.sheet import Frozen
 from controller.words import say
@@ -122,6 +122,33 @@ def restore(folder: Path, into: DataFolder) -> Path | None:
             for _, place in _files(into):
                 _draft_of(place).unlink(missing_ok=True)
     return aside
+
+
+def list_backups(data: DataFolder) -> tuple[str, ...]:
+    """Return a line for each backup, oldest first, or one that says there is none."""
+    found = backups(data)
+    if not found:
+        return (say("store.no-backups", path=data.backups),)
+    return tuple(folder.name for folder, _ in found)
+
+
+def bring_back(name: str, data: DataFolder) -> tuple[str, ...]:
+    """Restore the backup of that name (or in that folder) and return what was done, in words; see `restore`."""
+    folder = data.backups / name
+    aside = restore(folder if folder.is_dir() else Path(name), data)
+    done = say("store.restored", name=name, path=data.path)
+    return (done,) if aside is None else (done, say("store.kept-aside", path=aside))
+
+
+def start_journal_afresh(data: DataFolder) -> tuple[str, ...]:
+    """Set the journal aside, whole or damaged, so that the next start makes an empty one; nothing is deleted.
+
+    Raises:
+        StoreTrouble: a daemon owns the data folder.
+    """
+    with data.locked():
+        aside = Journal.start_fresh(data.journal)
+    return (say("store.no-journal", path=data.journal) if aside is None else say("store.kept-aside", path=aside),)
 
 
 def _files(data: DataFolder) -> Iterator[tuple[Schema, Path]]:

@@ -6,7 +6,7 @@ import fcntl
 import os
 import secrets
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
@@ -15,14 +15,6 @@ from controller.errors import StoreTrouble
 from controller.words import say
 
 KEY_BYTES: Final = 32
-
-
-def default_folder(environment: Mapping[str, str]) -> Path:
-    """Return the folder used where none is named: `treadle` in the XDG data home."""
-    home = environment.get("XDG_DATA_HOME", "")
-    # The XDG rules say that a relative path is to be taken as if it were not set.
-    base = Path(home) if home.startswith("/") else Path(environment.get("HOME") or "~").expanduser() / ".local/share"
-    return base / "treadle"
 
 
 class DataFolder:

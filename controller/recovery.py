@@ -14,6 +14,8 @@ from controller.standing import NS, TWELFTH, Given, Last, Work
 from hardware.slate import Page, interrupted
 
 _NEARLY_NS: Final = 2 * NS
+_LONG_AGO_NS: Final = -(10**18)
+"""Before any boot's monotonic clock began."""
 _UNFINISHED_WHY: Final = "keeper"
 _POWER_WHY: Final = "fault"
 _WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"})
@@ -101,10 +103,11 @@ class Reopened:
     opened_ns: int
 
 
-def reopen(record: SheetRecord, lag_ms: int) -> Reopened:
+def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
     """Return the work of an open sheet, standing at the first step that is not settled.
 
-    Light that was given is never given again: each step has what the record counts, at least and at most.
+    Light that was given is never given again: each step has what the record counts, at least and at most. How
+    long a sheet has lain that another boot opened nobody knows, so its safe minutes are over.
     """
     steps = tuple(step.step for step in record.steps)
     given = tuple(_given(step, lag_ms) for step in record.steps)
@@ -122,7 +125,8 @@ def reopen(record: SheetRecord, lag_ms: int) -> Reopened:
             open=True,
             last=Last(0, index, _before(given[index], part)),
         )
-    return Reopened(work.moved_on(), record.id, record.number, last_light, record.opened.at_ns)
+    opened_ns = record.opened.at_ns if record.opened.boot == now_boot else _LONG_AGO_NS
+    return Reopened(work.moved_on(), record.id, record.number, last_light, opened_ns)
 
 
 def _given(step: StepRecord, lag_ms: int) -> Given:

@@ -16,7 +16,7 @@ from controller.effects import (
 )
 from controller.printing import lag
 from controller.sheet import Step
-from controller.standing import NS, Fault, Given, Held, Last, State, Work
+from controller.standing import NS, Fault, Given, Last, State, Work
 from controller.turn import Turn
 from hardware.sounds import Cue
 
@@ -76,11 +76,6 @@ def _follower(state: State) -> Work | None:
     step = ahead.step
     by_itself = step.gap_ms is not None and ahead.index == work.index + 1 and not ahead.given[ahead.index].most_ns
     return ahead if by_itself and step.filter == state.filter_in and step.hands is None else None
-
-
-def hold_before(turn: Turn) -> None:
-    """Stand held before a band of a rhythm strip that has had nothing of its light yet."""
-    turn.go(Held())
 
 
 def call_given(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:

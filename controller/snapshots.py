@@ -59,11 +59,3 @@ class Snapshots:
         """Return the cues sounded since cue number `after`, at most the last hundred."""
         with self._turn:
             return tuple(cue for cue in self._cues if cue.number > after)
-
-    def wait_for_either(self, after: int, cue_after: int, timeout_s: float) -> tuple[Status, tuple[Heard, ...]]:
-        """Return the snapshot and the new cues as soon as there is news of either, or at the timeout."""
-        with self._turn:
-            self._turn.wait_for(
-                lambda: (self._status is not None and self._status.number > after) or self._cue > cue_after, timeout_s
-            )
-        return self.latest(), self.heard(cue_after)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller.words import say, say_many
-from hardware.sounds import FAMILY, Cue, notes
+from hardware.sounds import Cue, notes
 
 
 def notes_of(cue: str, count: int = 0) -> tuple[tuple[int, int], ...]:
@@ -25,12 +25,3 @@ def words_of(cue: str, count: int = 0) -> str:
     if which is Cue.NUMBER:
         return say_many("page.cue-number", count)
     return say(f"page.cue-{which.value.replace(' ', '-')}")
-
-
-def family_of(cue: str) -> str:
-    """Return which of the families a cue belongs to.
-
-    Raises:
-        ValueError: there is no such cue.
-    """
-    return FAMILY[Cue(cue)]

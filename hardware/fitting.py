@@ -24,9 +24,14 @@ class Fitting:
 
 
 def default_data(environment: Mapping[str, str], *, practice: bool) -> Path:
-    """Return the folder of a printer's data where none is named; practice sheets have one of their own."""
-    home = Path(environment.get("HOME") or "/root")
-    base = Path(environment.get("STATE_DIRECTORY") or environment.get("XDG_DATA_HOME") or home / ".local" / "share")
+    """Return the folder of a printer's data where none is named; practice sheets have one of their own.
+
+    A service's own state folder first, then the XDG data home. The XDG rules say that a relative path is to be
+    taken as if it were not set.
+    """
+    named = environment.get("STATE_DIRECTORY") or environment.get("XDG_DATA_HOME", "")
+    home = Path(environment.get("HOME") or "~").expanduser()
+    base = Path(named) if named.startswith("/") else home / ".local" / "share"
     return base / ("treadle-practice" if practice else "treadle")
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from controller.data import DataFolder, default_folder, write_whole
+from controller.data import DataFolder, write_whole
 from controller.errors import StoreTrouble
 
 OWNER = """
@@ -108,23 +108,6 @@ def test_a_broken_key_gives_way_to_a_new_one(tmp_path: Path) -> None:
     key = DataFolder(tmp_path).key()
     assert len(key) == 32
     assert DataFolder(tmp_path).key() == key
-
-
-@pytest.mark.parametrize(
-    ("environment", "folder"),
-    [
-        ({"HOME": "/home/a"}, "/home/a/.local/share/treadle"),
-        ({"HOME": "/home/a", "XDG_DATA_HOME": "/data"}, "/data/treadle"),
-        ({"HOME": "/home/a", "XDG_DATA_HOME": ""}, "/home/a/.local/share/treadle"),
-        ({"HOME": "/home/a", "XDG_DATA_HOME": "relative"}, "/home/a/.local/share/treadle"),
-    ],
-)
-def test_the_default_folder_follows_xdg(environment: dict[str, str], folder: str) -> None:
-    """The default is `treadle` in XDG_DATA_HOME, which counts only when absolute, else in ~/.local/share.
-
-    Source: XDG Base Directory Specification (from memory).
-    """
-    assert default_folder(environment) == Path(folder)
 
 
 def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,6 +8,7 @@ from history import Pages, came, intent, plan, step
 from controller.entries import CalledGiven, Entry, Intent, LeftOut, LightCame, NoLightCame, SheetPlanned, Struck
 from controller.records import SheetRecord, fold
 from controller.recovery import call_short, file_unfinished, reopen
+from controller.trays import safe_left_s
 from hardware.slate import Page
 
 MS = 1_000_000
@@ -111,7 +112,9 @@ def record(*entries: Entry) -> SheetRecord:
 def test_a_sheet_reopens_at_the_first_step_that_is_not_settled() -> None:
     """Given steps stay given; the sheet stands at the first that wants light, with what that has had."""
     reopened = reopen(
-        record(intent("x1", "a", 1), came("x1", 10_100), intent("x2", "a", 2), came("x2", 3000, 3000, "foot")), 0
+        record(intent("x1", "a", 1), came("x1", 10_100), intent("x2", "a", 2), came("x2", 3000, 3000, "foot")),
+        0,
+        "boot-1",
     )
     work = reopened.work
     assert (work.index, work.open, reopened.number, reopened.sheet) == (1, True, 4, "a")
@@ -123,7 +126,7 @@ def test_a_sheet_reopens_at_the_first_step_that_is_not_settled() -> None:
 
 def test_least_and_most_are_both_kept_and_the_most_counts() -> None:
     """A light of least and most is reopened with both; what is missing counts from the most."""
-    reopened = reopen(record(intent("x1", "a", 1), came("x1", 0, 10_100, "fault")), 0)
+    reopened = reopen(record(intent("x1", "a", 1), came("x1", 0, 10_100, "fault")), 0, "boot-1")
     assert (reopened.work.given[0].least_ns, reopened.work.given[0].most_ns) == (0, 10_100 * MS)
     assert reopened.work.index == 0
     assert reopened.work.doubt(0) == 0
@@ -137,6 +140,7 @@ def test_what_was_called_given_or_left_out_stays_so() -> None:
             LeftOut(sheet="a", step=2),
         ),
         0,
+        "boot-1",
     )
     assert reopened.work.index == 2
 
@@ -149,6 +153,7 @@ def test_a_struck_light_counts_nothing_and_is_not_the_last() -> None:
             Struck(sheet="a", light="x2"),
         ),
         0,
+        "boot-1",
     )
     assert reopened.work.index == 1
     assert reopened.work.given[1].most_ns == 0
@@ -163,6 +168,7 @@ def test_the_last_light_can_be_struck_after_a_restart() -> None:
             *(intent("x2", "a", 1, 2), came("x2", 3000, 3000, "foot")),
         ),
         0,
+        "boot-1",
     )
     last = reopened.work.last
     assert last is not None
@@ -173,7 +179,7 @@ def test_the_last_light_can_be_struck_after_a_restart() -> None:
 def test_lag_is_taken_off_each_part() -> None:
     """With a lamp lag what was given counts in full light, each switching's loss taken off."""
     light = Intent.model_validate({**intent("x1", "a", 1).model_dump(), "lag_ms": 100})
-    reopened = reopen(record(light, came("x1", 2000, 2000, "foot")), 100)
+    reopened = reopen(record(light, came("x1", 2000, 2000, "foot")), 100, "boot-1")
     assert reopened.work.given[0].most_ns == 1900 * MS
 
 
@@ -186,7 +192,7 @@ def test_a_remainder_too_short_to_light_counts_as_given() -> None:
     (called,) = call_short(found, 0)
     assert called == CalledGiven(sheet="a", step=1, by="rule")
     again = record(intent("x1", "a", 1), came("x1", 9950, 9950, "tether"), called)
-    assert reopen(again, 0).work.index == 1
+    assert reopen(again, 0, "boot-1").work.index == 1
     assert call_short(again, 0) == []
 
 
@@ -201,3 +207,10 @@ def test_what_can_be_lit_or_is_in_doubt_is_not_called_given(least: int, most: in
 def test_a_step_without_light_is_never_short() -> None:
     """A step that has had nothing is not called given, however short it is."""
     assert call_short(record(intent("x1", "a", 1), came("x1", 10_100)), 0) == []
+
+
+def test_a_sheet_that_another_boot_opened_has_no_safe_minutes_left() -> None:
+    """How long paper has lain since another boot nobody knows, so its safe minutes are over."""
+    found = record(intent("x1", "a", 1), came("x1", 0, 2000, "foot"))
+    assert reopen(found, 0, "boot-1").opened_ns == found.opened.at_ns
+    assert safe_left_s(reopen(found, 0, "boot-2").opened_ns, 5_000_000_000, 30.0) == 0

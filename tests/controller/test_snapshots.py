@@ -73,16 +73,6 @@ def test_cues_are_numbered_and_the_last_hundred_are_kept() -> None:
     assert board.latest().number == 1, "a cue is no new snapshot"
 
 
-def test_a_wait_for_either_ends_with_a_cue_too() -> None:
-    """A cue ends the wait for news of either kind."""
-    board = Snapshots()
-    board.publish(status())
-    thread = later(lambda: board.hear(Sounded("done", 0, 9)))
-    found, cues = board.wait_for_either(1, 0, 5.0)
-    assert (found.number, [cue.cue for cue in cues]) == (1, ["done"])
-    thread.join()
-
-
 def test_many_threads_read_what_one_hangs_up() -> None:
     """Every reader sees every rising number in order, and ends with the last."""
     board = Snapshots()

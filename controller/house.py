@@ -1,0 +1,242 @@
+"""A running darkroom's parts, put together: data, keeper, runner and chores; opened, mended after a crash, closed."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import replace
+from typing import Any, Final
+
+from controller.answers import Answers
+from controller.archive import Archive
+from controller.chores import Chores
+from controller.data import DataFolder
+from controller.entries import Started
+from controller.errors import NotThere
+from controller.inbox import Inbox
+from controller.journal import Journal, Stamp, setup_hash
+from controller.library import Library
+from controller.pairing import Pairing
+from controller.performer import Performer
+from controller.pipe import TetherPipe
+from controller.recovery import Reopened, call_short, file_unfinished, reopen
+from controller.rows import Reader
+from controller.runner import Came, Runner, Went
+from controller.settings import Settings, kept_settings, timing, write_settings
+from controller.shelf import Shelf, new_id
+from controller.snapshots import Snapshots
+from controller.standing import AfterRestart, Fault, Habits, NothingChosen, State, Work
+from hardware.child import KeeperConfig
+from hardware.clock import MonotonicClock, boot_id
+from hardware.errors import KeeperAway
+from hardware.fitting import Fitting
+from hardware.practice.room import PracticeRoom
+from hardware.tether import Event as TetherEvent
+from hardware.tether import KeeperBack, KeeperLost, Tether
+from hardware.timing import Timing
+from hardware.wire import Greeting
+
+_log = logging.getLogger(__name__)
+_ANSWER_S: Final = 5.0
+_LOOK_BACK: Final = 4000
+"""Rows that are read at the start: far more than one sheet has."""
+
+
+class House:
+    """Owns every part of a running darkroom. `open` it, and `close` it in the end."""
+
+    def __init__(self, data: DataFolder, fitting: Fitting) -> None:
+        self._data, self._fitting = data, fitting
+        self._clock = MonotonicClock()
+        self._snapshots = Snapshots()
+        self._pipe = TetherPipe()
+        self._pairing = Pairing(self._clock.now_ns)
+        self._settings = Settings()
+        self._closers: list[Any] = []
+        self._room: PracticeRoom | None = None
+
+    # ---- opening and closing
+
+    def open(self) -> None:
+        """Lock the data, file what a crash left unfiled, take hold of the keeper, and start the runner.
+
+        Raises:
+            StoreTrouble: the data cannot be had; nothing is left running.
+            KeeperAway: the keeper does not come up; the text says why.
+        """
+        try:
+            self._open()
+        except BaseException:
+            self.close()
+            raise
+
+    def _open(self) -> None:
+        self._data.lock()
+        self._closers.append(self._data.unlock)
+        self._shelf = Shelf.open(self._data.shelf)
+        self._closers.append(self._shelf.close)
+        self._settings = kept_settings(self._shelf)
+        self._journal = Journal.open(self._data.journal, self._clock, Stamp.here())
+        self._closers.append(self._journal.close)
+        self._note_setup()
+        self._library = Library(self._shelf, lambda: self._table().longest_light_ms)
+        if self._fitting.practice:
+            self._library.stock()
+            self._room = PracticeRoom(self._fitting.runtime)
+            self._closers.append(self._room.close)
+        self._inbox = Inbox(self._clock, self._broken)
+        self._closers.append(self._inbox.close)
+        tether = Tether(self._config(), self._heard)
+        greeting = tether.start()
+        self._pipe.tether = tether
+        self._closers.append(self._let_keeper_go)
+        reopened = self._recover(tether, greeting.at_ns)
+        self._archive = Archive(self._reader())
+        self._start_runner(reopened, greeting)
+        self._chores = Chores(self._data, self._busy, self._tell)
+        self._chores.start()
+        self._closers.append(self._chores.stop)
+
+    def _reader(self) -> Reader:
+        reader = self._journal.reader()
+        self._closers.append(reader.close)
+        return reader
+
+    def _recover(self, tether: Tether, dark_ns: int) -> Reopened | None:
+        reader = self._journal
+        rows = list(reader.rows(after=max(0, reader.last() - _LOOK_BACK)))
+        entries = file_unfinished(rows, reader.unfinished(), tether.found, boot_id(), dark_ns)
+        if entries:
+            rows += self._journal.append(*entries)
+        self._last_loaded = self._library.remember(rows)
+        record = Archive(reader).open_sheet()
+        if record is not None and (short := call_short(record, self._lag_ms())):
+            self._journal.append(*short)
+            record = Archive(reader).open_sheet()
+        self._number = Archive(reader).next_number()
+        self._journal.append(
+            Started(
+                practice=self._fitting.practice,
+                timing=write_settings(self._settings),
+                open_sheet=record.id if record else "",
+            )
+        )
+        return None if record is None else reopen(record, self._lag_ms(), boot_id())
+
+    def _start_runner(self, reopened: Reopened | None, greeting: Greeting) -> None:
+        work, place = self._first_work(reopened)
+        habits = replace(self._habits(), sounder="sounder" in greeting.features)
+        lid_open = False if "lid" in greeting.features else None
+        state = State(place, habits, work, sheets=1, lid_open=lid_open)
+        number = reopened.number if reopened else self._number
+        performer = Performer(self._pipe, self._journal, run=new_id(), number=number)
+        if reopened is not None:
+            performer.adopt_sheet(1, reopened.sheet)
+            performer.adopt_order(0, reopened.last_light)
+        self._runner = Runner(state, performer)
+        self._answers = Answers(
+            self._runner, self._snapshots, self._library, self._clock, self._inbox.call, self._between_sheets
+        )
+        self._runner.watchers = self._answers.watchers()
+        opened_ns = reopened.opened_ns if reopened else None
+        self._answers.begin(practice=self._fitting.practice, greeting=greeting, opened_ns=opened_ns)
+        self._inbox.start(self._runner)
+        self._inbox.call(self._journal.adopt).result(_ANSWER_S)
+        if reopened is None:
+            self._inbox.call(self._answers.rest).result(_ANSWER_S)
+
+    def _first_work(self, reopened: Reopened | None) -> tuple[Work | None, Any]:
+        if reopened is not None:
+            return reopened.work, AfterRestart()
+        last = self._last_loaded
+        if last is not None:
+            try:
+                return Work.fresh(1, self._library.plan(last.source)), NothingChosen()
+            except (NotThere, ValueError) as gone:
+                _log.info("what was loaded last cannot be loaded again: %s", gone)
+        return None, NothingChosen()
+
+    def close(self) -> None:
+        """Dark, everything filed, everything let go; closing twice does nothing."""
+        while self._closers:
+            self._closers.pop()()
+
+    def _let_keeper_go(self) -> None:
+        tether, self._pipe.tether = self._pipe.tether, None
+        if tether is not None:
+            tether.stop("fault")
+            tether.close()
+
+    def _tell(self, words: str) -> None:
+        self._inbox.call(lambda: self._answers.trouble(words))
+
+    # ---- the keeper's words
+
+    def _heard(self, event: TetherEvent) -> None:
+        match event:
+            case KeeperLost():
+                self._inbox.put(Went(event.at_ns, event.why))
+            case KeeperBack():
+                if event.slate_event is not None:
+                    self._inbox.put(event.slate_event)
+                self._inbox.put(Came(event.greeting, event.interrupted))
+            case _:
+                self._inbox.put(event)
+
+    def _broken(self, problem: Exception) -> None:
+        self._pipe.stop("fault")
+        self._runner.state = replace(self._runner.state, place=Fault("runner"))
+        self._answers.publish()
+        _log.error("the runner broke: %s", problem)
+
+    def _busy(self) -> bool:
+        status = self._snapshots.latest()
+        return status.open or status.stop_possible
+
+    # ---- settings
+
+    def _config(self) -> KeeperConfig:
+        table = self._table()
+        return KeeperConfig(self._fitting.lines, self._fitting.runtime, timing=_fields(table))
+
+    def _table(self) -> Timing:
+        return self._fitting.timing or timing(self._settings)
+
+    def _lag_ms(self) -> int:
+        return round(self._settings.lamp_lag_seconds * 1000)
+
+    def _habits(self) -> Habits:
+        return Habits(
+            timing=self._table(),
+            lag_ms=self._lag_ms(),
+            start_from_phone=self._settings.start_from_phone,
+            lid_single_hold=self._settings.lid_single_hold,
+        )
+
+    def _note_setup(self) -> None:
+        self._journal.set_hash(setup_hash(str(sorted(self._fitting.lines.items())), write_settings(self._settings)))
+
+    def _between_sheets(self) -> None:
+        """Take changed settings over, on the runner's thread, with nothing lit and no sheet open."""
+        wanted = self._habits()
+        have = self._runner.state.habits
+        if replace(wanted, sounder=have.sounder) == have:
+            return
+        self._note_setup()
+        if wanted.timing != have.timing:
+            old, self._pipe.tether = self._pipe.tether, None
+            if old is not None:
+                old.close()
+            tether = Tether(self._config(), self._heard)
+            self._runner.forget_foot()
+            try:
+                tether.start()
+            except KeeperAway as problem:
+                _log.error("no keeper comes up with the changed settings: %s", problem)
+                self._inbox.put(Went(self._clock.now_ns(), "fault"))
+                return
+            self._pipe.tether = tether
+        self._answers.take_over(replace(wanted, sounder=have.sounder))
+
+
+def _fields(table: Timing) -> dict[str, int]:
+    return {name: getattr(table, name) for name in Timing.__dataclass_fields__}
