@@ -22,6 +22,7 @@ from controller.settings import Settings
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
 from hardware.practice.faults import Fault
+from hardware.tether import Tether
 
 
 @pytest.fixture
@@ -280,6 +281,28 @@ def test_settings_count_at_once_with_no_sheet_open(tmp_path: Path) -> None:
         opened.wait_for("finished")
         (intent,) = [row.entry for row in opened.rows() if isinstance(row.entry, Intent)]
         assert (intent.lag_ms, intent.lit_ms) == (100, 500)
+
+
+def test_settings_that_no_keeper_takes_are_a_fault_and_no_light(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where no keeper comes up with changed settings, the page says so and nothing can be lit."""
+
+    def away(_tether: Tether) -> None:
+        raise KeeperAway("no memory")
+
+    with bench(tmp_path, timing=None) as opened:
+        opened.load(0.5)
+        monkeypatch.setattr(Tether, "start", away)
+        opened.darkroom.change_settings({"lead_in_seconds": "1.3"})
+        opened.wait_for("fault")
+        assert opened.darkroom.status().keeper == "fault"
+        opened.press(60)
+        time.sleep(0.3)
+        assert opened.darkroom.status().place == "fault"
+        assert not opened.room.edges()
+        with pytest.raises(KeeperGone):
+            opened.do(acts.PutDown())
 
 
 def test_settings_wait_for_an_open_sheet(darkroom: Bench) -> None:
