@@ -10,7 +10,7 @@ from typing import Final, get_args, get_origin, get_type_hints
 from hardware.errors import WireError
 from hardware.sounds import Cue
 
-PROTOCOL: Final = 1
+PROTOCOL: Final = 2
 LONGEST_LINE: Final = 60_000
 """Characters; the pipe's own size bounds a message that must go in one piece."""
 LONGEST_NAME: Final = 64
@@ -77,6 +77,24 @@ class Sound:
     count: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class RoomLight:
+    """Switch the room light on, for a lease of 2 s that repeating renews; or off.
+
+    It comes on only where the word before was off and nothing has ended it since: to switch it on, say off, then on.
+    An `on` that is a late renewal, or comes to a keeper that has just begun, starts no light.
+    """
+
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SheetOpen:
+    """Whether a sheet of paper is open. A keeper takes one to be open until it is told, and from a step's light on."""
+
+    open: bool
+
+
 # ---- from the keeper to the daemon
 
 
@@ -91,7 +109,7 @@ class Greeting:
     practice: bool
     lamps: tuple[str, ...]
     features: tuple[str, ...]
-    """Of: "sounder", "lid"."""
+    """Of: "sounder", "lid", "changeover", "pedals", "safelight", "room_light", "status_led", "alive"."""
     scheduling: str
     """"fifo" or "other"."""
     locked: bool
@@ -207,6 +225,19 @@ class Lid:
 
 
 @dataclass(frozen=True, slots=True)
+class Room:
+    """The room light was switched, or is refused (`on` false, where it was off already).
+
+    `why`: asked (RoomLight), foot (a press, or a contact not at rest), lid, sheet, order (one stands or is lit), lease,
+    page, late (an `on` with no `off` before it), none (no such outlet), tether, keeper, fault.
+    """
+
+    on: bool
+    at_ns: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Trouble:
     """Something the keeper had to go dark for, or could not do; `what` is a key of the catalogue."""
 
@@ -231,6 +262,7 @@ class Reason:
     SILENT: Final = "no sounder"
     KIND: Final = "no such kind of light"
     FAULT: Final = "in fault"
+    ROOM: Final = "room light is on"
 
 
 class What:
@@ -242,11 +274,16 @@ class What:
     """The pipe was full and events were dropped; the last one and their count stand on the slate."""
     SOUNDER: Final = "keeper.sounder"
     """The sounder failed: there is no focus light any more."""
+    FOOT_WIRE: Final = "keeper.foot-wire"
+    """A wire of the changeover foot switch is broken, or two touch: dark; a `FootStuck` says the same to the foot's
+    grammar. Nothing starts until the switch was seen whole, pressed and at rest again; the `FootUp` then says so."""
+    OUTLET: Final = "keeper.outlet"
+    """An outlet's line does not answer and is left alone from now on; the log says which."""
     LINES: Final = "keeper.lines"
     """A line or the slate cannot be had; the keeper leaves, its log says which."""
 
 
-ToKeeper = Order | Cancel | Lease | Stop | Sound
+ToKeeper = Order | Cancel | Lease | Stop | Sound | RoomLight | SheetOpen
 FromKeeper = (
     Greeting
     | Accepted
@@ -261,6 +298,7 @@ FromKeeper = (
     | Stopped
     | Sounded
     | Lid
+    | Room
     | Trouble
 )
 
