@@ -38,7 +38,7 @@ LONGEST_SLUG: Final = 40
 LARGEST_BYTES: Final = 256 * 1024
 """Of one recipe, strip, paper or set of settings."""
 LARGEST_INDEX_BYTES: Final = 64 * 1024 * 1024
-FOLDERS: Final[dict[Kind, str]] = {"recipe": "recipes", "strip": "strips", "paper": "papers"}
+FOLDERS: Final[dict[Kind, str]] = {"recipe": "recipes", "strip": "strips", "paper": "papers", "carry": "carried"}
 
 
 class Listed(Frozen):
@@ -246,7 +246,7 @@ def _read_kept(folder: Path, listed: Listed) -> Kept:
     if not place.resolve().is_relative_to(folder.resolve()):
         raise Unreadable(say("store.export-outside", path=folder / INDEX, file=listed.file))
     text = _text(place, LARGEST_BYTES)
-    if listed.kind == "paper":
+    if listed.kind in ("paper", "carry"):
         _check_object(text, listed.file)
     elif (kind := _checked(text, listed.file)[0]) != listed.kind:
         raise Unreadable(say("store.export-other-kind", path=place, kind=kind, listed=listed.kind))

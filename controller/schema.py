@@ -98,6 +98,26 @@ SHELF: Final = Schema(
         CREATE TRIGGER away_remain BEFORE DELETE ON away
             BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
         """,
+        # Which kinds there are is said by controller.shelf alone from here on, so that a new one needs no new table.
+        """
+        CREATE TABLE kept_of_any_kind (
+            number INTEGER PRIMARY KEY AUTOINCREMENT,
+            id TEXT NOT NULL,
+            version INTEGER NOT NULL CHECK (version >= 1),
+            kind TEXT NOT NULL,
+            title TEXT NOT NULL,
+            body TEXT NOT NULL,
+            made TEXT NOT NULL,
+            UNIQUE (id, version)
+        ) STRICT;
+        INSERT INTO kept_of_any_kind SELECT number, id, version, kind, title, body, made FROM kept ORDER BY number;
+        DROP TABLE kept;
+        ALTER TABLE kept_of_any_kind RENAME TO kept;
+        CREATE TRIGGER kept_stay BEFORE UPDATE ON kept
+            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
+        CREATE TRIGGER kept_remain BEFORE DELETE ON kept
+            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
+        """,
     ),
 )
 

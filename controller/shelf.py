@@ -1,4 +1,4 @@
-"""The shelf: recipes, strips, papers and settings with all their versions; one file, nothing ever changed in it.
+"""The shelf: recipes, strips, papers, settings and what was carried over, all versions; nothing ever changed in it.
 
 Safe from any thread: one connection behind one lock.
 """
@@ -8,7 +8,8 @@ from __future__ import annotations
 import secrets
 import sqlite3
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -20,7 +21,7 @@ from controller.schema import SHELF, open_store, read_store, telling, transactio
 from controller.sheet import Frozen
 from controller.words import say
 
-Kind: TypeAlias = Literal["recipe", "strip", "paper", "settings"]
+Kind: TypeAlias = Literal["recipe", "strip", "paper", "settings", "carry"]
 
 LETTERS: Final = "23456789abcdefghjkmnpqrstuvwxyz"
 """Without 0 and o, 1, i and l: an id can be read aloud in the dark."""
@@ -87,6 +88,18 @@ class Shelf:
         """Return a shelf that is gone when it is closed."""
         return cls(open_store(None, SHELF), None, now)
 
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Keep all that is saved inside, or none of it; one may stand inside another.
+
+        Raises:
+            StoreTrouble: it could not be written; nothing was kept.
+        """
+        with self._lock, telling(self._path, SHELF):
+            inside = self._connection.in_transaction
+            with nullcontext() if inside else transaction(self._connection):
+                yield
+
     def save(self, kind: Kind, title: str, body: str, id: str | None = None) -> Kept:  # noqa: A002
         """Keep `body` as a new version of `id`, or as something new; a body that is the latest already stays it.
 
@@ -94,7 +107,7 @@ class Shelf:
             NotThere: nothing of that id and kind is kept.
             StoreTrouble: it could not be written; nothing was kept.
         """
-        with self._lock, telling(self._path, SHELF), transaction(self._connection):
+        with self.together():
             if kind == "settings":
                 versions = self._versions(SETTINGS_ID)
             else:

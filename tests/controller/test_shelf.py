@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Iterator
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.errors import NotThere, StoreTrouble
+from controller.schema import SHELF
 from controller.shelf import ID_LENGTH, LETTERS, SETTINGS_ID, Away, Kept, Shelf, new_id
 
 
@@ -211,3 +213,39 @@ def test_taking_in_is_all_or_nothing(shelf: Shelf) -> None:
     with pytest.raises(StoreTrouble):
         shelf.take_in([good, bad])
     assert shelf.everything() == ((), ())
+
+
+def test_what_is_kept_together_is_kept_whole(shelf: Shelf) -> None:
+    """Of several things kept together either all are there or, where one is refused, none; ids are free again."""
+    before = shelf.everything()
+    with pytest.raises(NotThere), shelf.together():
+        shelf.save("recipe", "Crane", "one")
+        shelf.save("strip", "Strip", "two", "no-such-id")
+    assert shelf.everything() == before
+    with shelf.together():
+        shelf.save("recipe", "Crane", "one")
+        with shelf.together():
+            shelf.save("carry", "Crane", "three")
+    assert [one.kind for one in shelf.everything()[0][len(before[0]) :]] == ["recipe", "carry"]
+
+
+def test_a_shelf_of_the_first_version_is_brought_up(tmp_path: Path) -> None:
+    """A file of version 1 keeps all it has, in its order, takes new kinds, and still refuses any change."""
+    path = tmp_path / "shelf.db"
+    with closing(sqlite3.connect(path)) as old:
+        old.executescript(SHELF.migrations[0])
+        old.execute(f"PRAGMA application_id = {SHELF.mark}")
+        old.execute("PRAGMA user_version = 1")
+        row = "INSERT INTO kept (id, version, kind, title, body, made) VALUES (?, ?, ?, ?, ?, ?)"
+        for version in (1, 2):
+            old.execute(row, ("abc", version, "recipe", "Crane", f"body {version}", "2024-01-01T00:00:00+00:00"))
+        old.execute("INSERT INTO away (id, away, made) VALUES ('abc', 1, '2024-01-01T00:00:00+00:00')")
+        old.commit()
+    with Shelf.open(path) as shelf:
+        assert [kept.body for kept in shelf.versions("abc")] == ["body 2", "body 1"]
+        assert [kept.id for kept in shelf.latest("recipe", away=True)] == ["abc"]
+        assert shelf.save("carry", "Crane", "{}").version == 1
+        with pytest.raises(sqlite3.IntegrityError, match="only ever added to"):
+            shelf._connection.execute("UPDATE kept SET body = 'x'")
+        with pytest.raises(sqlite3.IntegrityError, match="only ever added to"):
+            shelf._connection.execute("DELETE FROM kept")
