@@ -12,6 +12,7 @@ from controller.errors import KeeperGone
 from controller.face import Health, SessionLine
 from controller.house import House
 from controller.pairing import Pairing
+from controller.paper_shelf import PaperShelf
 from controller.picks import PickMeaning
 from controller.practice_desk import PracticeSwitches
 from controller.records import SheetRecord
@@ -112,6 +113,10 @@ class Darkroom(House):
     def put_away(self, source: str) -> None:
         """Take it off the list; its versions and sheets stay."""
         self._library.put_away(source)
+
+    def papers(self) -> PaperShelf:
+        """Return the papers on the shelf."""
+        return self._papers
 
     # ---- records
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, Protocol
 if TYPE_CHECKING:
     from controller.acts import Act
     from controller.face import Health, PracticeView, SessionLine
+    from controller.paper_shelf import PaperShelf
     from controller.picks import PickMeaning
     from controller.records import SheetRecord
     from controller.settings import Settings
@@ -65,6 +66,9 @@ class Desk(Protocol):
 
     def put_away(self, source: str) -> None:
         """Take it off the list; its versions and sheets stay."""
+
+    def papers(self) -> PaperShelf:
+        """Return the papers on the shelf."""
 
     # ---- records
 

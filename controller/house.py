@@ -16,6 +16,7 @@ from controller.inbox import Inbox
 from controller.journal import Journal, Stamp, setup_hash
 from controller.library import Library
 from controller.pairing import Pairing
+from controller.paper_shelf import PaperShelf
 from controller.performer import Performer
 from controller.pipe import TetherPipe
 from controller.recovery import Reopened, call_short, file_unfinished, reopen
@@ -50,6 +51,7 @@ class House:
         self._snapshots = Snapshots()
         self._pipe = TetherPipe()
         self._pairing = Pairing(self._clock.now_ns)
+        self._papers = PaperShelf(lambda: self._shelf)
         self._settings = Settings()
         self._closers: list[Any] = []
         self._room: PracticeRoom | None = None

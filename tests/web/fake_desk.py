@@ -9,11 +9,12 @@ from typing import Any, Literal
 from controller.acts import Act
 from controller.errors import NotThere, WrongMoment
 from controller.face import Health, PracticeView, SessionLine
+from controller.paper_shelf import PaperShelf
 from controller.records import SheetRecord
 from controller.settings import Settings, changed
 from controller.sheet import Act as Work
 from controller.sheet import Plan, Step
-from controller.shelf import Kept
+from controller.shelf import Kept, Shelf
 from controller.status import Heard, NextStep, Status, StepLine
 
 KEY = bytes(range(32))
@@ -150,6 +151,7 @@ class FakeDesk:
         self._pairing = FakePairing()
         self._practice = FakePractice() if practice else None
         self.waiting = 0
+        self._paper_shelf: PaperShelf | None = None
 
     # ---- for tests
 
@@ -219,6 +221,16 @@ class FakeDesk:
 
     def put_away(self, source: str) -> None:
         self.shelf = [kept for kept in self.shelf if kept.id != source]
+
+    def papers(self) -> PaperShelf:
+        if self._paper_shelf is None:
+            raise NotThere("This desk has no shelf for papers.")
+        return self._paper_shelf
+
+    def lay_papers(self, shelf: Shelf) -> PaperShelf:
+        """Give the desk a real shelf of papers; the test closes it."""
+        self._paper_shelf = PaperShelf(lambda: shelf)
+        return self._paper_shelf
 
     def sessions(self, limit: int = 20) -> Sequence[SessionLine]:
         return []

@@ -53,6 +53,7 @@ class ShelfDesk(FakeDesk):
     def __init__(self, *, practice: bool = False) -> None:
         super().__init__(practice=practice)
         self.kept_things = Shelf.in_memory()
+        self.lay_papers(self.kept_things)
         self.trouble: Exception | None = None
         self.saves = 0
         self.crane = self.save(CRANE)
