@@ -64,6 +64,7 @@ class _Parser(argparse.ArgumentParser):
 
 def _parser() -> argparse.ArgumentParser:
     from controller import calc
+    from controller.lateness import arguments as timing
     from controller.paper import command as paper
     from controller.words import say
 
@@ -89,6 +90,9 @@ def _parser() -> argparse.ArgumentParser:
     paper.add_arguments(commands)
     commands.choices["paper"].set_defaults(do=_paper)
 
+    timing.add_arguments(commands.add_parser("timing", help=say("timing.help")))
+    commands.choices["timing"].set_defaults(do=_timing)
+
     commands.add_parser("dark", help=say("command.dark"))
     pair = commands.add_parser("pair", help=say("command.pair"))
     pair.add_argument("--simulate", action="store_true", help=say("command.simulate"))
@@ -111,9 +115,9 @@ def _parser() -> argparse.ArgumentParser:
     restore.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     restore.set_defaults(do=_restore)
 
-    for name in ("serve", "pair", "check", "export", "import", "restore"):
+    for name in ("serve", "pair", "check", "export", "import", "restore", "timing"):
         commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
-    for name in ("replay", "pair", "check"):
+    for name in ("replay", "pair", "check", "timing"):
         commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
     return parser
 
@@ -167,6 +171,12 @@ def _paper(args: argparse.Namespace) -> int:
     if not (find_spec("numpy") and find_spec("scipy")):
         return _refuse(say("command.paper-libraries"))
     return _show(command.answer(args), args)
+
+
+def _timing(args: argparse.Namespace) -> int:
+    from controller.lateness.command import answer
+
+    return _show(answer(args, _data(args), _open_page), args)
 
 
 def _pair(args: argparse.Namespace) -> int:
