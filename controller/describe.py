@@ -66,6 +66,7 @@ _VERBS: Final[dict[Act, str]] = {
     Act.BAND: "foot.verb-band",
     Act.LONG: "foot.verb-strip",
     Act.FLASH: "foot.verb-flash",
+    Act.CHECK: "lamp.verb-check",
 }
 
 
@@ -105,7 +106,7 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         headline=headline(state, facts),
         filter_in=state.filter_in,
         filter_wanted="" if work is None or work.finished else work.step.filter,
-        lit=_lit(place, facts),
+        lit=_lit(state, facts),
         due_ns=place.start_ns if isinstance(place, LeadIn | Gap | WhiteWarning) else None,
         stop_possible=isinstance(place, LeadIn | Light | Gap | WhiteWarning | Focus),
         doubt=_doubt(state, facts),
@@ -127,6 +128,8 @@ def day_refused(state: State, facts: Facts) -> str:
         return say("foot.day-refused-open", number=facts.sheet_number)
     if isinstance(state.place, LeadIn | Light | Gap):
         return say("foot.day-refused-light")
+    if state.check_begun:
+        return say("lamp.check-begun")
     if state.lid_open:
         return say("foot.day-refused-box")
     return ""
@@ -140,6 +143,8 @@ def headline(state: State, facts: Facts) -> str:
             return _asked(state, work, facts)
         case Fault():
             return say(f"foot.place-fault-{state.place.why}")
+        case AskClose() if work is not None and work.check:
+            return say("lamp.place-ask-close")
         case _:
             return say(f"foot.place-{_SENTENCES[type(state.place)]}")
 
@@ -275,10 +280,12 @@ def _just_given(state: State, facts: Facts) -> str:
     return say("foot.given", name=step.name, seconds=seconds(most))
 
 
-def _lit(place: Place, facts: Facts) -> LitNow | None:
+def _lit(state: State, facts: Facts) -> LitNow | None:
+    place, work = state.place, state.work
     match place:
         case Light():
-            return LitNow(kind="step", on_ns=place.on_ns, lit_ms=facts.lit_ms)
+            kind: Literal["step", "check"] = "check" if work is not None and work.check else "step"
+            return LitNow(kind=kind, on_ns=place.on_ns, lit_ms=facts.lit_ms)
         case Focus():
             return LitNow(kind="focus", on_ns=place.on_ns, lit_ms=facts.lit_ms)
         case _:

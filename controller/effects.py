@@ -151,7 +151,7 @@ class PlaceOrder:
     """Commit the intent, then send the order. `index` is the step's place in the work's steps."""
 
     order: int
-    kind: Literal["step", "focus"]
+    kind: Literal["step", "focus", "check"]
     foot_seq: int
     start_ns: int
     lit_ms: int

@@ -123,7 +123,7 @@ def ask_close_or_white(turn: Turn, at_ns: int) -> None:
     """Ask to close the open sheet, or for white light where none is open."""
     place = turn.state.place
     assert is_dark(place)
-    if turn.state.sheet_open:
+    if turn.state.sheet_open or turn.state.check_begun:
         turn.ask_close(at_ns, place)
     elif turn.state.habits.lid_single_hold and turn.state.lid_open is False and turn.state.habits.sounder:
         turn.begin_warning(at_ns - turn.state.habits.timing.hold_ms * NS, place)

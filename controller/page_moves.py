@@ -99,6 +99,9 @@ def _choose(turn: Turn, event: Chosen) -> None:
         return
     sheets = turn.state.sheets + 1
     work = None if event.plan is None else Work.fresh(sheets, event.plan)
+    if work is not None and work.check:
+        old = turn.state.work
+        work = replace(work, aside=None if old is None else old.aside if old.check else old.plan)
     turn.state = replace(turn.state, work=work, sheets=sheets)
     if not event.again:
         turn.say_filter("")
@@ -110,6 +113,8 @@ def _focus(turn: Turn, at_ns: int) -> None:
     place = turn.state.place
     if turn.state.sheet_open:
         turn.do(Refuse("foot.sheet-open"))
+    elif turn.state.check_begun:
+        turn.do(Refuse("lamp.check-begun"))
     elif not turn.state.habits.sounder:
         turn.do(Refuse("foot.no-sounder"))
     elif turn.state.lid_open:

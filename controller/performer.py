@@ -181,10 +181,10 @@ class Performer:
     def _place(self, effect: do.PlaceOrder, after: State, now_ns: int) -> list[Event]:
         id_ = f"{self._run}-{effect.order}"
         step = 0
-        if effect.kind == "step":
+        if effect.kind != "focus":
             assert after.work is not None
             step = after.work.steps[effect.index].number
-            if self._planned != self.sheet:
+            if effect.kind == "step" and self._planned != self.sheet:
                 self._unfiled.append(SheetPlanned(sheet=self.sheet, number=self.number, plan=after.work.plan))
         self._unfiled.append(
             Intent(
@@ -212,7 +212,7 @@ class Performer:
         order = Order(
             id=id_,
             kind=effect.kind,
-            sheet=self.sheet,
+            sheet="" if effect.kind == "check" else self.sheet,
             step=step,
             part=effect.part,
             lamp=self._lamp,

@@ -28,6 +28,8 @@ class Act(StrEnum):
     UNDER = "under"
     AFTER = "after"
     FLASH = "flash"
+    CHECK = "check"
+    """Of no sheet: a light that tells something of the lamp itself."""
 
 
 class Hands(StrEnum):
@@ -100,7 +102,8 @@ class Plan(Frozen):
     source: str
     """Id of the recipe or strip on the shelf; a file's name in a replay."""
     version: int
-    kind: Literal["recipe", "strip"]
+    kind: Literal["recipe", "strip", "check"]
+    """A check is a plan of check lights: it belongs to no sheet, and opens none."""
     title: str
     steps: tuple[Step, ...] = Field(min_length=1, max_length=60)
     strip: StripPlan | None = None

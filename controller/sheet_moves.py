@@ -37,12 +37,16 @@ def heard_light(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int,
         most_ns=before.most_ns + lag.given_full_ns(most_ns, lag_ms),
         done=why == "complete",
     )
-    work = replace(work.with_given(index, given), open=True, last=Last(order, index, before))
+    work = replace(work.with_given(index, given), open=not work.check, last=Last(order, index, before))
     end_ns = on_ns + most_ns
     wait_ms = timing.wait_after_plan_ms if why == "complete" else timing.wait_after_stop_ms
     turn.state = replace(state, work=work)
     turn.wait_until(end_ns + wait_ms * NS)
-    if why != "complete":
+    if work.check:
+        turn.say(Cue.DONE if why == "complete" else Cue.STOPPED)  # the keeper sounds the ends of steps alone
+    if work.check and (why != "complete" or work.finished):
+        drop_check(turn, end_ns)
+    elif why != "complete":
         _stopped(turn, end_ns)
     elif not isinstance(state.place, Fault) and (follower := _follower(turn.state)) is not None:
         turn.state = replace(turn.state, work=follower)
@@ -143,10 +147,31 @@ def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) ->
     return True
 
 
+def drop_check(turn: Turn, at_ns: int) -> None:
+    """Put a check down, over or broken off (a light cut short tells nothing); what was loaded before is again."""
+    state, work = turn.state, turn.state.work
+    assert work is not None
+    sheets = state.sheets + 1
+    after = None if work.aside is None else Work.fresh(sheets, work.aside)
+    turn.state = replace(state, work=after, sheets=sheets)
+    if not isinstance(state.place, Fault):
+        turn.rest(at_ns)
+
+
 def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     """Close the open sheet; the same plan stands ready for the next one."""
     state, work = turn.state, turn.state.work
     assert work is not None
+    if work.check and state.outstanding is not None:
+        turn.say(Cue.WAIT)  # what became of its last light is not yet known
+        turn.rest(at_ns)
+        return
+    if work.check:
+        turn.say(Cue.CLOSED)
+        hold_from_ns = at_ns + state.habits.timing.after_close_ms * NS
+        turn.state = replace(state, hold_from_ns=hold_from_ns)
+        drop_check(turn, at_ns)
+        return
     turn.do(FileClosed("complete" if work.finished else "spoiled", by))
     turn.say(Cue.CLOSED)
     sheets = state.sheets + 1

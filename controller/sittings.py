@@ -27,7 +27,7 @@ def session_lines(found: Iterable[Session]) -> tuple[SessionLine, ...]:
                     id=sheet.id,
                     number=sheet.number,
                     title=sheet.plan.title,
-                    kind=sheet.plan.kind,
+                    kind="strip" if sheet.plan.kind == "strip" else "recipe",
                     outcome=sheet.outcome,
                     opened=_label(sheet),
                     given_ms=sum(step.given_most_ms for step in sheet.steps),

@@ -190,11 +190,18 @@ class Work:
     open: bool = False
     hands_done: bool = False
     last: Last | None = None
+    aside: Plan | None = None
+    """What was loaded before a check, and is again when that is over."""
 
     @staticmethod
     def fresh(sheet: int, plan: Plan) -> Work:
         """Return the work of a sheet that has had no light."""
         return Work(sheet, plan, plan.steps, tuple(Given() for _ in plan.steps))
+
+    @property
+    def check(self) -> bool:
+        """It is a check of the lamp: its lights belong to no sheet."""
+        return self.plan.kind == "check"
 
     @property
     def step(self) -> Step:
@@ -304,3 +311,8 @@ class State:
     def sheet_open(self) -> bool:
         """A sheet has had light and is not closed."""
         return self.work is not None and self.work.open
+
+    @property
+    def check_begun(self) -> bool:
+        """A check of the lamp has had light and is not over: its paper may lie under the lamp."""
+        return self.work is not None and self.work.check and self.work.last is not None

@@ -132,7 +132,7 @@ class Turn:
         given = work.given[work.index]
         order = PlaceOrder(
             number,
-            "step",
+            "check" if work.check else "step",
             state.foot.seq,
             start_ns,
             remainder_ms(work, state.habits),
