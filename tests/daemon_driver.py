@@ -1,7 +1,8 @@
 """A daemon that tests may kill: a darkroom with spans scaled short, asked and told by lines of JSON.
 
 Started as `python tests/daemon_driver.py FOLDER [OPTIONS]` with the project and its tests on the path. OPTIONS is JSON:
-"timing" (spans that differ from `daemon_bench.SHORT`, or null for the real ones) and "web" (serve the pages as well).
+"timing" (spans that differ from `daemon_bench.SHORT`, or null for the real ones), "lines" (a specification of others
+than practice lines) and "web" (serve the pages as well).
 Its first line tells how things stand; with pages a second one follows: port and pairing code. Each line on standard
 input asks for something, or for nothing but how things stand; each gets one line in answer.
 """
@@ -29,7 +30,10 @@ def main(folder: Path, options: dict[str, object]) -> None:
     runtime.mkdir(parents=True, exist_ok=True)
     changes = options.get("timing", {})
     timing = replace(SHORT, **changes) if isinstance(changes, dict) else None
-    fitting = Fitting({"kind": "practice", "runtime": str(runtime)}, runtime, practice=True, timing=timing)
+    practice = {"kind": "practice", "runtime": str(runtime)}
+    lines = options.get("lines", practice)
+    assert isinstance(lines, dict)
+    fitting = Fitting(lines, runtime, practice=lines["kind"] == "practice", timing=timing)
     darkroom = Darkroom(DataFolder(folder / "data"), fitting)
     with ExitStack() as leaving:
         darkroom.open()

@@ -87,18 +87,27 @@ def hear(event):
     if isinstance(event, (Lit, Dark)):
         print(type(event).__name__, flush=True)
 runtime = Path(told["runtime"])
-with Tether(KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime), hear) as tether:
+with Tether(KeeperConfig(told["lines"], runtime), hear) as tether:
     print("pid", tether.greeting.pid, flush=True)
-    tether.send(Order("far", "step", "sheet", 1, 1, "lamp", 0, time.monotonic_ns() + 40_000_000, told["lit_ms"]))
+    start_ns = time.monotonic_ns() + told["ahead_ms"] * 1_000_000
+    tether.send(Order("far", "step", "sheet", 1, 1, "lamp", 0, start_ns, told["lit_ms"]))
     time.sleep(60)
 """
 
 
 @contextmanager
-def lit_parent(config: KeeperConfig, lit_ms: int = 30_000) -> Iterator[tuple[subprocess.Popen[str], int]]:
+def lit_parent(
+    config: KeeperConfig, lit_ms: int = 30_000, *, ahead_ms: int = 40
+) -> Iterator[tuple[subprocess.Popen[str], int]]:
     """A process with a tether whose keeper has just lit the lamp, and that keeper's process id."""
+    told = {
+        "lines": dict(config.lines),
+        "runtime": str(config.runtime),
+        "lit_ms": lit_ms,
+        "ahead_ms": ahead_ms,
+    }
     parent = subprocess.Popen(
-        [sys.executable, "-P", "-c", _PARENT, json.dumps({"runtime": str(config.runtime), "lit_ms": lit_ms})],
+        [sys.executable, "-P", "-c", _PARENT, json.dumps(told)],
         env={**os.environ, "PYTHONPATH": str(ROOT)},
         stdout=subprocess.PIPE,
         text=True,
