@@ -1,6 +1,6 @@
 """Writes what `--help` says into docs/reference/commands.md, under each command's heading: `python docs/usage.py`.
 
-`treadle dark` is written by hand. A command that has no heading yet gets one at the end. Tests hold the page equal to what is said.
+`treadle dark` is written by hand. A command that has no heading yet gets one at the end.
 """
 
 from __future__ import annotations
