@@ -94,6 +94,7 @@ def _parser() -> argparse.ArgumentParser:
     commands.choices["timing"].set_defaults(do=_timing)
 
     commands.add_parser("dark", help=say("command.dark"))
+    commands.add_parser("wiring", help=say("wiring.command")).set_defaults(do=_wiring)
     pair = commands.add_parser("pair", help=say("command.pair"))
     pair.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     pair.set_defaults(do=_pair)
@@ -227,6 +228,13 @@ def _restore(args: argparse.Namespace) -> int:
     return 0
 
 
+def _wiring(_args: argparse.Namespace) -> int:
+    from controller.wiring_page import example
+
+    sys.stdout.write(example())
+    return 0
+
+
 def _dark(words: Sequence[str]) -> int:
     """Drive the lamp line dark without the daemon; nothing heavy is imported, and no words are looked up."""
     from hardware.fitting import default_data, read_fitting
@@ -240,7 +248,7 @@ def _dark(words: Sequence[str]) -> int:
 
     try:
         data = args.data or default_data(os.environ, practice=args.simulate)
-        fitting = read_fitting(data, os.environ, practice=args.simulate)
+        fitting = read_fitting(data, os.environ, practice=args.simulate, lamps_only=True)
         known_dark = darken(fitting.lines, fitting.runtime)
     except (HardwareError, OSError) as problem:
         sys.stderr.write(f"{problem}\n")

@@ -16,11 +16,11 @@ from controller.journal import ROOM, Journal, Stamp
 from controller.sheet import Frozen
 from controller.shelf import Shelf
 from controller.wall import synchronised
+from controller.wiring import fitted
 from controller.words import say
 from hardware.child import KeeperConfig
 from hardware.clock import MonotonicClock
 from hardware.errors import HardwareError
-from hardware.fitting import read_fitting
 from hardware.tether import Tether
 from hardware.wire import Greeting
 
@@ -121,10 +121,12 @@ def _priority() -> Finding:
 def _keeper(data: DataFolder, *, simulate: bool) -> Iterator[Finding]:
     """Start a keeper as the daemon would, hear its greeting, and let it go; it lights nothing."""
     try:
-        fitting = read_fitting(data.path, os.environ, practice=simulate)
-    except HardwareError as problem:
+        fitting = fitted(data.path, os.environ, practice=simulate)
+    except (HardwareError, ControllerError) as problem:
         yield Finding(name="lines", level="fault", words=str(problem))
         return
+    if fitting.wiring is not None:
+        yield Finding(name="lines", level="good", words=say("wiring.used", name=fitting.wiring))
     if _daemon_has(data):
         yield _found("keeper", "note", "keeper-busy")
         return

@@ -17,8 +17,9 @@ from controller.darkroom import Darkroom
 from controller.data import DataFolder
 from controller.desk import Desk
 from controller.door import Door
+from controller.wiring import fitted
 from controller.words import say
-from hardware.fitting import read_fitting
+from hardware.fitting import Fitting
 
 
 class Page(Protocol):
@@ -46,7 +47,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
     ended = threading.Event()
     for number in (signal.SIGTERM, signal.SIGINT):
         signal.signal(number, lambda *_: ended.set())
-    fitting = read_fitting(data.path, os.environ, practice=simulate)
+    fitting = fitted(data.path, os.environ, practice=simulate)
     darkroom = Darkroom(data, fitting)
     darkroom.open()
     try:
@@ -55,7 +56,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
         try:
             page = open_page(darkroom, names(host), host, port)
             try:
-                _greet(darkroom, host, page.port, simulate=simulate)
+                _greet(darkroom, fitting, host, page.port)
                 ended.wait()
             finally:
                 page.close()
@@ -91,14 +92,15 @@ def _addresses() -> tuple[str, ...]:
     return tuple(found)
 
 
-def _greet(darkroom: Darkroom, host: str, port: int, *, simulate: bool) -> None:
-    """Say where the page is, with a code and a picture of it."""
+def _greet(darkroom: Darkroom, fitting: Fitting, host: str, port: int) -> None:
+    """Say where the page is, with a code and a picture of it, and which wiring file counts."""
     own = _addresses()
     seen = host if host not in _ANY else (own[0] if own else "127.0.0.1")
     code = darkroom.pairing().new_code()
     address = f"http://{f'[{seen}]' if ':' in seen else seen}:{port}"
     lines = [
-        say("command.serving-practice" if simulate else "command.serving"),
+        say("command.serving-practice" if fitting.practice else "command.serving"),
+        *([say("wiring.used", name=fitting.wiring)] if fitting.wiring is not None else []),
         say("command.address", address=address, local=f"http://localhost:{port}"),
         say("command.pair-with", code=f"{code[:4]} {code[4:]}"),
         *(say("command.note", words=words) for words in darkroom.status().troubles),
