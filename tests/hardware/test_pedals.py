@@ -280,7 +280,7 @@ def test_plugged_in_again_it_works_again(port: Port, fit: Callable[..., Pedals])
 
 
 def test_one_that_comes_back_pressed_is_no_press(port: Port, fit: Callable[..., Pedals]) -> None:
-    """A pedal plugged in with something standing on it starts nothing; once let go it counts again."""
+    """A pedal plugged in with something on a key starts nothing; its other keys count, and that one once let go."""
     contact = fit(LEFT)
     pedal = port.plug_in(LEFT, {SPACE})
     assert rings(contact, 2)
@@ -288,6 +288,9 @@ def test_one_that_comes_back_pressed_is_no_press(port: Port, fit: Callable[..., 
     pedal.key(SPACE, 2)
     assert contact.edges() == []
     assert not contact.closed()
+    pedal.key(ENTER, 1)
+    pedal.key(ENTER, 0)
+    assert levels(contact) == [True, False]
     pedal.key(SPACE, 0)
     assert levels(contact) == []
     pedal.key(SPACE, 1)
