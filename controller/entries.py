@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, TypeAdapter
 
+from controller.lamp.rows import LagFound, LampChecked, LampWarmed, LightSeen, PaperTestGiven
 from controller.sheet import Frozen, Plan, Step
 
 
@@ -194,6 +195,11 @@ Entry = Annotated[
     | FilterSaid
     | Loaded
     | FootRow
+    | PaperTestGiven
+    | LagFound
+    | LampChecked
+    | LampWarmed
+    | LightSeen
     | Trouble,
     Field(discriminator="kind"),
 ]

@@ -26,6 +26,7 @@ from controller.entries import (
     Struck,
     Trouble,
 )
+from controller.lamp.rows import LightSeen
 from controller.printing import lag
 from controller.rows import Row
 from controller.sheet import Frozen, Plan, Step
@@ -57,6 +58,8 @@ class PartRecord(Frozen):
     lag_ms: int
     struck: bool = False
     assumed_ns: int | None = None
+    seen: Literal["", "came", "missed", "stayed"] = ""
+    """What a light sensor saw of it; empty where none was looking: then it is assumed from the line."""
     came: When
 
     @property
@@ -170,6 +173,7 @@ class _Draft:
     lights: dict[str, tuple[Intent, LightCame, When]] = field(default_factory=dict)
     struck: set[str] = field(default_factory=set)
     assumed: dict[str, int] = field(default_factory=dict)
+    seen: dict[str, LightSeen] = field(default_factory=dict)
     called: set[int] = field(default_factory=set)
     left_out: set[int] = field(default_factory=set)
     closed: tuple[Closed, When] | None = None
@@ -238,6 +242,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.struck.add(entry.light)
                 case Assumed():
                     draft.assumed[entry.light] = entry.given_ns
+                case LightSeen():
+                    draft.seen[entry.light] = entry
                 case CalledGiven():
                     draft.called.add(entry.step)
                 case LeftOut():
@@ -316,8 +322,15 @@ def _parts(draft: _Draft, step: int) -> Iterator[PartRecord]:
                 lag_ms=intent.lag_ms,
                 struck=light in draft.struck,
                 assumed_ns=draft.assumed.get(light),
+                seen=_seen(draft.seen.get(light)),
                 came=when,
             )
+
+
+def _seen(row: LightSeen | None) -> Literal["", "came", "missed", "stayed"]:
+    if row is None:
+        return ""
+    return "stayed" if row.stayed else "came" if row.came else "missed"
 
 
 def _ms(ns: int) -> int:

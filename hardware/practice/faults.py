@@ -37,6 +37,8 @@ class Fault(StrEnum):
     """Reading the foot contact takes as long as the switch is on."""
     NO_SOUNDER = "no_sounder"
     """A keeper that starts finds no sounder."""
+    SENSOR_GONE = "sensor_gone"
+    """The light sensor does not answer."""
 
 
 _SIZE: Final = 64
