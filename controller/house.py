@@ -162,6 +162,11 @@ class House:
         while self._closers:
             self._closers.pop()()
 
+    def answered_ns(self) -> int:
+        """Return the moment up to which runner and keeper are both known to have gone round; 0 without a keeper."""
+        tether = self._pipe.tether
+        return 0 if tether is None else min(self._inbox.beat_ns, tether.pulse_ns)
+
     def _let_keeper_go(self) -> None:
         tether, self._pipe.tether = self._pipe.tether, None
         if tether is not None:

@@ -17,6 +17,7 @@ from controller.darkroom import Darkroom
 from controller.data import DataFolder
 from controller.desk import Desk
 from controller.door import Door
+from controller.notify import Notifier
 from controller.wiring import fitted
 from controller.words import say
 from hardware.fitting import Fitting
@@ -57,7 +58,8 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
             page = open_page(darkroom, names(host), host, port)
             try:
                 _greet(darkroom, fitting, host, page.port)
-                ended.wait()
+                with Notifier().serving(darkroom.answered_ns):
+                    ended.wait()
             finally:
                 page.close()
         finally:

@@ -57,6 +57,8 @@ class Tether:
         self._spare_due_ns: int | None = 0
         self._restarts: deque[int] = deque()
         self._closing = False
+        self.pulse_ns = 0
+        """When the keeper last went round, as far as the tether's thread has seen: what a watchdog looks at."""
         self._bell: tuple[int, int] | None = None
         self._thread: threading.Thread | None = None
 
@@ -201,6 +203,8 @@ class Tether:
         if ended:
             return "gone"
         page = read_slate(self.config.slate)
+        if page is not None and page.pid == keeper.pid:
+            self.pulse_ns = max(self.pulse_ns, page.last_pass_ns)
         with self._turn:
             return None if self._watch is None else self._watch.ailing(self._clock.now_ns(), page)
 
@@ -259,6 +263,7 @@ class Tether:
         with self._turn:
             self._keeper, self._greeting = child, greeting
             self._watch = Watch(child.pid, greeting.at_ns)
+            self.pulse_ns = greeting.at_ns
 
     def _start_spare(self) -> None:
         try:
