@@ -1,4 +1,4 @@
-"""The practice darkroom's log: filter, card, dodgers, negative and faults, one JSON line each, only ever added to.
+"""The practice darkroom's log: filter, card, tools, negative, paper, glows, faults; one JSON line each, only added to.
 
 Together with the lamp's edges it says what light fell where; what paper makes of it is not known here.
 """
@@ -37,7 +37,10 @@ class CardMoved:
 
 @dataclass(frozen=True, slots=True)
 class DodgerMoved:
-    """The tool for area `area` went into the light (`inside`) or out of it; `act` is "dodge" or "burn"."""
+    """The tool for area `area` went into the light (`inside`) or out of it; `act` is "dodge", "burn" or "edge burn".
+
+    The area of an edge burn is its edge: "top", "right", "bottom" or "left".
+    """
 
     at_ns: int
     area: str
@@ -54,6 +57,31 @@ class NegativeMoved:
 
 
 @dataclass(frozen=True, slots=True)
+class OpalMoved:
+    """The opal glass under the lens went in or out: with it the light is even, whatever the negative."""
+
+    at_ns: int
+    inside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PaperMoved:
+    """A sheet of paper came out onto the easel (`out`), or went away into its box or tray."""
+
+    at_ns: int
+    out: bool
+
+
+@dataclass(frozen=True, slots=True)
+class GlowSwitched:
+    """A light that is not the enlarger's went on or off; `source` is "safelight", "room light" or "phone"."""
+
+    at_ns: int
+    source: str
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
 class FaultSwitched:
     """A fault switch was put on or off."""
 
@@ -62,13 +90,16 @@ class FaultSwitched:
     on: bool
 
 
-Entry = FilterPlaced | CardMoved | DodgerMoved | NegativeMoved | FaultSwitched
+Entry = FilterPlaced | CardMoved | DodgerMoved | NegativeMoved | OpalMoved | PaperMoved | GlowSwitched | FaultSwitched
 
 _KINDS: Final[dict[str, type[Entry]]] = {
     "filter": FilterPlaced,
     "card": CardMoved,
     "dodger": DodgerMoved,
     "negative": NegativeMoved,
+    "opal": OpalMoved,
+    "paper": PaperMoved,
+    "glow": GlowSwitched,
     "fault": FaultSwitched,
 }
 _NAMES: Final = {cls: name for name, cls in _KINDS.items()}

@@ -19,7 +19,10 @@ from hardware.practice.log import (
     Entry,
     FaultSwitched,
     FilterPlaced,
+    GlowSwitched,
     NegativeMoved,
+    OpalMoved,
+    PaperMoved,
     append,
     read,
 )
@@ -159,12 +162,24 @@ class PracticeRoom:
         self._add(CardMoved(self._when(at_ns), way, place))
 
     def log_dodger(self, area: str, inside: bool, act: str = "dodge", at_ns: int | None = None) -> None:
-        """Take the tool for `area` into the light or out of it; `act` is "dodge" or "burn"."""
+        """Take the tool for `area` into the light or out of it; `act` is "dodge", "burn" or "edge burn"."""
         self._add(DodgerMoved(self._when(at_ns), area, act, inside))
 
     def log_negative(self, inside: bool, at_ns: int | None = None) -> None:
         """Put the negative in, or take it out."""
         self._add(NegativeMoved(self._when(at_ns), inside))
+
+    def log_opal(self, inside: bool, at_ns: int | None = None) -> None:
+        """Put the opal glass under the lens, or take it out."""
+        self._add(OpalMoved(self._when(at_ns), inside))
+
+    def log_paper(self, out: bool, at_ns: int | None = None) -> None:
+        """Lay a sheet of paper on the easel, or take it away."""
+        self._add(PaperMoved(self._when(at_ns), out))
+
+    def log_glow(self, source: str, on: bool, at_ns: int | None = None) -> None:
+        """Switch a light of the room: "safelight", "room light" or "phone"."""
+        self._add(GlowSwitched(self._when(at_ns), source, on))
 
     def fault(self, fault: Fault, on: bool = True) -> None:
         """Switch a fault on or off."""

@@ -1,0 +1,184 @@
+"""The light that really fell: the lamp line's edges cut wherever a hand moved something, and summed by its way.
+
+A light passes the same things on its way as long as no hand moves; so a sheet's light is a handful of doses, each a
+number of units in blue and in green times one map of the sheet. Doses are summed in float64; what is the same way
+is one dose, so order does not matter and a light split in two is the light it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal, get_args
+
+from controller.picture.filters import WHITE, BlueGreen, second_through
+from controller.picture.hands import OFF_THE_PAPER, spans_between
+from controller.picture.lamp import Lamp
+from controller.picture.surroundings import Source, Surroundings
+from controller.printing.strips import CardWay
+from hardware.practice.log import (
+    CardMoved,
+    DodgerMoved,
+    Entry,
+    FilterPlaced,
+    GlowSwitched,
+    NegativeMoved,
+    OpalMoved,
+)
+from hardware.practice.meter import Edge, light_ns
+
+Carrier = Literal["negative", "empty", "opal"]
+_S: Final = 1e9
+_GLOW_NS: Final = 10_000_000_000
+"""A lamp that has been dark for so long gives nothing any more."""
+_WAYS: Final = frozenset(get_args(CardWay))
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """A strip's card: how many bands lie uncovered ("cover", "uncover"), or the one under its window."""
+
+    way: CardWay
+    place: int
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Everything that a light passes between lens and paper."""
+
+    carrier: Carrier = "negative"
+    dodged: frozenset[str] = frozenset()
+    burnt: frozenset[str] = frozenset()
+    """Areas under the hole of a card; empty where there is no card."""
+    edges: frozenset[str] = frozenset()
+    card: Card | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """Units of light that came one way, at magnification and aperture of the filters' table."""
+
+    way: Way
+    light: BlueGreen
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """All the light of a sheet: what came through the enlarger, and what lay over everything."""
+
+    doses: tuple[Dose, ...]
+    fog: BlueGreen
+    """Safelight, room light, a phone, what leaks from the lamphouse."""
+
+
+@dataclass(slots=True)
+class _Table:
+    """How things stand on the baseboard at one moment."""
+
+    filter: str = ""
+    negative: bool = True
+    opal: bool = False
+    tools: set[tuple[str, str]] = field(default_factory=set)
+    card: Card | None = None
+    glows: set[str] = field(default_factory=lambda: {"safelight"})
+
+    def take(self, entry: Entry) -> None:
+        match entry:
+            case FilterPlaced(name=name):
+                self.filter = name
+            case NegativeMoved(inside=inside):
+                self.negative = inside
+            case OpalMoved(inside=inside):
+                self.opal = inside
+            case DodgerMoved(area=area, act=act, inside=inside):
+                (self.tools.add if inside else self.tools.discard)((act, area))
+            case CardMoved(way=way, place=place):
+                off = place == OFF_THE_PAPER or way not in _WAYS
+                self.card = None if off else Card(way, place)  # type: ignore[arg-type]  # one of _WAYS
+            case GlowSwitched(source=source, on=on):
+                (self.glows.add if on else self.glows.discard)(source)
+            case _:
+                pass
+
+    def way(self) -> Way:
+        carrier: Carrier = "opal" if self.opal else "negative" if self.negative else "empty"
+
+        def of(kind: str) -> frozenset[str]:
+            return frozenset(area for act, area in self.tools if act == kind)
+
+        return Way(carrier, of("dodge"), of("burn"), of("edge burn"), self.card)
+
+
+def light_on(
+    edges: Sequence[Edge],
+    hands: Iterable[Entry],
+    span: tuple[int, int],
+    lamp: Lamp,
+    surroundings: Surroundings,
+) -> Light:
+    """Return the light that fell on a sheet lying on the easel over `span` (ns, from, to).
+
+    `edges` are those of the light itself, in order (`hardware.practice.meter.shining`); `hands` are the log's
+    entries, in order, from before the span too.
+
+    Raises:
+        Impossible: a filter is not one that the practice darkroom has.
+    """
+    start, end = span
+    moves = [entry for entry in hands if entry.at_ns <= end]
+    table = _Table()
+    if surroundings.phone_lies_lit:
+        table.glows.add("phone")
+    near = _near(edges, start, end)
+    seconds: dict[tuple[str, Way], tuple[float, float]] = {}
+    glows: dict[Source, float] = {}
+    stray = BlueGreen(blue=0.0, green=0.0)
+    at = 0
+    for begin, finish in spans_between([start, end, *(move.at_ns for move in moves if start < move.at_ns)]):
+        while at < len(moves) and moves[at].at_ns <= begin:
+            table.take(moves[at])
+            at += 1
+        for source in get_args(Source):
+            if source in table.glows:
+                glows[source] = glows.get(source, 0.0) + (finish - begin) / _S
+        blue = light_ns(near, begin, finish, lamp.blue) / _S
+        green = light_ns(near, begin, finish, lamp.green) / _S
+        if blue or green:
+            key = table.filter, table.way()
+            before = seconds.get(key, (0.0, 0.0))
+            seconds[key] = before[0] + blue, before[1] + green
+            stray = _plus(stray, BlueGreen(blue=blue * WHITE.blue, green=green * WHITE.green))
+    fog = stray.times(surroundings.stray_share)
+    for source, lasted in glows.items():
+        fog = _plus(fog, surroundings.second_of(source).times(lasted))
+    return Light(_doses(seconds), fog)
+
+
+def _doses(seconds: dict[tuple[str, Way], tuple[float, float]]) -> tuple[Dose, ...]:
+    by_way: dict[Way, BlueGreen] = {}
+    for (name, way), (blue, green) in seconds.items():
+        second = second_through(name)
+        more = BlueGreen(blue=blue * second.blue, green=green * second.green)
+        by_way[way] = _plus(by_way.get(way, BlueGreen(blue=0.0, green=0.0)), more)
+    return tuple(Dose(way, light) for way, light in by_way.items())
+
+
+def with_focus(light: Light, seconds: float) -> Light:
+    """Return the light with so many seconds of unfiltered focus light before it, through the negative."""
+    more = Dose(Way(), WHITE.times(seconds))
+    same = [dose for dose in light.doses if dose.way == more.way]
+    rest = tuple(dose for dose in light.doses if dose.way != more.way)
+    whole = Dose(Way(), _plus(same[0].light, more.light)) if same else more
+    return replace(light, doses=(*rest, whole))
+
+
+def _near(edges: Sequence[Edge], start: int, end: int) -> list[Edge]:
+    """Return the edges that matter to a span: those in it, those that may still glow, and how each lamp stood."""
+    old = [edge for edge in edges if edge.at_ns < start - _GLOW_NS]
+    last = {edge.lamp: edge for edge in old}
+    stood = sorted(edge for edge in last.values() if edge.lit)
+    return [*stood, *(edge for edge in edges if start - _GLOW_NS <= edge.at_ns <= end)]
+
+
+def _plus(one: BlueGreen, two: BlueGreen) -> BlueGreen:
+    return BlueGreen(blue=one.blue + two.blue, green=one.green + two.green)

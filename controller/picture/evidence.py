@@ -1,0 +1,87 @@
+"""What the picture needs to know of a sheet: its plan, its lights, when it was closed.
+
+`controller.records.SheetRecord` is such a sheet; naming only what is used keeps this folder clear of the journal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal, Protocol
+
+from controller.sheet import Plan, Step
+from hardware.practice.meter import Edge
+
+NS: int = 1_000_000
+"""Nanoseconds in a millisecond."""
+
+
+class Moment(Protocol):
+    """A moment on the monotonic clock."""
+
+    @property
+    def at_ns(self) -> int:
+        """Nanoseconds."""
+
+
+class PartLight(Protocol):
+    """One light of a step, as the keeper told it."""
+
+    @property
+    def on_ns(self) -> int:
+        """When the line went lit."""
+
+    @property
+    def counted_ns(self) -> tuple[int, int]:
+        """How long it was lit, at least and at most, corrections taken in."""
+
+
+class StepLights(Protocol):
+    """A step and the lights that it was given in."""
+
+    @property
+    def step(self) -> Step:
+        """The step as planned."""
+
+    @property
+    def parts(self) -> Sequence[PartLight]:
+        """Its lights, in order."""
+
+
+class SheetLights(Protocol):
+    """One piece of paper: what was planned for it, and what it got."""
+
+    @property
+    def number(self) -> int:
+        """Its running number."""
+
+    @property
+    def plan(self) -> Plan:
+        """What was planned."""
+
+    @property
+    def steps(self) -> Sequence[StepLights]:
+        """Its steps with their lights."""
+
+    @property
+    def outcome(self) -> Literal["complete", "spoiled", "open"]:
+        """How it ended."""
+
+    @property
+    def closed(self) -> Moment | None:
+        """When it was closed; None while it is open."""
+
+
+def lights_of(sheet: SheetLights) -> tuple[tuple[Step, int, int], ...]:
+    """Return every light of the sheet that counts, in order of time: its step, on and off in ns."""
+    found = [
+        (each.step, part.on_ns, part.on_ns + part.counted_ns[1])
+        for each in sheet.steps
+        for part in each.parts
+        if part.counted_ns[1] > 0
+    ]
+    return tuple(sorted(found, key=lambda light: light[1]))
+
+
+def edges_of(sheet: SheetLights) -> tuple[Edge, ...]:
+    """Return the lamp line's edges as the sheet's record has them."""
+    return tuple(edge for _, on, off in lights_of(sheet) for edge in (Edge(on, True), Edge(off, False)))
