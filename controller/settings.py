@@ -59,6 +59,27 @@ class Settings(Frozen):
         description="Seconds of full light that one switching of the lamp loses while it warms up. "
         "0 leaves every time as it is.",
     )
+    warm_up_seconds: float = Field(
+        default=0.0,
+        ge=0.0,
+        le=600.0,
+        description="How long a cold-cathode or fluorescent head is lit before its light is steady. "
+        "0: a lamp that needs no warming.",
+    )
+    warm_up_pause_minutes: float = Field(
+        default=15.0,
+        ge=1.0,
+        le=240.0,
+        description="A lamp that has been dark for so long is cold again, where it needs warming at all.",
+    )
+    light_sensor: Literal["none", "tsl2591"] = Field(
+        default="none",
+        description="The light sensor beside the easel, on the Pi's I2C bus 1; in practice a practised one.",
+    )
+    sensor_gain: Literal["low", "medium", "high"] = Field(
+        default="high",
+        description="How strongly the sensor counts; one that is dazzled wants less. Only levels of one gain compare.",
+    )
     longest_light_seconds: float = Field(
         default=600.0, ge=10.0, le=900.0, description="No step is longer than this; a longer one is refused."
     )
@@ -71,7 +92,9 @@ class Settings(Frozen):
         description="With a contact on the paper box's lid, and the lid shut, one hold is enough for focus light.",
     )
     filters: Literal["hand"] = Field(
-        default="hand", description="How filters are changed: by hand, in the drawer of the lamphouse."
+        default="hand",
+        description="How filters in the drawer of the lamphouse are changed: by hand. A head with a lamp line for soft "
+        "and one for hard is told in the wiring file.",
     )
     safe_minutes: float = Field(
         default=0.0,

@@ -1,4 +1,4 @@
-"""What the journal keeps of the lamp: tests worked, lags found, lights seen by the sensor, checks against a reference."""
+"""What the journal keeps of the lamp: tests worked, lags found, lights a sensor saw, checks against a reference."""
 
 from __future__ import annotations
 

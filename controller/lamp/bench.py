@@ -1,0 +1,411 @@
+"""The lamp's bench: checks are begun, watched and weighed here, beside the runner and never in light's way.
+
+Three threads meet under one lock that nobody holds for long: pages ask, the runner tells of lights, the sensor's
+own thread tells of readings. Rows, sounds and troubles go through the runner's thread.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+from controller.effects import Effect, FileLight, PlaceOrder
+from controller.entries import Entry, Trouble
+from controller.errors import Impossible, WrongMoment
+from controller.lamp import plans, readings
+from controller.lamp.fit import fit_lag
+from controller.lamp.plans import CheckName, PaperTest
+from controller.lamp.readings import AFTER_NS, SETTLE_NS, Span
+from controller.lamp.rows import LagFound, LampChecked, LampWarmed, LightSeen, PaperTestGiven
+from controller.lamp.view import KINDS, LampView, history
+from controller.lamp.watch import SensorWatch
+from controller.rows import Reader
+from controller.settings import Settings
+from controller.sheet import Plan
+from controller.standing import Focus, LeadIn, Light, State
+from controller.status import Status
+from controller.words import say
+from hardware.clock import Clock
+from hardware.light_sensor import LightSensor, Reading
+
+_ANSWER_S: Final = 5.0
+_LOST_NS: Final = 4_000_000_000
+"""A sensor that has said nothing for so long after the last light of a check will say nothing of it any more."""
+_ALARM_AGAIN_NS: Final = 5_000_000_000
+_MINUTE_NS: Final = 60_000_000_000
+
+
+class Ways(Protocol):
+    """What the bench needs of the house. All but `settings`, `change` and `call` run on the runner's thread."""
+
+    def call(self, work: Callable[[], object]) -> Future[object]:
+        """Have something done on the runner's thread."""
+
+    def load(self, plan: Plan, number: int) -> Status:
+        """Load a check that was decided on snapshot `number`; raises `WrongMoment`."""
+
+    def note(self, entry: Entry) -> object:
+        """File a row; while a light is on it waits."""
+
+    def alarm(self) -> None:
+        """Sound the alarm, and hang up a new snapshot."""
+
+    def publish(self) -> object:
+        """Hang up a new snapshot: what the pages should say has changed."""
+
+    def light(self, order: int) -> tuple[str, str]:
+        """Return the id of an order's light, and of the sheet under way."""
+
+    def state(self) -> State:
+        """Return how things stand."""
+
+    def settings(self) -> Settings:
+        """Return the settings in force."""
+
+    def change(self, changes: dict[str, object]) -> Settings:
+        """Change settings; raises `Unreadable`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A light that the sensor is to be asked about."""
+
+    light: str
+    sheet: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """A check whose lights are all given: what the sensor counted is to be weighed."""
+
+    name: CheckName
+    spans: tuple[Span, ...]
+
+    @property
+    def by_ns(self) -> int:
+        """When the last of it has been counted."""
+        return self.spans[-1].dark_ns + SETTLE_NS
+
+
+class LampBench:
+    """Safe from any thread. `open_sensor` is asked for anew whenever the sensor was gone."""
+
+    def __init__(
+        self,
+        ways: Ways,
+        reader: Reader,
+        clock: Clock,
+        open_sensor: Callable[[Settings], LightSensor],
+        *,
+        relay_ms: tuple[float, float] = (0.0, 0.0),
+        longest_ms: Callable[[], int] = lambda: 600_000,
+    ) -> None:
+        self._ways, self._reader, self._clock, self._open_sensor = ways, reader, clock, open_sensor
+        self._operate_ms, self._release_ms = relay_ms
+        self._longest_ms = longest_ms
+        self._lock = threading.RLock()
+        self._fitted: tuple[str, str] = ("none", "")
+        self._watch: SensorWatch | None = None
+        self._test: PaperTest | None = None
+        self._spans: list[Span] = []
+        self._due: Due | None = None
+        self._watched: deque[Watched] = deque(maxlen=50)
+        self._lit_ns: int | None = None
+        self._dark_ns: int | None = None
+        self._alarm: tuple[Span, int] | None = None
+        self._outcome = ""
+
+    # ---- the sensor comes and goes with its setting
+
+    def fit(self, settings: Settings) -> None:
+        """Take up the sensor that the settings name, or let it go."""
+        wanted = (settings.light_sensor, settings.sensor_gain)
+        with self._lock:
+            if wanted == self._fitted:
+                return
+            old, self._watch, self._fitted = self._watch, None, wanted
+            self._alarm, self._due = None, None
+        if old is not None:
+            old.close()
+        if settings.light_sensor != "none":
+            watch = SensorWatch(lambda: self._open_sensor(settings), self._told)
+            with self._lock:
+                self._watch = watch
+            watch.start()
+
+    def close(self) -> None:
+        """Let the sensor go."""
+        with self._lock:
+            old, self._watch = self._watch, None
+        if old is not None:
+            old.close()
+
+    # ---- what a page asks for
+
+    def begin_paper_test(self, number: int, **figures: int) -> Status:
+        """Load a paper test; `figures` are those of `plans.paper_test`. Raises `Impossible` and `WrongMoment`."""
+        test = plans.paper_test(**figures)
+        status = self._load(plans.paper_plan(test), number)
+        with self._lock:
+            self._test = test
+        return status
+
+    def begin_sensor_run(self, number: int) -> Status:
+        """Load lights of different length for the sensor. Raises `WrongMoment`, also where no sensor answers."""
+        self._need_sensor()
+        return self._load(plans.sensor_plan(), number)
+
+    def begin_reference(self, number: int) -> Status:
+        """Load the light of a lamp check. Raises as `begin_sensor_run`."""
+        self._need_sensor()
+        return self._load(plans.reference_plan(), number)
+
+    def begin_warm_up(self, number: int) -> Status:
+        """Load the light that warms the lamp, of the length that is set. Raises `Impossible` where none is set."""
+        seconds = self._ways.settings().warm_up_seconds
+        if not seconds:
+            raise Impossible(say("lamp.warm-not-set"))
+        return self._load(plans.warm_plan(seconds), number)
+
+    def take_paper(self, band: int, *, between: bool = False) -> float:
+        """Take the lag of the band that matches band 1 of the last paper test; return it in ms, relay included.
+
+        Raises:
+            Impossible: no paper test was given, or it has no such band.
+        """
+        test = self.view().test
+        if test is None:
+            raise Impossible(say("lamp.no-test"))
+        return self._take("paper", float(test.lag_of(band, between=between)), 0.0)
+
+    def take_found(self) -> float:
+        """Take the lag that the sensor found; return it in ms. Raises `Impossible` where none waits."""
+        found = self.view().found
+        if found is None:
+            raise Impossible(say("lamp.nothing-found"))
+        return self._take("sensor", found.lag_ms, found.uncertain_ms)
+
+    def take_typed(self, lag_s: float) -> float:
+        """Take a lag that was found elsewhere; return it in ms. Raises `Impossible` out of limits."""
+        if not 0.0 <= lag_s <= 0.5:
+            raise Impossible(say("lamp.typed-limits", value=f"{lag_s:g}"))
+        return self._take("typed", lag_s * 1000, 0.0)
+
+    def new_bulb(self) -> None:
+        """Take the last lamp check as the reference from here on. Raises `Impossible` where there is none."""
+        checks = self.view().checks
+        if not checks:
+            raise Impossible(say("lamp.no-check"))
+        last = checks[0]
+        self._note(LampChecked(level=last.level, sensor=last.sensor, new_bulb=True))
+
+    def view(self) -> LampView:
+        """Return everything the page shows."""
+        past = history(self._reader.rows(kinds=KINDS))
+        settings = self._ways.settings()
+        work = self._ways.state().work
+        with self._lock:
+            watch, outcome = self._watch, self._outcome
+        newest = past.lags[0] if past.lags else None
+        return LampView(
+            lag_ms=self._in_force(settings),
+            operate_ms=self._operate_ms,
+            release_ms=self._release_ms,
+            sensor="none" if watch is None else watch.state,
+            sensor_trouble="" if watch is None else watch.trouble,
+            running=None if work is None else plans.check_of(work.plan),
+            outcome=outcome,
+            found=newest if newest is not None and newest.way == "sensor" and not newest.taken else None,
+            test=past.test,
+            lags=past.lags,
+            checks=past.checks,
+            warmed=past.warmed,
+            warm_up_s=settings.warm_up_seconds,
+            cold=self._cold(),
+        )
+
+    def sentences(self) -> tuple[str, ...]:
+        """Return what every page should say now: lamp cold, sensor gone, lamp that did not go out."""
+        with self._lock:
+            watch, alarm = self._watch, self._alarm
+        found = [self._cold()]
+        if watch is not None and watch.state == "gone":
+            found.append(say("lamp.sensor-gone"))
+        if alarm is not None:
+            found.append(say("lamp.alarm"))
+        return tuple(sentence for sentence in found if sentence)
+
+    # ---- what the runner tells, on its thread
+
+    def changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
+        """Take note of lights that came and of a sheet that begins on a cold lamp."""
+        place = after.place
+        if isinstance(place, Light | Focus):
+            with self._lock:
+                self._lit_ns = place.on_ns
+        if isinstance(place, LeadIn) and not before.sheet_open:
+            for effect in wanted:
+                if isinstance(effect, PlaceOrder) and effect.kind == "step" and self._cold():
+                    _, sheet = self._ways.light(effect.order)
+                    minutes = self._dark_minutes()
+                    detail = "" if minutes is None else str(minutes)
+                    self._note(Trouble(sheet=sheet, what="lamp.cold", detail=detail))
+        for effect in wanted:
+            if isinstance(effect, FileLight):
+                self._light(effect, before, after)
+
+    def _light(self, effect: FileLight, before: State, after: State) -> None:
+        span = Span(effect.on_ns, effect.on_ns + effect.most_ns)
+        light, sheet = self._ways.light(effect.order)
+        name = plans.check_of(before.work.plan) if before.work is not None else None
+        with self._lock:
+            self._lit_ns, self._dark_ns = None, span.dark_ns
+            if self._watch is not None:
+                on_sheet = before.sheet_open or after.sheet_open
+                self._watched.append(Watched(light, sheet if on_sheet else "", span))
+            if name is None or isinstance(before.place, Focus):
+                return
+            self._spans.append(span)
+            over = after.work is None or before.work is None or after.work.sheet != before.work.sheet
+            spans, self._spans = tuple(self._spans), [] if over else self._spans
+            if over and effect.why != "complete":
+                self._outcome = say("lamp.stopped")
+            elif over:
+                self._complete(name, spans)
+
+    def _complete(self, name: CheckName, spans: tuple[Span, ...]) -> None:
+        match name:
+            case "paper" if self._test is not None:
+                test = self._test
+                self._outcome = say("lamp.paper-given")
+                self._note(PaperTestGiven(long_ms=test.long_ms, pulses=test.pulses, each_ms=test.each_ms))
+            case "warm":
+                self._outcome = say("lamp.warmed")
+                self._note(LampWarmed(lit_ms=(spans[-1].dark_ns - spans[0].on_ns) // 1_000_000))
+            case "sensor" | "reference":
+                self._outcome = say("lamp.weighing")
+                self._due = Due(name, spans)
+
+    # ---- what the sensor tells, on its thread
+
+    def _told(self, reading: Reading | None) -> None:
+        with self._lock:
+            watch, due = self._watch, self._due
+        if reading is None or watch is None:
+            if due is not None:
+                self._weighed(say("lamp.sensor-went"))
+            self._ways.call(self._ways.publish)
+            return
+        seen = watch.readings()
+        if due is not None and reading.end_ns >= due.by_ns:
+            self._weigh(due, seen, watch.name)
+        self._look_back(reading, seen)
+        self._look_at_alarm(reading, seen)
+
+    def _weigh(self, due: Due, seen: Sequence[Reading], sensor: str) -> None:
+        try:
+            if due.name == "sensor":
+                fit = fit_lag([readings.total(seen, span) for span in due.spans])
+                row: Entry = LagFound(way="sensor", lag_ms=fit.lag_s * 1000, uncertain_ms=fit.uncertain_s * 1000)
+                words = say("lamp.lag-found", lag=f"{fit.lag_s:.3f}", uncertain=f"{fit.uncertain_s:.3f}")
+            else:
+                row = LampChecked(level=readings.level(seen, due.spans[0]), sensor=sensor)
+                words = say("lamp.checked")
+        except Impossible as refusal:
+            self._weighed(str(refusal))
+            return
+        self._note(row)
+        self._weighed(words)
+
+    def _weighed(self, words: str) -> None:
+        with self._lock:
+            self._due, self._outcome = None, words
+
+    def _look_back(self, reading: Reading, seen: Sequence[Reading]) -> None:
+        """Say of each light, half a second after its dark, whether it came and whether it went."""
+        while True:
+            with self._lock:
+                if not self._watched or reading.start_ns < self._watched[0].span.dark_ns + AFTER_NS:
+                    return
+                one, lit_ns = self._watched.popleft(), self._lit_ns
+            came = readings.seen(seen, one.span)
+            if came is None or reading.start_ns > one.span.dark_ns + _LOST_NS:
+                continue  # the sensor was not looking
+            lit_again = lit_ns is not None and lit_ns < reading.end_ns
+            stayed = not lit_again and readings.still_there(seen, one.span, reading)
+            self._note(LightSeen(sheet=one.sheet, light=one.light, came=came, stayed=stayed))
+            if stayed:
+                with self._lock:
+                    self._alarm = (one.span, reading.end_ns + _ALARM_AGAIN_NS)
+                self._note(Trouble(sheet=one.sheet, what="lamp.alarm"))
+                self._ways.call(self._ways.alarm)
+
+    def _look_at_alarm(self, reading: Reading, seen: Sequence[Reading]) -> None:
+        with self._lock:
+            alarm = self._alarm
+        if alarm is None:
+            return
+        span, again_ns = alarm
+        if not readings.still_there(seen, span, reading):
+            with self._lock:
+                self._alarm = None
+            self._ways.call(self._ways.publish)
+        elif reading.end_ns >= again_ns:
+            with self._lock:
+                self._alarm = (span, reading.end_ns + _ALARM_AGAIN_NS)
+            self._ways.call(self._ways.alarm)
+
+    # ---- little helps
+
+    def _load(self, plan: Plan, number: int) -> Status:
+        if not plans.fits_longest(plan, self._longest_ms()):
+            raise Impossible(say("lamp.longest"))
+        status = self._ways.call(lambda: self._ways.load(plan, number)).result(_ANSWER_S)
+        assert isinstance(status, Status)
+        with self._lock:
+            self._spans, self._due, self._outcome = [], None, ""
+        return status
+
+    def _need_sensor(self) -> None:
+        with self._lock:
+            watch = self._watch
+        if watch is None:
+            raise WrongMoment(say("lamp.no-sensor"))
+        if watch.state != "ready":
+            raise WrongMoment(say("lamp.sensor-gone"))
+
+    def _in_force(self, settings: Settings) -> float:
+        return settings.lamp_lag_seconds * 1000 + self._operate_ms - self._release_ms
+
+    def _take(self, way: str, lag_ms: float, uncertain_ms: float) -> float:
+        """Take a lag over: what was measured has the relay's delays in it, and the setting is the lamp's own."""
+        own_ms = lag_ms - self._operate_ms + self._release_ms
+        if own_ms < 0:
+            raise Impossible(say("lamp.relay-more", lag=f"{lag_ms / 1000:.3f}"))
+        self._ways.change({"lamp_lag_seconds": round(own_ms / 1000, 4)})
+        row = LagFound.model_validate({"way": way, "lag_ms": lag_ms, "uncertain_ms": uncertain_ms, "taken": True})
+        self._note(row)
+        return lag_ms
+
+    def _note(self, entry: Entry) -> None:
+        self._ways.call(lambda: self._ways.note(entry))
+
+    def _dark_minutes(self) -> int | None:
+        """Return for how many minutes the lamp has been dark; None where it was never lit since the start."""
+        return None if self._dark_ns is None else (self._clock.now_ns() - self._dark_ns) // _MINUTE_NS
+
+    def _cold(self) -> str:
+        settings = self._ways.settings()
+        if not settings.warm_up_seconds or self._lit_ns is not None:
+            return ""
+        minutes = self._dark_minutes()
+        if minutes is None:
+            return say("lamp.cold-first", seconds=f"{settings.warm_up_seconds:g}")
+        if minutes < settings.warm_up_pause_minutes:
+            return ""
+        return say("lamp.cold", minutes=minutes, seconds=f"{settings.warm_up_seconds:g}")
