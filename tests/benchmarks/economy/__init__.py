@@ -1,0 +1,1 @@
+"""Simulated printers who make the same prints three ways; `paper_economy.py` counts their paper."""

@@ -1,0 +1,76 @@
+"""The paper economy's own laws: what is asked for can be had, errors repeat, and the eye only says when to stop."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from benchmarks.economy import printer as printers
+from benchmarks.economy.printer import Printer, at
+from benchmarks.economy.ways import calibrated, seconds_any_grade, seconds_one_grade, split
+from benchmarks.economy.world import FILTERS, filters, jobs
+from paper.hidden import paper_one
+from scipy.optimize import brentq
+
+WAYS = (seconds_one_grade, seconds_any_grade, split, calibrated)
+
+
+def test_every_negative_can_be_printed() -> None:
+    """For every negative some pair of times is acceptable, so that a miss is the printer's or the way's."""
+    for job in jobs(3, 20):
+
+        def shadow(hard_stops: float, job=job) -> float:
+            hard = 2.0**hard_stops
+            soft = brentq(lambda s: job.prints(s, hard, job.light) - job.light.printed, 0.0, 1e6)
+            return job.prints(soft, hard, job.dark) - job.dark.printed
+
+        most = np.log2(brentq(lambda h, job=job: job.prints(0.0, h, job.light) - job.light.printed, 1e-9, 1e9))
+        hard = 2.0 ** brentq(shadow, most - 30.0, most - 1e-9)
+        soft = brentq(lambda s, job=job, hard=hard: job.prints(s, hard, job.light) - job.light.printed, 0.0, 1e6)
+        assert job.good(soft, hard)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_the_same_seed_errs_the_same_way(way) -> None:
+    """A printer with the same seed uses the same paper for the same negative, time after time."""
+    job = jobs(5, 1)[0]
+    taken = []
+    for _ in range(2):
+        printer = Printer(np.random.default_rng(9), exact=False)
+        taken.append((way(job, printer), printer.strips, printer.prints, printer.aperture))
+    assert taken[0] == taken[1]
+
+
+def test_a_print_is_judged_by_its_densities_not_by_the_printer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A printer who is pleased with everything misses what is not acceptable: the eye decides only when to stop."""
+    monkeypatch.setattr(Printer, "pleased", lambda *_: True)
+    missed = 0
+    for number, job in enumerate(jobs(3, 12)):
+        printer = Printer(np.random.default_rng(number), exact=True)
+        missed += not seconds_one_grade(job, printer)
+        assert printer.prints <= 1
+    assert missed > 0
+
+
+def test_a_perfect_printer_with_a_calibrated_paper_needs_two_prints_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without errors of eye and hand a calibrated paper of the family gives the print at once or at the second try."""
+    monkeypatch.setattr(printers, "LIGHT_EYE", 0.0)
+    monkeypatch.setattr(printers, "DARK_EYE", 0.0)
+    for number, job in enumerate(jobs(7, 8)):
+        printer = Printer(np.random.default_rng(number), exact=True)
+        assert calibrated(job, printer)
+        assert printer.prints <= 2
+
+
+def test_the_filters_go_from_all_soft_to_all_hard() -> None:
+    """R falls from filter to filter, from what soft light alone gives to what hard light alone gives."""
+    paper = paper_one()
+    ranges = [paper.range(*filters().lights[name]) for name in FILTERS]
+    assert ranges == sorted(ranges, reverse=True)
+    assert ranges[0] == pytest.approx(140.6, abs=0.5)
+    assert ranges[-1] == pytest.approx(61.1, abs=0.5)
+
+
+def test_between_two_bands_is_their_geometric_mean() -> None:
+    """The line between 8 and 12.7 s stands for their geometric mean (derived: √(t₁·t₂))."""
+    assert at([8.0, 12.7], 0.5) == pytest.approx(10.08, abs=0.005)
+    assert at([8.0, 12.7], 1.0) == 12.7
