@@ -8,9 +8,12 @@ from typing import Any, Final, Literal
 
 from controller import acts
 from controller.acts import Act
+from controller.carry_desk import CarryDesk
+from controller.contrast_desk import ContrastDesk
 from controller.errors import KeeperGone
 from controller.face import Health, SessionLine
 from controller.house import House
+from controller.lamp_lines import must_have_lines
 from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
 from controller.picks import PickMeaning
@@ -105,6 +108,9 @@ class Darkroom(House):
 
     def save(self, text: str, source: str | None = None) -> Kept:
         """Keep a text as a new version; the one that is loaded becomes the next sheet's."""
+        loaded = self._snapshots.latest().plan
+        if source is not None and loaded is not None and source == loaded.source:
+            must_have_lines(self._library.review(text), self._runner.state.habits)
         kept = self._library.save(text, source)
         plan = self._library.plan(kept.id)
         self._call(lambda: self._answers.saved(plan))
@@ -117,6 +123,20 @@ class Darkroom(House):
     def papers(self) -> PaperShelf:
         """Return the papers on the shelf."""
         return self._papers
+
+    def contrast(self) -> ContrastDesk:
+        """Return who finds two lights for two tones on a kept paper."""
+        return ContrastDesk(self.papers, lambda: self._table().longest_light_ms)
+
+    def carrying(self) -> CarryDesk:
+        """Return who carries a recipe over; a new version of what is loaded becomes the next sheet's."""
+        return CarryDesk(
+            lambda: self._shelf,
+            self.papers,
+            lambda: self._table().longest_light_ms,
+            lambda sheet: self._archive.record(sheet).plan,
+            lambda recipe: self._call(lambda: self._answers.saved(self._library.plan(recipe))),
+        )
 
     # ---- records
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Literal, Protocol
 
 if TYPE_CHECKING:
     from controller.acts import Act
+    from controller.carry_desk import CarryDesk
+    from controller.contrast_desk import ContrastDesk
     from controller.face import Health, PracticeView, SessionLine
     from controller.paper_shelf import PaperShelf
     from controller.picks import PickMeaning
@@ -69,6 +71,12 @@ class Desk(Protocol):
 
     def papers(self) -> PaperShelf:
         """Return the papers on the shelf."""
+
+    def contrast(self) -> ContrastDesk:
+        """Return who finds two lights for two tones on a kept paper."""
+
+    def carrying(self) -> CarryDesk:
+        """Return who carries a recipe over to another size, aperture, paper, dry-down or flash."""
 
     # ---- records
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from importlib.resources import files
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
+from controller.check_picks import confirmed_by, follow_pick, take_check_pick
 from controller.compiler import compile_any
 from controller.entries import Loaded, Picked
 from controller.errors import Impossible, NotThere
 from controller.picks import PickMeaning, pick_meaning
-from controller.printing.picks import apply_pick, read_pick
+from controller.printing.picks import Pick, apply_pick, read_pick, same_setup
 from controller.reading import read_recipe, write
 from controller.recipes import Recipe
 from controller.records import SheetRecord
@@ -19,6 +20,9 @@ from controller.sheet import Plan
 from controller.shelf import Kept, Shelf
 from controller.strips import Strip
 from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.carrying import Carry
 
 _TYPED: Final = "foot.typed-here"
 
@@ -96,12 +100,15 @@ class Library:
 
     def meaning(self, record: SheetRecord, band: int, *, between: bool) -> PickMeaning:
         """Return what a pick from a strip's sheet would mean."""
-        return pick_meaning(record.plan, self._strip(record), band, between=between)
+        meaning = pick_meaning(record.plan, self._strip(record), band, between=between)
+        link = confirmed_by(self._shelf, record.plan.source)
+        return meaning if link is None else meaning.model_copy(update={"confirms": link.recipe.id})
 
     def take_pick(self, record: SheetRecord, band: int, *, between: bool, recipe: str) -> tuple[Picked, Kept | None]:
         """Return the pick to be filed, and the recipe version it was kept in, if it can become part of one.
 
-        With `recipe` empty a new recipe is made of it.
+        With `recipe` empty a new recipe is made of it. A check strip's pick corrects the bases of the recipe it
+        confirms, and the check strips over them.
         """
         strip = self._strip(record)
         pick = read_pick(record.plan, band, between=between)
@@ -109,8 +116,11 @@ class Library:
         if isinstance(base, Strip):
             raise Impossible(say("foot.not-a-recipe", title=base.title))
         offered = pick_meaning(record.plan, strip, band, between=between).not_offered is None
+        link = confirmed_by(self._shelf, record.plan.source)
         kept = None
-        if offered:
+        if offered and link is not None and base is not None and recipe == link.recipe.id:
+            kept = self._confirm(link, base, strip, pick)
+        elif offered:
             made = apply_pick(base, strip, pick, longest_ms=self._longest_ms())
             kept = self.save(write(made), recipe or None)
         picked = Picked(
@@ -124,6 +134,16 @@ class Library:
             recipe_version=kept.version if kept else 0,
         )
         return picked, kept
+
+    def _confirm(self, link: Carry, recipe: Recipe, strip: Strip, pick: Pick) -> Kept:
+        same_setup(recipe, strip)
+        with self._shelf.together():
+            kept = self.save(write(take_check_pick(link, recipe, pick, longest_ms=self._longest_ms())), link.recipe.id)
+            for each in link.strips:
+                model = self.model(each.id)
+                if isinstance(model, Strip) and (after := follow_pick(model, pick)) != model:
+                    self.save(write(after), each.id)
+        return kept
 
     def _strip(self, record: SheetRecord) -> Strip:
         model = self.model(record.plan.source, record.plan.version)

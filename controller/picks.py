@@ -21,6 +21,8 @@ class PickMeaning(Frozen):
     """What to look at on the strip, one sentence each."""
     not_offered: str | None = None
     """Why it cannot become a base, in one sentence; None where it can."""
+    confirms: str = ""
+    """The carried recipe that this check strip confirms, by its id; empty where it is no check strip."""
 
 
 def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) -> PickMeaning:

@@ -42,11 +42,32 @@ def take_pick(carried: Carried, filter_name: str, picked_seconds: Decimal, *, lo
         Impossible: no base goes through that filter, or a time comes out longer than can be given.
     """
     recipe = carried.recipe
+    after = corrected(recipe, filter_name, picked_seconds, apart=carried.apart, longest_ms=longest_ms)
+    tested = recipe.base(filter_name)
+    assert tested is not None
+    ratio = Fraction(picked_seconds) / Fraction(tested.seconds)
+    names = [filter_name] if carried.apart else [each.filter for each in recipe.light]
+    factors = {each.filter: Fraction(each.factor) for each in carried.factors}
+    factors |= {name: factors[name] * ratio for name in names}
+    done = finished(carried.before, after, factors, carried.notes, longest_ms)
+    return done.model_copy(update={"apart": carried.apart})
+
+
+def corrected(
+    recipe: Recipe, filter_name: str, picked_seconds: Decimal, *, apart: bool, longest_ms: int = LONGEST_MS
+) -> Recipe:
+    """Return a recipe with one base set to a check strip's pick; with `apart` it alone, else all by its ratio.
+
+    Stops stay as they are; work in seconds through a corrected filter follows.
+
+    Raises:
+        Impossible: no base goes through that filter, or a time comes out longer than can be given.
+    """
     tested = recipe.base(filter_name)
     if tested is None:
         raise Impossible(say("paper.check-no-base", filter=filter_name))
     ratio = Fraction(picked_seconds) / Fraction(tested.seconds)
-    names = [filter_name] if carried.apart else [each.filter for each in recipe.light]
+    names = [filter_name] if apart else [each.filter for each in recipe.light]
     light = tuple(
         Light(
             filter=each.filter,
@@ -60,17 +81,13 @@ def take_pick(carried: Carried, filter_name: str, picked_seconds: Decimal, *, lo
     )
     local: list[Any] = []
     for n, work in enumerate(recipe.local):
-        follows = work.filter in names or (work.filter == BOTH and not carried.apart)
+        follows = work.filter in names or (work.filter == BOTH and not apart)
         if work.seconds is None or not follows:
             local.append(work)
         else:
             seconds = carried_seconds(work.seconds, ratio, longest_ms, ("local", n, "seconds"))
             local.append(work.model_copy(update={"seconds": seconds}))
-    after = recipe.model_copy(update={"light": light, "local": tuple(local)})
-    factors = {each.filter: Fraction(each.factor) for each in carried.factors}
-    factors |= {name: factors[name] * ratio for name in names}
-    done = finished(carried.before, after, factors, carried.notes, longest_ms)
-    return done.model_copy(update={"apart": carried.apart})
+    return recipe.model_copy(update={"light": light, "local": tuple(local)})
 
 
 def _strip(recipe: Recipe, number: int, longest_ms: int) -> Strip:

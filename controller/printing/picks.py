@@ -148,6 +148,20 @@ def apply_pick(
     return _next(recipe, strip, bases, local, longest_ms)
 
 
+def same_setup(recipe: Recipe, strip: Strip) -> None:
+    """See that a strip was made as the recipe stands; what one of them does not say is no difference.
+
+    Raises:
+        Impossible: at another aperture, height or magnification; the sentence says which.
+    """
+    written: dict[str, object] = {}
+    for name in ("head_height_mm", "magnification"):
+        ours = getattr(recipe, name)
+        written[name] = getattr(strip, name) if ours is None else ours
+    written["lens"] = _both_say(recipe.lens or Lens(), strip.lens or Lens())
+    _check_setup(written, strip)
+
+
 def _lying_over(strip: Strip) -> dict[str, Decimal]:
     """Return the strip's filters with what lies over the whole of it, its own filter at its place in the order."""
     seconds = dict.fromkeys(

@@ -218,9 +218,14 @@ def test_taking_in_is_all_or_nothing(shelf: Shelf) -> None:
 def test_what_is_kept_together_is_kept_whole(shelf: Shelf) -> None:
     """Of several things kept together either all are there or, where one is refused, none; ids are free again."""
     before = shelf.everything()
-    with pytest.raises(NotThere), shelf.together():
-        shelf.save("recipe", "Crane", "one")
-        shelf.save("strip", "Strip", "two", "no-such-id")
+
+    def half() -> None:
+        with shelf.together():
+            shelf.save("recipe", "Crane", "one")
+            shelf.save("strip", "Strip", "two", "no-such-id")
+
+    with pytest.raises(NotThere):
+        half()
     assert shelf.everything() == before
     with shelf.together():
         shelf.save("recipe", "Crane", "one")

@@ -7,6 +7,8 @@ from collections.abc import Callable, Sequence
 from typing import Any, Literal
 
 from controller.acts import Act
+from controller.carry_desk import CarryDesk
+from controller.contrast_desk import ContrastDesk
 from controller.errors import NotThere, WrongMoment
 from controller.face import Health, PracticeView, SessionLine
 from controller.paper_shelf import PaperShelf
@@ -226,6 +228,12 @@ class FakeDesk:
         if self._paper_shelf is None:
             raise NotThere("This desk has no shelf for papers.")
         return self._paper_shelf
+
+    def contrast(self) -> ContrastDesk:
+        return ContrastDesk(self.papers, lambda: 180_000)
+
+    def carrying(self) -> CarryDesk:
+        raise NotThere("This desk has no shelf to carry from.")
 
     def lay_papers(self, shelf: Shelf) -> PaperShelf:
         """Give the desk a real shelf of papers; the test closes it."""

@@ -8,18 +8,19 @@ from typing import Any, Literal
 from web.fake_desk import FakeDesk
 
 from controller.acts import Act, Load, Pick
+from controller.carry_desk import CarryDesk
 from controller.compiler import compile_any
-from controller.entries import Picked
+from controller.contrast_desk import ContrastDesk
 from controller.errors import NotThere
-from controller.picks import PickMeaning, pick_meaning
-from controller.printing.picks import apply_pick, read_pick
-from controller.reading import read_recipe, write
+from controller.fields import LONGEST_MS
+from controller.library import Library
+from controller.picks import PickMeaning
+from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.records import SheetRecord, StepRecord, When
 from controller.sheet import Plan
 from controller.shelf import Kept, Shelf
 from controller.status import Status
-from controller.strips import Strip
 
 CRANE = """{
  "format": "treadle/recipe/1", "title": "Harbour crane, 8x10",
@@ -82,6 +83,14 @@ class ShelfDesk(FakeDesk):
         kind: Literal["recipe", "strip"] = "recipe" if isinstance(written, Recipe) else "strip"
         return self.kept_things.save(kind, written.title, text, source)
 
+    def contrast(self) -> ContrastDesk:
+        return ContrastDesk(self.papers, lambda: LONGEST_MS)
+
+    def carrying(self) -> CarryDesk:
+        return CarryDesk(
+            lambda: self.kept_things, self.papers, lambda: LONGEST_MS, lambda sheet: self.record(sheet).plan
+        )
+
     def put_away(self, source: str) -> None:
         self.kept_things.put_away(source)
 
@@ -91,8 +100,10 @@ class ShelfDesk(FakeDesk):
         return self.records[sheet]
 
     def pick_meaning(self, sheet: str, band: int, between: bool) -> PickMeaning:
-        plan = self.record(sheet).plan
-        return pick_meaning(plan, self._strip(plan), band, between=between)
+        return self._library().meaning(self.record(sheet), band, between=between)
+
+    def _library(self) -> Library:
+        return Library(self.kept_things, lambda: LONGEST_MS)
 
     def do(self, act: Act, number: int) -> Status:
         status = super().do(act, number)
@@ -107,30 +118,8 @@ class ShelfDesk(FakeDesk):
 
     def _pick(self, act: Pick) -> None:
         record = self.record(act.sheet)
-        pick = read_pick(record.plan, act.band, between=act.between)
-        kept: Kept | None = None
-        if self.pick_meaning(act.sheet, act.band, act.between).not_offered is None:
-            old = read_recipe(self.fetch(act.recipe).body, "old") if act.recipe else None
-            assert old is None or isinstance(old, Recipe)
-            recipe = apply_pick(old, self._strip(record.plan), pick)
-            kept = self.save(write(recipe), act.recipe or None)
-        picked = Picked(
-            sheet=act.sheet,
-            band=act.band,
-            between=act.between,
-            filter=pick.filter,
-            seconds=pick.seconds,
-            stops=pick.stops,
-            recipe=kept.id if kept else "",
-            recipe_version=kept.version if kept else 0,
-        )
+        picked, _ = self._library().take_pick(record, act.band, between=act.between, recipe=act.recipe)
         self.records[act.sheet] = record.model_copy(update={"picks": (*record.picks, picked)})
-
-    def _strip(self, plan: Plan) -> Strip:
-        kept = self.fetch(plan.source, plan.version)
-        strip = read_recipe(kept.body, kept.title)
-        assert isinstance(strip, Strip)
-        return strip
 
     def work(self, kept: Kept, sheet: str, **changes: Any) -> SheetRecord:
         """Put a complete sheet of something kept into the records."""
