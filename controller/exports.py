@@ -23,6 +23,7 @@ from controller import reading, settings, wall
 from controller.data import DataFolder, settle
 from controller.errors import StoreTrouble, Unreadable
 from controller.journal import ROOM, Journal, Stamp
+from controller.paper.papers import PAPER, read_paper
 from controller.records import SheetRecord, fold
 from controller.rows import Reader, Row
 from controller.schema import JOURNAL, read_store
@@ -94,7 +95,7 @@ def export(data: DataFolder, out: Path) -> Path:
 
 
 def import_(source: Path, data: DataFolder) -> Brought:
-    """Bring an export back, or one recipe, strip or settings file; all of it is checked before any is kept.
+    """Bring an export back, or one recipe, strip, paper or settings file; all of it is checked before any is kept.
 
     Ids and versions stay as they were. What is here already is passed over; where two histories of one thing
     part, the export's versions follow as new ones. The journal is taken in by a data folder without one only.
@@ -246,7 +247,7 @@ def _read_kept(folder: Path, listed: Listed) -> Kept:
     if not place.resolve().is_relative_to(folder.resolve()):
         raise Unreadable(say("store.export-outside", path=folder / INDEX, file=listed.file))
     text = _text(place, LARGEST_BYTES)
-    if listed.kind in ("paper", "carry"):
+    if listed.kind == "carry":
         _check_object(text, listed.file)
     elif (kind := _checked(text, listed.file)[0]) != listed.kind:
         raise Unreadable(say("store.export-other-kind", path=place, kind=kind, listed=listed.kind))
@@ -285,9 +286,12 @@ def _text(place: Path, most: int) -> str:
 
 def _checked(text: str, name: str) -> tuple[Kind, str]:
     """Return what kind of thing a text is, and its title; refuse what this software could not use."""
-    if _check_object(text, name).get("format") == settings.FORMAT:
+    form = str(_check_object(text, name).get("format", ""))
+    if form == settings.FORMAT:
         settings.read_settings(text, name)
         return "settings", SETTINGS_ID
+    if form.startswith(_PAPERS):
+        return "paper", read_paper(text, name).name
     # What the longest light is on this machine is asked when the recipe is loaded.
     model = reading.read_recipe(text, name, longest_ms=_LONGEST_MS)
     return ("strip" if isinstance(model, Strip) else "recipe"), model.title
@@ -303,5 +307,6 @@ def _check_object(text: str, name: str) -> dict[str, object]:
     return body
 
 
+_PAPERS: Final = PAPER.rpartition("/")[0] + "/"
 _LONGEST_MS: Final = 900_000
 """The most that the longest light can be set to."""

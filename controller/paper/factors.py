@@ -57,6 +57,25 @@ def filter_curve(name: str, exposure: Exposure) -> FilterCurve:
     return FilterCurve(name, exposure.soft_seconds + exposure.hard_seconds, draw(exposure))
 
 
+def curves_of(paper: Paper) -> dict[str, FilterCurve]:
+    """Return the curve of every single light a paper was read through, softest first as far as R is known.
+
+    Prints through soft or hard alone count as well, under their filters' names (or “soft” and “hard”).
+
+    Raises:
+        Impossible: as `curve.draw`.
+    """
+    lights = {each.filter: each for each in paper.filters}
+    names = {"soft": paper.setup.soft_filter or "soft", "hard": paper.setup.hard_filter or "hard"}
+    for each in paper.readings.exposures if paper.readings is not None else ():
+        if (each.soft_seconds and each.hard_seconds) or each.how == "eye":
+            continue
+        lights.setdefault(each.filter or names["soft" if each.soft_seconds else "hard"], each)
+    curves = [filter_curve(name, each) for name, each in lights.items()]
+    ranges = {each.filter: found.range_exact for each in curves if (found := figures(each.curve)) is not None}
+    return {each.filter: each for each in sorted(curves, key=lambda each: -ranges.get(each.filter, 0.0))}
+
+
 def own_ladder(curves: Mapping[str, FilterCurve]) -> Ladder:
     """Return the printer's own ladder of R from the filters that have been read.
 

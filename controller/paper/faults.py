@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from controller.paper.readings import Exposure, Reading, shown_seconds
+from controller.paper.readings import Exposure, Reading, light_through, shown_seconds
 from controller.words import say
 
 FEWEST_READINGS: Final = 7
@@ -144,7 +144,9 @@ def _print_again(key: str, exposure: Exposure, row: Reading, more: float) -> str
         "hard": f"{exposure.hard_seconds * more:.1f}",
     }
     again = " + ".join(
-        say(f"paper.{light}-light", seconds=seconds[light])
+        light_through(exposure.filter, given * more)
+        if exposure.filter
+        else say(f"paper.{light}-light", seconds=seconds[light])
         for light, given in (("soft", exposure.soft_seconds), ("hard", exposure.hard_seconds))
         if given
     )

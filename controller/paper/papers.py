@@ -11,7 +11,7 @@ from pydantic_core import ErrorDetails
 
 from controller.errors import Unreadable
 from controller.fields import LARGEST_BYTES
-from controller.paper.readings import Readings
+from controller.paper.readings import MOST_EXPOSURES, Exposure, Readings
 from controller.paper.typed import Stops, shown
 from controller.sheet import Frozen
 from controller.words import say
@@ -79,6 +79,8 @@ class Paper(Frozen):
     doubt: tuple[tuple[float, ...], ...] = ()
     speeds: Annotated[tuple[SpeedChange, ...], Field(max_length=200)] = ()
     readings: Readings | None = None
+    filters: Annotated[tuple[Exposure, ...], Field(max_length=MOST_EXPOSURES)] = ()
+    """Prints of the tablet through single filters, each under its filter's name."""
 
     @model_validator(mode="after")
     def _adds_up(self) -> Paper:
@@ -86,6 +88,9 @@ class Paper(Frozen):
             raise ValueError(say("paper.weights"))
         if self.dmax - self.dmin < 0.1:
             raise ValueError(say("paper.no-scale"))
+        names = [each.filter for each in self.filters]
+        if "" in names or len(set(names)) < len(names):
+            raise ValueError(say("paper.filter-names"))
         columns = 4 + 3 * len(self.emulsions)
         if any(len(row) != columns for row in self.doubt):
             raise ValueError(say("paper.doubt", columns=columns))

@@ -60,10 +60,14 @@ class Reading(Frozen):
 
 
 class Exposure(Frozen):
-    """One print of the tablet: its seconds through soft and hard, and what was read."""
+    """One print of the tablet: its seconds through soft and hard, and what was read.
+
+    A print through one other filter says its name; its seconds then stand under soft.
+    """
 
     soft_seconds: LightSeconds
     hard_seconds: LightSeconds
+    filter: str = Field(default="", max_length=12)
     how: How = "densitometer"
     noise_density: float = Field(default=NOISE_DENSITY["densitometer"], gt=0.0, le=1.0)
     readings: Annotated[tuple[Reading, ...], Field(min_length=2, max_length=MOST_STEPS)]
@@ -95,6 +99,15 @@ def read_csv(text: str | bytes, name: str) -> tuple[Readings, ...]:
     Raises:
         Unreadable: one sentence with the file, the line, the column and the remedy.
     """
+    return read_rows(csv_rows(text, name, COLUMNS), name)
+
+
+def csv_rows(text: str | bytes, name: str, columns: tuple[str, ...]) -> list[tuple[int, dict[str, str]]]:
+    """Return the rows of a CSV file by column, each with its line's number, as `read_rows` takes them.
+
+    Raises:
+        Unreadable: it is no such table; the sentence says what its first line must be.
+    """
     data = text.encode() if isinstance(text, str) else text
     if len(data) > LARGEST_BYTES:
         raise Unreadable(say("paper.file-too-large", file=name, most=LARGEST_BYTES // 1024))
@@ -106,15 +119,15 @@ def read_csv(text: str | bytes, name: str) -> tuple[Readings, ...]:
         raise Unreadable(say("paper.csv-broken", file=name)) from None
     numbered = [(number, line) for number, line in enumerate(lines, 1) if any(cell.strip() for cell in line)]
     if not numbered:
-        raise Unreadable(say("paper.csv-empty", file=name, columns=",".join(COLUMNS)))
+        raise Unreadable(say("paper.csv-empty", file=name, columns=",".join(columns)))
     header = [cell.strip() for cell in numbered[0][1]]
-    _check_header(header, name)
+    _check_header(header, name, columns)
     rows: list[tuple[int, dict[str, str]]] = []
     for number, line in numbered[1:]:
         if len(line) != len(header):
             raise Unreadable(say("paper.csv-width", file=name, line=number, found=len(line), wanted=len(header)))
         rows.append((number, dict(zip(header, line, strict=True))))
-    return read_rows(rows, name)
+    return rows
 
 
 def read_rows(rows: Iterable[tuple[int, Mapping[str, str]]], name: str) -> tuple[Readings, ...]:
@@ -131,21 +144,12 @@ def read_rows(rows: Iterable[tuple[int, Mapping[str, str]]], name: str) -> tuple
         place = {"file": name, "line": number}
         if not row["print_density"].strip():
             continue
-        paper = row["paper"].strip()
-        if not 1 <= len(paper) <= 80 or not paper.isprintable():
-            raise Unreadable(say("paper.csv-paper", **place))
-        soft = _amount(row, "soft_seconds", 0.0, 3600.0, place)
-        hard = _amount(row, "hard_seconds", 0.0, 3600.0, place)
+        paper = paper_name(row, place)
+        soft = amount(row, "soft_seconds", 0.0, 3600.0, place)
+        hard = amount(row, "hard_seconds", 0.0, 3600.0, place)
         if soft + hard <= 0.0:
             raise Unreadable(say("paper.csv-no-light", **place))
-        step = _amount(row, "step", 1.0, float(MOST_STEPS), place)
-        if step != int(step):
-            raise Unreadable(say("paper.csv-step", **place, found=shown(row["step"])))
-        reading = Reading(
-            step=int(step),
-            tablet_density=_amount(row, "tablet_density", 0.0, 6.0, place),
-            print_density=_amount(row, "print_density", LOWEST_READ, HIGHEST_READ, place),
-        )
+        reading = read_step(row, place)
         steps = papers.setdefault(paper, {}).setdefault((soft, hard), {})
         if reading.step in steps:
             raise Unreadable(
@@ -155,6 +159,34 @@ def read_rows(rows: Iterable[tuple[int, Mapping[str, str]]], name: str) -> tuple
     if not papers:
         raise Unreadable(say("paper.csv-empty", file=name, columns=",".join(COLUMNS)))
     return tuple(_readings(paper, exposures, name) for paper, exposures in papers.items())
+
+
+def paper_name(row: Mapping[str, str], place: Mapping[str, object]) -> str:
+    """Return a row's paper; `place` is its file and line, for the refusal.
+
+    Raises:
+        Unreadable: it is empty or too long.
+    """
+    paper = row["paper"].strip()
+    if not 1 <= len(paper) <= 80 or not paper.isprintable():
+        raise Unreadable(say("paper.csv-paper", **place))
+    return paper
+
+
+def read_step(row: Mapping[str, str], place: Mapping[str, object]) -> Reading:
+    """Return a row's step, tablet density and print density; `place` is its file and line, for the refusal.
+
+    Raises:
+        Unreadable: names the column, what stands there, and the remedy.
+    """
+    step = amount(row, "step", 1.0, float(MOST_STEPS), place)
+    if step != int(step):
+        raise Unreadable(say("paper.csv-step", **place, found=shown(row["step"])))
+    return Reading(
+        step=int(step),
+        tablet_density=amount(row, "tablet_density", 0.0, 6.0, place),
+        print_density=amount(row, "print_density", LOWEST_READ, HIGHEST_READ, place),
+    )
 
 
 def write_csv(papers: Iterable[Readings]) -> str:
@@ -168,12 +200,13 @@ def write_csv(papers: Iterable[Readings]) -> str:
                 seconds = (exposure.soft_seconds, exposure.hard_seconds)
                 densities = (reading.tablet_density, reading.print_density)
                 out.writerow(
-                    (each.paper, *map(_plain, seconds), reading.step, *map(_plain, densities)),
+                    (each.paper, *map(plain, seconds), reading.step, *map(plain, densities)),
                 )
     return text.getvalue()
 
 
-def _plain(value: float) -> str:
+def plain(value: float) -> str:
+    """Return a figure as a table has it: with a point, without needless noughts."""
     return f"{value:.12f}".rstrip("0").rstrip(".") or "0"
 
 
@@ -192,20 +225,25 @@ def _readings(paper: str, exposures: Mapping[tuple[float, float], Mapping[int, R
     )
 
 
-def _check_header(header: list[str], name: str) -> None:
+def _check_header(header: list[str], name: str, columns: tuple[str, ...]) -> None:
     if len(header) == 1 and (";" in header[0] or "\t" in header[0]):
         raise Unreadable(say("paper.csv-commas", file=name))
     for column in header:
-        if column not in COLUMNS:
-            raise Unreadable(say("paper.csv-column", file=name, found=shown(column), columns=",".join(COLUMNS)))
-    for column in COLUMNS:
+        if column not in columns:
+            raise Unreadable(say("paper.csv-column", file=name, found=shown(column), columns=",".join(columns)))
+    for column in columns:
         if header.count(column) > 1:
             raise Unreadable(say("paper.csv-column-twice", file=name, column=column))
         if column not in header:
             raise Unreadable(say("paper.csv-column-missing", file=name, column=column))
 
 
-def _amount(row: Mapping[str, str], column: str, least: float, most: float, place: Mapping[str, object]) -> float:
+def amount(row: Mapping[str, str], column: str, least: float, most: float, place: Mapping[str, object]) -> float:
+    """Return the number in a column.
+
+    Raises:
+        Unreadable: it is none, or outside its limits.
+    """
     text = row[column].strip()
     if not _NUMBER.fullmatch(text):
         raise Unreadable(say("paper.csv-number", **place, column=column, found=shown(text)))
@@ -217,10 +255,17 @@ def _amount(row: Mapping[str, str], column: str, least: float, most: float, plac
 
 
 def shown_seconds(exposure: Exposure) -> str:
-    """Return an exposure's light as it is said: "80.0 s soft", "40.4 s soft + 32.0 s hard"."""
+    """Return an exposure's light as it is said: "80.0 s soft", "40.4 s soft + 32.0 s hard", "10.0 s through 2"."""
+    if exposure.filter:
+        return light_through(exposure.filter, exposure.soft_seconds + exposure.hard_seconds)
     parts = []
     if exposure.soft_seconds:
         parts.append(say("paper.soft-light", seconds=f"{exposure.soft_seconds:.1f}"))
     if exposure.hard_seconds:
         parts.append(say("paper.hard-light", seconds=f"{exposure.hard_seconds:.1f}"))
     return " + ".join(parts)
+
+
+def light_through(filter_name: str, seconds: float) -> str:
+    """Return the light through one filter as it is said: "10.0 s through 2"."""
+    return say("paper.filter-light", seconds=f"{seconds:.1f}", filter=filter_name)

@@ -17,6 +17,7 @@ from controller.entries import Assumed, FilterSaid, Picked, Remark, SheetPlanned
 from controller.errors import StoreTrouble, Unreadable
 from controller.exports import INDEX, JOURNAL_FILE, Brought, export, import_
 from controller.journal import Journal
+from controller.paper_shelf import PaperShelf
 from controller.settings import Settings, keep_settings
 from controller.shelf import Shelf
 from hardware.clock import ManualClock
@@ -43,6 +44,25 @@ def strip_text(title: str = "Proof", bands: int = 7) -> str:
     )
 
 
+def paper_text(name: str = "Paper one") -> str:
+    emulsion = {"weight": 1.0, "soft_speed": 0.5, "hard_speed": -0.5}
+    return json.dumps(
+        {
+            "format": "treadle/paper/1",
+            "name": name,
+            "box": {"label": "box 4", "dated": "2026-03-01"},
+            "shape": "logistic",
+            "contrast": 9.0,
+            "shoulder": 1.0,
+            "dmin": 0.05,
+            "dmax": 2.1,
+            "emulsions": [emulsion],
+            "rms_density": 0.01,
+            "worst_density": 0.03,
+        }
+    )
+
+
 def files(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
@@ -54,7 +74,7 @@ def fill(data: DataFolder) -> None:
         crane = shelf.save("recipe", "Harbour crane", recipe())
         shelf.save("strip", "Proof", strip_text())
         shelf.save("recipe", "Harbour crane", recipe(seconds=12.0) + "\r\n", crane.id)
-        shelf.save("paper", "Paper one", '{"name": "paper one"}')
+        shelf.save("paper", "Paper one", paper_text())
         keep_settings(shelf, Settings(beat_seconds=7.0))
         keep_settings(shelf, Settings(safe_minutes=6.0))
         away = shelf.save("recipe", "Øl & brød / 8×10", recipe("Øl & brød / 8×10"))
@@ -162,6 +182,22 @@ def test_one_file_can_be_brought(empty: DataFolder, tmp_path: Path) -> None:
         assert [one.title for one in shelf.everything()[0]] == ["Harbour crane", "Proof", "settings"]
 
 
+def test_a_paper_file_is_brought_in_by_itself(empty: DataFolder, tmp_path: Path) -> None:
+    """A file that “treadle paper fit” wrote comes onto the shelf under the paper's own name, with its text."""
+    (tmp_path / "fitted.json").write_text(paper_text("Warm tone, matt"))
+    (kept,) = import_(tmp_path / "fitted.json", empty).kept
+    assert (kept.kind, kept.title, kept.body) == ("paper", "Warm tone, matt", paper_text("Warm tone, matt"))
+    with Shelf.open(empty.shelf) as shelf:
+        assert PaperShelf(lambda: shelf).fetch(kept.id).dmax == 2.1
+
+
+def test_a_paper_of_a_newer_form_is_refused(empty: DataFolder, tmp_path: Path) -> None:
+    """A paper of a form that this software does not know is named as such, and not kept."""
+    (tmp_path / "fitted.json").write_text(paper_text().replace("paper/1", "paper/7"))
+    with pytest.raises(Unreadable, match="newer than this software"):
+        import_(tmp_path / "fitted.json", empty)
+
+
 def test_a_file_that_was_put_away_is_taken_out(empty: DataFolder, tmp_path: Path) -> None:
     """Bringing what lies put away puts it back on the list instead of making a double."""
     (tmp_path / "crane.json").write_text(recipe())
@@ -247,6 +283,14 @@ SPOILT = {
     "no text": (lambda out: _first(out).write_bytes(b"\xff\xfe{"), "is not text in UTF-8"),
     "a huge file": (lambda out: _first(out).write_text(" " * 300_000), "larger than 256 kB"),
     "a list for a paper": (lambda out: next((out / "papers").iterdir()).write_text("[]"), "not one JSON object"),
+    "a paper without figures": (
+        lambda out: next((out / "papers").iterdir()).write_text('{"format": "treadle/paper/1", "name": "x"}'),
+        "lacks “box”",
+    ),
+    "a recipe for a paper": (
+        lambda out: next((out / "papers").iterdir()).write_text(recipe()),
+        "list calls it a paper",
+    ),
     "bad settings": (
         lambda out: (out / "settings.json").write_text('{"format": "treadle/settings/1", "beat_seconds": 1}'),
         "settings.json: beat_seconds cannot be 1",
