@@ -189,6 +189,8 @@ def _asked(state: State, work: Work, facts: Facts) -> str:
                 given=seconds(_nominal_ms(step, given, state.habits.lag_ms)),
                 missing=seconds(missing),
             )
+        case _ if state.stop_down and state.habits.filters == "lines":
+            return say("wiring.place-ready-stop-down")
         case _ if step.card:
             return say("foot.place-ready-card", card=card_words(step))
         case _:

@@ -159,6 +159,7 @@ class PlaceOrder:
     index: int = 0
     part: int = 0
     filter: str = ""
+    lamp: str = "lamp"
 
 
 @dataclass(frozen=True, slots=True)

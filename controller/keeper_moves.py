@@ -57,7 +57,7 @@ def _lit(turn: Turn, order: int, at_ns: int) -> None:
     match place:
         case LeadIn() | Gap() if place.order == order:
             assert work is not None
-            turn.state = replace(turn.state, work=replace(work, open=not work.check))
+            turn.state = replace(turn.state, work=replace(work, open=not work.check), stop_down=False)
             turn.go(Light(order, at_ns))
         case WhiteWarning() if place.order == order:
             turn.go(Focus(order, at_ns))

@@ -73,10 +73,9 @@ class Performer:
         *,
         run: str,
         number: int,
-        lamp: str = "lamp",
         make_id: Callable[[], str] = new_id,
     ) -> None:
-        self._pipe, self._journal, self._run, self._lamp, self._make_id = pipe, journal, run, lamp, make_id
+        self._pipe, self._journal, self._run, self._make_id = pipe, journal, run, make_id
         self.number = number
         """The running number of the sheet that is open, or that the next first light opens."""
         self.sheet = ""
@@ -215,7 +214,7 @@ class Performer:
             sheet="" if effect.kind == "check" else self.sheet,
             step=step,
             part=effect.part,
-            lamp=self._lamp,
+            lamp=effect.lamp,
             foot_seq=effect.foot_seq,
             start_ns=effect.start_ns,
             lit_ms=effect.lit_ms,

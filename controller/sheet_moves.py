@@ -79,7 +79,8 @@ def _follower(state: State) -> Work | None:
     ahead = work.moved_on()
     step = ahead.step
     by_itself = step.gap_ms is not None and ahead.index == work.index + 1 and not ahead.given[ahead.index].most_ns
-    return ahead if by_itself and step.filter == state.filter_in and step.hands is None else None
+    in_place = state.habits.filters == "lines" or step.filter == state.filter_in
+    return ahead if by_itself and in_place and step.hands is None else None
 
 
 def call_given(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Final, TypeAlias, TypeGuard
+from typing import Final, Literal, TypeAlias, TypeGuard
 
 from controller.printing import lag
 from controller.sheet import Plan, Step
@@ -11,6 +11,9 @@ from hardware.timing import Timing
 
 NS: Final = 1_000_000
 """Nanoseconds in a millisecond."""
+SOFT: Final = "soft"
+HARD: Final = "hard"
+"""The two lamp lines of a head with both, and the filters that it can do without a drawer."""
 
 
 # ---- places; a question remembers where it goes back to
@@ -277,7 +280,19 @@ class Habits:
     sounder: bool = True
     start_from_phone: bool = False
     lid_single_hold: bool = False
-    lamp: str = "lamp"
+    filters: Literal["drawer", "lines"] = "drawer"
+    """Changed by hand, or a lamp line for soft and one for hard: then no filter is ever asked for."""
+    room_light: bool = False
+    """An outlet for the room light is fitted."""
+    room_after_close_ms: int = 300_000
+    """So long after a sheet was closed its paper may not be in the fix yet."""
+
+    def lamp_of(self, filter_name: str) -> str:
+        """Return the lamp line for a filter; white light, and a check light without a filter, are on the soft one.
+
+        A filter that has no line of its own gets no other one's: the keeper then knows no such lamp.
+        """
+        return "lamp" if self.filters == "drawer" else filter_name or SOFT
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,6 +318,14 @@ class State:
     sheets: int = 0
     stop_down: bool = True
     """"Stop down" is to be said with the next filter: nothing was lit since start-up or focus light."""
+    room_until_ns: int | None = None
+    """Room light was asked for, and the day face on whose word ends then."""
+    room_on: bool = False
+    """The keeper has switched it on."""
+    room_ended_ns: int = -1
+    """When room light last went off: a press begun before that has done its work."""
+    room_from_ns: int = 0
+    """Room light is refused before this: the last sheet may not be in the fix yet."""
     lid_open: bool | None = None
     """None where no lid contact is fitted."""
     due_ns: int | None = None

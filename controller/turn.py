@@ -76,7 +76,7 @@ class Turn:
         remind_ns = at_ns + CUE_AFTER_MS * NS
         if step.hands is not None and not work.hands_done and not given.most_ns:
             return HandsAsked(remind_ns)
-        if step.filter != self.state.filter_in:
+        if step.filter != self.state.filter_in and self.state.habits.filters == "drawer":
             return ChangeFilter(remind_ns)
         return Held() if given.most_ns else Ready()
 
@@ -115,6 +115,7 @@ class Turn:
                 start_ns,
                 timing.focus_limit_ms,
                 focus_cues(timing),
+                lamp=self.state.habits.lamp_of(""),
             )
         )
         self.say(Cue.WARNING)
@@ -140,6 +141,7 @@ class Turn:
             work.index,
             given.parts + 1,
             work.step.filter,
+            state.habits.lamp_of(work.step.filter),
         )
         # the part counts attempts too: an order's id is never used twice
         work = work.with_given(work.index, replace(given, parts=given.parts + 1))
