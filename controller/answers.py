@@ -13,7 +13,8 @@ from controller.compiler import more_burn
 from controller.describe import Facts, day_refused, describe
 from controller.effects import Effect, Event
 from controller.entries import Entry, Loaded, Remark, Trouble
-from controller.errors import WrongMoment
+from controller.errors import Impossible, WrongMoment
+from controller.lamp_lines import must_have_line, must_have_lines
 from controller.library import Library
 from controller.runner import Runner, Watchers
 from controller.sheet import Plan
@@ -101,6 +102,11 @@ class Answers:
         """Take a new version of what is loaded for the next sheet: at once where none is open."""
         work = self._runner.state.work
         if work is not None and plan.source == work.plan.source and plan.version != work.plan.version:
+            try:
+                must_have_lines(plan, self._runner.state.habits)
+            except Impossible as problem:  # it is kept; the version that can be lit stays loaded
+                self.trouble(str(problem))
+                return self.publish()
             self._waiting_plan = plan
             self._between()
         return self.publish()
@@ -147,6 +153,7 @@ class Answers:
             case acts.StartStep():
                 return do.SaidStart(now_ns)
             case acts.MoreBurn() if work is not None:
+                must_have_line(act.filter, self._runner.state.habits)
                 step = more_burn(
                     work.plan,
                     len(work.steps) + 1,
@@ -168,6 +175,7 @@ class Answers:
             raise WrongMoment(say(refused, step=step))
 
     def _load(self, plan: Plan, now_ns: int) -> None:
+        must_have_lines(plan, self._runner.state.habits)
         self._take(do.Chosen(plan, now_ns))
         self._waiting_plan = None
         self._library.used(plan.source)
@@ -263,5 +271,7 @@ _TROUBLES: Final = {
     "keeper.dropped": "foot.trouble-dropped",
     "keeper.sounder": "foot.trouble-sounder",
 }
-_MENDED_BY_LIGHT: Final = frozenset({"foot.trouble-slow-card", "foot.trouble-too-long", "foot.box-open"})
+_MENDED_BY_LIGHT: Final = frozenset(
+    {"foot.trouble-slow-card", "foot.trouble-too-long", "foot.box-open", "wiring.trouble-no-lamp"}
+)
 _MENDED_BY_GREETING: Final = frozenset({"foot.trouble-late-dark", "foot.trouble-unreadable", "foot.trouble-dropped"})

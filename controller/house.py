@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 from dataclasses import replace
 from typing import Any, Final
@@ -14,6 +15,7 @@ from controller.entries import Started
 from controller.errors import NotThere
 from controller.inbox import Inbox
 from controller.journal import Journal, Stamp, setup_hash
+from controller.lamp_lines import must_have_lines
 from controller.library import Library
 from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
@@ -26,6 +28,7 @@ from controller.settings import Settings, kept_settings, timing, write_settings
 from controller.shelf import Shelf, new_id
 from controller.snapshots import Snapshots
 from controller.standing import AfterRestart, Fault, Habits, NothingChosen, State, Work
+from controller.wiring import Wiring, wiring_of
 from hardware.child import KeeperConfig
 from hardware.clock import MonotonicClock, boot_id
 from hardware.errors import KeeperAway
@@ -52,6 +55,7 @@ class House:
         self._pipe = TetherPipe()
         self._pairing = Pairing(self._clock.now_ns)
         self._papers = PaperShelf(lambda: self._shelf)
+        self._wiring = wiring_of(fitting)
         self._settings = Settings()
         self._closers: list[Any] = []
         self._room: PracticeRoom | None = None
@@ -83,7 +87,7 @@ class House:
         self._library = Library(self._shelf, lambda: self._table().longest_light_ms)
         if self._fitting.practice:
             self._library.stock()
-            self._room = PracticeRoom(self._fitting.runtime)
+            self._room = PracticeRoom(self._fitting.runtime, lamps=self._wiring.lamps)
             self._closers.append(self._room.close)
         self._inbox = Inbox(self._clock, self._broken)
         self._closers.append(self._inbox.close)
@@ -125,8 +129,8 @@ class House:
         return None if record is None else reopen(record, self._lag_ms(), boot_id())
 
     def _start_runner(self, reopened: Reopened | None, greeting: Greeting) -> None:
-        work, place = self._first_work(reopened)
         habits = replace(self._habits(), sounder="sounder" in greeting.features)
+        work, place = self._first_work(reopened, habits)
         lid_open = False if "lid" in greeting.features else None
         state = State(place, habits, work, sheets=1, lid_open=lid_open)
         number = reopened.number if reopened else self._number
@@ -146,13 +150,15 @@ class House:
         if reopened is None:
             self._inbox.call(self._answers.rest).result(_ANSWER_S)
 
-    def _first_work(self, reopened: Reopened | None) -> tuple[Work | None, Any]:
+    def _first_work(self, reopened: Reopened | None, habits: Habits) -> tuple[Work | None, Any]:
         if reopened is not None:
             return reopened.work, AfterRestart()
         last = self._last_loaded
         if last is not None:
             try:
-                return Work.fresh(1, self._library.plan(last.source)), NothingChosen()
+                plan = self._library.plan(last.source)
+                must_have_lines(plan, habits)
+                return Work.fresh(1, plan), NothingChosen()
             except (NotThere, ValueError) as gone:
                 _log.info("what was loaded last cannot be loaded again: %s", gone)
         return None, NothingChosen()
@@ -217,10 +223,17 @@ class House:
             lag_ms=self._lag_ms(),
             start_from_phone=self._settings.start_from_phone,
             lid_single_hold=self._settings.lid_single_hold,
+            filters=self._wiring.filters,
+            room_light=self._wiring.room_light is not None,
         )
 
     def _note_setup(self) -> None:
-        self._journal.set_hash(setup_hash(str(sorted(self._fitting.lines.items())), write_settings(self._settings)))
+        lines = json.dumps(dict(self._fitting.lines), sort_keys=True)
+        self._journal.set_hash(setup_hash(lines, self._wiring.model_dump_json(), write_settings(self._settings)))
+
+    def wiring(self) -> Wiring:
+        """Return which pin does what, and what the relay's data sheet says of its delays."""
+        return self._wiring
 
     def _between_sheets(self) -> None:
         """Take changed settings over, on the runner's thread, with nothing lit and no sheet open."""

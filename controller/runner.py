@@ -38,6 +38,7 @@ _TOLD: Final = {
     Reason.PAST: "foot.trouble-slow-card",
     Reason.LONG: "foot.trouble-too-long",
     Reason.LID: "foot.box-open",
+    Reason.LAMP: "wiring.trouble-no-lamp",
 }
 """Why a press brought no light, where the foot cannot know and the page should say."""
 
