@@ -47,6 +47,8 @@ class KeeperConfig:
     timing: Mapping[str, int] = field(default_factory=dict)
     spin: bool = True
     steps_with_lid_open: bool = False
+    safelight: str = "on"
+    """Or "dark while lit", so that the projected picture can be seen."""
 
     @property
     def slate(self) -> Path:
@@ -62,6 +64,7 @@ class KeeperConfig:
                 "runtime": str(self.runtime),
                 "spin": self.spin,
                 "steps_with_lid_open": self.steps_with_lid_open,
+                "safelight": self.safelight,
             },
             separators=(",", ":"),
         )

@@ -6,7 +6,10 @@ by whatever happened to load.
 
 from __future__ import annotations
 
+import importlib
 import os
+import shutil
+import sys
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -19,14 +22,14 @@ CHIP_LABELS: Final = ("pinctrl-rp1", "pinctrl-bcm2711", "pinctrl-bcm2835")
 
 
 class Chip:
-    """A pin factory that goes with the last of its lines: closing a device gives no line back, this does."""
+    """A pin factory that goes with the last of its lines."""
 
     def __init__(self, factory: Any) -> None:
         self.factory = factory
         self._lines = 0
 
-    def claim(self, name: str, make: Callable[[], Any]) -> Any:
-        """Return the device that `make` makes.
+    def claim(self, name: str, pin: int, make: Callable[[], Any]) -> Any:
+        """Return the device that `make` makes on a pin.
 
         Raises:
             LineBusy: another process holds the line.
@@ -35,13 +38,8 @@ class Chip:
         try:
             device = make()
         except Exception as problem:
-            # lgpio's own error derives from Exception alone, and says busy in words only
-            if "busy" in str(problem).lower():
-                raise LineBusy(f"line busy: {name} is held by another process; stop that one first") from problem
-            raise LineError(
-                f"{name} cannot be had ({problem}): look at the wiring settings, and whether this user may "
-                "use the GPIO (group gpio)"
-            ) from problem
+            # lgpio's own error derives from Exception alone
+            raise refusal(f"the {name} on GPIO {pin}", problem) from problem
         self._lines += 1
         return device
 
@@ -50,6 +48,19 @@ class Chip:
         self._lines -= 1
         if self._lines == 0:
             self.factory.close()
+
+
+def refusal(line: str, problem: Exception) -> LineError:
+    """Return what to say of a line that could not be claimed; lgpio says busy in words only."""
+    if "busy" in str(problem).lower():
+        return LineBusy(
+            f"line busy: {line} is held by another process, most likely a Treadle that still runs or another program "
+            "that uses the GPIO; stop that one first (systemctl stop treadle; gpioinfo names the holder)"
+        )
+    return LineError(
+        f"{line} cannot be had ({problem}): look at the wiring settings, and whether this user may "
+        "use the GPIO (group gpio)"
+    )
 
 
 def make_factory(name: str, chip: int | None = None) -> Any:
@@ -64,17 +75,11 @@ def make_factory(name: str, chip: int | None = None) -> Any:
 
             return MockFactory(pin_class=MockPWMPin)
         case "lgpio":
-            # lgpio makes a file where this says, when it is imported
-            os.environ.setdefault("LG_WD", tempfile.gettempdir())
+            lgpio = load_lgpio()
+            from hardware.steady import steady_factory
+
             try:
-                import lgpio
-                from gpiozero.pins.lgpio import LGPIOFactory
-            except ImportError as problem:
-                raise LineError(
-                    f"lgpio cannot be imported ({problem}): install Debian's python3-lgpio, or treadle[pi]"
-                ) from problem
-            try:
-                return LGPIOFactory(chip=find_chip(lgpio) if chip is None else chip)
+                return steady_factory(find_chip(lgpio) if chip is None else chip)
             except LineError:
                 raise
             except Exception as problem:
@@ -84,6 +89,36 @@ def make_factory(name: str, chip: int | None = None) -> Any:
                 ) from problem
         case _:
             raise LineError(f"there is no pin factory {name!r}: say lgpio")
+
+
+def load_lgpio(folder: Path | None = None) -> Any:
+    """Return the lgpio module.
+
+    As it is imported it makes a named pipe where LG_WD says, opens it by its name, and stays in that folder. Each
+    process gets a folder of its own for it, gone again at once, so that none reads another's edges: in the folder that
+    LG_WD names (the keeper's runtime folder), else in `folder`, else in that for temporary files.
+
+    Raises:
+        LineError: it is not there, or will not work.
+    """
+    if sys.modules.get("lgpio") is None:
+        wanted = os.environ.get("LG_WD") or (str(folder) if folder is not None else "")
+        base = wanted if wanted and os.access(wanted, os.W_OK | os.X_OK) else tempfile.gettempdir()
+        home, own = Path.cwd(), Path(base) / f"lgpio-{os.getpid()}"
+        os.environ["LG_WD"] = str(own)
+        try:
+            own.mkdir(mode=0o700, exist_ok=True)
+            importlib.import_module("lgpio")
+        except (ImportError, OSError) as problem:
+            raise LineError(
+                f"lgpio cannot be imported ({problem}): install Debian's python3-lgpio, or treadle[pi], and let this "
+                f"user write in {base}"
+            ) from problem
+        finally:
+            os.environ["LG_WD"] = base
+            os.chdir(home)
+            shutil.rmtree(own, ignore_errors=True)
+    return importlib.import_module("lgpio")
 
 
 def find_chip(lgpio: Any, devices: Path = Path("/dev")) -> int:

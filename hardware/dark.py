@@ -1,7 +1,7 @@
-"""Driving the lamp line dark without the daemon, whoever holds it.
+"""Letting go of every light without the daemon, whoever holds the lines: lamps dark, room light off, safelight on.
 
 Where a keeper holds the line it is asked to go (a keeper goes dark on SIGTERM), and killed when it has not gone
-after a second. Then the line is claimed, driven dark, and the slate says so. Nothing heavy is imported: this
+after a second. Then the lines are claimed, driven to rest, and the slate says so. Nothing heavy is imported: this
 must work when little else does.
 """
 
@@ -20,8 +20,8 @@ from typing import Final
 
 from hardware.clock import boot_id
 from hardware.errors import HardwareError, LineBusy, LineError
-from hardware.lines import Lamp
-from hardware.opening import open_lamps
+from hardware.lines import Outlet
+from hardware.opening import open_outputs
 from hardware.slate import KEEPER_MODULE, SLATE_NAME, SlateWriter, darkened, read_slate
 
 ASK_SECONDS: Final = 1.0
@@ -33,14 +33,14 @@ _PAUSE_SECONDS: Final = 0.1
 
 
 def darken(spec: Mapping[str, object], runtime: Path) -> bool:
-    """Drive every lamp line of the specification dark, and return whether all are known to be dark.
+    """Drive every lamp line of the specification dark and its outlets to rest; return whether all are known to be so.
 
     Raises:
         LineError: the lines cannot be had for another reason than that somebody holds them; not known dark.
     """
     for _ in range(_ROUNDS):
         try:
-            lamps = open_lamps(spec)
+            outputs = open_outputs(spec, runtime)
         except LineBusy as busy:
             page = read_slate(runtime / SLATE_NAME)
             pid = busy.pid or (page.pid if page is not None else 0)
@@ -48,17 +48,17 @@ def darken(spec: Mapping[str, object], runtime: Path) -> bool:
                 # another hand may be driving it dark at this moment, and be gone at the next
                 time.sleep(_PAUSE_SECONDS)
         else:
-            _drive_dark(lamps, runtime)
+            _drive_dark(outputs, runtime)
             return True
     return False
 
 
-def _drive_dark(lamps: dict[str, Lamp], runtime: Path) -> None:
+def _drive_dark(outputs: dict[str, Outlet], runtime: Path) -> None:
     """Drive the lines dark, note when, and let them go."""
     problems: list[Exception] = []
-    for lamp in lamps.values():
+    for output in outputs.values():
         try:
-            lamp.set(False)
+            output.set(False)
         except HardwareError as problem:
             problems.append(problem)
     try:
@@ -66,9 +66,9 @@ def _drive_dark(lamps: dict[str, Lamp], runtime: Path) -> None:
             raise LineError(str(problems[0]))
         _note(runtime / SLATE_NAME, time.monotonic_ns())
     finally:
-        for lamp in lamps.values():
+        for output in outputs.values():
             try:
-                lamp.close()
+                output.close()
             except HardwareError as problem:
                 problems.append(problem)
 

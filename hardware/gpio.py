@@ -1,4 +1,4 @@
-"""Real lines through gpiozero: lamp, foot contact, lid contact and sounder, each on a pin of the header."""
+"""Real lines through gpiozero: lamps, outlets, foot and lid contacts and sounder, each on a pin of the header."""
 
 from __future__ import annotations
 
@@ -10,61 +10,59 @@ from typing import Any, Final
 
 from gpiozero import InputDevice, OutputDevice, TonalBuzzer
 
+from hardware.changeover import Changeover
 from hardware.chip import Chip, make_factory
+from hardware.contacts import join
 from hardware.errors import LineError
-from hardware.lines import Lines
+from hardware.lines import Contact, Lamp, Lines, Opened, Outlet
 from hardware.sounder import ThreadSounder
+from hardware.spec import GpioSpec, Output
 
-LAMP_PINS: Final = range(9, 28)
-"""GPIO 0 to 8 are pulled up from power-on until a program runs, which would light the lamp. Source: BCM2835
-ARM peripherals manual, table of alternative functions (default pull), from memory."""
-LAMP_ADVICE: Final = "GPIO 17, or one of 22 to 27"
 _STAMP_TRUST_NS: Final = 1_000_000_000
 _OCTAVES: Final = 2
 """About A4: 110 to 1760 Hz, more than the cues need."""
 
 
-class GpioLamp:
-    """A lamp line: active-high, dark from its first moment."""
+class GpioOutput:
+    """A lamp or an outlet: inactive from its first moment, at the level that this is for it."""
 
-    def __init__(self, pin: int, chip: Chip) -> None:
-        """Claim the line, dark.
+    def __init__(self, name: str, output: Output, chip: Chip) -> None:
+        """Claim the line, inactive.
 
         Raises:
-            LineError: the pin will not do, or cannot be had.
+            LineBusy: another process holds the line.
+            LineError: it cannot be had.
         """
-        if pin not in LAMP_PINS:
-            raise LineError(
-                f"the lamp must not be on GPIO {pin}: GPIO 0 to 8 are pulled up at power-on and others are "
-                f"not on the header; use {LAMP_ADVICE}"
-            )
-        self._pin = pin
-        self._chip = chip
+        self._name, self._pin, self._chip = name, output.pin, chip
         self._device: OutputDevice | None = chip.claim(
-            f"the lamp line on GPIO {pin}",
-            lambda: OutputDevice(pin, active_high=True, initial_value=False, pin_factory=chip.factory),
+            name,
+            output.pin,
+            lambda: OutputDevice(
+                output.pin, active_high=output.active_high, initial_value=False, pin_factory=chip.factory
+            ),
         )
 
-    def set(self, lit: bool) -> None:
+    def set(self, active: bool) -> None:
         """Drive the line, at once.
 
         Raises:
             LineError: the line is closed or does not answer.
         """
         if self._device is None:
-            if not lit:
-                return  # a line was darkened when it was let go
-            raise LineError(f"the lamp line on GPIO {self._pin} is closed: open it again")
+            if not active:
+                return  # a line was brought to rest when it was let go
+            raise LineError(f"the {self._name} on GPIO {self._pin} is closed: open it again")
         try:
-            self._device.value = lit
+            self._device.value = active
         except Exception as problem:
             # lgpio's own error derives from Exception alone
             raise LineError(
-                f"the lamp line on GPIO {self._pin} does not answer ({problem}): switch the lamp off at its own switch"
+                f"the {self._name} on GPIO {self._pin} does not answer ({problem}): "
+                "switch what hangs on it off at its own switch"
             ) from problem
 
     def close(self) -> None:
-        """Drive the line dark and let it go; closing twice does nothing."""
+        """Drive the line inactive and let it go; closing twice does nothing."""
         if self._device is not None:
             try:
                 self.set(False)
@@ -87,14 +85,13 @@ class GpioContact:
         Raises:
             LineError: the pin cannot be had.
         """
-        if not 2 <= pin <= 27:
-            raise LineError(f"the {name} contact cannot be on GPIO {pin}: use one of 2 to 27, 27 for example")
         self._now = now
         self._waiting: deque[tuple[int, bool]] = deque(maxlen=4096)
         self._last_ns = 0
         self._chip = chip
         self._device: InputDevice | None = chip.claim(
-            f"the {name} contact on GPIO {pin}",
+            f"{name} contact",
+            pin,
             lambda: InputDevice(pin, pull_up=True, pin_factory=chip.factory),
         )
         self._bell_in, self._bell_out = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
@@ -155,11 +152,10 @@ class BuzzerTone:
         Raises:
             LineError: the pin cannot be had.
         """
-        if not 2 <= pin <= 27:
-            raise LineError(f"the sounder cannot be on GPIO {pin}: use one of 2 to 27, 18 for example")
         self._chip = chip
         self._device: TonalBuzzer | None = chip.claim(
-            f"the sounder on GPIO {pin}",
+            "sounder",
+            pin,
             lambda: TonalBuzzer(pin, octaves=_OCTAVES, pin_factory=chip.factory),
         )
 
@@ -181,68 +177,70 @@ class BuzzerTone:
             self._chip.let_go()
 
 
-def open_gpio(
-    *,
-    factory: str,
-    lamp: int,
-    foot: int,
-    sounder: int | None = None,
-    lid: int | None = None,
-    chip: int | None = None,
-) -> Lines:
-    """Open real lines on the factory of that name, the lamp first.
+def open_gpio(spec: GpioSpec) -> Lines:
+    """Open real lines, the lamps first.
 
     Raises:
         LineError: names the line and the remedy; nothing is left open.
     """
-    _no_doubles({"lamp": lamp, "foot": foot, "sounder": sounder, "lid": lid})
-    return lines_on(make_factory(factory, chip), lamp=lamp, foot=foot, sounder=sounder, lid=lid)
+    return lines_on(make_factory(spec.factory, spec.chip), spec)
 
 
-def lines_on(factory: Any, *, lamp: int, foot: int, sounder: int | None = None, lid: int | None = None) -> Lines:
+def lines_on(factory: Any, spec: GpioSpec) -> Lines:
     """Open the lines on a pin factory, which goes when they do.
 
     Raises:
         LineError: names the line and the remedy; nothing is left open, the factory neither.
     """
-    _no_doubles({"lamp": lamp, "foot": foot, "sounder": sounder, "lid": lid})
     chip = Chip(factory)
-    opened: list[GpioLamp | GpioContact | ThreadSounder] = []
     try:
-        opened.append(lamp_line := GpioLamp(lamp, chip))
-        opened.append(foot_line := GpioContact("foot", foot, chip))
-        lid_line = None if lid is None else GpioContact("lid", lid, chip)
-        if lid_line is not None:
-            opened.append(lid_line)
-        sound = None if sounder is None else ThreadSounder(BuzzerTone(sounder, chip))
+        with Opened() as opened:
+            outputs = {name: opened.add(GpioOutput(name, out, chip)) for name, out in spec.outputs().items()}
+            wires, foot = _foot(spec, chip, opened)
+            lid = None if spec.lid is None else opened.add(GpioContact("lid", spec.lid, chip))
+            # last: nothing can fail behind its thread
+            sounder = None if spec.sounder is None else ThreadSounder(BuzzerTone(spec.sounder, chip))
+            opened.keep()
     except LineError:
-        for line in opened:
-            line.close()
         factory.close()
         raise
-    features = (*(("sounder",) if sound else ()), *(("lid",) if lid_line else ()))
-    return Lines(False, {"lamp": lamp_line}, foot_line, sound, lid_line, features)
+    lamps: dict[str, Lamp] = dict(zip(spec.lamps, outputs.values(), strict=False))
+    outlets = {name: outputs[name] for name in spec.outlets}
+    return Lines(False, lamps, foot, sounder, lid, wires, bool(spec.pedals), outlets)
 
 
-def open_lamp(factory: str, lamp: int, chip: int | None = None) -> GpioLamp:
-    """Open the lamp line alone, dark.
+def _foot(spec: GpioSpec, chip: Chip, opened: Opened) -> tuple[Changeover | None, Contact]:
+    """Open whatever there is for a foot."""
+    contacts: list[Contact] = []
+    wires: Changeover | None = None
+    if spec.foot is not None:
+        contacts.append(opened.add(GpioContact("foot", spec.foot.pin, chip)))
+        if spec.foot.open_pin is not None:
+            rest = opened.add(GpioContact("foot's rest", spec.foot.open_pin, chip))
+            wires = Changeover(contacts.pop(), rest, time.monotonic_ns())
+            contacts.append(wires)
+    if spec.pedals:
+        from hardware.pedals import open_pedals
+
+        contacts.append(opened.add(open_pedals(spec.pedals)))
+    return wires, opened.add(join(*contacts))
+
+
+def open_pins(spec: GpioSpec) -> dict[str, Outlet]:
+    """Open lamps and outlets alone, inactive.
 
     Raises:
         LineError: names the line and the remedy; nothing is left open.
     """
-    pins = make_factory(factory, chip)
+    factory = make_factory(spec.factory, spec.chip)
+    chip = Chip(factory)
     try:
-        return GpioLamp(lamp, Chip(pins))
+        with Opened() as opened:
+            found: dict[str, Outlet] = {
+                name: opened.add(GpioOutput(name, output, chip)) for name, output in spec.outputs().items()
+            }
+            opened.keep()
     except LineError:
-        pins.close()
+        factory.close()
         raise
-
-
-def _no_doubles(pins: dict[str, int | None]) -> None:
-    users: dict[int, str] = {}
-    for name, pin in pins.items():
-        if pin is None:
-            continue
-        if pin in users:
-            raise LineError(f"GPIO {pin} is given to both {users[pin]} and {name}: give {name} another pin")
-        users[pin] = name
+    return found

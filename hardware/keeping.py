@@ -2,9 +2,10 @@
 
 Started as `python -P -m hardware.keeping CONFIG_JSON`, where CONFIG_JSON is {"lines": the specification for
 `hardware.opening.open_lines`, "timing": fields of `Timing` that differ from the default, "runtime": the
-directory of the slate} and, where wanted, "spin": false (exact deadlines are slept, not spun) and
-"steps_with_lid_open": true. It imports everything, then waits for the line "wake" on its standard input: a keeper
-that has not been woken is a spare one and has touched no line. Its end of the standard input is its daemon's end.
+directory of the slate} and, where wanted, "spin": false (exact deadlines are slept, not spun),
+"steps_with_lid_open": true and "safelight": "dark while lit". It imports everything, then waits for the line "wake" on
+its standard input: a keeper that has not been woken is a spare one and has touched no line. Its end of the standard
+input is its daemon's end.
 
 It leaves with 0 where it was told to or its daemon ended, with 1 where it failed (dark, all the same), with 2 where
 CONFIG_JSON is no good, and with 3 where a line or the slate cannot be had.
@@ -21,12 +22,15 @@ import resource
 import signal
 import sys
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Final
 
+from hardware.chip import load_lgpio
 from hardware.clock import SPIN_NS, Clock, MonotonicClock, boot_id
-from hardware.errors import HardwareError, WireError
+from hardware.contacts import descriptors
+from hardware.errors import HardwareError, LineError, WireError
 from hardware.keeper import Keeper
 from hardware.lines import Lines
 from hardware.opening import open_lines
@@ -37,6 +41,8 @@ from hardware.wire import LONGEST_LINE, FromKeeper, Trouble, What, decode, encod
 _PRIORITY: Final = 50
 _NO_DESCRIPTOR_NS: Final = 5_000_000
 """A contact that cannot ring is looked at this often."""
+SAFELIGHTS: Final = ("on", "dark while lit")
+"""What the safelight may do while a lamp is lit."""
 _NEEDED: Final = {
     "practice": ("hardware.practice.contact", "hardware.practice.lamp", "hardware.practice.sounder"),
     "gpio": ("hardware.gpio",),
@@ -55,6 +61,8 @@ class Config:
     runtime: Path
     spin: bool = True
     steps_with_lid_open: bool = False
+    safelight: str = SAFELIGHTS[0]
+    """One of `SAFELIGHTS`."""
 
     @classmethod
     def read(cls, text: str) -> Config:
@@ -79,7 +87,10 @@ class Config:
         if type(spin) is not bool or type(with_lid_open) is not bool:
             raise HardwareError("the keeper's configuration: spin and steps_with_lid_open are true or false")
         checked = Timing(**timing).checked(practice=lines.get("kind") == "practice")
-        return cls(lines, checked, Path(runtime), spin, with_lid_open)
+        safelight = body.get("safelight", SAFELIGHTS[0])
+        if safelight not in SAFELIGHTS:
+            raise HardwareError(f"the keeper's configuration: safelight is {' or '.join(map(repr, SAFELIGHTS))}")
+        return cls(lines, checked, Path(runtime), spin, with_lid_open, safelight)
 
 
 class Inlet:
@@ -139,8 +150,7 @@ def main(argv: list[str]) -> int:
     except HardwareError as problem:
         print(f"keeper: {problem}", file=sys.stderr)
         return 2
-    for module in _NEEDED.get(str(config.lines.get("kind")), ()):
-        importlib.import_module(module)
+    _import_ahead(config.lines)
     # the threads of lines and sounder inherit the priority: none of them may keep the interpreter from the loop
     fifo, locked = _hurry(), _lock_memory()
     gc.freeze()
@@ -172,6 +182,19 @@ def main(argv: list[str]) -> int:
     return 0
 
 
+def _import_ahead(lines: Mapping[str, object]) -> None:
+    """Import what opening the lines will; what is missing is for the opening to say."""
+    for module in _NEEDED.get(str(lines.get("kind")), ()):
+        importlib.import_module(module)
+    if lines.get("factory") == "lgpio":
+        with suppress(LineError, ImportError):
+            load_lgpio()
+            importlib.import_module("hardware.steady")
+    if lines.get("pedals"):
+        with suppress(ImportError):
+            importlib.import_module("evdev")
+
+
 def _keeper(config: Config, lines: Lines, outlet: Outlet, clock: Clock) -> Keeper:
     try:
         slate = SlateWriter(config.runtime / SLATE_NAME)
@@ -184,6 +207,7 @@ def _keeper(config: Config, lines: Lines, outlet: Outlet, clock: Clock) -> Keepe
             os.getpid(),
             now_ns=clock.now_ns(),
             steps_with_lid_open=config.steps_with_lid_open,
+            safelight_dark_while_lit=config.safelight == SAFELIGHTS[1],
         )
     except BaseException:
         lines.close()
@@ -201,7 +225,7 @@ def _wait_for_waking(inlet: Inlet, clock: Clock) -> list[bytes] | None:
 
 def _loop(keeper: Keeper, lines: Lines, inlet: Inlet, outlet: Outlet, clock: Clock, terminated: int) -> str:
     """Go round until there is a reason to end, and return it in the words of `wire.Dark`."""
-    rings = [contact.fileno() for contact in (lines.foot, lines.lid) if contact is not None]
+    rings = [fd for contact in (lines.foot, lines.lid) if contact is not None for fd in descriptors(contact)]
     fds = [inlet.fd, terminated, *(fd for fd in rings if fd is not None)]
     while not outlet.gone:
         keeper.advance(clock.now_ns())

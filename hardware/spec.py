@@ -69,6 +69,11 @@ class GpioSpec:
     outlets: Mapping[str, Output]
     """By name, of `OUTLETS`."""
 
+    def outputs(self) -> dict[str, Output]:
+        """Return every output but the sounder by name: the lamps first, driven high for light."""
+        lamps = {f"{name} line": Output(pin) for name, pin in self.lamps.items()}
+        return {**lamps, **self.outlets}
+
 
 @dataclass(frozen=True, slots=True)
 class PracticeSpec:

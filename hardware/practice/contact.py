@@ -10,7 +10,7 @@ import os
 import socket
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -19,6 +19,8 @@ from hardware.practice.faults import Fault, Faults
 from hardware.practice.ring import Ring
 
 FOOT: Final = "foot"
+FOOT_REST: Final = "foot_rest"
+"""The changeover foot switch's other line: closed while the foot contact is open; it has no ring of its own."""
 LID: Final = "lid"
 CLOSED_AT_FIRST: Final = {FOOT: False, LID: True}
 """A foot is up and a box is shut until somebody says otherwise."""
@@ -30,6 +32,7 @@ _CHATTER_CLOSED_NS: Final = 3_000_000
 
 def contact_ring(runtime: Path, name: str) -> Ring:
     """Return the ring of the contact `name`, "foot" or "lid"."""
+    name = FOOT if name == FOOT_REST else name
     return Ring(runtime / f"{name}.ring", level=CLOSED_AT_FIRST[name], capacity=_CAPACITY)
 
 
@@ -39,10 +42,9 @@ def ring_doorbell(runtime: Path, name: str) -> None:
         _short(runtime) as folder,
         socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_NONBLOCK) as bell,
     ):
-        try:
-            bell.sendto(b"!", f"{folder}/{name}")
-        except (FileNotFoundError, ConnectionRefusedError, BlockingIOError):
-            return
+        for reader in (FOOT, FOOT_REST) if name == FOOT else (name,):
+            with suppress(FileNotFoundError, ConnectionRefusedError, BlockingIOError):
+                bell.sendto(b"!", f"{folder}/{reader}")
 
 
 class PracticeContact:
@@ -63,11 +65,12 @@ class PracticeContact:
         """
         self._now, self._wait = now, wait
         self._faulty = name == FOOT
+        self._inverse = name == FOOT_REST
         self._path = runtime / name
         self._ring = contact_ring(runtime, name)
         self._faults = Faults(runtime)
         self._next = self._ring.count()
-        self._raw = self._ring.level()
+        self._raw = self._ring.level() != self._inverse
         self._read_ns = now()
         self._told = self._level()
         self._bell = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_NONBLOCK)
@@ -92,7 +95,8 @@ class PracticeContact:
         while self._faulty and self._faults.on(Fault.KEEPER_HANGS):
             self._wait(0.01)
         now = self._now()
-        raw, self._next = self._ring.since(self._next)
+        moved, self._next = self._ring.since(self._next)
+        raw = [(at_ns, closed != self._inverse) for at_ns, closed in moved]
         if self._forced() is not None:
             heard: list[tuple[int, bool]] = []
         elif self._chatters():
@@ -100,7 +104,7 @@ class PracticeContact:
         else:
             heard = raw
         # a reader that slept until the ring lapped it has lost edges, never the level
-        self._raw = raw[-1][1] if raw else self._ring.level()
+        self._raw = raw[-1][1] if raw else self._ring.level() != self._inverse
         self._read_ns = now
         out: list[tuple[int, bool]] = []
         for at_ns, closed in [*heard, (now, self._level())]:
@@ -125,13 +129,15 @@ class PracticeContact:
             return True
         if self._faulty and self._faults.on(Fault.PEDAL_WIRE_BROKEN):
             return False
+        if self._inverse and self._faults.on(Fault.REST_WIRE_BROKEN):
+            return False
         return None
 
     def _level(self) -> bool:
         forced = self._forced()
         if forced is not None:
             return forced
-        closed = self._ring.level()
+        closed = self._ring.level() != self._inverse
         if closed and self._chatters():
             return self._now() % _CHATTER_NS < _CHATTER_CLOSED_NS
         return closed

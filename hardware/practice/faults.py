@@ -22,7 +22,7 @@ class Fault(StrEnum):
     RELAY_WELDED = "relay_welded"
     """The line says dark, and light that has come on stays."""
     DROPS_WHEN_OWNER_DIES = "drops_when_owner_dies"
-    """The lamp line falls dark with its owner; without this it keeps its level, as a Pi's does."""
+    """An output falls back with its owner; without this it keeps its level, as a Pi's does."""
     LAMP_LINE_FAILS = "lamp_line_fails"
     """Driving the lamp line raises an error and changes nothing."""
     LAMP_LINE_SLOW = "lamp_line_slow"
@@ -39,6 +39,10 @@ class Fault(StrEnum):
     """A keeper that starts finds no sounder."""
     SENSOR_GONE = "sensor_gone"
     """The light sensor does not answer."""
+    REST_WIRE_BROKEN = "rest_wire_broken"
+    """The changeover foot switch's line that is closed at rest is open, whatever the foot does."""
+    OUTLET_FAILS = "outlet_fails"
+    """Driving any outlet beside the lamp raises an error and changes nothing."""
 
 
 _SIZE: Final = 64

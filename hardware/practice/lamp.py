@@ -1,4 +1,4 @@
-"""The practice lamp line: it records each edge, and keeps its level when its owner dies, as a Pi's line does."""
+"""The practice outputs: each records its edges, and keeps its level when its owner dies, as a Pi's line does."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 import time
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
+from typing import ClassVar, Final
 
 from hardware.errors import LineError
 from hardware.practice.faults import Fault, Faults
@@ -27,8 +27,17 @@ def lamp_path(runtime: Path, name: str) -> Path:
     return runtime / f"lamp-{name}.ring"
 
 
+def outlet_path(runtime: Path, name: str) -> Path:
+    """Return where an outlet's edges live; true is active."""
+    return runtime / f"outlet-{name}.ring"
+
+
 class PracticeLamp:
     """A lamp line in a file, held by one process at a time."""
+
+    fails: ClassVar = Fault.LAMP_LINE_FAILS
+    slow: ClassVar[Fault | None] = Fault.LAMP_LINE_SLOW
+    path: ClassVar = staticmethod(lamp_path)
 
     def __init__(
         self,
@@ -45,7 +54,7 @@ class PracticeLamp:
             LineError: its file cannot be had.
         """
         self._now, self._wait = now, wait
-        self._ring = Ring(lamp_path(runtime, name))
+        self._ring = Ring(self.path(runtime, name))
         self._faults: Faults | None = None
         try:
             self._ring.claim()
@@ -75,13 +84,12 @@ class PracticeLamp:
                 return  # a line was darkened when it was let go
             raise LineError(f"the practice line {self._ring.path.stem} is closed: open it again")
         assert self._faults is not None
-        if self._faults.on(Fault.LAMP_LINE_FAILS):
+        if self._faults.on(self.fails):
             raise LineError(
-                f"the practice line {self._ring.path.stem} does not answer: "
-                f"switch the fault {Fault.LAMP_LINE_FAILS} off"
+                f"the practice line {self._ring.path.stem} does not answer: switch the fault {self.fails} off"
             )
         if lit != self._lit:
-            if self._faults.on(Fault.LAMP_LINE_SLOW):
+            if self.slow is not None and self._faults.on(self.slow):
                 self._wait(_SLOW_SECONDS)
             self._record(lit)
 
@@ -99,3 +107,11 @@ class PracticeLamp:
     def _record(self, lit: bool) -> None:
         self._ring.append(self._now(), lit)
         self._lit = lit
+
+
+class PracticeOutlet(PracticeLamp):
+    """An outlet beside the lamp in a file, held by one process at a time."""
+
+    fails = Fault.OUTLET_FAILS
+    slow = None
+    path = staticmethod(outlet_path)

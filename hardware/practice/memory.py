@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from hardware.changeover import Changeover
 from hardware.errors import LineError
 from hardware.lines import Lines
 from hardware.practice.meter import Edge
@@ -114,6 +115,9 @@ class MemoryRoom:
     foot: MemoryContact
     sounder: MemorySounder | None
     lid: MemoryContact | None
+    rest: MemoryContact | None = None
+    """The changeover foot switch's line that is closed at rest."""
+    outlets: dict[str, MemoryLamp] = field(default_factory=dict)
 
     def edges(self) -> tuple[Edge, ...]:
         """Return what all lamp lines did, in order of time."""
@@ -121,18 +125,26 @@ class MemoryRoom:
 
     def next_edge_ns(self) -> int | None:
         """Return the time of the next queued edge of foot or lid, or None."""
-        contacts = [self.foot] if self.lid is None else [self.foot, self.lid]
+        contacts = [contact for contact in (self.foot, self.lid, self.rest) if contact is not None]
         return min((at for contact in contacts if (at := contact.next_edge_ns()) is not None), default=None)
 
 
 def memory_room(
-    now: Callable[[], int], *, lamps: Iterable[str] = ("lamp",), sounder: bool = True, lid: bool = False
+    now: Callable[[], int],
+    *,
+    lamps: Iterable[str] = ("lamp",),
+    sounder: bool = True,
+    lid: bool = False,
+    changeover: bool = False,
+    outlets: Iterable[str] = (),
 ) -> MemoryRoom:
     """Return a darkroom in memory on the clock `now`."""
     lamp_lines = {name: MemoryLamp(now, name) for name in lamps}
+    outlet_lines = {name: MemoryLamp(now, name) for name in outlets}
     foot = MemoryContact(now)
+    rest = MemoryContact(now, closed=True) if changeover else None
+    wires = None if rest is None else Changeover(foot, rest, now())
     sound = MemorySounder(now) if sounder else None
     box = MemoryContact(now, closed=True) if lid else None
-    features = (*(("sounder",) if sound else ()), *(("lid",) if box else ()))
-    lines = Lines(True, dict(lamp_lines), foot, sound, box, features)
-    return MemoryRoom(lines, lamp_lines, foot, sound, box)
+    lines = Lines(True, dict(lamp_lines), wires or foot, sound, box, wires, outlets=dict(outlet_lines))
+    return MemoryRoom(lines, lamp_lines, foot, sound, box, rest, outlet_lines)

@@ -12,7 +12,7 @@ from typing import Final
 
 from hardware.practice.contact import FOOT, LID, contact_ring, ring_doorbell
 from hardware.practice.faults import Fault, Faults
-from hardware.practice.lamp import lamp_path
+from hardware.practice.lamp import lamp_path, outlet_path
 from hardware.practice.log import (
     CardMoved,
     DodgerMoved,
@@ -28,6 +28,7 @@ from hardware.practice.log import (
 )
 from hardware.practice.meter import IDEAL, Edge, LampModel, Light, light_ns, lights, shining
 from hardware.practice.ring import Ring
+from hardware.spec import OUTLETS
 
 _BOUNCE_SECONDS: Final = 0.001
 
@@ -52,11 +53,14 @@ class PracticeRoom:
         self._now, self._wait = now, wait
         self._log = runtime / "room.log"
         self._lamps: dict[str, Ring] = {}
+        self._outlets: dict[str, Ring] = {}
         self._contacts: dict[str, Ring] = {}
         self._faults = Faults(runtime)
         try:
             for name in lamps:
                 self._lamps[name] = Ring(lamp_path(runtime, name))
+            for name in OUTLETS:
+                self._outlets[name] = Ring(outlet_path(runtime, name))
             for name in (FOOT, LID):
                 self._contacts[name] = contact_ring(runtime, name)
         except Exception:
@@ -123,6 +127,19 @@ class PracticeRoom:
         """Return when there really was light, dead bulbs and welded relays reckoned in."""
         faults = [entry for entry in self.log() if isinstance(entry, FaultSwitched)]
         return tuple(shining(self.edges(), faults))
+
+    def outlet_edges(self, outlet: str) -> tuple[tuple[int, bool], ...]:
+        """Return what the outlet's line did, (monotonic ns, active), in order of time, as far back as it reaches."""
+        return tuple(self._outlets[outlet].since(0)[0])
+
+    def active(self, outlet: str) -> bool:
+        """Tell whether the outlet's line is driven active: white light, the LED alight, the safelight dark."""
+        ring = self._outlets[outlet]
+        return ring.level() and (not self._faults.on(Fault.DROPS_WHEN_OWNER_DIES) or ring.owned())
+
+    def safelight(self) -> bool:
+        """Tell whether there is safelight, as there is wherever nobody drives its line."""
+        return not self.active("safelight")
 
     def driven(self, lamp: str | None = None) -> bool:
         """Tell whether the lamp line is driven lit; any of them where none is named."""
@@ -209,7 +226,7 @@ class PracticeRoom:
 
     def close(self) -> None:
         """Leave the room, and everything in it as it is; leaving twice does nothing."""
-        for ring in (*self._lamps.values(), *self._contacts.values()):
+        for ring in (*self._lamps.values(), *self._outlets.values(), *self._contacts.values()):
             ring.close()
         self._faults.close()
 

@@ -16,10 +16,26 @@ from tether_bench import until
 
 from hardware.chip import CHIP_LABELS, find_chip, make_factory
 from hardware.errors import LineBusy, LineError
-from hardware.gpio import GpioLamp, lines_on, open_gpio, open_lamp
+from hardware.gpio import lines_on, open_pins
 from hardware.lines import Lines
-from hardware.opening import open_lines
+from hardware.opening import open_lines, open_outputs
 from hardware.sounds import Note
+from hardware.spec import GpioSpec, read_spec
+
+
+def spec(**more: object) -> GpioSpec:
+    """What a box with a lamp, a foot switch, a sounder and a lid is wired with, but for `more`."""
+    body = {
+        "kind": "gpio",
+        "factory": "mock",
+        "lamps": {"lamp": 17},
+        "foot": {"pin": 27},
+        "sounder": {"pin": 18},
+        "lid": {"pin": 22},
+    }
+    found = read_spec({**body, **more})
+    assert isinstance(found, GpioSpec)
+    return found
 
 
 class Rig:
@@ -29,7 +45,7 @@ class Rig:
         self.factory: Any = make_factory("mock")
         self.lamp, self.foot, self.lid = (self.factory.pin(f"GPIO{n}") for n in (17, 27, 22))
         self.buzzer = self.factory.pin("GPIO18")
-        self.lines: Lines = lines_on(self.factory, lamp=17, foot=27, sounder=18, lid=22)
+        self.lines: Lines = lines_on(self.factory, spec())
 
 
 @pytest.fixture
@@ -137,25 +153,38 @@ def test_lines_may_be_closed_twice_and_the_factory_goes_last(monkeypatch: pytest
 @pytest.mark.parametrize("pin", [0, 2, 4, 8, 28, 99, -1])
 def test_a_lamp_is_refused_on_a_pin_that_is_pulled_up(pin: int) -> None:
     """GPIO 0 to 8 are pulled up at power-on (BCM2835 manual, seen second-hand): no lamp there, nor off the header."""
-    with pytest.raises(LineError, match=r"must not be on GPIO .*use GPIO 17, or one of 22 to 27"):
-        open_gpio(factory="mock", lamp=pin, foot=27)
+    for lamp in ({"lamps": {"lamp": pin}}, {"room_light": {"pin": pin}}):
+        with pytest.raises(LineError, match=r"must not be on GPIO .*use GPIO 17, or one of 22 to 27"):
+            spec(**lamp)
 
 
 @pytest.mark.parametrize(
-    ("pins", "text"),
+    ("wrong", "text"),
     [
-        ({"lamp": 17, "foot": 17}, "GPIO 17 is given to both lamp and foot"),
-        ({"lamp": 17, "foot": 27, "sounder": 27}, "GPIO 27 is given to both foot and sounder"),
-        ({"lamp": 17, "foot": 27, "lid": 17}, "GPIO 17 is given to both lamp and lid"),
-        ({"lamp": 17, "foot": 0}, "the foot contact cannot be on GPIO 0"),
-        ({"lamp": 17, "foot": 27, "sounder": 40}, "the sounder cannot be on GPIO 40"),
-        ({"lamp": 17, "foot": 27, "lid": 28}, "the lid contact cannot be on GPIO 28"),
+        ({"foot": {"pin": 17}}, "GPIO 17 is given to both lamp and foot"),
+        ({"foot": {"pin": 27, "open_pin": 27}}, "GPIO 27 is given to both foot and foot's open_pin"),
+        ({"sounder": {"pin": 27}}, "GPIO 27 is given to both foot and sounder"),
+        ({"lid": {"pin": 17}}, "GPIO 17 is given to both lamp and lid"),
+        ({"alive": {"pin": 18}}, "GPIO 18 is given to both sounder and alive"),
+        ({"lamps": {"soft": 17, "hard": 17}}, "GPIO 17 is given to both soft and hard"),
+        ({"foot": {"pin": 0}}, "the foot cannot be on GPIO 0: use one of 2 to 27, 27 for example"),
+        ({"sounder": {"pin": 40}}, "the sounder cannot be on GPIO 40"),
+        ({"lid": {"pin": 28}}, "the lid cannot be on GPIO 28"),
+        ({"safelight": {"pin": 1}}, "the safelight cannot be on GPIO 1"),
+        ({"room_light": {"pin": 24, "active_high": False}}, "driven high for light, always"),
+        ({"status_led": {"pin": 24, "active_high": 1}}, "neither true nor false"),
+        ({"lamps": {}}, "name at least one line"),
+        ({"foot": None}, "no foot switch and no pedal"),
+        ({"foot": {"pin": 27, "closed_pin": 24}}, "closed_pin: no such key of foot"),
+        ({"lamp": 17}, "lamp: no such key of gpio lines"),
+        ({"pedals": "/dev/input/by-id/x"}, "no list of names"),
+        ({"lid": 23}, "no object with a pin"),
     ],
 )
-def test_wrong_and_double_pins_are_refused(pins: dict[str, int], text: str) -> None:
-    """Every wrong pin is named with what would do, and nothing is left open."""
+def test_a_wrong_wiring_is_refused(wrong: dict[str, object], text: str) -> None:
+    """Every wrong or double pin and every key that is not understood is named with what would do."""
     with pytest.raises(LineError, match=text):
-        open_lines({"kind": "gpio", "factory": "mock", **pins})
+        spec(**wrong)
 
 
 def test_a_line_that_is_taken_is_refused() -> None:
@@ -163,36 +192,41 @@ def test_a_line_that_is_taken_is_refused() -> None:
     factory: Any = make_factory("mock")
     taken = gpiozero.OutputDevice(17, pin_factory=factory)
     with pytest.raises(LineError, match="GPIO 17 cannot be had"):
-        lines_on(factory, lamp=17, foot=27)
+        lines_on(factory, spec())
     taken.close()
 
     class Busy(MockFactory):
         def pin(self, name: Any) -> Any:
             raise RuntimeError("GPIO busy")
 
-    with pytest.raises(LineBusy, match="held by another process"):
-        lines_on(Busy(), lamp=17, foot=27)
+    with pytest.raises(
+        LineBusy, match="lamp line on GPIO 17 is held by another process, most likely a Treadle that still runs"
+    ):
+        lines_on(Busy(), spec())
 
 
-def test_nothing_is_fallen_back_on(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nothing_is_fallen_back_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """Without lgpio, or with an unknown factory, lines are refused; gpiozero's own choice is never asked for."""
     monkeypatch.setitem(sys.modules, "lgpio", None)
-    monkeypatch.delitem(sys.modules, "gpiozero.pins.lgpio", raising=False)
-    with pytest.raises(LineError, match="python3-lgpio"):
-        open_gpio(factory="lgpio", lamp=17, foot=27)
-    with pytest.raises(LineError, match="no pin factory 'native'"):
-        open_gpio(factory="native", lamp=17, foot=27)
-    open_gpio(factory="mock", lamp=17, foot=27, sounder=18).close()
+    for module in ("gpiozero.pins.lgpio", "hardware.steady"):
+        monkeypatch.delitem(sys.modules, module, raising=False)
+    real = {"kind": "gpio", "lamps": {"lamp": 17}, "foot": {"pin": 27}}
+    for opening in (open_lines, lambda body: open_outputs(body, tmp_path)):
+        with pytest.raises(LineError, match="python3-lgpio"):
+            opening({**real, "factory": "lgpio"})
+        with pytest.raises(LineError, match="no pin factory 'native'"):
+            opening({**real, "factory": "native"})
+    open_lines({**real, "factory": "mock"}).close()
     assert gpiozero.Device.pin_factory is None
 
 
-def test_the_lamp_alone_can_be_opened_and_is_dark() -> None:
-    """What drives the line dark without a daemon opens the lamp's line and no other."""
-    lamp = open_lamp("mock", 17)
-    assert isinstance(lamp, GpioLamp)
-    lamp.close()
-    with pytest.raises(LineError, match="must not be on GPIO 3"):
-        open_lamp("mock", 3)
+def test_the_outputs_alone_can_be_opened_and_are_at_rest() -> None:
+    """What lets go of every light without a daemon opens lamps and outlets and no other line."""
+    outputs = open_pins(spec(safelight={"pin": 23, "active_high": False}))
+    assert list(outputs) == ["lamp line", "safelight"]
+    for output in outputs.values():
+        output.set(False)
+        output.close()
 
 
 class Chips:
@@ -233,6 +267,6 @@ def test_a_line_that_does_not_answer_points_to_the_lamp_s_own_switch(rig: Rig, m
         raise RuntimeError("no answer")
 
     monkeypatch.setattr(type(rig.lamp), "_set_state", refuse)
-    with pytest.raises(LineError, match="switch the lamp off at its own switch"):
+    with pytest.raises(LineError, match="off at its own switch"):
         rig.lines.lamps["lamp"].set(True)
     monkeypatch.undo()

@@ -504,7 +504,7 @@ def test_lines_are_what_the_specification_says(room: PracticeRoom, runtime: Path
         ({"kind": "practice", "runtime": "/nowhere", "lamp": 17}, "lamp: no such key"),
         ({"kind": "practice", "runtime": "/nowhere", "lid": 1}, "lid: 1 is neither"),
         ({"kind": "practice", "runtime": "/nowhere", "lamps": []}, "no list of names"),
-        ({"kind": "gpio", "factory": "lgpio", "lamp": "17", "foot": 27}, "lamp: '17' is no number"),
+        ({"kind": "gpio", "factory": "lgpio", "lamps": {"lamp": "17"}, "foot": {"pin": 27}}, "lamp: '17' is no number"),
     ],
 )
 def test_a_specification_that_is_not_understood_is_refused(spec: dict[str, object], text: str) -> None:
