@@ -144,11 +144,11 @@ def _serve(args: argparse.Namespace) -> int:
 
 def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server:
     """Put the web room together around a desk, and let it serve."""
-    from webui import reckon, shelf
+    from webui import contrast, reckon, shelf
     from webui.app import create_app
     from webui.server import Server
 
-    server = Server(create_app(desk, hosts=names, extra=[shelf.sheaf, reckon.sheaf]), host, port)
+    server = Server(create_app(desk, hosts=names, extra=[shelf.sheaf, reckon.sheaf, contrast.sheaf]), host, port)
     server.start()
     return server
 

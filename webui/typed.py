@@ -1,0 +1,80 @@
+"""Typed text to exact figures, or one sentence that stands at its field: the number wanted, and its limits."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Final
+
+from controller.errors import ControllerError, Unreadable
+from controller.printing.stops import shown
+from controller.words import say
+from webui.forms import typed_text
+from webui.refusals import STATUS_OF
+from webui.shelf import Refusal
+
+if TYPE_CHECKING:
+    from werkzeug.datastructures import MultiDict
+
+MOST_PLACES: Final = 3
+"""Digits behind the point that a recipe keeps of what is typed here."""
+_NUMBER: Final = re.compile(rf"[+]?([0-9]{{1,6}})(?:[.,]([0-9]{{1,{MOST_PLACES}}}))?")
+
+
+class Fields:
+    """What was typed, letter for letter, by the names of the inputs; `domain` has their labels."""
+
+    def __init__(self, domain: str, typed: Mapping[str, str], names: Iterable[str]) -> None:
+        self.domain = domain
+        self.text = {name: typed_text(typed.get(name, ""))[:200] for name in names}
+
+    def __getitem__(self, name: str) -> str:
+        return self.text.get(name, "")
+
+    def any(self, *names: str) -> bool:
+        """Tell whether something was typed into one of these fields."""
+        return any(self[name] for name in names)
+
+    def label(self, name: str) -> str:
+        """Return what a field is called on the page."""
+        return say(f"{self.domain}.field-{name}")
+
+    def figure(self, name: str, least: str, most: str, label: str = "") -> Decimal | None:
+        """Return a typed number, a comma read as a point; None where nothing was typed.
+
+        Raises:
+            Unreadable: it is no number, or outside the limits; its place is the field.
+        """
+        text = self[name]
+        if not text:
+            return None
+        found = _NUMBER.fullmatch(text)
+        value = Decimal(f"{found[1]}.{found[2] or 0}") if found else None
+        if value is None or not Decimal(least) <= value <= Decimal(most):
+            words = {"label": label or self.label(name), "found": shown(text), "least": least, "most": most}
+            raise Unreadable(say("contrast.no-number", **words), (name,))
+        return value.normalize() if value == value.to_integral() else value
+
+    def needed(self, name: str, least: str, most: str) -> Decimal:
+        """Return a number that has to be typed.
+
+        Raises:
+            Unreadable: as `figure`, and where nothing was typed.
+        """
+        value = self.figure(name, least, most)
+        if value is None:
+            raise Unreadable(say("contrast.missing", label=self.label(name), least=least, most=most), (name,))
+        return value
+
+
+def told(names: Mapping[str, str], error: ControllerError) -> Refusal:
+    """Return a refusal beside its field; `names` are the fields whose place is called otherwise."""
+    place = "-".join(str(part) for part in error.place)
+    status = next((code for kind, code in STATUS_OF if isinstance(error, kind)), 409)
+    return Refusal(str(error), names.get(place, place.replace("_", "-")), status)
+
+
+def read(domain: str, typed: MultiDict[str, str] | Mapping[str, str], names: Iterable[str]) -> Fields:
+    """Return the fields of a form as they were typed."""
+    return Fields(domain, typed, names)
