@@ -270,6 +270,8 @@ _TROUBLES: Final = {
     "keeper.unreadable": "foot.trouble-unreadable",
     "keeper.dropped": "foot.trouble-dropped",
     "keeper.sounder": "foot.trouble-sounder",
+    "keeper.foot-wire": "foot.trouble-foot-wire",
+    "keeper.outlet": "foot.trouble-outlet",
 }
 _MENDED_BY_LIGHT: Final = frozenset(
     {"foot.trouble-slow-card", "foot.trouble-too-long", "foot.box-open", "wiring.trouble-no-lamp"}
