@@ -1,0 +1,160 @@
+"""The service as systemd reads it: whole, shut off from what it does not need, and open to what light needs."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+import treadle
+
+ROOT = Path(__file__).resolve().parents[2]
+INSTALL = ROOT / "hardware" / "service" / "install"
+ANALYZE = shutil.which("systemd-analyze")
+with_systemd = pytest.mark.skipif(
+    ANALYZE is None, reason="systemd-analyze is not here: install Debian's systemd (tests/setup does so as root)"
+)
+LIGHT_NEEDS = ("RestrictRealtime", "PrivateDevices", "ProcSubset", "KillMode")
+
+
+def install(folder: Path) -> dict[str, bytes]:
+    """Write the service's files below a folder, and return all that is there."""
+    subprocess.run([INSTALL, "--files", str(folder)], check=True)
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.fixture
+def unit(tmp_path: Path) -> Path:
+    install(tmp_path)
+    return tmp_path / "etc" / "systemd" / "system" / "treadle.service"
+
+
+def directives(unit: Path) -> list[tuple[str, str]]:
+    lines = [line for line in unit.read_text().splitlines() if line and line[0] not in "#["]
+    return [(name, value) for name, _, value in (line.partition("=") for line in lines)]
+
+
+def analyze(*words: str) -> subprocess.CompletedProcess[str]:
+    assert ANALYZE is not None
+    return subprocess.run([ANALYZE, "--no-pager", *words], capture_output=True, text=True, check=False)
+
+
+@with_systemd
+def test_systemd_finds_nothing_wrong(unit: Path) -> None:
+    """`systemd-analyze verify` passes, and says nothing."""
+    told = analyze("verify", str(unit))
+    assert (told.returncode, told.stderr) == (0, "")
+
+
+@with_systemd
+def test_a_wrong_unit_is_found(unit: Path) -> None:
+    """The same check does find a command that is not there, and a line that means nothing."""
+    unit.write_text(unit.read_text().replace(f"ExecStart={ROOT}", "ExecStart=/nowhere") + "\n[Service]\nNonsense=1\n")
+    told = analyze("verify", str(unit))
+    assert "/nowhere" in told.stderr
+    assert "Nonsense" in told.stderr
+
+
+@with_systemd
+def test_its_exposure_is_at_most_three(unit: Path) -> None:
+    """`systemd-analyze security` finds an exposure of 3.0 at most, on its scale from 0 to 10."""
+    told = analyze("security", "--offline=true", "--threshold=30", str(unit))
+    assert told.returncode == 0, told.stdout[-200:]
+
+
+@with_systemd
+def test_an_open_unit_is_found(unit: Path) -> None:
+    """The same threshold does refuse a unit without its hardening."""
+    open_ = [f"{name}={value}" for name, value in directives(unit) if name in ("ExecStart", "Type")]
+    unit.write_text("[Service]\n" + "\n".join(open_) + "\n")
+    assert analyze("security", "--offline=true", "--threshold=30", str(unit)).returncode != 0
+
+
+def test_every_command_of_the_unit_is_there(unit: Path) -> None:
+    """Each command is a file that can be run, with words that the front door knows."""
+    commands = [value for name, value in directives(unit) if name.startswith("Exec")]
+    assert len(commands) == 3
+    parsers = next(a for a in treadle._parser()._actions if isinstance(a, argparse._SubParsersAction))
+    for command in commands:
+        program, *words = command.split()
+        assert os.access(program, os.X_OK), program
+        assert words[0] in parsers.choices
+
+
+def test_it_is_dark_before_the_start_and_after_the_end(unit: Path) -> None:
+    """`treadle dark` goes before and after, and where it fails before, nothing starts: no “-” lets it pass."""
+    by_name = dict(directives(unit))
+    for name in ("ExecStartPre", "ExecStopPost"):
+        assert re.fullmatch(r"/\S+/treadle dark", by_name[name])
+
+
+def test_what_light_needs_is_open(unit: Path) -> None:
+    """Real-time priority, locked memory, devices and the whole of /proc stay within reach."""
+    said = directives(unit)
+    names = [name for name, _ in said]
+    by_name = dict(said)
+    assert not set(names) & set(LIGHT_NEEDS)
+    assert not [value for name, value in said if name == "SystemCallFilter" and "~" in value]
+    assert int(by_name["LimitRTPRIO"]) >= 50
+    assert by_name["LimitMEMLOCK"] == "infinity"
+    assert [value for name, value in said if name == "DeviceAllow"] == ["char-gpiochip rw", "char-input r"]
+    assert by_name["DevicePolicy"] == "closed"
+    assert by_name["SupplementaryGroups"].split() == ["gpio", "input"]
+
+
+def test_it_is_watched_and_never_given_up(unit: Path) -> None:
+    """The manager waits for ready, watches, starts it again however often, and keeps the slate over a restart."""
+    by_name = dict(directives(unit))
+    assert by_name["Type"] == "notify"
+    assert 5 <= int(by_name["WatchdogSec"]) <= 15
+    assert by_name["Restart"] == "always"
+    assert by_name["StartLimitIntervalSec"] == "0"
+    assert by_name["RuntimeDirectoryPreserve"] == "yes"
+    assert by_name["User"] not in ("", "root")
+
+
+def test_a_private_runtime_and_state_folder(unit: Path) -> None:
+    """Record and slate are for the service's own user alone."""
+    by_name = dict(directives(unit))
+    assert by_name["StateDirectoryMode"] == by_name["RuntimeDirectoryMode"] == "0700"
+    assert by_name["NoNewPrivileges"] == by_name["PrivateTmp"] == by_name["ProtectHome"] == "yes"
+    assert by_name["ProtectSystem"] == "strict"
+    assert by_name["CapabilityBoundingSet"] == ""
+
+
+def test_installing_twice_changes_nothing(tmp_path: Path) -> None:
+    """The second installation writes what the first one did; its paths are this clone's, and no other's."""
+    first = install(tmp_path)
+    assert install(tmp_path) == first
+    assert sorted(first) == [
+        "etc/security/limits.d/treadle.conf",
+        "etc/systemd/system/treadle.service",
+        "etc/tmpfiles.d/treadle.conf",
+        "usr/local/bin/treadle",
+    ]
+    if Path("/opt/treadle") != ROOT:
+        assert not [name for name, text in first.items() if b"/opt/treadle" in text]
+
+
+def test_the_command_it_installs_is_a_shell_script(tmp_path: Path) -> None:
+    """The command beside the service can be run, is sound shell, and has the service's own user and folders."""
+    install(tmp_path)
+    command = tmp_path / "usr" / "local" / "bin" / "treadle"
+    assert os.access(command, os.X_OK)
+    subprocess.run(["sh", "-n", str(command)], check=True)
+    text = command.read_text()
+    assert "runuser -u treadle" in text
+    for name, folder in (("STATE_DIRECTORY", "/var/lib/treadle"), ("RUNTIME_DIRECTORY", "/run/treadle")):
+        assert f"{name}={folder}" in text
+
+
+def test_what_it_does_not_know_it_refuses() -> None:
+    """An unknown word installs nothing, and is answered by what may be said."""
+    told = subprocess.run([INSTALL, "--wrong"], capture_output=True, text=True, check=False)
+    assert told.returncode == 2
+    assert "--files DIR" in told.stderr
