@@ -83,6 +83,18 @@ class PaperAway(Frozen):
     verb: Literal["paper away"] = "paper away"
 
 
+class RoomLightOn(Frozen):
+    """Room light, from the day face with all paper away; where an outlet for it is fitted."""
+
+    verb: Literal["room light on"] = "room light on"
+
+
+class RoomLightOff(Frozen):
+    """No more room light."""
+
+    verb: Literal["room light off"] = "room light off"
+
+
 class PaperOut(Frozen):
     """Back to the dark face on every page."""
 
@@ -121,6 +133,8 @@ Act = Annotated[
     | StartStep
     | PaperAway
     | PaperOut
+    | RoomLightOn
+    | RoomLightOff
     | Pick
     | WriteRemark,
     Field(discriminator="verb"),

@@ -19,10 +19,11 @@ from controller.library import Library
 from controller.runner import Runner, Watchers
 from controller.sheet import Plan
 from controller.snapshots import Snapshots
-from controller.standing import NS, Dark, Focus, Habits, Light, State, is_dark
+from controller.standing import NS, Dark, Fault, Focus, Habits, Light, State, is_dark
 from controller.status import Status
 from controller.words import has, say
 from hardware.clock import Clock
+from hardware.sounds import Cue
 from hardware.wire import Greeting
 
 DAY_NS: Final = 15 * 60 * 1000 * NS
@@ -49,6 +50,8 @@ class Answers:
         self._waiting_plan: Plan | None = None
         self.opened_ns: int | None = None
         """When the open sheet had its first light."""
+        self.more_troubles: Callable[[], Sequence[str]] = tuple
+        """Sentences that stay as long as they are true, such as a cold lamp's."""
 
     def watchers(self) -> Watchers:
         """Return what the runner tells: changes, cues, troubles, greetings."""
@@ -81,7 +84,14 @@ class Answers:
             case acts.PaperAway():
                 self._paper_away(now_ns)
             case acts.PaperOut():
-                self._facts = replace(self._facts, day_until_ns=None)
+                self._end_day()
+            case acts.RoomLightOn() if not self._is_day(now_ns):
+                raise WrongMoment(say("wiring.room-day"))
+            case acts.RoomLightOn():
+                self._facts = replace(self._facts, room_said="")
+                self._take(do.SaidRoomLight(now_ns, self._facts.day_until_ns))
+            case acts.RoomLightOff():
+                self._take(do.SaidRoomLight(now_ns, None))
             case acts.AskFocus() if not self._is_day(now_ns):
                 raise WrongMoment(say("foot.not-now"))
             case _:
@@ -96,6 +106,20 @@ class Answers:
     def note(self, entry: Entry) -> Status:
         """File a row of the page's: a remark, a pick."""
         self._file(entry)
+        return self.publish()
+
+    def load_check(self, plan: Plan, number: int) -> Status:
+        """Load a check of the lamp, on the day face only; raises `WrongMoment`."""
+        self.check(number)
+        now_ns = self._clock.now_ns()
+        if not self._is_day(now_ns):
+            raise WrongMoment(say("lamp.day-first"))
+        self._take(do.Chosen(plan, now_ns))
+        return self.publish()
+
+    def alarm(self) -> Status:
+        """Sound the alarm, and hang up what is said with it."""
+        self._runner.sound(Cue.ALARM)
         return self.publish()
 
     def saved(self, plan: Plan) -> Status:
@@ -128,8 +152,14 @@ class Answers:
     def look_at_day(self) -> Status:
         """End the day face where its time is over."""
         if not self._is_day(self._clock.now_ns()):
-            self._facts = replace(self._facts, day_until_ns=None)
+            self._end_day()
         return self.publish()
+
+    def _end_day(self) -> None:
+        """End the day face, and with it the room light."""
+        self._facts = replace(self._facts, day_until_ns=None)
+        if self._runner.state.room_until_ns is not None:
+            self._take(do.SaidRoomLight(self._clock.now_ns(), None))
 
     def _is_day(self, now_ns: int) -> bool:
         until = self._facts.day_until_ns
@@ -199,6 +229,12 @@ class Answers:
             self.opened_ns = None
             closed = say("foot.closed", number=self._runner.performer.number - 1)
             self._facts = replace(self._facts, closed=closed)
+        for effect in wanted:
+            if isinstance(effect, do.FileRoom) and not effect.on:
+                said = say(_ROOM_ENDED[effect.why]) if effect.why in _ROOM_ENDED else ""
+                self._facts = replace(self._facts, room_said=said)
+        if isinstance(before.place, Fault) and not isinstance(after.place, Fault):
+            self._said = [key for key in self._said if key != "foot.trouble-foot-wire"]
         if isinstance(after.place, Light):
             self._said = [key for key in self._said if key not in _MENDED_BY_LIGHT]
         if day_refused(after, self._facts):
@@ -263,6 +299,7 @@ class Answers:
             sentences.append(say("foot.trouble-realtime"))
         if self._runner.performer.store_trouble:
             sentences.append(self._runner.performer.store_trouble)
+        sentences.extend(self.more_troubles())
         return sentences
 
 
@@ -272,6 +309,14 @@ _TROUBLES: Final = {
     "keeper.sounder": "foot.trouble-sounder",
     "keeper.foot-wire": "foot.trouble-foot-wire",
     "keeper.outlet": "foot.trouble-outlet",
+}
+_ROOM_ENDED: Final = {
+    "foot": "wiring.room-ended-foot",
+    "lid": "wiring.room-ended-lid",
+    "page": "wiring.room-ended-page",
+    "lease": "wiring.room-ended-fault",
+    "keeper": "wiring.room-ended-fault",
+    "fault": "wiring.room-ended-fault",
 }
 _MENDED_BY_LIGHT: Final = frozenset(
     {"foot.trouble-slow-card", "foot.trouble-too-long", "foot.box-open", "wiring.trouble-no-lamp"}

@@ -82,6 +82,8 @@ class Facts:
     realtime: bool = False
     troubles: tuple[str, ...] = ()
     day_until_ns: int | None = None
+    room_said: str = ""
+    """Why the room light went off."""
     closed: str = ""
     """Words for the sheet that was closed last."""
     doubt_light: str = ""
@@ -117,6 +119,8 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         troubles=facts.troubles,
         day_until_ns=facts.day_until_ns,
         day_refused=day_refused(state, facts),
+        room_light="" if not state.habits.room_light else "on" if state.room_on else "off",
+        room_said="" if state.room_on else facts.room_said,
         start_from_phone=state.habits.start_from_phone,
         can=tuple(_can(state, facts)),
     )
@@ -313,6 +317,10 @@ def _can(state: State, facts: Facts) -> list[str]:
             verbs += ["load", *(["put down"] if work is not None else [])]
         if not day_refused(state, facts):
             verbs.append("paper out" if facts.day_until_ns is not None else "paper away")
+        if state.habits.room_light and (state.room_until_ns is not None or state.room_on):
+            verbs.append("room light off")
+        elif state.habits.room_light and is_dark(place) and facts.day_until_ns is not None:
+            verbs.append("room light on")
         if is_dark(place) and facts.day_until_ns is not None and state.habits.sounder:
             verbs.append("ask focus")
     elif quiet and work is not None:

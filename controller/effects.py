@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from controller.sheet import Plan, Step
-from hardware.wire import Beat, Cancelled, Dark, FootDown, FootHold, FootStuck, FootUp, Lid, Lit, Refused, Stopped
+from hardware.wire import Beat, Cancelled, Dark, FootDown, FootHold, FootStuck, FootUp, Lid, Lit, Refused, Room, Stopped
 
 # ---- events
 
@@ -113,6 +113,21 @@ class SaidStart:
 
 
 @dataclass(frozen=True, slots=True)
+class SaidRoomLight:
+    """Page, day face: room light, until `until_ns` at the latest; None: no more of it."""
+
+    at_ns: int
+    until_ns: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class FootWire:
+    """A wire of the changeover foot switch is broken, or two touch."""
+
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class Its:
     """A keeper's word about order number `order` (the runner knows ids, the grammar numbers)."""
 
@@ -141,6 +156,9 @@ Event: TypeAlias = (
     | SaidAssume
     | SaidFocus
     | SaidStart
+    | SaidRoomLight
+    | FootWire
+    | Room
 )
 
 # ---- effects, carried out in order
@@ -262,6 +280,25 @@ class FileGesture:
 
 
 @dataclass(frozen=True, slots=True)
+class LightRoom:
+    """Switch the room light on."""
+
+
+@dataclass(frozen=True, slots=True)
+class DarkenRoom:
+    """Switch the room light off."""
+
+
+@dataclass(frozen=True, slots=True)
+class FileRoom:
+    """The room light was switched; file it."""
+
+    on: bool
+    at_ns: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Refuse:
     """What was asked for on the page does not fit this moment; `why` is a key of the catalogue."""
 
@@ -283,5 +320,8 @@ Effect: TypeAlias = (
     | FileClosed
     | FileFilter
     | FileGesture
+    | LightRoom
+    | DarkenRoom
+    | FileRoom
     | Refuse
 )

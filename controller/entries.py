@@ -169,6 +169,15 @@ class FootRow(Frozen):
     at_ns: int
 
 
+class RoomLit(Frozen):
+    """The room light was switched. `why` is the keeper's word: asked, foot, lid, lease and so on."""
+
+    kind: Literal["room light"] = "room light"
+    on: bool
+    at_ns: int
+    why: str
+
+
 class Trouble(Frozen):
     """Something went wrong, in a key of the catalogue and its values."""
 
@@ -195,6 +204,7 @@ Entry = Annotated[
     | FilterSaid
     | Loaded
     | FootRow
+    | RoomLit
     | PaperTestGiven
     | LagFound
     | LampChecked

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from controller import room_moves
 from controller.effects import Darken, FileGesture, FileLight, FileNone, KeeperCame, StoreFailed
 from controller.sheet_moves import heard_light
 from controller.standing import (
@@ -143,11 +144,13 @@ def lid_moved(turn: Turn, event: Lid) -> None:
 
 def keeper_went(turn: Turn) -> None:
     """Stand in fault until the keeper answers; nothing restarts by itself."""
+    room_moves.lost(turn)
     turn.go(Fault("keeper"))
 
 
 def keeper_came(turn: Turn, event: KeeperCame) -> None:
     """File what is known of the light that was on, and stand dark where the sheet then is."""
+    room_moves.lost(turn)
     order, withdrawn = turn.state.outstanding, turn.state.withdrawn
     habits = replace(turn.state.habits, sounder=event.sounder)
     turn.state = replace(turn.state, habits=habits, foot=Foot(), outstanding=None, withdrawn=())

@@ -12,14 +12,16 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from controller import foot_moves as move
-from controller import page_moves
+from controller import page_moves, room_moves
 from controller.effects import (
     Effect,
     Event,
     FileGesture,
+    FootWire,
     Its,
     KeeperCame,
     KeeperWent,
+    SaidRoomLight,
     StoreFailed,
     Tick,
 )
@@ -50,7 +52,7 @@ from controller.standing import (
 )
 from controller.turn import Turn
 from hardware.sounds import Cue
-from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, Stopped
+from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, Room, Stopped
 
 Gesture = Literal["press", "hold", "double", "release", "by itself"]
 
@@ -84,6 +86,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             heard(turn, event.order, event.word)
         case Stopped():
             page_stopped(turn, event)
+        case FootStuck() if turn.state.place == Fault("wire"):
+            pass  # the keeper says of a broken wire that the foot is stuck, too
         case FootStuck():
             turn.go(Fault("stuck"))
         case Lid():
@@ -94,8 +98,15 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             keeper_came(turn, event)
         case StoreFailed():
             store_failed(turn, event)
+        case Room():
+            room_moves.heard(turn, event)
+        case FootWire():
+            turn.go(Fault("wire"))
+        case SaidRoomLight():
+            room_moves.asked(turn, event)
         case _:
             page_moves.said(turn, event)
+    room_moves.guard(turn)
     return settled(turn.state), tuple(turn.effects)
 
 
@@ -120,6 +131,8 @@ def _down(turn: Turn, event: FootDown) -> None:
         turn.state,
         foot=Foot(event.seq, True, event.first_ns, double=double, ended_step=ended_step, spent=spent),
     )
+    if room_moves.pressed(turn, event):
+        return
     if event.lit:  # the keeper has made it dark already: this press has done its work
         turn.do(FileGesture("press", event.first_ns))
         return
@@ -132,7 +145,7 @@ def _up(turn: Turn, event: FootUp) -> None:
     turn.state = replace(
         turn.state, foot=replace(foot, down=False, undo=None, released_ns=event.opened_ns if short else None)
     )
-    if isinstance(place, Fault) and place.why == "stuck":
+    if isinstance(place, Fault) and place.why in ("stuck", "wire"):
         turn.rest(event.at_ns)
     elif not foot.held and ((isinstance(place, Finished) and not foot.double) or is_question(place)):
         _apply(turn, "release", event.at_ns)
@@ -188,12 +201,20 @@ def _apply(turn: Turn, gesture: Gesture, at_ns: int) -> None:
 
 
 def _tick(turn: Turn, at_ns: int) -> None:
-    due = _due_ns(turn.state)
+    until = turn.state.room_until_ns
+    if until is not None and at_ns >= until:
+        room_moves.end(turn)
+    due = _place_due_ns(turn.state)
     if due is not None and at_ns >= due:
         _apply(turn, "by itself", due)
 
 
 def _due_ns(state: State) -> int | None:
+    dues = (_place_due_ns(state), state.room_until_ns)
+    return min((due for due in dues if due is not None), default=None)
+
+
+def _place_due_ns(state: State) -> int | None:
     place = state.place
     match place:
         case ChangeFilter() | HandsAsked():

@@ -23,6 +23,7 @@ from controller.entries import (
     LeftOut,
     LightCame,
     NoLightCame,
+    RoomLit,
     SheetPlanned,
     Struck,
 )
@@ -30,7 +31,7 @@ from controller.errors import StoreTrouble
 from controller.shelf import new_id
 from controller.standing import Focus, Light, State
 from hardware.errors import KeeperAway
-from hardware.wire import Cancel, Order, Sound, ToKeeper
+from hardware.wire import Cancel, Order, RoomLight, Sound, ToKeeper
 
 
 class Pipe(Protocol):
@@ -134,6 +135,12 @@ class Performer:
                     self._try_send(Sound(effect.cue, effect.count))
                 case do.TakeBack():
                     self._try_send(Cancel(self.id_of(effect.order)))
+                case do.LightRoom():
+                    # it comes on only where the word before was off
+                    if self._try_send(RoomLight(False)):
+                        self._try_send(RoomLight(True))
+                case do.DarkenRoom():
+                    self._try_send(RoomLight(False))
                 case do.Darken():
                     self._pipe.stop("fault")
                 case do.Refuse():
@@ -274,6 +281,8 @@ class Performer:
                 return Added(sheet=sheet, step=effect.step)
             case do.FileFilter():
                 return FilterSaid(filter=effect.filter)
+            case do.FileRoom():
+                return RoomLit(on=effect.on, at_ns=effect.at_ns, why=effect.why)
             case do.FileGesture():
                 return FootRow(sheet=sheet, gesture=effect.gesture, at_ns=effect.at_ns)
             case _:

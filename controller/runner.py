@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Final, TypeAlias
 
-from controller.effects import Effect, Event, Its, KeeperCame, KeeperWent, Refuse, Tick
+from controller.effects import Effect, Event, FootWire, Its, KeeperCame, KeeperWent, Refuse, Tick
 from controller.pedal import decide, settled
 from controller.performer import Performer
 from controller.standing import NS, Focus, Foot, Light, State
 from controller.turn import Turn
 from hardware.errors import KeeperAway
 from hardware.slate import Interrupted
+from hardware.sounds import Cue
 from hardware.wire import (
     Accepted,
     Cancelled,
@@ -23,6 +25,9 @@ from hardware.wire import (
     Lit,
     Reason,
     Refused,
+    RoomLight,
+    SheetOpen,
+    Sound,
     Sounded,
     Trouble,
     What,
@@ -30,6 +35,8 @@ from hardware.wire import (
 
 _LEASES: Final = 4
 """Renewals within one lease: three may be lost."""
+_ROOM_LEASES: Final = 2
+"""The same for the room light: every second."""
 _RETRY_NS: Final = 5_000_000_000
 """What could not be filed is tried again this often while dark."""
 
@@ -81,6 +88,9 @@ class Runner:
         self.performer = performer
         self.watchers = watchers or Watchers()
         self._lease_ns: int | None = None
+        self._room_ns: int | None = None
+        self._wants_sheet = False
+        self._told_open: bool | None = None
         self._retry_ns: int | None = None
         performer.follow(state)
 
@@ -92,9 +102,11 @@ class Runner:
             case Trouble():
                 if word.what == What.SOUNDER:
                     self.change_habits(sounder=False)
+                if word.what == What.FOOT_WIRE:
+                    self._step(FootWire(word.at_ns), now_ns)
                 self.watchers.trouble(word.what)
             case Greeting():
-                self.performer.know(word.pid)
+                self.meet(word)
                 self.watchers.greeted(word)
             case Came():
                 self._came(word, now_ns)
@@ -116,7 +128,7 @@ class Runner:
     def due_ns(self) -> int | None:
         """Return when `advance` has something to do if nothing comes before."""
         retry_ns = None if isinstance(self.state.place, Light | Focus) else self._retry_ns
-        dues = (self.state.due_ns, self._lease_ns, retry_ns)
+        dues = (self.state.due_ns, self._lease_ns, self._room_ns, retry_ns)
         return min((due for due in dues if due is not None), default=None)
 
     def advance(self, now_ns: int) -> None:
@@ -125,6 +137,8 @@ class Runner:
             self._step(Tick(now_ns), now_ns)
         if self._lease_ns is not None and self._lease_ns <= now_ns:
             self._renew(now_ns)
+        if self._room_ns is not None and self._room_ns <= now_ns:
+            self._renew_room(now_ns)
         if self._retry_ns is not None and self._retry_ns <= now_ns and not isinstance(self.state.place, Light | Focus):
             self.performer.file()
             self._retry_ns = now_ns + _RETRY_NS if self.performer.unfiled else None
@@ -136,6 +150,11 @@ class Runner:
         turn.rest(now_ns)
         self.state = settled(turn.state)
         self.performer.follow(self.state)
+
+    def sound(self, cue: Cue) -> None:
+        """Sound a cue of no gesture's, such as the alarm; with nobody to hear it, it is lost."""
+        with suppress(KeeperAway):
+            self.performer.send(Sound(cue))
 
     def change_habits(self, **habits: object) -> None:
         """Take settings over; only ever between sheets, but for what has failed."""
@@ -154,13 +173,30 @@ class Runner:
             events += self.performer.perform(before, self.state, wanted, now_ns)
             refused = next((effect.why for effect in wanted if isinstance(effect, Refuse)), refused)
             self._note_lease(now_ns)
+            self._tell_sheet()
             self.watchers.changed(before, self.state, wanted)
         if self.performer.unfiled and self._retry_ns is None and not isinstance(self.state.place, Light | Focus):
             self._retry_ns = now_ns + _RETRY_NS
         return refused
 
+    def meet(self, greeting: Greeting) -> None:
+        """Know this keeper from now on, and tell it whether a sheet is open, where it has a use for that."""
+        self.performer.know(greeting.pid)
+        self._wants_sheet = not {"status_led", "room_light"}.isdisjoint(greeting.features)
+        self._told_open = None
+        self._tell_sheet()
+
+    def _tell_sheet(self) -> None:
+        open_ = self.state.sheet_open
+        if not self._wants_sheet or open_ == self._told_open:
+            return
+        self._told_open = None
+        with suppress(KeeperAway):
+            self.performer.send(SheetOpen(open_))
+            self._told_open = open_
+
     def _came(self, word: Came, now_ns: int) -> None:
-        self.performer.know(word.greeting.pid)
+        self.meet(word.greeting)
         self.watchers.greeted(word.greeting)
         found = word.interrupted
         mine = found is not None and self.performer.number_of(found.id) == self.state.outstanding
@@ -174,6 +210,20 @@ class Runner:
             self._lease_ns = None
         elif self._lease_ns is None:
             self._lease_ns = now_ns
+        if self.state.room_until_ns is None:
+            self._room_ns = None
+        elif self._room_ns is None:
+            self._room_ns = now_ns + self._room_span_ns()
+
+    def _room_span_ns(self) -> int:
+        return self.state.habits.timing.lease_ms * NS // _ROOM_LEASES
+
+    def _renew_room(self, now_ns: int) -> None:
+        """Renew the room light's lease while it is asked for: this thread's own word, and nobody else's."""
+        self._room_ns = None
+        with suppress(KeeperAway):
+            self.performer.send(RoomLight(True))
+            self._room_ns = now_ns + self._room_span_ns()
 
     def _renew(self, now_ns: int) -> None:
         """Renew the lease of focus light: this thread's own word, and nobody else's."""

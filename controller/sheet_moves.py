@@ -181,5 +181,6 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
         work=Work.fresh(sheets, work.plan),
         sheets=sheets,
         hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS,
+        room_from_ns=at_ns + state.habits.room_after_close_ms * NS,
     )
     turn.rest(at_ns)

@@ -138,7 +138,7 @@ class AfterRestart:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Nothing can be lit. `why`: keeper, stuck, runner."""
+    """Nothing can be lit. `why`: keeper, stuck, wire, runner."""
 
     why: str
 

@@ -126,6 +126,10 @@ class Status(Frozen):
     """The day face is allowed until then, on this word renewed; None: dark face only."""
     day_refused: str = ""
     """Why the day face cannot be had now (which sheet is open and how to close it); empty where it can."""
+    room_light: Literal["", "off", "on"] = ""
+    """Empty where no outlet for it is fitted."""
+    room_said: str = ""
+    """Why the room light went off, in words; empty where it was asked to."""
     start_from_phone: bool = False
     can: tuple[str, ...] = ()
     """Verbs of `controller.acts` that make sense now; a page shows no others."""

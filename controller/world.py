@@ -57,8 +57,9 @@ class World:
         self.performer = Performer(_Wire(self), journal(self.clock), run="v", number=number)
         self.runner = Runner(state, self.performer, seen)
         self.keeper.greet(0)
-        self._inbox.popleft()  # the first greeting is no return
-        self.performer.know(self.keepers)
+        first = self._inbox.popleft()  # the first greeting is no return
+        assert isinstance(first, Came)
+        self.runner.meet(first.greeting)
         self._settle()
 
     def hear(self, message: ToKeeper) -> None:

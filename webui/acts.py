@@ -21,6 +21,8 @@ from controller.acts import (
     PaperOut,
     Pick,
     PutDown,
+    RoomLightOff,
+    RoomLightOn,
     StartStep,
     WriteRemark,
 )
@@ -49,6 +51,8 @@ BY_ADDRESS: Final[dict[str, type[Act]]] = {
     "start": StartStep,
     "paper-away": PaperAway,
     "paper-out": PaperOut,
+    "room-light-on": RoomLightOn,
+    "room-light-off": RoomLightOff,
     "pick": Pick,
     "remark": WriteRemark,
 }
