@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TypeVar
 
+from hardware.changeover import Changeover
 from hardware.clock import ManualClock
 from hardware.keeper import Keeper
 from hardware.lines import Lines
@@ -113,11 +114,17 @@ class Bench:
         timing: Timing | None = None,
         now_ns: int = 1_000_000 * MS,
         steps_with_lid_open: bool = False,
+        changeover: bool = False,
+        outlets: Sequence[str] = (),
+        safelight_dark_while_lit: bool = False,
     ) -> None:
         self.clock = ManualClock(now_ns)
         self.lamps = {name: Lamp(self.clock) for name in lamps}
         self.lamp = self.lamps[lamps[0]]
         self.foot = Contact(self.clock, closed=foot_closed)
+        self.rest = Contact(self.clock, closed=not foot_closed) if changeover else None
+        self.wires = Changeover(self.foot, self.rest, now_ns) if self.rest else None
+        self.outlets = {name: Lamp(self.clock) for name in outlets}
         self.sounder = Sounder() if sounder else None
         self.lid = Contact(self.clock, closed=True) if lid else None
         self.slate = Slate() if slate else None
@@ -126,7 +133,15 @@ class Bench:
         self.full = False
         """Nobody reads the pipe."""
         self.keeper = Keeper(
-            Lines(True, dict(self.lamps), self.foot, self.sounder, self.lid),
+            Lines(
+                True,
+                dict(self.lamps),
+                self.wires or self.foot,
+                self.sounder,
+                self.lid,
+                self.wires,
+                outlets=dict(self.outlets),
+            ),
             self.timing,
             self.slate,
             self._hear,
@@ -134,6 +149,7 @@ class Bench:
             4711,
             now_ns=now_ns,
             steps_with_lid_open=steps_with_lid_open,
+            safelight_dark_while_lit=safelight_dark_while_lit,
         )
         self.seq = 0
         self._orders = 0
@@ -169,7 +185,13 @@ class Bench:
 
     def move(self, closed: bool) -> None:
         """Move the foot contact now."""
+        if self.rest is not None:
+            self.rest.move(not closed)
         self.foot.move(closed)
+        self.look()
+
+    def look(self) -> None:
+        """Go round once."""
         self.keeper.poll(self.now_ns)
         self.keeper.advance(self.now_ns)
 
