@@ -22,6 +22,7 @@ from controller.paper_shelf import PaperShelf
 from controller.performer import Performer
 from controller.pipe import TetherPipe
 from controller.recovery import Reopened, call_short, file_unfinished, reopen
+from controller.room_moves import room_from_ns
 from controller.rows import Reader
 from controller.runner import Came, Runner, Went
 from controller.settings import Settings, kept_settings, timing, write_settings
@@ -114,6 +115,7 @@ class House:
         if entries:
             rows += self._journal.append(*entries)
         self._last_loaded = self._library.remember(rows)
+        self._room_from_ns = room_from_ns(rows, boot_id(), self._clock.now_ns())
         record = Archive(reader).open_sheet()
         if record is not None and (short := call_short(record, self._lag_ms())):
             self._journal.append(*short)
@@ -132,7 +134,7 @@ class House:
         habits = replace(self._habits(), sounder="sounder" in greeting.features)
         work, place = self._first_work(reopened, habits)
         lid_open = False if "lid" in greeting.features else None
-        state = State(place, habits, work, sheets=1, lid_open=lid_open)
+        state = State(place, habits, work, sheets=1, lid_open=lid_open, room_from_ns=self._room_from_ns)
         number = reopened.number if reopened else self._number
         performer = Performer(self._pipe, self._journal, run=new_id(), number=number)
         if reopened is not None:
@@ -209,7 +211,13 @@ class House:
 
     def _config(self) -> KeeperConfig:
         table = self._table()
-        return KeeperConfig(self._fitting.lines, self._fitting.runtime, timing=_fields(table))
+        safelight = self._wiring.safelight
+        return KeeperConfig(
+            self._fitting.lines,
+            self._fitting.runtime,
+            timing=_fields(table),
+            safelight="dark while lit" if safelight is not None and safelight.dark_while_lit else "on",
+        )
 
     def _table(self) -> Timing:
         return self._fitting.timing or timing(self._settings)

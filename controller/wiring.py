@@ -53,7 +53,17 @@ class Outlet(Frozen):
 
     pin: Pin = Field(description=_PIN)
     active_high: bool = Field(
-        default=True, strict=True, description="Whether a high level means on; false where a low level does."
+        default=True, strict=True, description="Whether the line is active when high; false where it is when low."
+    )
+
+
+class Safelight(Outlet):
+    """The safelight's outlet, on a normally-closed contact: an active line makes it dark."""
+
+    dark_while_lit: bool = Field(
+        default=False,
+        strict=True,
+        description="Make the safelight dark while the lamp is lit, so that the projected picture can be seen.",
     )
 
 
@@ -119,8 +129,9 @@ class Wiring(Frozen):
     lid: Line | None = Field(
         default=None, description="A contact on the paper box, closed to ground while the lid is shut."
     )
-    safelight: Outlet | None = Field(
-        default=None, description="The safelight's outlet; on at rest and in doubt, so wired through a closed contact."
+    safelight: Safelight | None = Field(
+        default=None,
+        description="The safelight's outlet, on a normally-closed contact: at rest or in doubt the line leaves it on.",
     )
     room_light: LampLine | None = Field(
         default=None,
@@ -282,7 +293,7 @@ def model_tables() -> Iterator[tuple[str, type[Frozen]]]:
         ("foot", FootSwitch),
         ("sounder", Line),
         ("lid", Line),
-        ("safelight", Outlet),
+        ("safelight", Safelight),
         ("room_light", LampLine),
         ("status_led", Outlet),
         ("alive", Outlet),

@@ -27,7 +27,7 @@ _OFFERED: Final[dict[str, dict[str, object]]] = {
     "lamp_hard": {"pin": 22},
     "foot": {"open_pin": 24, "pedals": ["/dev/input/by-id/usb-a_pedal-event-kbd"]},
     "lid": {"pin": 23},
-    "safelight": {"pin": 25, "active_high": False},
+    "safelight": {"pin": 25, "active_high": True, "dark_while_lit": True},
     "room_light": {"pin": 26},
     "status_led": {"pin": 12, "active_high": True},
     "alive": {"pin": 13, "active_high": True},
