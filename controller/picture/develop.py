@@ -7,23 +7,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from controller.errors import Impossible
-from controller.picture.doses import Light, light_on, with_focus
+from controller.picture.doses import Light, Way, light_on, with_focus
 from controller.picture.evidence import NS, SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
+from controller.picture.image import png_of
 from controller.picture.lamp import Lamp
+from controller.picture.masks import band_ends, left_over
 from controller.picture.papers import PracticePaper
+from controller.picture.raster import Raster, raster
+from controller.picture.readings import PixelBox, ToneReading, read_tones
 from controller.picture.scene import Scene
 from controller.picture.surroundings import Surroundings
+from controller.picture.tray import developed
 from controller.sheet import Frozen
 from controller.words import say
 from hardware.practice.log import Entry, FaultSwitched, PaperMoved
 from hardware.practice.meter import Edge, shining
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     Print = NDArray[np.float32]
@@ -37,26 +44,6 @@ class Conditions(Frozen):
     slips: Slips = Slips()
 
 
-@dataclass(frozen=True, slots=True)
-class PixelBox:
-    """A box of the picture in pixels, right and bottom not included."""
-
-    left: int
-    top: int
-    right: int
-    bottom: int
-
-
-@dataclass(frozen=True, slots=True)
-class ToneReading:
-    """What a densitometer says on the print where a named tone of the negative came; `band` of a strip, from 1."""
-
-    tone: str
-    density: float
-    wet: float
-    band: int | None = None
-
-
 @dataclass(frozen=True, eq=False)
 class Developed:
     """A sheet out of the tray: print densities for each pixel, wet and dry, and what was read off it."""
@@ -65,6 +52,7 @@ class Developed:
     """Height × width."""
     wet: Print
     paper: PracticePaper
+    scene: Scene
     readings: tuple[ToneReading, ...]
     bands: tuple[PixelBox, ...] = ()
     """Where a strip's bands lie on the picture, band 1 first."""
@@ -82,7 +70,7 @@ class Developed:
 
     def png(self, *, wet: bool = False) -> bytes:
         """Return it as a grey PNG in true print densities (see `controller.picture.image`)."""
-        raise NotImplementedError
+        return png_of(self.wet if wet else self.dry, self.scene.paper_mm[0])
 
 
 def develop_sheet(
@@ -132,4 +120,42 @@ def _came_out(entries: tuple[Entry, ...], first_on: int) -> int:
 
 def develop_light(light: Light, record: SheetLights, scene: Scene, paper: PracticePaper) -> Developed:
     """Return what light makes of a sheet in the tray; the record says where its bands are."""
-    raise NotImplementedError
+    strip = record.plan.strip
+    bands = len(strip.totals_ms) if strip else 0
+    at = raster(scene)
+    blue, green = _fallen(light, scene, at, bands)
+    dry, wet = developed(blue, green, paper)
+    boxes = _boxes(scene, at, bands) if bands else ()
+    return Developed(dry, wet, paper, scene, read_tones(dry, wet, scene, at, boxes), boxes)
+
+
+def _fallen(light: Light, scene: Scene, at: Raster, bands: int) -> tuple[Print, Print]:
+    """Return the units of blue and green on each pixel: one product a carrier, whatever the number of lights."""
+    maps = {"negative": at.image, "empty": at.empty, "opal": at.opal}
+    factor = scene.enlarger.light_factor
+    blue = np.full(scene.shape, light.fog.blue, dtype=np.float32)
+    green = np.full(scene.shape, light.fog.green, dtype=np.float32)
+    for carrier, through in maps.items():
+        doses = [dose for dose in light.doses if dose.way.carrier == carrier]
+        if not doses:
+            continue
+        # lights that nothing stood in the way of are one number, summed in float64
+        bare = [dose.light for dose in doses if dose.way == Way(dose.way.carrier)]
+        of_blue: Print | np.float32 = np.float32(factor * sum(each.blue for each in bare))
+        of_green: Print | np.float32 = np.float32(factor * sum(each.green for each in bare))
+        for dose in doses:
+            if dose.way != Way(dose.way.carrier):
+                left = left_over(dose.way, scene, at, bands)
+                of_blue = of_blue + left * np.float32(factor * dose.light.blue)
+                of_green = of_green + left * np.float32(factor * dose.light.green)
+        blue += through * of_blue
+        green += through * of_green
+    return blue, green
+
+
+def _boxes(scene: Scene, at: Raster, bands: int) -> tuple[PixelBox, ...]:
+    left, top, right, bottom = (round(edge) for edge in at.open_box)
+    ends = [round(end) for end in band_ends(scene, at, bands)]
+    if scene.upright:
+        return tuple(PixelBox(left, one, right, two) for one, two in pairwise(ends))
+    return tuple(PixelBox(one, top, two, bottom) for one, two in pairwise(ends))

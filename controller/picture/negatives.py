@@ -23,7 +23,7 @@ Draw = Callable[[int, int], "Densities"]
 Outline = tuple[tuple[float, float], ...]
 
 REBATE_DENSITY: Final = 0.08
-FILM_MARGIN_MM: Final = 2.4
+FILM_MARGIN_MM: Final = 2.0
 """Clear film round the frame, on each side: the rebate."""
 
 

@@ -1,0 +1,124 @@
+"""What cards and dodgers leave of a light, pixel by pixel: soft edges, since they are held off the paper and moved.
+
+Importing this module loads numpy and Pillow.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from PIL import Image, ImageDraw, ImageFilter
+
+from controller.picture.drawing import enlarged, rise
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from controller.picture.doses import Card, Way
+    from controller.picture.negatives import Outline
+    from controller.picture.raster import Raster
+    from controller.picture.scene import Scene
+
+    Map = NDArray[np.float32]
+
+SOFT: Final = 0.016
+"""Of the sheet's longer side: how far a moving tool's edge is smeared (standard deviation)."""
+CARD_SOFT_MM: Final = 0.6
+"""A strip's card lies almost on the paper."""
+EDGE_DEPTH: Final = 0.18
+"""Of the picture: how deep an edge burn reaches."""
+_COARSE: Final = 240
+"""Pixels along the longer side: enough for a soft edge, which is drawn larger afterwards."""
+PLACES: Final = ((0.5, 0.2), (0.5, 0.8), (0.5, 0.5), (0.2, 0.5), (0.8, 0.5), (0.2, 0.2), (0.8, 0.2), (0.2, 0.8))
+"""Where the areas A, B, C … of a negative are that has no printing map of its own; then from the first again."""
+PLACE_HALF: Final = 0.15
+
+
+def left_over(way: Way, scene: Scene, at: Raster, bands: int) -> Map | np.float32:
+    """Return what share of a light gets past the hands; `bands` is of the strip, 0 where there is none."""
+    out: Map | np.float32 = np.float32(1.0)
+    for letter in sorted(way.dodged):
+        out = out * (np.float32(1.0) - area_mask(letter, scene, at))
+    holes = [area_mask(letter, scene, at) for letter in sorted(way.burnt)]
+    holes += [_edge(edge, scene, at) for edge in sorted(way.edges)]
+    if holes:
+        out = out * np.maximum.reduce(holes)
+    if way.card is not None and bands:
+        out = out * _card(way.card, scene, at, bands)
+    return out
+
+
+def outlines(letter: str, at: Raster) -> tuple[Outline, ...]:
+    """Return an area's outlines on the sheet, in pixels: one for each negative."""
+    found = []
+    for frame in at.frames:
+        outline = next((area.outline for area in frame.negative.areas if area.letter == letter), None)
+        if outline is None:
+            x, y = PLACES[(ord(letter[:1] or "A") - ord("A")) % len(PLACES)]
+            h = PLACE_HALF
+            outline = ((x - h, y - h), (x + h, y - h), (x + h, y + h), (x - h, y + h))
+        found.append(tuple((frame.left + x * frame.width, frame.top + y * frame.height) for x, y in outline))
+    return tuple(found)
+
+
+def area_mask(letter: str, scene: Scene, at: Raster) -> Map:
+    """Return 1 in the middle of an area, 0 well outside, softly between; height × width."""
+    height, width = scene.shape
+    return _soft(outlines(letter, at), height, width)
+
+
+@lru_cache(maxsize=12)
+def _soft(shapes: tuple[Outline, ...], height: int, width: int) -> Map:
+    coarse = min(1.0, _COARSE / max(height, width))
+    small = (max(1, round(width * coarse)), max(1, round(height * coarse)))
+    # a frame's own edge is no edge of the tool, so the drawing has room round it
+    pad = round(6 * SOFT * max(small)) + 1
+    picture = Image.new("L", (small[0] + 2 * pad, small[1] + 2 * pad))
+    draw = ImageDraw.Draw(picture)
+    for shape in shapes:
+        draw.polygon([(x * small[0] / width + pad, y * small[1] / height + pad) for x, y in shape], fill=255)
+    blurred = picture.filter(ImageFilter.GaussianBlur(SOFT * max(small)))
+    cut = np.asarray(blurred, dtype=np.float32)[pad : pad + small[1], pad : pad + small[0]] / np.float32(255.0)
+    return np.clip(enlarged(cut, height, width), 0.0, 1.0)
+
+
+def _edge(edge: str, scene: Scene, at: Raster) -> Map:
+    """Return what a card that leaves one edge open lets by, fading towards the middle."""
+    height, width = scene.shape
+    left, top, right, bottom = at.open_box
+    y = (np.arange(height, dtype=np.float32)[:, None] + 0.5 - top) / (bottom - top)
+    x = (np.arange(width, dtype=np.float32)[None, :] + 0.5 - left) / (right - left)
+    depth = {"top": y, "bottom": 1.0 - y, "left": x, "right": 1.0 - x}.get(edge, y)
+    fade = 1.0 - rise(depth, EDGE_DEPTH, EDGE_DEPTH / 2)
+    return np.broadcast_to(fade, scene.shape).astype(np.float32)
+
+
+def band_ends(scene: Scene, at: Raster, bands: int) -> list[float]:
+    """Return where a strip's bands end along the sheet's longer side, in pixels: one more than there are bands."""
+    left, top, right, bottom = at.open_box
+    first, last = (top, bottom) if scene.upright else (left, right)
+    return [first + (last - first) * n / bands for n in range(bands + 1)]
+
+
+def _card(card: Card, scene: Scene, at: Raster, bands: int) -> Map:
+    height, width = scene.shape
+    ends = band_ends(scene, at, bands)
+    along = np.arange(height if scene.upright else width, dtype=np.float32) + np.float32(0.5)
+    soft = CARD_SOFT_MM * at.per_mm
+    if card.way == "window":
+        place = min(max(card.place, 1), bands)
+        line = _past(along, ends, place - 1, soft) * (1.0 - _past(along, ends, place, soft))
+    else:
+        line = _past(along, ends, bands - min(max(card.place, 0), bands), soft)
+    return line[:, None] if scene.upright else line[None, :]
+
+
+def _past(along: Map, ends: list[float], number: int, soft: float) -> Map:
+    """Return 1 beyond the end of band `number`; before the first and after the last the card goes all the way."""
+    if number <= 0:
+        return np.ones_like(along)
+    if number >= len(ends) - 1:
+        return np.zeros_like(along)
+    return rise(along, ends[number], soft)

@@ -1,0 +1,156 @@
+"""A scene in pixels: how much of a light reaches each, through the negative, without it, and through opal glass.
+
+Maps are shares of the light in the middle of an empty carrier. Importing this module loads numpy.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from controller.picture.drawing import rise
+from controller.picture.optics import EDGE
+from controller.printing.size import lens_to_easel_mm
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from controller.picture.negatives import Negative
+    from controller.picture.scene import Scene
+
+    Map = NDArray[np.float32]
+
+OPAL: Final = 0.3
+"""Of the light, what an opal glass under the lens lets through (invented)."""
+CONTACT_GAP_MM: Final = 3.0
+"""Bare paper between films that lie on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where a negative's picture lies, in pixels of the sheet (parts may lie outside), and a pixel's length."""
+
+    negative: Negative
+    left: float
+    top: float
+    width: float
+    height: float
+    margin: float
+    """The clear rebate round it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Raster:
+    """The maps of a scene, height × width each, and where its negatives' frames lie."""
+
+    image: Map
+    empty: Map
+    opal: Map
+    frames: tuple[Frame, ...]
+    per_mm: float
+    """Pixels in a millimetre."""
+    open_box: tuple[float, float, float, float]
+    """What the easel leaves open, in pixels: left, top, right, bottom."""
+
+
+@lru_cache(maxsize=4)
+def raster(scene: Scene) -> Raster:
+    """Return a scene's maps; the last few are kept."""
+    per_mm = scene.shape[1] / scene.paper_mm[0]
+    frames = _frames(scene, per_mm)
+    even = _evenness(scene, per_mm)
+    box, blades = _blades(scene, per_mm)
+    through = _through(scene, frames)
+    image = through * even
+    flare = scene.enlarger.flare_share if scene.way == "enlargement" else 0.0
+    if flare:
+        image = (1.0 - flare) * image + flare * float(image.mean())
+    opal = np.full_like(even, OPAL * float((through * even).mean()))
+    return Raster(image * blades, even * blades, opal * blades, frames, per_mm, box)
+
+
+def _frames(scene: Scene, per_mm: float) -> tuple[Frame, ...]:
+    height, width = scene.shape
+    scale = scene.enlarger.magnification if scene.way == "enlargement" else 1.0
+    frames = []
+    for number, negative in enumerate(scene.negatives):
+        wide, high = (side * scale * per_mm for side in negative.frame_mm)
+        margin = (negative.film_mm[0] - negative.frame_mm[0]) / 2 * scale * per_mm
+        middle_x, middle_y = width / 2, height / 2
+        if scene.way == "contact":
+            gap = CONTACT_GAP_MM * per_mm / 2
+            middle_x += (gap + margin + wide / 2) * (1 if number % 2 else -1)
+            middle_y += (gap + margin + high / 2) * (2 * (number // 2) - 1)
+        frames.append(Frame(negative, middle_x - wide / 2, middle_y - high / 2, wide, high, margin))
+    return tuple(frames)
+
+
+def _through(scene: Scene, frames: tuple[Frame, ...]) -> Map:
+    """Return what each pixel gets through film: nothing beside a projected one, everything beside one laid down."""
+    projected = scene.way == "enlargement"
+    q = scene.enlarger.callier if projected else 1.0
+    out = np.full(scene.shape, 0.0 if projected else 1.0, dtype=np.float32)
+    for frame in frames:
+        m = frame.margin
+        film = _window(scene, frame.left - m, frame.top - m, frame.left + frame.width + m, frame.top + frame.height + m)
+        out[film] = np.float32(10.0 ** (-q * frame.negative.rebate_density))
+        _draw(out, scene, frame, q)
+    return out
+
+
+def _draw(out: Map, scene: Scene, frame: Frame, q: float) -> None:
+    left, top = round(frame.left), round(frame.top)
+    width, height = max(1, round(frame.width)), max(1, round(frame.height))
+    window = _window(scene, left, top, left + width, top + height)
+    densities = frame.negative.draw(height, width)
+    rows = slice(window[0].start - top, window[0].stop - top)
+    columns = slice(window[1].start - left, window[1].stop - left)
+    out[window] = np.exp(densities[rows, columns] * np.float32(-q * np.log(10.0)))
+
+
+def _window(scene: Scene, left: float, top: float, right: float, bottom: float) -> tuple[slice, slice]:
+    height, width = scene.shape
+
+    def kept(value: float, most: int) -> int:
+        return min(max(round(value), 0), most)
+
+    return (
+        slice(kept(top, height), kept(bottom, height)),
+        slice(kept(left, width), kept(right, width)),
+    )
+
+
+def _evenness(scene: Scene, per_mm: float) -> Map:
+    """Return the light of an empty carrier: cos⁴ where the source does not make up for it, and where circles end."""
+    from fractions import Fraction
+
+    height, width = scene.shape
+    stand = scene.enlarger
+    y = ((np.arange(height, dtype=np.float32) + 0.5 - height / 2) / per_mm)[:, None]
+    x = ((np.arange(width, dtype=np.float32) + 0.5 - width / 2) / per_mm)[None, :]
+    square = x * x + y * y
+    m = Fraction(stand.magnification).limit_denominator(10_000)
+    away = float(lens_to_easel_mm(Fraction(stand.focal_mm).limit_denominator(1000), m))
+    natural = (1.0 + square / away**2) ** -2.0
+    out = stand.falloff * natural + (1.0 - stand.falloff)
+    on_negative = np.sqrt(square) / stand.magnification
+    circles = [stand.lens_circle_mm / 2]
+    if stand.condenser_mm is not None:
+        circles.append(stand.condenser_mm / 2)
+    for radius in circles:
+        out = out * (1.0 - rise(on_negative, radius * (1.0 + EDGE), radius * EDGE))
+    return np.asarray(out, dtype=np.float32)
+
+
+def _blades(scene: Scene, per_mm: float) -> tuple[tuple[float, float, float, float], Map | np.float32]:
+    height, width = scene.shape
+    if scene.open_mm is None:
+        return (0.0, 0.0, float(width), float(height)), np.float32(1.0)
+    wide, high = (min(side * per_mm, most) for side, most in zip(scene.open_mm, (width, height), strict=True))
+    box = ((width - wide) / 2, (height - high) / 2, (width + wide) / 2, (height + high) / 2)
+    blades = np.zeros(scene.shape, dtype=np.float32)
+    blades[_window(scene, *box)] = 1.0
+    return box, blades
