@@ -14,7 +14,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from controller.desk import Desk
+    from controller.recipes import Recipe
+    from controller.replay import Played
     from controller.sheet import Frozen
+    from controller.strips import Strip
     from webui.server import Server
 
 PORT: Final = 8090
@@ -82,6 +85,10 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("--feet", type=Path, required=True, help=say("command.feet"))
     replay.add_argument("--lead-in", type=float, default=2.0, help=say("command.lead-in"))
     replay.add_argument("--lag", type=float, default=0.0, help=say("command.lag"))
+    replay.add_argument("--picture", type=Path, metavar="PNG", help=say("picture.picture"))
+    replay.add_argument("--negative", default="crane", help=say("picture.negative"))
+    replay.add_argument("--paper", default="one", help=say("picture.paper"))
+    replay.add_argument("--sheet", type=int, default=1, help=say("picture.sheet"))
     replay.set_defaults(do=_replay)
 
     calc.add_arguments(commands)
@@ -100,6 +107,8 @@ def _parser() -> argparse.ArgumentParser:
     pair.set_defaults(do=_pair)
     check = commands.add_parser("check", help=say("command.check"))
     check.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    check.add_argument("--press", action="store_true", help=say("check.press-flag"))
+    check.add_argument("--port", type=int, default=PORT, help=say("check.port-flag"))
     check.set_defaults(do=_check)
     export = commands.add_parser("export", help=say("command.export"))
     export.add_argument("folder", type=Path)
@@ -144,23 +153,41 @@ def _serve(args: argparse.Namespace) -> int:
 
 def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server:
     """Put the web room together around a desk, and let it serve."""
-    from webui import contrast, reckon, shelf
+    from webui import carry, contrast, reckon, shelf
     from webui.app import create_app
     from webui.server import Server
 
-    server = Server(create_app(desk, hosts=names, extra=[shelf.sheaf, reckon.sheaf, contrast.sheaf]), host, port)
+    sheaves = [shelf.sheaf, reckon.sheaf, contrast.sheaf, carry.sheaf]
+    server = Server(create_app(desk, hosts=names, extra=sheaves), host, port)
     server.start()
     return server
 
 
 def _replay(args: argparse.Namespace) -> int:
     from controller.reading import read_feet, read_recipe
-    from controller.replay import replay, replay_timing
+    from controller.replay import play_recipe, replay_timing
 
     recipe = read_recipe(args.file.read_bytes(), args.file.name)
     feet = read_feet(args.feet.read_bytes(), args.feet.name)
     timing, lag_ms = replay_timing(args.lead_in, args.lag)
-    return _show(replay(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms), args)
+    played = play_recipe(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms)
+    if args.picture is not None:
+        args.picture.write_bytes(_picture(args, played, recipe))
+    return _show(played.told, args)
+
+
+def _picture(args: argparse.Namespace, played: Played, recipe: Recipe | Strip) -> bytes:
+    """Return the picture of a replayed sheet."""
+    from importlib.util import find_spec
+
+    from controller.errors import Impossible
+    from controller.picture_command import developed, read_negatives, read_practice_paper
+    from controller.words import say
+
+    if not all(find_spec(name) for name in ("numpy", "scipy", "PIL")):
+        raise Impossible(say("picture.libraries"))
+    negatives, paper = read_negatives(args.negative), read_practice_paper(args.paper)
+    return developed(played, recipe, negatives=negatives, paper=paper, sheet=args.sheet).png()
 
 
 def _paper(args: argparse.Namespace) -> int:
@@ -188,9 +215,10 @@ def _pair(args: argparse.Namespace) -> int:
 
 
 def _check(args: argparse.Namespace) -> int:
-    from controller.checks import check
+    from controller.checks.look import check
 
-    report = check(_data(args), simulate=args.simulate)
+    ask = (lambda words: print(words, file=sys.stderr, flush=True)) if args.press else None
+    report = check(_data(args), simulate=args.simulate, port=args.port, ask=ask)
     _show(report, args)
     return 0 if report.good else _FAILED
 

@@ -125,9 +125,13 @@ def _size(found: calc.SizeAnswer, typed: dict[str, str]) -> Reckoned:
 
 def _factor(found: calc.SizeAnswer | calc.ApertureAnswer) -> str:
     """Return a factor with its stops to the nearest sixth, which is as fine as a hand works."""
-    sixths = Fraction(round(abs(found.stops) * 6), 6)
-    stops = stops_text(f"{'-' if found.stops < 0 and sixths else ''}{mixed(sixths)}")
-    return say("shelf.reckon-factor", factor=f"{found.factor:.2f}", stops=stops)
+    return say("shelf.reckon-factor", factor=f"{found.factor:.2f}", stops=sixths_words(found.stops))
+
+
+def sixths_words(stops: float) -> str:
+    """Return stops as they are said, to the nearest sixth."""
+    sixths = Fraction(round(abs(stops) * 6), 6)
+    return stops_text(f"{'-' if stops < 0 and sixths else ''}{mixed(sixths)}")
 
 
 def mixed(stops: Fraction) -> str:

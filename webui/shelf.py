@@ -186,6 +186,7 @@ def pick(sheet: str) -> ResponseReturnValue:
         done="done" in request.args,
         recipe_page=_recipe_page(record),
         goes_on=_goes_on(meaning),
+        confirmed=desk().fetch(meaning.confirms) if meaning is not None and meaning.confirms else None,
     )
 
 

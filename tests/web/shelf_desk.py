@@ -12,6 +12,7 @@ from controller.carry_desk import CarryDesk
 from controller.compiler import compile_any
 from controller.contrast_desk import ContrastDesk
 from controller.errors import NotThere
+from controller.face import SessionLine, SheetLine
 from controller.fields import LONGEST_MS
 from controller.library import Library
 from controller.picks import PickMeaning
@@ -98,6 +99,22 @@ class ShelfDesk(FakeDesk):
         if sheet not in self.records:
             raise NotThere("No such sheet is kept.")
         return self.records[sheet]
+
+    def sessions(self, limit: int = 20) -> Sequence[SessionLine]:
+        lines = tuple(
+            SheetLine(
+                id=record.id,
+                number=record.number,
+                title=record.plan.title,
+                kind=record.plan.kind,
+                outcome=record.outcome,
+                opened=record.opened.wall,
+                given_ms=record.plan.total_ms,
+                planned_ms=record.plan.total_ms,
+            )
+            for record in reversed(self.records.values())
+        )
+        return [SessionLine(began=lines[-1].opened, sheets=lines)] if lines else []
 
     def pick_meaning(self, sheet: str, band: int, between: bool) -> PickMeaning:
         return self._library().meaning(self.record(sheet), band, between=between)

@@ -11,7 +11,8 @@ from paper.hidden import BOX, paper_one, readings
 from web.shelf_desk import ShelfDesk
 from web.shelf_phone import Page, Phone
 
-from controller.paper.emulsions import densities, mixture
+from controller.acts import Pick
+from controller.paper.emulsions import densities, mixture, thinnest
 from controller.paper.fit import fit
 from controller.paper.papers import Paper, Setup
 from controller.reading import read_recipe
@@ -114,8 +115,13 @@ def test_two_picks_need_no_densitometer(phone: Phone, one: Paper) -> None:
 
 
 def test_bands_that_were_picked_are_offered(phone: Phone, desk: ShelfDesk) -> None:
-    """Without a number typed, a band chosen from those picked lately is taken."""
-    page = ask(phone, by="picks", soft_picked="10.1", hard_pick="8")
+    """The bands picked lately stand in a list, and one chosen there is taken where no number is typed."""
+    desk.work(desk.strip, "hard strip")
+    number = phone.desk.status().number
+    phone.desk.do(Pick(sheet="hard strip", band=4, recipe=desk.crane.id), number)
+    page = phone.look("/contrast?by=picks")
+    assert "8.0 s, sheet 3, Hard strip over the soft base" in page.words
+    page = ask(phone, by="picks", soft_pick="10.1", hard_picked="8")
     assert "Both tones come" in page.words
 
 
@@ -194,8 +200,6 @@ def test_a_held_tone_stays(phone: Phone, desk: ShelfDesk, one: Paper) -> None:
     assert answer.status_code == 303, Page(answer.text).told()
     soft, hard = (float(light.seconds) for light in recipe_of(desk, kept_at(answer.headers["Location"])).light)
     mix = mixture(one)
-    from controller.paper.emulsions import thinnest
-
     skin, dark = thinnest(mix, 10.1, 8.0, [mix.dmin + 0.25, mix.dmin + 1.5])
     assert float(densities(mix, soft, hard, skin)) == pytest.approx(mix.dmin + 0.25, abs=0.02)
     assert float(densities(mix, soft, hard, dark)) > mix.dmin + 1.55
