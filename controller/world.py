@@ -6,11 +6,11 @@ The same keeper core, grammar, performer and journal as in the daemon; only the 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from controller.performer import Filing, Performer
 from controller.runner import Came, Runner, Watchers, Went, Word
-from controller.standing import State
+from controller.standing import HARD, SOFT, State
 from hardware.clock import ManualClock
 from hardware.errors import KeeperAway
 from hardware.keeper import Keeper
@@ -34,11 +34,15 @@ class World:
         *,
         watchers: Watchers | None = None,
         lid: bool = False,
+        outlets: Sequence[str] = (),
         number: int = 1,
         busy_ns: Callable[[], int] = lambda: 0,
     ) -> None:
         self.clock = ManualClock(0)
-        self.room: MemoryRoom = memory_room(self.clock.now_ns, sounder=state.habits.sounder, lid=lid)
+        lamps = (SOFT, HARD) if state.habits.filters == "lines" else ("lamp",)
+        self.room: MemoryRoom = memory_room(
+            self.clock.now_ns, lamps=lamps, sounder=state.habits.sounder, lid=lid, outlets=outlets
+        )
         self._inbox: deque[Word] = deque()
         self._lit: Lit | None = None
         self._left: Interrupted | None = None

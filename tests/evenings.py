@@ -25,7 +25,9 @@ START = 20_000 * MS
 class Session:
     """One random evening: a world, a restless foot, a page, a lid, a card that fills up, keepers that are lost."""
 
-    def __init__(self, seed: int) -> None:
+    def __init__(self, seed: int, *, lines: bool = False) -> None:
+        """With `lines` soft and hard are two lamps, and a room light and an LED are fitted."""
+        self.lines = lines
         self.dice = random.Random(seed)
         dice = self.dice
         self.plan = _plan(dice)
@@ -46,6 +48,9 @@ class Session:
             sounder=sounder,
             start_from_phone=dice.random() < 0.3,
             lid_single_hold=lid and dice.random() < 0.5,
+            filters="lines" if lines else "drawer",
+            room_light=lines,
+            room_after_close_ms=dice.choice([2000, 30_000]) if lines else 300_000,
         )
         self.history = History(seed, habits, slow, keepers=[0])
         chosen = dice.random() < 0.9
@@ -65,7 +70,8 @@ class Session:
             papers.append(Paper(clock.now_ns))
             return papers[0]
 
-        self.world = World(state, file, lid=lid, busy_ns=self._busy if slow else lambda: 0)
+        outlets = ("room_light", "status_led") if lines else ()
+        self.world = World(state, file, lid=lid, outlets=outlets, busy_ns=self._busy if slow else lambda: 0)
         self.paper = self.history.paper = papers[0]
         self.world.run_until(START)
         self.world.runner.ask_again(START)
@@ -86,6 +92,8 @@ class Session:
         """Play so many raw edges of the foot contact, then let everything come to rest."""
         while self.edges < edges:
             self._wait()
+            if self.lines and self.dice.random() < 0.12:
+                self._ask_room()
             roll = self.dice.random()
             if roll < 0.72:
                 self._gesture()
@@ -242,7 +250,8 @@ class Session:
         """Kill the keeper: the line keeps its level until the next one's first act, which is dark."""
         now = self._arrive()
         seen = now - self.dice.randint(0, self.dice.choice([50, 50, 1000])) * MS
-        lamp = self.world.room.lamps["lamp"]
+        lamps = list(self.world.room.lamps.values())
+        lamp = next((lamp for lamp in lamps if lamp.lit), lamps[0])
         if lamp.lit:
             self.history.lost.add(lamp.edges[-1].at_ns)
         self.history.keepers.append(now)
@@ -250,6 +259,15 @@ class Session:
         if lamp.edges and lamp.edges[-1].at_ns == now:
             self._for(self.dice.choice([300, 1500]))
             self.world.tell(do.SaidAssume(self.dice.choice(["least", "middle", "most"]), self._arrive()))
+
+    def _ask_room(self) -> None:
+        """Ask for the room light, now and then until very soon, or ask that it be dark."""
+        now = self._arrive()
+        until = self.dice.choice([None, now + 500 * MS, now + 20_000 * MS, now + 900_000 * MS, now + 900_000 * MS])
+        if until is not None:
+            self.history.room_asks.append(now)
+        self.world.tell(do.SaidRoomLight(now, until))
+        self._for(self.dice.choice([0, 30, 700, 2500, 2500]))
 
     def _end(self) -> History:
         h, world = self.history, self.world
@@ -265,6 +283,10 @@ class Session:
         world.stop()
         self._for(20_000)
         h.lamp = [(edge.at_ns, edge.lit) for edge in world.room.edges()]
+        h.lamps = list(world.room.edges())
+        for name, moved in (("room_light", h.room), ("status_led", h.led)):
+            if name in world.room.outlets:
+                moved += [(edge.at_ns, edge.lit) for edge in world.room.outlets[name].edges]
         h.cues = [(cue.at_ns, str(cue.cue)) for cue in world.cues]
         h.until = self._arrive()
         return h
@@ -285,6 +307,6 @@ def _plan(dice: random.Random) -> Plan:
     return sheet_plan(*(one_step(n, each, base_ms=base) for n in range(1, dice.randint(2, 5))))
 
 
-def play(seed: int, edges: int = 300) -> History:
-    """Return the history of one session."""
-    return Session(seed).play(edges)
+def play(seed: int, edges: int = 300, *, lines: bool = False) -> History:
+    """Return the history of one session; with `lines`, of one with two lamps, a room light and an LED."""
+    return Session(seed, lines=lines).play(edges)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 from controller.effects import Effect, Event
 from controller.entries import Entry, Intent, LightCame, NoLightCame
@@ -135,6 +135,8 @@ class FootBench:
         chosen: bool = True,
         start_from_phone: bool = False,
         lid_single_hold: bool = False,
+        filters: Literal["drawer", "lines"] = "drawer",
+        outlets: Sequence[str] = (),
         busy_ns: Callable[[], int] = lambda: 0,
     ) -> None:
         self.timing = timing or Timing()
@@ -144,6 +146,8 @@ class FootBench:
             sounder=sounder,
             start_from_phone=start_from_phone,
             lid_single_hold=lid_single_hold,
+            filters=filters,
+            room_light="room_light" in outlets,
         )
         self.plan = plan or sheet_plan()
         work = Work.fresh(1, self.plan) if chosen else None
@@ -166,7 +170,7 @@ class FootBench:
 
         self.effects: list[Effect] = []
         watchers = Watchers(changed=lambda _before, _after, effects: self.effects.extend(effects))
-        self.world = World(state, file, watchers=watchers, lid=lid, busy_ns=busy_ns)
+        self.world = World(state, file, watchers=watchers, lid=lid, outlets=outlets, busy_ns=busy_ns)
         self.paper = papers[0]
         self.world.run_until(START_MS * MS)
         self.world.runner.ask_again(START_MS * MS)
@@ -247,7 +251,7 @@ class FootBench:
 
     @property
     def lit(self) -> bool:
-        return self.world.room.lamps["lamp"].lit
+        return any(lamp.lit for lamp in self.world.room.lamps.values())
 
     @property
     def edges(self) -> tuple[Edge, ...]:

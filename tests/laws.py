@@ -8,9 +8,11 @@ light may come is worked out anew from the contact's own samples.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
 
 from feet import MS, Down, Edge, at_rest, downs, from_rest
 from foot_bench import Paper
@@ -19,6 +21,7 @@ from controller.entries import Closed, Intent, LightCame
 from controller.printing import lag
 from controller.records import SheetRecord, fold
 from controller.standing import Habits
+from hardware.practice.meter import Edge as LampEdge
 
 REST_WAIT = 100 * MS
 
@@ -38,6 +41,12 @@ class History:
     lamp: list[Edge] = field(default_factory=list)
     lid: list[tuple[int, bool]] = field(default_factory=list)
     """(moment, open)."""
+    lamps: list[LampEdge] = field(default_factory=list)
+    """The edges of each lamp line by its name."""
+    room: list[Edge] = field(default_factory=list)
+    led: list[Edge] = field(default_factory=list)
+    room_asks: list[int] = field(default_factory=list)
+    """When a page asked for the room light."""
     stops: list[int] = field(default_factory=list)
     starts: list[int] = field(default_factory=list)
     """When a page asked for a step's light."""
@@ -329,6 +338,68 @@ def nothing_is_longer_than_ordered(h: History) -> Iterator[str]:
             yield f"light at {on} lasted {lit.get(on, on) - on} for {intent.lit_ms} ms"
 
 
+def each_filter_has_its_lamp(h: History) -> Iterator[str]:
+    """With two lamp lines a step lights its filter's lamp alone, focus light the soft one, 50 ms after any other."""
+    if h.habits.filters != "lines":
+        return
+    lamp_at = {edge.at_ns: edge.lamp for edge in h.lamps if edge.lit}
+    for on, (intent, _) in _kinds(h).items():
+        wanted = intent.filter if intent.light_kind == "step" else "soft"
+        if lamp_at[on] != wanted:
+            yield f"{intent.light_kind} light at {on} through {wanted} was on the lamp {lamp_at[on]}"
+    at_once = {at for at, times in Counter(edge.at_ns for edge in h.lamps).items() if times > 1}
+    for before, after in pairwise(edge for edge in h.lamps if edge.at_ns not in at_once):  # lit for no time at all
+        if before.lit and (after.lit or after.lamp != before.lamp):
+            yield f"the lamps {before.lamp} and {after.lamp} are both lit at {after.at_ns}"
+        if after.lit and not before.lit and after.lamp != before.lamp and after.at_ns - before.at_ns < 50 * MS:
+            yield f"the lamp {after.lamp} is lit {after.at_ns - before.at_ns} after {before.lamp}"
+
+
+def _open_sheets(h: History) -> list[tuple[int, int]]:
+    assert h.paper is not None
+    closed = {row.entry.sheet: row.at_ns for row in h.paper.rows if isinstance(row.entry, Closed)}
+    return [
+        (min(part.on_ns for step in sheet.steps for part in step.parts), closed.get(sheet.id, h.until))
+        for sheet in h.sheets
+    ]
+
+
+def room_light_and_paper_are_kept_apart(h: History) -> Iterator[str]:
+    """Room light is on only after a page asked: never beside a lamp, a sheet, an open box, nor soon after a close."""
+    times = [at for at, _ in h.room]
+    wait = h.habits.room_after_close_ms * MS
+    for on, off in zip(times[::2], [*times[1::2], h.until], strict=False):
+        if not any(at <= on for at in h.room_asks):
+            yield f"room light at {on} was asked for by nobody"
+        if any(on < dark and lit < off for lit, dark in h.lights):
+            yield f"room light at {on} to {off} beside a lamp"
+        for opened, closed in _open_sheets(h):
+            if on < closed and opened < off:
+                yield f"room light at {on} to {off} with a sheet open from {opened} to {closed}"
+            if not h.slow and closed <= on < closed + wait:
+                yield f"room light at {on}, {(on - closed) / MS} ms after a sheet was closed"
+        if _lid_open(h, on) or any(is_open and on < at < off for at, is_open in h.lid):
+            yield f"room light at {on} to {off} with the box open"
+        for down in h.downs:
+            if on < down.known < off:
+                yield f"room light at {on} to {off} went on after a down known at {down.known}"
+            lead = h.habits.timing.lead_in_ms * MS
+            if on <= down.first <= off and any(
+                down.first + lead <= lit <= down.first + lead + REST_WAIT for lit, _ in h.lights
+            ):
+                yield f"a press at {down.first} for the room light began a light"
+
+
+def the_led_is_dark_beside_paper(h: History) -> Iterator[str]:
+    """The status LED is dark while a lamp is lit or a sheet is open, but for what the runner was late to tell."""
+    if h.slow:
+        return
+    for opened, closed in (*_open_sheets(h), *h.lights):
+        shown = [lit for at, lit in h.led if at <= opened]
+        if (shown and shown[-1]) or any(lit and opened < at < closed for at, lit in h.led):
+            yield f"the LED was alight between {opened} and {closed}"
+
+
 LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     record_is_the_lamp_s,
     folded_sheets_hold_every_light,
@@ -343,4 +414,7 @@ LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     no_step_gets_more_than_its_plan,
     light_is_announced,
     nothing_is_longer_than_ordered,
+    each_filter_has_its_lamp,
+    room_light_and_paper_are_kept_apart,
+    the_led_is_dark_beside_paper,
 )
