@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from controller.compiler import compile_any
@@ -17,6 +18,7 @@ from controller.standing import NS, Habits, Ready, State, Work, is_dark
 from controller.strips import Strip
 from controller.words import say
 from controller.world import World
+from hardware.practice.meter import Edge
 from hardware.timing import Timing
 
 _BEFORE_NS: Final = 10_000 * NS
@@ -104,6 +106,15 @@ class Replay(Frozen):
         )
 
 
+@dataclass(frozen=True)
+class Played:
+    """What a trace came to: the replay as it is told, and what its sheets' pictures are made from."""
+
+    told: Replay
+    records: tuple[SheetRecord, ...]
+    edges: tuple[Edge, ...]
+
+
 def replay_timing(lead_in_seconds: float, lag_seconds: float) -> tuple[Timing, int]:
     """Return the timing table and the lag in ms for what the command line says.
 
@@ -128,13 +139,24 @@ def replay(
     Raises:
         Impossible: the recipe cannot be turned into steps.
     """
+    return play_recipe(recipe, feet, name=name, timing=timing, lag_ms=lag_ms).told
+
+
+def play_recipe(
+    recipe: Recipe | Strip, feet: FeetTrace, *, name: str, timing: Timing | None = None, lag_ms: int = 0
+) -> Played:
+    """Play `recipe` against `feet` as `replay` does, and return its sheets' records and the lamp's edges as well."""
     table = timing or Timing()
     plan = compile_any(recipe, source=name, version=1, longest_ms=table.longest_light_ms)
-    return play(plan, feet, habits=Habits(timing=table, lag_ms=lag_ms))
+    return _play(plan, feet, habits=Habits(timing=table, lag_ms=lag_ms))
 
 
 def play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Replay:
     """Play a compiled plan against `feet`; see `replay`."""
+    return _play(plan, feet, habits=habits).told
+
+
+def _play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Played:
     filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter
     state = State(Ready(), habits, Work.fresh(1, plan), filter_in=filter_in, sheets=1, stop_down=False)
     journals: list[Journal] = []
@@ -162,7 +184,8 @@ def play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Replay:
     while not _at_rest(world) and world.step_to_next():
         pass
     try:
-        return _told(world, journals[0])
+        records = fold(journals[0].rows())
+        return Played(_told(world, journals[0]), records, world.room.edges())
     finally:
         journals[0].close()
 

@@ -6,6 +6,7 @@ Importing this module loads numpy and Pillow.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -22,64 +23,94 @@ FADE: Final = 0.02
 """Of the frame's height: how softly texture fades towards a tone that is to be measured."""
 
 
+Window = tuple[slice, slice]
+
+
+@dataclass(frozen=True, eq=False)
+class Mask:
+    """How much of something is laid down, 0 to 1, in a window of the frame; nothing outside it."""
+
+    window: Window
+    values: Array
+
+    def times(self, frame: Array) -> Mask:
+        """Return the mask thinned by a map of the whole frame."""
+        return Mask(self.window, self.values * frame[self.window])
+
+
 class Sheet:
     """A frame that is drawn on: densities, and the place of each pixel as shares of width and height."""
 
     def __init__(self, height: int, width: int, density: float) -> None:
         self.height, self.width = height, width
-        self.y = ((np.arange(height, dtype=np.float32) + 0.5) / height)[:, None]
-        self.x = ((np.arange(width, dtype=np.float32) + 0.5) / width)[None, :]
+        self.y: Array = np.asarray((np.arange(height) + 0.5) / height, dtype=np.float32)[:, None]
+        self.x: Array = np.asarray((np.arange(width) + 0.5) / width, dtype=np.float32)[None, :]
         self.densities: Array = np.full((height, width), density, dtype=np.float32)
 
     def noise(self, seed: int, cells: int, octaves: int = 4) -> Array:
         """Return noise about 0, mostly within ±1, its coarsest grain 1/`cells` of the width."""
         rng = np.random.default_rng(seed)
-        total = np.zeros((self.height, self.width), dtype=np.float32)
+        total = np.zeros((1, 1), dtype=np.float32)
         for octave in range(octaves):
             across = cells * 2**octave
+            # what is finer than a pixel would be a pixel's luck
+            if octave and across > 2 * self.width:
+                break
             grid = rng.uniform(-1.0, 1.0, (max(2, across * 4 // 5), across)).astype(np.float32)
-            # drawn from the coarsest up, so that a small picture has what a large one has, but for the finest grain
-            if across <= 2 * self.width:
-                total += enlarged(grid, self.height, self.width) / 2**octave
-        return total
+            total = enlarged(total, *grid.shape) + grid / np.float32(2**octave)
+        return enlarged(total, self.height, self.width)
 
-    def lay(self, mask: Array, density: Array | float) -> None:
-        """Lay a density over the frame where the mask is 1."""
-        self.densities += mask * (density - self.densities)
+    def lay(self, mask: Mask, density: Array | float) -> None:
+        """Lay a density, one or a frame of them, over what is there where the mask is 1."""
+        part = self.densities[mask.window]
+        part += mask.values * (self._in(mask, density) - part)
 
-    def band(self, top: float, bottom: float, soft: float = 0.004) -> Array:
+    def _in(self, mask: Mask, density: Array | float) -> Array | float:
+        return density[mask.window] if isinstance(density, np.ndarray) else density
+
+    def _mask(self, left: float, top: float, right: float, bottom: float) -> tuple[Window, Array, Array]:
+        """Return the pixels of a part of the frame, and their places across and down."""
+        rows = slice(_pixel(top, self.height), _pixel(bottom, self.height) + 1)
+        columns = slice(_pixel(left, self.width), _pixel(right, self.width) + 1)
+        return (rows, columns), self.x[:, columns], self.y[rows]
+
+    def band(self, top: float, bottom: float, soft: float = 0.004) -> Mask:
         """Return a mask of a band across the frame."""
-        down = rise(self.y, top, soft) * (1.0 - rise(self.y, bottom, soft))
-        return np.asarray(down + 0.0 * self.x, dtype=np.float32)
+        return self.box(-1.0, top, 2.0, bottom, soft)
 
-    def box(self, left: float, top: float, right: float, bottom: float, soft: float = 0.003) -> Array:
+    def box(self, left: float, top: float, right: float, bottom: float, soft: float = 0.003) -> Mask:
         """Return a mask of a box."""
-        across = rise(self.x, left, soft) * (1.0 - rise(self.x, right, soft))
-        return np.asarray(self.band(top, bottom, soft) * across, dtype=np.float32)
+        window, x, y = self._mask(left - soft, top - soft, right + soft, bottom + soft)
+        across = rise(x, left, soft) * (1.0 - rise(x, right, soft))
+        down = rise(y, top, soft) * (1.0 - rise(y, bottom, soft))
+        return Mask(window, np.asarray(down * across, dtype=np.float32))
 
-    def line(self, x1: float, y1: float, x2: float, y2: float, thick: float) -> Array:
+    def line(self, x1: float, y1: float, x2: float, y2: float, thick: float) -> Mask:
         """Return a mask of a straight stroke."""
+        window, x, y = self._mask(min(x1, x2) - thick, min(y1, y2) - thick, max(x1, x2) + thick, max(y1, y2) + thick)
         dx, dy = x2 - x1, (y2 - y1) * 0.8
-        length = dx * dx + dy * dy
-        along = np.clip(((self.x - x1) * dx + (self.y - y1) * 0.8 * dy) / length, 0.0, 1.0)
-        away = np.hypot(self.x - x1 - along * dx, (self.y - y1) * 0.8 - along * dy)
-        return np.asarray(1.0 - rise(away, thick / 2, thick / 4), dtype=np.float32)
+        along = np.clip(((x - x1) * dx + (y - y1) * 0.8 * dy) / (dx * dx + dy * dy), 0.0, 1.0)
+        away = np.hypot(x - x1 - along * dx, (y - y1) * 0.8 - along * dy)
+        return Mask(window, 1.0 - rise(away, thick / 2, thick / 4))
 
-    def disc(self, x: float, y: float, radius: float, soft: float) -> Array:
+    def disc(self, x: float, y: float, radius: float, soft: float) -> Mask:
         """Return a mask of a disc; `radius` is of the width."""
-        away = np.hypot(self.x - x, (self.y - y) * 0.8)
-        return np.asarray(1.0 - rise(away, radius, soft), dtype=np.float32)
+        reach = 1.25 * (radius + soft)
+        window, across, down = self._mask(x - reach, y - reach, x + reach, y + reach)
+        return Mask(window, 1.0 - rise(np.hypot(across - x, (down - y) * 0.8), radius, soft))
 
     def finished(self, tones: Iterable[Tone]) -> Array:
         """Return the densities, with each named tone smooth and exact where it is measured."""
         for tone in tones:
             reach = tone.half_height
-            near = rise(self.y, tone.y - reach - FADE / 2, FADE / 2) * (
-                1.0 - rise(self.y, tone.y + reach + FADE / 2, FADE / 2)
-            )
-            across = rise(self.x, tone.left - 0.01, 0.01) * (1.0 - rise(self.x, tone.right + 0.01, 0.01))
-            self.lay(near * across, tone.density)
+            soft = FADE / 2
+            left, right = tone.left - soft, tone.right + soft
+            self.lay(self.box(left, tone.y - reach - soft, right, tone.y + reach + soft, soft), tone.density)
         return np.clip(self.densities, 0.05, 3.0)
+
+
+def _pixel(share: float, pixels: int) -> int:
+    return min(max(int(share * pixels), 0), pixels - 1)
 
 
 def rise(values: NDArray[np.floating[Any]], at: float, soft: float) -> Array:

@@ -38,21 +38,21 @@ CRANE: Final = (
 )
 SLIP: Final = (
     _across("sky", 1.35, 0.07),
-    _across("water", 1.05, 0.30),
+    Tone("water", 1.05, 0.25, 0.30, left=0.0, right=0.46),
     _across("planks", 0.62, 0.74),
-    Tone("hull", 0.34, 0.52, 0.54, left=0.40, right=0.64),
+    Tone("hull", 0.34, 0.52, 0.54, left=0.42, right=0.62),
     _across("shade", 0.20, 0.95),
 )
 PLATFORM: Final = (
-    _across("fog", 1.18, 0.15),
-    _across("far_end", 0.98, 0.46),
+    Tone("fog", 1.18, 0.70, 0.15, left=0.42, right=1.0),
+    Tone("far_end", 0.98, 0.80, 0.46, left=0.62, right=1.0),
     _across("paving", 0.66, 0.72),
     _across("track", 0.28, 0.93),
 )
 FENCE: Final = (
     _across("snow", 1.42, 0.93),
-    _across("field", 1.02, 0.62),
-    _across("wood", 0.45, 0.20),
+    Tone("field", 1.02, 0.50, 0.62, left=0.33, right=0.67),
+    Tone("wood", 0.45, 0.50, 0.20, left=0.33, right=0.67),
     Tone("post", 0.24, 0.25, 0.45, left=0.215, right=0.285),
 )
 AREAS: Final = {
@@ -83,7 +83,7 @@ def _crane(height: int, width: int) -> NDArray[np.float32]:
     sheet = Sheet(height, width, 1.45)
     air = sheet.noise(11, 5)
     sheet.densities += 0.03 * air
-    clouds = sheet.band(0.15, 0.29, 0.035) * np.clip(1.0 + 0.5 * air, 0.0, 1.0)
+    clouds = sheet.band(0.15, 0.29, 0.035).times(np.clip(1.0 + 0.5 * air, 0.0, 1.0))
     sheet.lay(clouds, 1.25 + 0.03 * sheet.noise(12, 12))
     sheet.lay(sheet.band(0.50, 0.60, 0.01), 1.08 + 0.05 * sheet.noise(13, 20))
     sheet.lay(sheet.band(0.40, 0.45), 0.70)
@@ -102,7 +102,7 @@ def _crane(height: int, width: int) -> NDArray[np.float32]:
     sheet.lay(sheet.band(0.68, 0.81, 0.006), 0.95 + 0.06 * sheet.noise(15, 40))
     grain = sheet.noise(16, 32, 3)
     sheet.lay(sheet.band(0.81, 1.1, 0.008), 0.55 + 0.22 * grain)
-    sheet.lay(sheet.band(0.82, 1.1, 0.02) * np.clip(3.0 * grain - 2.4, 0.0, 1.0), 1.30)
+    sheet.lay(sheet.band(0.82, 1.1, 0.02).times(np.clip(3.0 * grain - 2.4, 0.0, 1.0)), 1.30)
     return sheet.finished(CRANE)
 
 
@@ -147,12 +147,12 @@ def _fence(height: int, width: int) -> NDArray[np.float32]:
     for y in (0.20, 0.36, 0.52):
         sheet.lay(sheet.band(y - 0.035, y + 0.035, 0.004), 0.45 + 0.06 * sheet.noise(int(100 * y), 40))
         rime = np.clip(1.4 * sheet.noise(int(300 * y), 60, 3) + 0.3, 0.0, 1.0)
-        sheet.lay(sheet.band(y - 0.052, y - 0.030, 0.008) * rime, 1.55)
+        sheet.lay(sheet.band(y - 0.052, y - 0.030, 0.008).times(rime), 1.55)
     for x in (0.25, 0.75):
         sheet.lay(sheet.box(x - 0.04, 0.08, x + 0.04, 0.85, 0.004), 0.24 + 0.04 * sheet.noise(42, 50))
         sheet.lay(sheet.box(x - 0.046, 0.06, x + 0.046, 0.085, 0.006), 1.60)
     needles = np.clip(2.2 * sheet.noise(43, 80, 3) - 1.2, 0.0, 1.0)
-    sheet.lay(needles * sheet.band(0.0, 0.86, 0.02), 1.50)
+    sheet.lay(sheet.band(0.0, 0.86, 0.02).times(needles), 1.50)
     sheet.lay(sheet.band(0.86, 1.1, 0.03), 1.42 + 0.03 * sheet.noise(44, 10))
     return sheet.finished(FENCE)
 

@@ -1,0 +1,71 @@
+"""The picture of a replayed sheet: what `treadle replay … --picture` writes beside what it prints."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from controller.errors import Impossible
+from controller.paper.papers import read_paper
+from controller.picture.negatives import INVENTED, Negative
+from controller.picture.papers import PracticePaper, of_kept, practice_paper
+from controller.picture.scene import PROOF, negatives_named, scene_for
+from controller.recipes import Recipe
+from controller.replay import Played
+from controller.strips import Strip
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.picture.develop import Conditions, Developed
+
+PAPERS: Final = ("one", "two")
+
+
+def developed(
+    played: Played,
+    recipe: Recipe | Strip,
+    *,
+    negatives: tuple[Negative, ...],
+    paper: PracticePaper,
+    sheet: int = 1,
+    conditions: Conditions | None = None,
+) -> Developed:
+    """Return a replayed sheet out of the tray.
+
+    Raises:
+        Impossible: the trace gave no such sheet, or never closed it.
+    """
+    from controller.picture.develop import develop_sheet  # loads numpy
+
+    record = next((each for each in played.records if each.number == sheet), None)
+    if record is None:
+        raise Impossible(say("picture.no-sheet", sheet=sheet, sheets=len(played.records)))
+    return develop_sheet(record, (), scene_for(recipe, negatives), paper, conditions, edges=played.edges)
+
+
+def read_negatives(name: str) -> tuple[Negative, ...]:
+    """Return the invented negative of a short name, all four for "proof", or the picture in a file.
+
+    Raises:
+        NotThere: it is neither a short name nor a file.
+        Unreadable: the file is no picture.
+    """
+    path = Path(name)
+    if name in (*INVENTED, PROOF) or not path.is_file():
+        return negatives_named(name)
+    from controller.picture.own import own_negative  # loads numpy
+
+    return (own_negative(path.read_bytes(), path.name),)
+
+
+def read_practice_paper(name: str) -> PracticePaper:
+    """Return the invented paper of a short name, or the calibrated one in a file.
+
+    Raises:
+        NotThere: it is neither a short name nor a file.
+        Unreadable: the file is no paper.
+    """
+    path = Path(name)
+    if name in PAPERS or not path.is_file():
+        return practice_paper(name)
+    return of_kept(read_paper(path.read_bytes(), path.name))
