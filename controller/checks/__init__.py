@@ -1,0 +1,1 @@
+"""`treadle check`: what stands between this machine and a safe light."""
