@@ -142,4 +142,7 @@ def bases_sentence(carried: Carried) -> str:
         for old, new in pairs
     ]
     same = all(one.seconds == two.seconds for one, two in zip(carried.before.light, carried.recipe.light, strict=True))
-    return say("carry.same-bases") if same else say("carry.bases", bases=", ".join(bases))
+    if same:
+        return say("carry.same-bases")
+    sentence = say("carry.bases", bases=", ".join(bases))
+    return sentence[:1].upper() + sentence[1:]

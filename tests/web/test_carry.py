@@ -88,7 +88,7 @@ def test_every_step_stands_old_and_new_before_anything_is_kept(phone: Phone, des
     """
     before = desk.kept_things.everything()
     page = preview(phone, image_long="330")
-    for words in ("soft 10.1 s becomes 15.8 s", "hard 8.0 s becomes 12.5 s", "soft: × 1.56", "1.89, which is"):
+    for words in ("Soft 10.1 s becomes 15.8 s", "hard 8.0 s becomes 12.5 s", "soft: × 1.56", "1.89, which is"):
         assert words in page.words
     for old_and_new in ("10.1 s15.8 s", "1.7 s2.6 s", "6.3 s9.9 s", "4.7 s7.3 s"):
         assert old_and_new in page.words.replace("\n", "")
@@ -143,11 +143,11 @@ def test_what_the_recipe_does_not_say_can_be_said(phone: Phone, desk: ShelfDesk)
     page = phone.look(f"/carry/{bare.id}?go=1&magnification=4", 422)
     assert "does not say its magnification" in page.told()["now-magnification"]
     page = phone.look(f"/carry/{bare.id}?go=1&magnification=4&now-magnification=2")
-    assert "soft 10.0 s becomes 27.8 s" in page.words
+    assert "Soft 10.0 s becomes 27.8 s" in page.words
     page = phone.look(f"/carry/{bare.id}?go=1&aperture=5.6", 422)
     assert "does not say its aperture" in page.told()["now-aperture"]
     page = phone.look(f"/carry/{bare.id}?go=1&aperture=5.6&now-aperture=8")
-    assert "soft 10.0 s becomes 5.0 s" in page.words
+    assert "Soft 10.0 s becomes 5.0 s" in page.words
 
 
 def test_dry_down_spares_the_flash(phone: Phone, desk: ShelfDesk) -> None:
