@@ -23,7 +23,8 @@ from controller.errors import ControllerError
 from controller.rows import Row
 from controller.standing import Habits
 from controller.status import PlaceName, Status
-from hardware.fitting import Fitting
+from controller.wiring import fitted, wiring_of
+from hardware.fitting import WIRING_NAME, Fitting
 from hardware.practice.room import PracticeRoom
 from hardware.timing import Timing
 
@@ -48,15 +49,12 @@ SHORT = replace(
 class Bench:
     """A darkroom on practice lines in a folder of its own."""
 
-    def __init__(self, folder: Path, *, timing: Timing | None = SHORT, **settings: object) -> None:
-        self.runtime = folder / "run"
-        self.runtime.mkdir(parents=True, exist_ok=True)
+    def __init__(self, folder: Path, *, timing: Timing | None = SHORT, wiring: str = "", **settings: object) -> None:
         self.timing = timing or Timing()
-        lines = {"kind": "practice", "runtime": str(self.runtime)}
-        self.darkroom = Darkroom(
-            DataFolder(folder / "data"), Fitting(lines, self.runtime, practice=True, timing=timing)
-        )
-        self.room = PracticeRoom(self.runtime)
+        fitting = fit(folder, timing, wiring)
+        self.runtime = fitting.runtime
+        self.darkroom = Darkroom(DataFolder(folder / "data"), fitting)
+        self.room = PracticeRoom(self.runtime, lamps=wiring_of(fitting).lamps)
         try:
             self.darkroom.open()
         except BaseException:
@@ -155,10 +153,20 @@ class Bench:
         return list(zip(edges[::2], edges[1::2], strict=True))
 
 
+def fit(folder: Path, timing: Timing | None, wiring: str = "") -> Fitting:
+    """Return practice lines in `folder`, those that a wiring file of this text names where there is one."""
+    data = folder / "data"
+    data.mkdir(parents=True, exist_ok=True)
+    if wiring:
+        (data / WIRING_NAME).write_text(wiring, encoding="utf-8")
+    found = fitted(data, {"RUNTIME_DIRECTORY": str(folder / "run")}, practice=True)
+    return replace(found, timing=timing)
+
+
 @contextmanager
-def bench(folder: Path, *, timing: Timing | None = SHORT, **settings: object) -> Iterator[Bench]:
+def bench(folder: Path, *, timing: Timing | None = SHORT, wiring: str = "", **settings: object) -> Iterator[Bench]:
     """Give a darkroom, and close it in the end."""
-    opened = Bench(folder, timing=timing, **settings)
+    opened = Bench(folder, timing=timing, wiring=wiring, **settings)
     try:
         yield opened
     finally:

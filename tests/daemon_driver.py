@@ -15,7 +15,7 @@ from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
-from daemon_bench import SHORT
+from daemon_bench import SHORT, fit
 
 from controller.acts import ACT
 from controller.darkroom import Darkroom
@@ -30,10 +30,11 @@ def main(folder: Path, options: dict[str, object]) -> None:
     runtime.mkdir(parents=True, exist_ok=True)
     changes = options.get("timing", {})
     timing = replace(SHORT, **changes) if isinstance(changes, dict) else None
-    practice = {"kind": "practice", "runtime": str(runtime)}
-    lines = options.get("lines", practice)
-    assert isinstance(lines, dict)
-    fitting = Fitting(lines, runtime, practice=lines["kind"] == "practice", timing=timing)
+    lines = options.get("lines")
+    if isinstance(lines, dict):
+        fitting = Fitting(lines, runtime, practice=lines["kind"] == "practice", timing=timing)
+    else:
+        fitting = fit(folder, timing, str(options.get("wiring", "")))
     darkroom = Darkroom(DataFolder(folder / "data"), fitting)
     with ExitStack() as leaving:
         darkroom.open()
