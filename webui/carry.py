@@ -45,7 +45,7 @@ class Step:
 @needs_day
 def carry(source: str) -> ResponseReturnValue:
     """Show the form, and every step old and new where something was asked for."""
-    fields = Fields("carry", request.args, NAMES)
+    fields = Fields("carry.field-", request.args, NAMES)
     if "go" not in request.args:
         return _page(source, fields)
     preview, refusal = _preview(source, fields)
@@ -55,7 +55,7 @@ def carry(source: str) -> ResponseReturnValue:
 @sheaf.post("/carry/<source>/keep")
 def keep(source: str) -> ResponseReturnValue:
     """Keep the carried recipe with its check strips: as a new version of it, or as a recipe of its own."""
-    fields = Fields("carry", request.form, NAMES)
+    fields = Fields("carry.field-", request.form, NAMES)
     own = request.form.get("do") == "new"
     try:
         if own and not fields["title"]:
@@ -157,8 +157,8 @@ def _picture(preview: Preview) -> Picture | None:
         return None
     sides = [(float(image[0]), float(image[1])) for image in (old, new)]
     captions = [
-        say(f"carry.{name}-print", long=f"{image[0]:f}", short=f"{image[1]:f}")
-        for name, image in (("old", old), ("new", new))
+        say(key, long=f"{image[0]:f}", short=f"{image[1]:f}")
+        for key, image in (("carry.old-print", old), ("carry.new-print", new))
     ]
     first = preview.carried.factors[0]
     words = say("carry.factor", filter=first.filter, factor=f"{first.factor:.2f}", stops=sixths_words(first.stops))

@@ -92,7 +92,7 @@ def negative() -> ResponseReturnValue:
 @sheaf.post("/contrast/keep")
 def keep_split() -> ResponseReturnValue:
     """Make a recipe of two lights, or put them into one."""
-    fields = Fields("contrast", request.form, (*SPLIT, *KEEPING))
+    fields = Fields("contrast.field-", request.form, (*SPLIT, *KEEPING))
     shown = _solve(fields)
     if not isinstance(shown.found, Split):
         return _split_page(fields, shown)
@@ -102,7 +102,7 @@ def keep_split() -> ResponseReturnValue:
 @sheaf.post("/contrast/hold/keep")
 def keep_hold() -> ResponseReturnValue:
     """Put two lights of another contrast into a recipe, or make one of them."""
-    fields = Fields("contrast", request.form, (*HOLD, *KEEPING))
+    fields = Fields("contrast.field-", request.form, (*HOLD, *KEEPING))
     shown = _hold(fields)
     if not isinstance(shown.found, Held):
         return _hold_page(fields, shown)
@@ -112,7 +112,7 @@ def keep_hold() -> ResponseReturnValue:
 @sheaf.post("/contrast/negative/keep")
 def keep_negative() -> ResponseReturnValue:
     """Write a negative's range into the notes of a recipe."""
-    fields = Fields("contrast", request.form, (*NEGATIVE, *KEEPING))
+    fields = Fields("contrast.field-", request.form, (*NEGATIVE, *KEEPING))
     shown = _negative(fields)
     if not isinstance(shown.found, NegativeRange):
         return _negative_page(fields, shown)
@@ -128,7 +128,7 @@ def keep_negative() -> ResponseReturnValue:
 
 def _fields(names: Sequence[str]) -> Fields:
     """Return what was typed; on a first look, what the recipe it came from says."""
-    fields = Fields("contrast", request.args, names)
+    fields = Fields("contrast.field-", request.args, names)
     if fields["recipe"] and "go" not in request.args:
         fields.text |= _from_recipe(fields["recipe"], fields["paper"], names)
     return fields

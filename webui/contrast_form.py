@@ -86,7 +86,7 @@ def hold_ask(fields: Fields) -> HoldAsk:
     by = fields["by-own"]
     sign = -1 if by[:1] in ("-", "−") else 1
     if by:
-        typed = type(fields)(fields.domain, {"by-own": by.lstrip("-−+")}, ("by-own",))
+        typed = type(fields)(fields.labels, {"by-own": by.lstrip("-−+")}, ("by-own",))
         change = float(typed.figure("by-own", "1", "200") or 0) * sign
     else:
         change = float(fields["by-r"]) if fields["by-r"] in R_STEPS else -10.0
@@ -150,7 +150,7 @@ def picked_bands() -> dict[str, tuple[PickedBand, ...]]:
 
 def _pick(fields: Fields, typed: str, chosen: str) -> Decimal:
     if not fields[typed] and fields[chosen]:
-        return type(fields)(fields.domain, {typed: fields[chosen]}, (typed,)).needed(typed, "0.1", "3600")
+        return type(fields)(fields.labels, {typed: fields[chosen]}, (typed,)).needed(typed, "0.1", "3600")
     return fields.needed(typed, "0.1", "3600")
 
 

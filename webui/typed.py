@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from controller.errors import ControllerError, Unreadable
 from controller.printing.stops import shown
@@ -14,19 +14,16 @@ from webui.forms import typed_text
 from webui.refusals import STATUS_OF
 from webui.shelf import Refusal
 
-if TYPE_CHECKING:
-    from werkzeug.datastructures import MultiDict
-
 MOST_PLACES: Final = 3
 """Digits behind the point that a recipe keeps of what is typed here."""
 _NUMBER: Final = re.compile(rf"[+]?([0-9]{{1,6}})(?:[.,]([0-9]{{1,{MOST_PLACES}}}))?")
 
 
 class Fields:
-    """What was typed, letter for letter, by the names of the inputs; `domain` has their labels."""
+    """What was typed, letter for letter, by the names of the inputs; a label's key begins with `labels`."""
 
-    def __init__(self, domain: str, typed: Mapping[str, str], names: Iterable[str]) -> None:
-        self.domain = domain
+    def __init__(self, labels: str, typed: Mapping[str, str], names: Iterable[str]) -> None:
+        self.labels = labels
         self.text = {name: typed_text(typed.get(name, ""))[:200] for name in names}
 
     def __getitem__(self, name: str) -> str:
@@ -38,7 +35,7 @@ class Fields:
 
     def label(self, name: str) -> str:
         """Return what a field is called on the page."""
-        return say(f"{self.domain}.field-{name}")
+        return say(f"{self.labels}{name}")
 
     def figure(self, name: str, least: str, most: str, label: str = "") -> Decimal | None:
         """Return a typed number, a comma read as a point; None where nothing was typed.
@@ -73,8 +70,3 @@ def told(names: Mapping[str, str], error: ControllerError) -> Refusal:
     place = "-".join(str(part) for part in error.place)
     status = next((code for kind, code in STATUS_OF if isinstance(error, kind)), 409)
     return Refusal(str(error), names.get(place, place.replace("_", "-")), status)
-
-
-def read(domain: str, typed: MultiDict[str, str] | Mapping[str, str], names: Iterable[str]) -> Fields:
-    """Return the fields of a form as they were typed."""
-    return Fields(domain, typed, names)
