@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from controller.errors import Impossible
 from controller.paper.papers import read_paper
 from controller.picture.negatives import INVENTED, Negative
+from controller.picture.optics import Enlarger
 from controller.picture.papers import PracticePaper, of_kept, practice_paper
-from controller.picture.scene import PROOF, negatives_named, scene_for
+from controller.picture.scene import PIXELS, PROOF, negatives_named, scene_for
 from controller.recipes import Recipe
 from controller.replay import Played
 from controller.strips import Strip
 from controller.words import say
+from hardware.practice.log import Entry
 
 if TYPE_CHECKING:
     from controller.picture.develop import Conditions, Developed
@@ -28,9 +31,12 @@ def developed(
     negatives: tuple[Negative, ...],
     paper: PracticePaper,
     sheet: int = 1,
+    log: Iterable[Entry] = (),
     conditions: Conditions | None = None,
+    enlarger: Enlarger | None = None,
+    pixels: int = PIXELS,
 ) -> Developed:
-    """Return a replayed sheet out of the tray.
+    """Return a replayed sheet out of the tray; `log` is a practice log in the replay's own time, if there is one.
 
     Raises:
         Impossible: the trace gave no such sheet, or never closed it.
@@ -40,7 +46,8 @@ def developed(
     record = next((each for each in played.records if each.number == sheet), None)
     if record is None:
         raise Impossible(say("picture.no-sheet", sheet=sheet, sheets=len(played.records)))
-    return develop_sheet(record, (), scene_for(recipe, negatives), paper, conditions, edges=played.edges)
+    scene = scene_for(recipe, negatives, enlarger=enlarger, pixels=pixels)
+    return develop_sheet(record, log, scene, paper, conditions, edges=played.edges)
 
 
 def read_negatives(name: str) -> tuple[Negative, ...]:
