@@ -27,9 +27,9 @@ def grid_picture(grid: Grid, *, ident: str, words: tuple[str, str, str], face: F
     drawing.text(LEFT, 14, across, size=SIZE)
     drawing.rect(LEFT + wide * len(grid.soft_seconds) - 26, 4, 26, 12, fill=drawing.texture("soft"))
     for column, seconds in enumerate(grid.soft_seconds):
-        drawing.text(LEFT + wide * (column + 0.5), TOP - 8, f"{seconds:.1f}", size=SIZE, anchor="middle", bold=True)
+        drawing.text(LEFT + wide * (column + 0.5), TOP - 8, _short(seconds), size=SIZE, anchor="middle", bold=True)
     for row, seconds in enumerate(grid.hard_seconds):
-        drawing.text(LEFT - 5, TOP + CELL * (row + 0.5) + 4, f"{seconds:.1f}", size=SIZE, anchor="end", bold=True)
+        drawing.text(LEFT - 5, TOP + CELL * (row + 0.5) + 4, _short(seconds), size=SIZE, anchor="end", bold=True)
         for column, tones in enumerate(grid.cells[row]):
             _draw_cell(drawing, LEFT + wide * column, TOP + CELL * row, wide, tones)
     row, column = grid.chosen
@@ -47,3 +47,8 @@ def _draw_cell(drawing: Drawing, x: float, y: float, wide: float, tones: tuple[f
         drawing.rect(x, at, wide - GAP, half, fill=drawing.face.grey(density), stroke=drawing.face.faint, thick=0.5)
         fill = drawing.face.on_grey(density)
         drawing.text(x + (wide - GAP) / 2, at + half / 2 + 4, f"{density:.2f}", size=11.0, anchor="middle", fill=fill)
+
+
+def _short(seconds: float) -> str:
+    """Return seconds to 0.1 s, or to a whole second where that is three figures already."""
+    return f"{seconds:.1f}" if seconds < 100 else f"{seconds:.0f}"
