@@ -197,15 +197,15 @@ def within(tally: Tally) -> None:
     assert tally.dark_ms[-1] <= 250, tally.dark_ms
 
 
-def test_twenty_five_kills_at_random_moments_of_a_sheet(tmp_path: Path) -> None:
+def test_forty_kills_at_random_moments_of_a_sheet(tmp_path: Path) -> None:
     """Killed at any moment: dark at once, given times exact to 5 ms, no step over its plan, nothing resumes alone."""
-    within(kill_many(tmp_path, 25))
+    within(kill_many(tmp_path, 40))
 
 
 @pytest.mark.long
-def test_a_hundred_kills_at_random_moments_of_a_sheet(tmp_path: Path) -> None:
-    """The same a hundred times."""
-    tally = kill_many(tmp_path, 100)
+def test_a_thousand_kills_at_random_moments_of_a_sheet(tmp_path: Path) -> None:
+    """The same a thousand times."""
+    tally = kill_many(tmp_path, 1000)
     within(tally)
     print(
         f"{tally.kills} kills, {len(tally.dark_ms)} in a light, dark after {tally.dark_ms[len(tally.dark_ms) // 2]:.2f}"

@@ -1,0 +1,196 @@
+"""Keepers, and keepers with their parent, killed at random moments of lights, on lines that keep their level.
+
+A practice line keeps its level when its owner dies, as a Pi's does, so every light here goes on until somebody comes.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import threading
+import time
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from tether_bench import MS, Ear, lit_parent, order, until
+
+from hardware.child import KeeperConfig, darken_apart
+from hardware.link import KeeperBack
+from hardware.practice.room import PracticeRoom
+from hardware.slate import Interrupted, interrupted
+from hardware.tether import Tether
+from hardware.wire import Lit
+
+RESCUE_MS = 1000
+BRACKET_MS = 500
+
+
+@dataclass
+class Tally:
+    """What many deaths came to."""
+
+    rescue_ms: list[float] = field(default_factory=list)
+    """From the kill to the dark edge, where a light was on."""
+    bracket_ms: list[float] = field(default_factory=list)
+    """Most less least."""
+    deaths: int = 0
+    wrong: list[str] = field(default_factory=list)
+
+
+class Undertaker(threading.Thread):
+    """Lets keepers die at random moments, by themselves or with their parent, and looks at what is left."""
+
+    def __init__(self, folder: Path, seed: int, deaths: int) -> None:
+        super().__init__(name=f"undertaker {seed}")
+        self.folder, self.dice, self.deaths = folder, random.Random(seed), deaths
+        self.tally = Tally()
+
+    def run(self) -> None:
+        try:
+            for number in range(self.deaths):
+                runtime = self.folder / str(number)
+                runtime.mkdir(parents=True)
+                with PracticeRoom(runtime) as room:
+                    config = KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime)
+                    (self._both if self.dice.random() < 0.5 else self._keeper)(config, room)
+                self.tally.deaths += 1
+        except Exception as problem:  # noqa: BLE001 - a thread's top: the test that waits for it fails
+            self.tally.wrong.append(f"{self.name}: {type(problem).__name__}: {problem}")
+
+    def _keeper(self, config: KeeperConfig, room: PracticeRoom) -> None:
+        """A keeper dies; its tether lives and brings another, whose first act is dark."""
+        ear = Ear()
+        lit_ms = self.dice.randint(100, 700)
+        with Tether(config, ear) as tether:
+            pid = tether.greeting.pid
+            tether.send(order(lit_ms))
+            if self.dice.random() < 0.9:
+                ear.wait(Lit)
+            time.sleep(self.dice.random() * (lit_ms / 1000 + 0.02))
+            killed = self._kill(pid)
+            back = ear.wait(KeeperBack)
+            light = back.interrupted
+            self._look(room, killed, lit_ms, light, back)
+            if tether.greeting.pid == pid:
+                self.tally.wrong.append("the dead keeper is still the present one")
+
+    def _both(self, config: KeeperConfig, room: PracticeRoom) -> None:
+        """Both die at once; what the service manager runs afterwards darkens, and the next tether reads the slate."""
+        lit_ms = self.dice.randint(100, 700)
+        with lit_parent(config, lit_ms) as (parent, pid):
+            time.sleep(self.dice.random() * (lit_ms / 1000 + 0.02))
+            parent.send_signal(signal.SIGSTOP)  # else it could bring the keeper back in between
+            killed = self._kill(pid)
+            parent.kill()
+            parent.wait()
+            if not darken_apart(config):
+                self.tally.wrong.append("the line is not known dark after both died")
+        heard = Ear()
+        with Tether(config, heard) as tether:
+            found = tether.found
+            light = interrupted(found, tether.greeting.at_ns, tether.greeting.boot) if found is not None else None
+            # a hand that darkened has noted when, so that nothing but the page itself is needed
+            if light is None and found is not None and found.dark_ns and found.why == "keeper":
+                least_ns = max(0, found.last_pass_ns - found.on_ns)
+                light = Interrupted(found.id, found.on_ns, least_ns, found.dark_ns - found.on_ns)
+            self._look(room, killed, lit_ms, light, found)
+
+    @staticmethod
+    def _kill(pid: int) -> int:
+        at = time.monotonic_ns()
+        with suppress(ProcessLookupError):
+            os.kill(pid, signal.SIGKILL)
+        return at
+
+    def _look(
+        self, room: PracticeRoom, killed: int, lit_ms: int, light: Interrupted | None, page: object = None
+    ) -> None:
+        """Hold what the line did to what the slate told."""
+        wrong = self.tally.wrong
+        if room.lit():
+            wrong.append("the lamp is lit after the rescue")
+            return
+        lights = room.lights()
+        if len(lights) > 1:
+            wrong.append(f"{len(lights)} lights for one order")
+        if not lights:
+            if light is not None and light.least_ns > 0:
+                wrong.append(f"no light, and the slate tells of at least {light.least_ns} ns")
+            return
+        (truth,) = lights
+        assert truth.dark_ns is not None
+        given_ns = truth.dark_ns - truth.on_ns
+        if truth.dark_ns < killed:
+            # it ended by its plan before the death
+            if abs(given_ns - lit_ms * MS) > 20 * MS:
+                wrong.append(f"ended before the death after {given_ns / MS} of {lit_ms} ms")
+            return
+        self.tally.rescue_ms.append((truth.dark_ns - killed) / MS)
+        if light is None:
+            if abs(given_ns - lit_ms * MS) > 20 * MS:
+                wrong.append(
+                    f"lit {given_ns / MS} of {lit_ms} ms across the death, and the slate tells of none: {page}"
+                )
+            return
+        # the line notes its own edge some microseconds after the keeper's moment
+        if not light.least_ns - MS <= given_ns <= light.most_ns + MS:
+            wrong.append(f"lit {given_ns / MS} ms, least {light.least_ns / MS}, most {light.most_ns / MS}")
+        self.tally.bracket_ms.append((light.most_ns - light.least_ns) / MS)
+
+
+def die_many(folder: Path, deaths: int, rooms: int = 3) -> Tally:
+    """Let so many die, a few at a time; nothing may be wrong, and most must have died in a light."""
+    hands = [Undertaker(folder / str(room), 40 + room, -(-deaths // rooms)) for room in range(rooms)]
+    for hand in hands:
+        hand.start()
+    for hand in hands:
+        hand.join()
+    whole = Tally()
+    for hand in hands:
+        whole.rescue_ms += hand.tally.rescue_ms
+        whole.bracket_ms += hand.tally.bracket_ms
+        whole.deaths += hand.tally.deaths
+        whole.wrong += hand.tally.wrong
+    assert not whole.wrong, "\n".join(whole.wrong)
+    assert whole.deaths >= deaths
+    assert len(whole.rescue_ms) >= deaths // 2, "too few died in a light"
+    whole.rescue_ms.sort()
+    whole.bracket_ms.sort()
+    print(
+        f"{whole.deaths} deaths, {len(whole.rescue_ms)} in a light: dark after "
+        f"{whole.rescue_ms[len(whole.rescue_ms) // 2]:.0f} ms in the middle, {whole.rescue_ms[-1]:.0f} ms at most; "
+        f"most less least {whole.bracket_ms[-1]:.0f} ms at most"
+    )
+    assert whole.rescue_ms[-1] <= RESCUE_MS
+    assert whole.bracket_ms[-1] <= BRACKET_MS
+    return whole
+
+
+def test_three_hundred_deaths_at_random_moments(tmp_path: Path) -> None:
+    """Whoever dies whenever: dark within 1 s, one light for one order, least and most hold the truth within 0.5 s."""
+    die_many(tmp_path, 300)
+
+
+@pytest.mark.long
+def test_five_thousand_deaths_at_random_moments(tmp_path: Path) -> None:
+    """The same five thousand times."""
+    die_many(tmp_path, 5000)
+
+
+def test_the_bench_sees_a_line_that_stays_lit(tmp_path: Path) -> None:
+    """A keeper that dies with nobody to come leaves the lamp lit: what the rescue is for is really there."""
+    with PracticeRoom(tmp_path) as room:
+        config = KeeperConfig({"kind": "practice", "runtime": str(tmp_path)}, tmp_path)
+        with lit_parent(config) as (parent, pid):
+            parent.send_signal(signal.SIGSTOP)
+            os.kill(pid, signal.SIGKILL)
+            parent.kill()
+            parent.wait()
+        until(lambda: not room.owned())
+        time.sleep(0.3)
+        assert room.lit()
+        assert darken_apart(config)
+        assert not room.lit()
