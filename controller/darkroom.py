@@ -25,6 +25,7 @@ from controller.shelf import Kept
 from controller.sittings import session_lines
 from controller.status import Heard, Status
 from controller.trays import safe_left_s
+from controller.wiring import Wiring
 from controller.words import say
 
 _log = logging.getLogger(__name__)
@@ -183,4 +184,5 @@ class Darkroom(House):
         """Return the practice darkroom's switches, or None with real lines."""
         if self._room is None:
             return None
-        return PracticeSwitches(self._room, self._clock.now_ns, lambda: self._answers.opened_ns)
+        fitted = [name for name in Wiring.model_fields if getattr(self._wiring, name) is not None]
+        return PracticeSwitches(self._room, self._clock.now_ns, lambda: self._answers.opened_ns, fitted)

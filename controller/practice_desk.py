@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from controller.face import PracticeView
 from hardware.practice.room import PracticeRoom
 
 _LIGHTS: Final = 12
+_SAFELIGHT: Final = "safelight"
+_SHINING: Final = (_SAFELIGHT, "room_light", "status_led")
+"""Outlets that give light; the safelight is dark where its line is active."""
 
 
 class PracticeSwitches:
     """Safe from any thread: the room lives in files. `opened_ns` tells when the present sheet was opened."""
 
-    def __init__(self, room: PracticeRoom, now_ns: Callable[[], int], opened_ns: Callable[[], int | None]) -> None:
+    def __init__(
+        self,
+        room: PracticeRoom,
+        now_ns: Callable[[], int],
+        opened_ns: Callable[[], int | None],
+        outlets: Sequence[str] = (),
+    ) -> None:
         self._room, self._now_ns, self._opened_ns = room, now_ns, opened_ns
+        self._outlets = [name for name in _SHINING if name in outlets]
 
     def contact(self, closed: bool) -> None:
         """Close or open the foot contact."""
@@ -38,6 +48,7 @@ class PracticeSwitches:
             contact_closed=self._room.pressed(),
             filter_in_drawer=self._room.filter() or "",
             lid_open=self._room.lid_open(),
+            outlets=tuple((name, self._room.active(name) != (name == _SAFELIGHT)) for name in self._outlets),
             light_s=0.0 if opened_ns is None else self._room.light_ns(opened_ns, now_ns) / 1e9,
             lights=tuple((light.on_ns, now_ns if light.dark_ns is None else light.dark_ns) for light in lights),
         )

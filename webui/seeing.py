@@ -33,7 +33,7 @@ class PracticeSight:
         view = self._practice.view()
         if view != self._view:
             self._view = view
-            told["view"] = view.model_dump(include={"lit", "contact_closed", "filter_in_drawer", "lid_open", "light_s"})
+            told["view"] = view.model_dump(exclude={"lights"})
         heard = self._desk.heard(self._heard)
         if heard:
             self._heard = heard[-1].number

@@ -93,6 +93,10 @@
     lightWords.textContent = lightWords.dataset.lightWords.replace("%", view.light_s.toFixed(1));
     treadle.classList.toggle("closed", view.contact_closed);
     press("/practice/filter", view.filter_in_drawer);
+    for (const [name, on] of view.outlets) {
+      const words = document.querySelector(`[data-outlet="${name}"]`);
+      if (words) words.textContent = on ? words.dataset.on : words.dataset.off;
+    }
     press("/practice/lid", view.lid_open ? "open" : "shut");
   }
 
