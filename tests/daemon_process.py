@@ -46,6 +46,8 @@ class Daemon:
             text=True,
         )
         self._turn = threading.Lock()
+        self.refusal = ""
+        """Why what was asked last was refused; empty where it was not."""
         self.first = self._read()
         assert self.first is not None, "the daemon did not come up"
         assert self.process.stdout is not None
@@ -57,6 +59,7 @@ class Daemon:
         if not line:
             return None
         body = json.loads(line)
+        self.refusal = str(body.get("refused", ""))
         return None if "refused" in body else Status.model_validate(body)
 
     def ask(self, **what: object) -> Status | None:

@@ -1,0 +1,116 @@
+"""Inside the emulated machine: the lines of one darkroom, a tether on them, and what a scene notes for its judge."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from kernel.guest.sim import Header, Trace
+from tether_bench import Ear, order
+
+from hardware.child import KeeperConfig
+from hardware.tether import Tether
+
+LAMP, FOOT, SOUNDER, LID = 17, 27, 18, 23
+MS: Final = 1_000_000
+SHORT_MS: Final = 20
+"""A span that is not slept but spun."""
+SLOW_NS: Final = 3 * MS
+AHEAD_MS: Final = 300
+"""Emulated, everything takes ten times as long: an order must not have passed when it arrives."""
+
+
+def lines(*, sounder: bool = False, lid: bool = False, **more: object) -> dict[str, object]:
+    """Return the specification of real lines on the simulated chip, which is found by its label."""
+    return {
+        "kind": "gpio",
+        "factory": "lgpio",
+        "lamps": {"lamp": LAMP},
+        "foot": {"pin": FOOT},
+        "sounder": {"pin": SOUNDER} if sounder else None,
+        "lid": {"pin": LID} if lid else None,
+        **more,
+    }
+
+
+@dataclass
+class Bench:
+    """What every scene has at hand. `note` what a judge needs beside the trace."""
+
+    header: Header
+    trace: Trace
+    folder: Path
+    notes: dict[str, Any]
+    _slowest_ns: int = 0
+
+    def note(self, **what: Any) -> None:
+        self.notes.update(what)
+
+    def config(self, name: str, **fitted: Any) -> KeeperConfig:
+        """Return what a keeper is started with, in a data folder whose wiring file names the same lamp and foot."""
+        runtime = self.folder / name / "run"
+        runtime.mkdir(parents=True)
+        (runtime.parent / "wiring.toml").write_text(f"[lamp]\npin = {LAMP}\n\n[foot]\npin = {FOOT}\n")
+        return KeeperConfig(lines(**fitted), runtime)
+
+    @contextmanager
+    def tether(self, name: str, **fitted: Any) -> Iterator[tuple[Tether, Ear]]:
+        """Give a tether with a keeper on the lines, and the ear that takes its events; they are noted in the end."""
+        ear = Ear()
+        try:
+            with Tether(self.config(name, **fitted), ear) as tether:
+                yield tether, ear
+        finally:
+            self.note(events=[{"event": type(event).__name__, **asdict(event)} for event in ear.events])
+
+    def wait_for_spare(self, tether: Tether, seconds: float = 20.0) -> None:
+        """Wait until the keeper that would take over has its imports done, and sleeps."""
+        end = time.monotonic() + seconds
+        while not self._asleep(tether) and time.monotonic() < end:
+            time.sleep(0.05)
+
+    def _asleep(self, tether: Tether) -> bool:
+        spare = tether._spare
+        if spare is None:
+            return False
+        # a spare raises its priority when its imports are done
+        return os.sched_getscheduler(spare.pid) == os.SCHED_FIFO
+
+    def light(self, tether: Tether, lit_ms: int = 60_000, *, foot_seq: int = 0) -> None:
+        """Have the lamp lit."""
+        tether.send(order(lit_ms, foot_seq=foot_seq, ahead_ms=AHEAD_MS))
+        self.trace.wait_set(LAMP, 1)
+
+    def move_foot(self, moves: list[tuple[bool, float]]) -> list[tuple[int, bool]]:
+        """Close and open the foot contact, each for at least so many ms; return each move and the moment before it."""
+        made: list[tuple[int, bool]] = []
+        for closed, ms in moves:
+            made.append((time.monotonic_ns(), closed))
+            self.header.pull(FOOT, high=not closed)
+            end = time.monotonic_ns() + round(ms * MS)
+            self._slowest_ns = max(self._slowest_ns, time.monotonic_ns() - made[-1][0])
+            if ms > SHORT_MS:
+                time.sleep(ms / 1000)
+            while time.monotonic_ns() < end:
+                pass
+        return made
+
+    def moved_fast(self) -> bool:
+        """Tell whether no move since the last question took longer than a contact's own bounce, and begin anew."""
+        slowest_ns, self._slowest_ns = self._slowest_ns, 0
+        return slowest_ns < SLOW_NS
+
+    def press(self, ms: float = 150) -> int:
+        """Press the foot switch for so long; return a moment just before its first contact, which marks enclose."""
+        at = self.trace.mark("press")
+        self.header.close_contact(FOOT)
+        self.trace.mark("pressed")
+        time.sleep(ms / 1000)
+        self.header.open_contact(FOOT)
+        time.sleep(0.07)
+        return at

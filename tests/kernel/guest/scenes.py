@@ -1,0 +1,280 @@
+"""Inside the emulated machine: the scenes that are played on kernel lines. None judges; the tests outside do."""
+
+from __future__ import annotations
+
+import os
+import select
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+from feet import downs
+from kernel.guest.bench import AHEAD_MS, FOOT, LAMP, LID, Bench, lines
+from kernel.guest.sim import until
+from tether_bench import ROOT, Ear, lit_parent, order
+
+from hardware.child import KeeperConfig
+from hardware.link import KeeperBack
+from hardware.opening import open_lines
+from hardware.slate import KEEPER_MODULE
+from hardware.timing import Timing
+from hardware.wire import Dark, FootDown, Refused
+from hardware.wire import Lid as LidMoved
+
+CONTROL = 5
+"""A line that nothing else uses."""
+ROOM_LIGHT = "room_light"
+OUTLETS = {"safelight": 22, ROOM_LIGHT: 24, "status_led": 25, "alive": 26}
+TRIES = 6
+HOLD_NS = Timing().hold_ms * 1_000_000
+
+
+def plain_library(bench: Bench) -> None:
+    """Open an active-low output as the pin library does by itself: the control case, which blips."""
+    import lgpio  # noqa: F401 - it must be there, or another factory would be no control
+    from gpiozero import OutputDevice
+    from gpiozero.pins.lgpio import LGPIOFactory
+
+    factory = LGPIOFactory(chip=bench.header.chip)
+    device = OutputDevice(CONTROL, active_high=False, initial_value=False, pin_factory=factory)
+    device.close()
+    factory.close()
+    bench.note(line=CONTROL)
+
+
+def start_active_low(bench: Bench) -> None:
+    """Open and close a darkroom's lines with every outlet that may be active-low wired so."""
+    start(bench, active_high=False)
+
+
+def start_active_high(bench: Bench) -> None:
+    """Open and close a darkroom's lines with every outlet active-high."""
+    start(bench, active_high=True)
+
+
+def start(bench: Bench, *, active_high: bool) -> None:
+    outlets = {name: {"pin": pin, "active_high": active_high} for name, pin in OUTLETS.items()}
+    outlets[ROOM_LIGHT] = {"pin": OUTLETS[ROOM_LIGHT]}
+    held = open_lines(lines(sounder=True, lid=True, **outlets))
+    levels = {name: bench.header.level(pin) for name, pin in {"lamp": LAMP, **OUTLETS}.items()}
+    held.close()
+    rests = {name: int(not active_high and name != ROOM_LIGHT) for name in OUTLETS}
+    bench.note(levels=levels, pins={"lamp": LAMP, **OUTLETS}, rests={"lamp": 0, **rests})
+
+
+def foot(bench: Bench) -> None:
+    """Press with bounces on both edges, and chatter too short for a foot; then press into a light.
+
+    A hand that the machine held up is no hand: the gesture is made again.
+    """
+    bench.header.open_contact(FOOT)
+    bounces = [(True, 0.3), (False, 0.4)] * 5
+    gesture = [*bounces, (True, 200), (False, 0.4), *bounces, (False, 150), *[(True, 1), (False, 30)] * 4, (False, 150)]
+    with bench.tether("foot") as (tether, ear):
+        for _ in range(TRIES):
+            before = len(ear.of(FootDown))
+            moves = bench.move_foot(gesture)
+            time.sleep(0.5)
+            if bench.moved_fast() and len(downs(moves, moves[-1][0], HOLD_NS)) == 1:
+                break
+        bench.note(moves=moves, before=before, after=len(ear.of(FootDown)), hold_ns=HOLD_NS)
+        time.sleep(1.2)  # no light comes on sooner after a contact
+        bench.light(tether, foot_seq=ear.of(FootDown)[-1].seq)
+        time.sleep(0.3)
+        bench.note(pressed=bench.press())
+        ear.wait(Dark, 1, 20)
+        time.sleep(0.2)
+        bench.note(level=bench.header.level(LAMP))
+
+
+def lid(bench: Bench) -> None:
+    """Open the box in a focus light, ask for light with the box open, and with it shut again."""
+    bench.header.open_contact(FOOT)
+    with bench.tether("lid", sounder=True, lid=True) as (tether, ear):
+        # asked to pull the line up, the simulated chip lets go of what pulled it down: shut it once it is claimed
+        bench.header.close_contact(LID)
+        wait_shut(ear, 1)
+        tether.send(order(20_000, kind="focus", ahead_ms=AHEAD_MS))
+        bench.trace.wait_set(LAMP, 1)
+        time.sleep(0.3)
+        opened = bench.trace.mark("lid opened")
+        bench.header.open_contact(LID)
+        ear.wait(Dark, 1, 20)
+        tether.send(order(500, ahead_ms=AHEAD_MS))
+        ear.wait(Refused, 1, 20)
+        bench.header.close_contact(LID)
+        wait_shut(ear, 2)
+        tether.send(order(500, ahead_ms=AHEAD_MS))
+        ear.wait(Dark, 2, 20)
+        bench.note(opened=opened)
+
+
+def wait_shut(ear: Ear, times: int) -> None:
+    """Wait until the keeper has said so many times that the lid is shut."""
+    until(lambda: [m for m in ear.of(LidMoved) if not m.open][times - 1 :] or None, "the lid to be shut")
+
+
+def keeper(bench: Bench) -> None:
+    """While a keeper holds the lamp lit start another; then kill the first, on a line that keeps its level."""
+    bench.header.open_contact(FOOT)
+    bench.trace.kept = (LAMP,)
+    with bench.tether("first") as (tether, ear):
+        bench.wait_for_spare(tether)
+        bench.light(tether)
+        first = tether.greeting.pid
+        done = run_keeper(bench.config("second"))
+        bench.note(status=done.returncode, said=done.stderr, level_after_second=bench.header.level(LAMP), first=first)
+        killed = bench.trace.mark("kill")
+        os.kill(first, signal.SIGKILL)
+        between = watch_level(bench, killed, until_level=0)
+        ear.wait(KeeperBack, 1, 30)
+        time.sleep(0.2)
+        bench.note(second=tether.greeting.pid, killed=killed, between=between, level=bench.header.level(LAMP))
+
+
+def run_keeper(config: KeeperConfig) -> subprocess.CompletedProcess[str]:
+    """Start a keeper, wake it, and wait for its end."""
+    return subprocess.run(
+        [sys.executable, "-P", "-m", KEEPER_MODULE, config.json()],
+        input="wake\n",
+        env=config.environment(),
+        cwd=config.runtime,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+
+
+def treadle_dark(config: KeeperConfig) -> subprocess.CompletedProcess[str]:
+    """Run the command as a service's last act does."""
+    return subprocess.run(
+        [sys.executable, "-P", str(ROOT / "treadle.py"), "dark", "--data", str(config.runtime.parent)],
+        env={"PYTHONPATH": str(ROOT), "HOME": "/run", "LG_WD": str(config.runtime)},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+
+
+def watch_level(bench: Bench, since: int, *, until_level: int, seconds: float = 20) -> list[tuple[int, int]]:
+    """Look at the lamp's line until it shows a level; return each look that showed something new, in ns since."""
+    seen: list[tuple[int, int]] = []
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        level = bench.header.level(LAMP)
+        if not seen or seen[-1][1] != level:
+            seen.append((time.monotonic_ns() - since, level))
+        if level == until_level:
+            break
+        time.sleep(0.001)
+    return seen
+
+
+def daemon_killed(bench: Bench) -> None:
+    """Kill the process that holds the tether in a light; its keeper sees the end of its pipe."""
+    bench.header.open_contact(FOOT)
+    bench.trace.kept = (LAMP,)
+    with lit_parent(bench.config("orphan"), ahead_ms=AHEAD_MS) as (parent, keeper):
+        time.sleep(0.5)
+        handle = os.pidfd_open(keeper)
+        killed = bench.trace.mark("kill")
+        parent.kill()
+        ended = bool(select.select([handle], (), (), 20)[0])
+        os.close(handle)
+        time.sleep(0.2)
+        bench.note(keeper=keeper, killed=killed, ended=ended, level=bench.header.level(LAMP))
+
+
+def both_killed(bench: Bench) -> None:
+    """Kill keeper and daemon together in a light, on a line that keeps its level; then what a service does after."""
+    bench.header.open_contact(FOOT)
+    bench.trace.kept = (LAMP,)
+    config = bench.config("both")
+    with lit_parent(config, ahead_ms=AHEAD_MS) as (parent, keeper):
+        time.sleep(0.5)
+        # both stand still first, so that neither can act on the other's end
+        for pid in (parent.pid, keeper):
+            os.kill(pid, signal.SIGSTOP)
+        killed = bench.trace.mark("kill")
+        for pid in (keeper, parent.pid):
+            os.kill(pid, signal.SIGKILL)
+        parent.wait()
+        time.sleep(1.0)
+        left = bench.header.level(LAMP)
+        called = time.monotonic_ns()
+        done = treadle_dark(config)
+        time.sleep(0.2)
+        bench.note(
+            killed=killed,
+            left=left,
+            called=called,
+            status=done.returncode,
+            said=done.stderr,
+            level=bench.header.level(LAMP),
+            gone=[keeper, parent.pid],
+        )
+
+
+def dark_beside_keeper(bench: Bench) -> None:
+    """Have the lines driven dark while a keeper holds the lamp lit, and while a hung one does."""
+    bench.header.open_contact(FOOT)
+    bench.trace.kept = (LAMP,)
+    for name, hung in (("living", False), ("hung", True)):
+        config = bench.config(name)
+        with lit_parent(config, ahead_ms=AHEAD_MS) as (parent, keeper):
+            time.sleep(0.3)
+            if hung:
+                # with the daemon hung as well, nobody else puts the keeper away
+                for pid in (parent.pid, keeper):
+                    os.kill(pid, signal.SIGSTOP)
+            called = bench.trace.mark(f"dark {name}")
+            done = treadle_dark(config)
+            finished = time.monotonic_ns()
+            bench.note(**{name: {"keeper": keeper, "called": called, "finished": finished, "status": done.returncode}})
+            bench.notes[name] |= {"said": done.stderr, "level": bench.header.level(LAMP)}
+            os.kill(parent.pid, signal.SIGCONT)
+        until(lambda: True if not holders() else None, "the keepers to end")
+    bench.note(level=bench.header.level(LAMP))
+
+
+def holders() -> list[int]:
+    """Return the keepers that run."""
+    found = []
+    for entry in Path("/proc").glob("[0-9]*"):
+        try:
+            words = (entry / "cmdline").read_bytes().split(b"\0")
+        except OSError:
+            continue
+        if KEEPER_MODULE.encode() in words:
+            found.append(int(entry.name))
+    return found
+
+
+def split_grade(bench: Bench) -> None:
+    """Print a soft and a hard light by foot, with the whole daemon."""
+    from kernel.guest.evening import print_sheet
+
+    bench.header.open_contact(FOOT)
+    print_sheet(bench)
+
+
+SCENES: dict[str, Any] = {
+    scene.__name__: scene
+    for scene in (
+        plain_library,
+        start_active_low,
+        start_active_high,
+        foot,
+        lid,
+        keeper,
+        daemon_killed,
+        both_killed,
+        dark_beside_keeper,
+        split_grade,
+    )
+}

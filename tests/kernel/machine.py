@@ -1,0 +1,122 @@
+"""An emulated machine that runs one script on this machine's own tree, read-only, with a kernel of its own.
+
+The guest's root is the host's, shared read-only, so that the checkout, its virtual environment and its Python serve
+as they are. `/run` is the guest's own; what a script leaves in `/run/out` comes back. It is pure emulation: nothing of
+the host's kernel, GPIO or input devices can be touched from inside.
+"""
+
+from __future__ import annotations
+
+import gzip
+import shlex
+import shutil
+import subprocess
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from kernel.kernel_image import Kernel
+
+EMULATOR: Final = "qemu-system-x86_64"
+SHELL: Final = Path("/bin/busybox")
+_PACKER: Final = "cpio"
+_MOST_SECONDS: Final = 300
+
+_INIT: Final = """\
+#!/bin/busybox sh
+/bin/busybox --install -s /bin
+mount -t proc proc /proc; mount -t sysfs sysfs /sys; mount -t devtmpfs dev /dev
+for module in {modules}; do insmod /modules/$module; done
+mount -t 9p -o trans=virtio,version=9p2000.L,msize=262144,cache=loose,ro host /host || poweroff -f
+mount -t configfs configfs /sys/kernel/config; mount -t tracefs tracefs /sys/kernel/tracing
+for folder in proc sys dev; do mount --move /$folder /host/$folder; done
+mount -t tmpfs tmpfs /host/run; mkdir /host/run/out
+mount -t 9p -o trans=virtio,version=9p2000.L,msize=262144 out /host/run/out
+exec switch_root /host /bin/sh /run/out/script
+"""
+_SCRIPT: Final = """\
+export PATH=/usr/local/bin:/usr/bin:/bin:/usr/sbin:/sbin HOME=/run TMPDIR=/run PYTHONDONTWRITEBYTECODE=1
+mkdir -p /dev/shm && mount -t tmpfs tmpfs /dev/shm
+ip link set lo up 2>/dev/null || busybox ip link set lo up
+cd /run
+{command} >/run/out/log 2>&1
+echo $? >/run/out/status
+sync
+echo o >/proc/sysrq-trigger
+while :; do :; done
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """How the script ended: its exit status, None where the machine did not get so far; and all that was said."""
+
+    status: int | None
+    log: str
+    console: str
+
+
+def missing() -> str:
+    """Return what this machine lacks to emulate another, or nothing."""
+    lacking = [name for name in (EMULATOR, _PACKER) if shutil.which(name) is None]
+    if not SHELL.exists():
+        lacking.append(str(SHELL))
+    return ", ".join(lacking)
+
+
+def boot(kernel: Kernel, command: list[str], out: Path, *, seconds: float = _MOST_SECONDS) -> Ended:
+    """Boot, run the command inside, and switch off; `out` is the guest's `/run/out`."""
+    out.mkdir(parents=True, exist_ok=True)
+    (out / "script").write_text(_SCRIPT.format(command=shlex.join(command)))
+    work = out.parent
+    first_root = _first_root(kernel, work / "first-root")
+    console = work / "console"
+    with suppress(subprocess.TimeoutExpired):  # the status that is missing then tells
+        subprocess.run(
+            _emulator(kernel, first_root, out, console), stdin=subprocess.DEVNULL, timeout=seconds, check=True
+        )
+    log, status = out / "log", out / "status"
+    return Ended(
+        int(status.read_text()) if status.exists() else None,
+        log.read_text(errors="replace") if log.exists() else "",
+        console.read_text(errors="replace") if console.exists() else "",
+    )
+
+
+def _emulator(kernel: Kernel, first_root: Path, out: Path, console: Path) -> list[str]:
+    return [
+        EMULATOR,
+        *("-accel", "tcg,thread=multi", "-cpu", "max", "-smp", "2", "-m", "1024"),
+        *("-nodefaults", "-no-user-config", "-nographic", "-monitor", "none", "-no-reboot"),
+        *("-serial", f"file:{console}", "-kernel", str(kernel.image), "-initrd", str(first_root)),
+        *("-append", "console=ttyS0 quiet panic=-1 rdinit=/init"),
+        *("-fsdev", "local,id=host,path=/,security_model=none,readonly=on,multidevs=remap"),
+        *("-device", "virtio-9p-pci,fsdev=host,mount_tag=host"),
+        *("-fsdev", f"local,id=out,path={out},security_model=none"),
+        *("-device", "virtio-9p-pci,fsdev=out,mount_tag=out"),
+    ]
+
+
+def _first_root(kernel: Kernel, tree: Path) -> Path:
+    """Make the small root that the kernel starts with: a shell, the modules, and the way to the real root."""
+    for folder in ("bin", "modules", "proc", "sys", "dev", "host"):
+        (tree / folder).mkdir(parents=True)
+    shutil.copy(SHELL, tree / "bin")
+    for module in kernel.modules:
+        shutil.copy(module, tree / "modules")
+    init = tree / "init"
+    init.write_text(_INIT.format(modules=" ".join(module.name for module in kernel.modules)))
+    init.chmod(0o755)
+    names = sorted(str(path.relative_to(tree)) for path in tree.rglob("*"))
+    packed = subprocess.run(
+        [_PACKER, "--quiet", "-o", "-H", "newc"],
+        input="\n".join(names).encode(),
+        cwd=tree,
+        stdout=subprocess.PIPE,
+        check=True,
+    ).stdout
+    shutil.rmtree(tree)
+    archive = tree.with_suffix(".gz")
+    archive.write_bytes(gzip.compress(packed, 1))
+    return archive
