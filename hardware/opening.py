@@ -9,7 +9,7 @@ from pathlib import Path
 from hardware.changeover import Changeover
 from hardware.contacts import join
 from hardware.lines import Contact, Lines, Opened, Outlet
-from hardware.spec import GpioSpec, PracticeSpec, read_spec
+from hardware.spec import GpioSpec, PracticeSpec, read_outputs, read_spec
 
 
 def open_lines(spec: Mapping[str, object]) -> Lines:
@@ -37,7 +37,7 @@ def open_outputs(spec: Mapping[str, object], runtime: Path) -> dict[str, Outlet]
         LineBusy: another process holds one.
         LineError: the specification is not understood, or a line cannot be had; nothing is left open.
     """
-    match read_spec(spec):
+    match read_outputs(spec):
         case PracticeSpec() as practice:
             with Opened() as opened:
                 found = _practice_outputs(practice, opened)

@@ -36,6 +36,7 @@ LAMP_PINS: Final = range(9, 28)
 ARM peripherals manual, table of alternative functions (default pull), from memory."""
 LAMP_ADVICE: Final = "GPIO 17, or one of 22 to 27"
 _PINS: Final = range(2, 28)
+_NO_FOOT: Final = "not looked at"
 _ADVICE: Final = {"foot": "27", "foot's open_pin": "24", "lid": "23", "sounder": "18"}
 
 
@@ -105,6 +106,17 @@ def read_spec(spec: Mapping[str, object]) -> Spec:
             return _gpio(spec)
         case other:
             raise LineError(f"there are no lines of kind {other!r}: say {PRACTICE!r} or {GPIO!r}")
+
+
+def read_outputs(spec: Mapping[str, object]) -> Spec:
+    """Return what a specification says of lamps and outlets alone; its other lines keep nobody from darkening them.
+
+    Raises:
+        LineError: as `read_spec`, but for the lines that are left out.
+    """
+    if spec.get("kind") != GPIO:
+        return read_spec(spec)
+    return read_spec({**spec, "foot": None, "pedals": [_NO_FOOT], "sounder": None, "lid": None})
 
 
 def _practice(spec: Mapping[str, object]) -> PracticeSpec:
