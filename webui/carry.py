@@ -11,7 +11,7 @@ from controller.errors import ControllerError, Impossible, Unreadable
 from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.words import say
-from webui.carry_form import NAMES, PLACES, carry_wanted, filters_of, threshold_sheets
+from webui.carry_form import NAMES, NOW, PLACES, carry_wanted, filters_of, lacking, threshold_sheets
 from webui.contrast import NONE
 from webui.faces import needs_day
 from webui.pictures import Picture, size_picture
@@ -108,12 +108,20 @@ def _page(source: str, fields: Fields, preview: Preview | None = None, refusal: 
     g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
     kept, recipe = _recipe(source, _version(fields))
     # A sentence about what the recipe lacks stands where that can be said.
-    at = f"now-{refusal.at}" if preview is None and refusal.at == "magnification" and _lacks(recipe) else refusal.at
-    refused = type(refusal)(refusal.words, at if at in NAMES else "", refusal.status)
+    lacks, at = lacking(recipe), refusal.at
+    if (
+        preview is None
+        and at == "magnification"
+        and "now-magnification" in lacks
+        and not fields.any("now-magnification")
+    ):
+        at = "now-magnification"
+    refused = type(refusal)(refusal.words, at if at in NAMES and (at not in NOW or at in lacks) else "", refusal.status)
     page = render_template(
         "carry.html",
         kept=kept,
         recipe=recipe,
+        lacks=lacks,
         typed=fields,
         label=fields.label,
         refusal=refused,
@@ -133,10 +141,6 @@ def _page(source: str, fields: Fields, preview: Preview | None = None, refusal: 
         title=fields["title"] or say("carry.title", title=kept.title[:180]),
     )
     return make_response(page, refusal.status)
-
-
-def _lacks(recipe: Recipe) -> bool:
-    return recipe.magnification is None
 
 
 def _steps(preview: Preview) -> tuple[Step, ...]:

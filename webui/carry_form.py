@@ -57,10 +57,11 @@ def carry_wanted(fields: Fields, recipe: Recipe) -> CarryWanted:
         Unreadable: a figure is missing or wrong; its place is the field.
     """
     exponent = fields.figure("exponent", "0.5", "1.5")
+    lacks = lacking(recipe)
     return CarryWanted(
-        now_magnification=fields.figure("now-magnification", "0.01", "200"),
-        now_aperture=fields.figure("now-aperture", "0.5", "128"),
-        focal_mm=fields.figure("focal", "10", "1000"),
+        now_magnification=fields.figure("now-magnification", "0.01", "200") if "now-magnification" in lacks else None,
+        now_aperture=fields.figure("now-aperture", "0.5", "128") if "now-aperture" in lacks else None,
+        focal_mm=fields.figure("focal", "10", "1000") if "focal" in lacks else None,
         size=_size(fields, recipe),
         aperture=fields.figure("aperture", "0.5", "128"),
         paper=_paper(fields, recipe),
@@ -68,6 +69,17 @@ def carry_wanted(fields: Fields, recipe: Recipe) -> CarryWanted:
         flash=_flash(fields),
         exponent=1.0 if exponent is None else float(exponent),
     )
+
+
+def lacking(recipe: Recipe) -> tuple[str, ...]:
+    """Return the fields for what a recipe does not say of its own making."""
+    lens = recipe.lens
+    told = {
+        "now-magnification": recipe.magnification,
+        "now-aperture": lens.aperture if lens else None,
+        "focal": lens.focal_mm if lens else None,
+    }
+    return tuple(name for name, value in told.items() if value is None)
 
 
 def filters_of(recipe: Recipe) -> tuple[str, ...]:

@@ -178,7 +178,8 @@ def _negative(fields: Fields) -> Shown:
     try:
         return Shown(negative_range(negative_ask(fields)))
     except ControllerError as error:
-        return Shown(refusal=told(_PLACES, error))
+        # The paper has no field of its own here; its two lights stand in the list of filters.
+        return Shown(refusal=told({"paper": "through"}, error))
 
 
 def _ours(picture: str) -> Markup:
