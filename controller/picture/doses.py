@@ -31,6 +31,8 @@ Carrier = Literal["negative", "empty", "opal"]
 _S: Final = 1e9
 _GLOW_NS: Final = 10_000_000_000
 """A lamp that has been dark for so long gives nothing any more."""
+COLOUR_LAMPS: Final = ("soft", "hard")
+"""Lamp lines that are a light of their own, whatever is in the drawer."""
 _WAYS: Final = frozenset(get_args(CardWay))
 
 
@@ -129,7 +131,9 @@ def light_on(
     table = _Table()
     if surroundings.phone_lies_lit:
         table.glows.add("phone")
-    near = _near(edges, start, end)
+    lamps: dict[str, list[Edge]] = {}
+    for edge in _near(edges, start, end):
+        lamps.setdefault(edge.lamp, []).append(edge)
     seconds: dict[tuple[str, Way], tuple[float, float]] = {}
     glows: dict[Source, float] = {}
     stray = BlueGreen(blue=0.0, green=0.0)
@@ -141,13 +145,14 @@ def light_on(
         for source in get_args(Source):
             if source in table.glows:
                 glows[source] = glows.get(source, 0.0) + (finish - begin) / _S
-        blue = light_ns(near, begin, finish, lamp.blue) / _S
-        green = light_ns(near, begin, finish, lamp.green) / _S
-        if blue or green:
-            key = table.filter, table.way()
-            before = seconds.get(key, (0.0, 0.0))
-            seconds[key] = before[0] + blue, before[1] + green
-            stray = _plus(stray, BlueGreen(blue=blue * WHITE.blue, green=green * WHITE.green))
+        for name in sorted(lamps):
+            blue = light_ns(lamps[name], begin, finish, lamp.blue) / _S
+            green = light_ns(lamps[name], begin, finish, lamp.green) / _S
+            if blue or green:
+                key = name if name in COLOUR_LAMPS else table.filter, table.way()
+                before = seconds.get(key, (0.0, 0.0))
+                seconds[key] = before[0] + blue, before[1] + green
+                stray = _plus(stray, BlueGreen(blue=blue * WHITE.blue, green=green * WHITE.green))
     fog = stray.times(surroundings.stray_share)
     for source, lasted in glows.items():
         fog = _plus(fog, surroundings.second_of(source).times(lasted))

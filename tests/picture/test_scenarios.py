@@ -81,7 +81,7 @@ def test_the_whole_sheet_has_its_densities() -> None:
 
 
 def test_the_command_writes_the_same_picture(tmp_path: Path) -> None:
-    """`treadle replay … --negative crane --paper one --picture out.png` writes the sheet to what 8 bits show (0.013)."""
+    """`treadle replay … --negative crane --paper one --picture out.png` writes it, to what 8 bits show (0.013)."""
     out = tmp_path / "out.png"
     subprocess.run(
         [
