@@ -192,7 +192,7 @@ class FootHold:
 
 @dataclass(frozen=True, slots=True)
 class FootStuck:
-    """The contact has been closed for ten seconds."""
+    """The contact has been closed for ten seconds, or a wire of the changeover switch is broken."""
 
     seq: int
     at_ns: int
