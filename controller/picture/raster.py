@@ -103,7 +103,9 @@ def _through(scene: Scene, frames: tuple[Frame, ...]) -> Map:
 
 def _draw(out: Map, scene: Scene, frame: Frame, q: float) -> None:
     left, top = round(frame.left), round(frame.top)
-    width, height = max(1, round(frame.width)), max(1, round(frame.height))
+    # from edge to edge, rounded as the easel's blades are, so that no rebate peeps out beside them
+    width = max(1, round(frame.left + frame.width) - left)
+    height = max(1, round(frame.top + frame.height) - top)
     window = _window(scene, left, top, left + width, top + height)
     densities = frame.negative.draw(height, width)
     rows = slice(window[0].start - top, window[0].stop - top)

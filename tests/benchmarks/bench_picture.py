@@ -1,0 +1,92 @@
+"""How long a sheet takes in the tray, and how large it is; prints a table.
+
+Run by hand: PYTHONPATH=.:tests .venv/bin/python tests/benchmarks/bench_picture.py. Each figure is the best of several,
+since other work on the machine only ever adds; it ends with 1 where one is over its limit. tests/picture runs the
+same measurements.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from picture.darkroom import example, example_feet, worked
+
+from controller.picture.develop import Developed, develop_sheet
+from controller.picture.masks import _soft
+from controller.picture.papers import practice_paper
+from controller.picture.raster import raster
+from controller.picture.scene import PIXELS, negatives_named, scene_for
+
+SHEETS = {
+    "split-grade sheet": ("crane.recipe.json", "crane.feet.json", "crane", "one"),
+    "the same, wet and dry": ("crane.recipe.json", "crane.feet.json", "crane", "two"),
+    "contact strip": ("proof.strip.json", "proof-strip.feet.json", "proof", "one"),
+}
+LIMIT_MS = 500.0
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One measured figure against its limit; None where it has none."""
+
+    name: str
+    ms: float
+    limit_ms: float | None
+
+    @property
+    def holds(self) -> bool:
+        """Whether it keeps its limit."""
+        return self.limit_ms is None or self.ms <= self.limit_ms
+
+
+def _best(act: Callable[[], object], turns: int) -> float:
+    times = []
+    for _ in range(turns):
+        start = time.perf_counter()
+        act()
+        times.append(time.perf_counter() - start)
+    return 1000.0 * min(times)
+
+
+def figures(turns: int = 5, pixels: int = PIXELS) -> list[Figure]:
+    """Measure each sheet: developed and written, with its negative at hand, and from nothing on."""
+    found = []
+    for name, (form, feet, negative, paper) in SHEETS.items():
+        model = example(form)
+        record = worked(model, example_feet(feet)).records[0]
+        scene = scene_for(model, negatives_named(negative), pixels=pixels)
+
+        def render(record=record, scene=scene, paper=paper) -> Developed:
+            return develop_sheet(record, (), scene, practice_paper(paper))
+
+        def afresh(render: Callable[[], Developed] = render) -> None:
+            raster.cache_clear()
+            _soft.cache_clear()
+            render()
+
+        made = render()
+        assert abs(made.dry.size - pixels) < 2000
+        found += [
+            Figure(f"{name}, developed", _best(render, turns), LIMIT_MS),
+            Figure(f"{name}, negative drawn first", _best(afresh, turns), LIMIT_MS),
+            Figure(f"{name}, written as PNG", _best(made.png, turns), None),
+        ]
+    return found
+
+
+def main() -> int:
+    """Measure everything, print a table, and return 1 where a limit is broken."""
+    every = figures()
+    for each in every:
+        limit = (
+            "" if each.limit_ms is None else f"  limit {each.limit_ms:4.0f} ms  {'holds' if each.holds else 'BROKEN'}"
+        )
+        sys.stdout.write(f"{each.name:46} {each.ms:7.1f} ms{limit}\n")
+    return 0 if all(each.holds for each in every) else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
