@@ -23,6 +23,7 @@ from controller.contrast import (
     TonePlace,
 )
 from controller.errors import Impossible
+from controller.paper.ladder import TYPICAL, Ladder
 from controller.paper.papers import Paper
 from controller.standing_paper import (
     Standing,
@@ -57,6 +58,9 @@ class Papers(Protocol):
     def fetch(self, source: str, version: int | None = None) -> Paper:
         """Return a paper as it is kept."""
 
+    def ladder(self, source: str, version: int | None = None) -> Ladder:
+        """Return the ladder of a paper's own filters, or the typical one where too few were read."""
+
 
 class ContrastDesk:
     """What pages may ask of contrast. Keeps nothing; safe from any thread."""
@@ -76,6 +80,18 @@ class ContrastDesk:
         """
         return self._papers().fetch(source)
 
+    def ladder(self, source: str) -> Ladder:
+        """Return a paper's filters, each with its R: its own, or a typical set's; without a paper the typical set's.
+
+        Raises:
+            NotThere, Unreadable: the paper is not kept, or cannot be read.
+            Impossible: its filters cannot be reckoned here; the sentence says what to do.
+        """
+        if not source:
+            return TYPICAL
+        with with_libraries():
+            return self._papers().ladder(source)
+
     def density_of(self, source: str, tone: TonePlace | float) -> float:
         """Return the print density that a tone's name stands for on a paper."""
         paper = self.paper(source)
@@ -90,7 +106,7 @@ class ContrastDesk:
         with with_libraries():
             from controller.paper.solver import Reached, soft_hard
 
-            at = standing(self.paper(ask.paper), ask.stand, self._longest_ms())
+            at = standing(self.paper(ask.paper), ask.stand, self._longest_ms(), self.ladder(ask.paper))
             light, dark = _tones(at, ask)
             answer = soft_hard(at.paper, light, dark, longest_seconds=at.longest)
             found = answer.pair if isinstance(answer, Reached) else answer.nearest
@@ -129,7 +145,7 @@ class ContrastDesk:
             from controller.paper.iso import range_of, stated
             from controller.paper.solver import Reached, hold
 
-            at = standing(self.paper(ask.paper), ask.stand, self._longest_ms())
+            at = standing(self.paper(ask.paper), ask.stand, self._longest_ms(), self.ladder(ask.paper))
             now = ask.soft_seconds / at.factor, ask.hard_seconds / at.factor
             if sum(now) <= 0.0:
                 raise Impossible(say("contrast.no-light"), ("soft-seconds",))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from controller.contrast import FilterPicks, MatchedPicks, Measured, NegativeAsk, NegativeRange
 from controller.paper.iso import stated
+from controller.paper.ladder import TYPICAL, Ladder
 from controller.paper.negative import (
     CALLIER,
     Through,
@@ -16,7 +17,7 @@ from controller.paper.negative import (
 from controller.words import say
 
 
-def negative_range(ask: NegativeAsk) -> NegativeRange:
+def negative_range(ask: NegativeAsk, ladder: Ladder = TYPICAL) -> NegativeRange:
     """Return what reaches the paper of a negative's range, and what to start with.
 
     Raises:
@@ -35,8 +36,7 @@ def negative_range(ask: NegativeAsk) -> NegativeRange:
         case MatchedPicks():
             effective = range_from_matched_picks(ask.dense_seconds, ask.thin_seconds)
             note = say("contrast.note-picks")
-    found = start(effective)
-    # The full stop of the sentence is the note's own.
+    found = start(effective, ladder)
     return NegativeRange(
         sentence=found.sentence,
         diffuse_range=diffuse,

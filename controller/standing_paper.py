@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from controller.contrast import Shade, Stand, TonePlace
 from controller.errors import Impossible
+from controller.paper.ladder import TYPICAL, Ladder, equivalent
 from controller.paper.papers import Paper
 from controller.words import say
 
@@ -38,9 +39,11 @@ class Standing:
     setup: str
     longest: float
     """In the paper's seconds."""
+    ladder: Ladder
+    """The printer's own filters, or a typical set until they are read."""
 
 
-def standing(paper: Paper, stand: Stand, longest_ms: int) -> Standing:
+def standing(paper: Paper, stand: Stand, longest_ms: int, ladder: Ladder = TYPICAL) -> Standing:
     """Return a paper as it stands for a print."""
     from controller.paper.emulsions import mixture
     from controller.paper.set_up import set_up_factor
@@ -50,7 +53,7 @@ def standing(paper: Paper, stand: Stand, longest_ms: int) -> Standing:
         setup = "" if abs(factor - 1.0) < 1e-9 else say("contrast.setup-other", factor=f"{factor:.2f}")
     else:
         setup = say("contrast.setup-unknown")
-    return Standing(paper, mixture(paper), factor, setup, longest_ms / 1000.0 / factor)
+    return Standing(paper, mixture(paper), factor, setup, longest_ms / 1000.0 / factor, ladder)
 
 
 @contextmanager
@@ -98,7 +101,6 @@ def lights_said(
 ) -> dict[str, Any]:
     """Return what every answer says of its two lights."""
     from controller.paper.iso import grade_of, stated
-    from controller.paper.ladder import equivalent
     from controller.paper.support import best_strip, level, off_words, spreads
 
     lit = given.soft_seconds, given.hard_seconds
@@ -118,7 +120,7 @@ def lights_said(
         "range_stated": stated(given.range_exact),
         "range_exact": given.range_exact,
         "grade": str(grade_of(given.range_exact / 100.0)),
-        "filter": equivalent(given.range_exact).sentence,
+        "filter": equivalent(given.range_exact, at.ladder).sentence,
         "trust": off_words(worst),
         "advice": tuple(advice),
         "setup": at.setup,

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from controller.contrast import Held, Lights, NegativeRange, Split, Stand
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable
 from controller.negative_range import negative_range
+from controller.paper.ladder import TYPICAL
 from controller.reading import read_recipe, write
 from controller.recipes import Recipe
 from controller.two_lights import lights_of, new_recipe, put_lights, stand_of, with_note
@@ -24,8 +25,8 @@ from webui.contrast_form import (
     NEGATIVE,
     R_STEPS,
     SPLIT,
-    filters,
     hold_ask,
+    ladder,
     negative_ask,
     picked_bands,
     split_ask,
@@ -176,10 +177,9 @@ def _hold(fields: Fields) -> Shown:
 
 def _negative(fields: Fields) -> Shown:
     try:
-        return Shown(negative_range(negative_ask(fields)))
+        return Shown(negative_range(negative_ask(fields), ladder(fields)))
     except ControllerError as error:
-        # The paper has no field of its own here; its two lights stand in the list of filters.
-        return Shown(refusal=told({"paper": "through"}, error))
+        return Shown(refusal=told(_PLACES, error))
 
 
 def _ours(picture: str) -> Markup:
@@ -272,7 +272,11 @@ def _hold_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
 
 
 def _negative_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
-    return _page("contrast_negative.html", fields, shown, filters=filters())
+    try:
+        offered = ladder(fields)
+    except ControllerError:
+        offered = TYPICAL  # what is wrong with the paper is said at its field
+    return _page("contrast_negative.html", fields, shown, ladder=offered)
 
 
 def _page(name: str, fields: Fields, shown: Shown, **more: object) -> ResponseReturnValue:

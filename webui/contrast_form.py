@@ -19,7 +19,7 @@ from controller.contrast import (
     TonePlace,
 )
 from controller.errors import NotThere, Unreadable
-from controller.paper.ladder import TYPICAL
+from controller.paper.ladder import Ladder
 from controller.words import say
 from webui.room import desk
 
@@ -128,9 +128,9 @@ def negative_ask(fields: Fields) -> NegativeAsk:
     )
 
 
-def filters() -> tuple[tuple[str, float], ...]:
-    """Return the filters of a typical set, each with its R."""
-    return tuple((rung.filter, rung.range_exact) for rung in TYPICAL.rungs)
+def ladder(fields: Fields) -> Ladder:
+    """Return the filters of the chosen paper, its own or a typical set's."""
+    return desk().contrast().ladder(_paper(fields) if fields["paper"] else "")
 
 
 def picked_bands() -> dict[str, tuple[PickedBand, ...]]:
@@ -186,9 +186,9 @@ def _tone(fields: Fields, name: str) -> TonePlace | float:
 def _through(fields: Fields) -> float:
     if (own := fields.figure("through-own", "10", "400")) is not None:
         return float(own)
-    for name, range_exact in filters():
-        if fields["through"] == name:
-            return range_exact
+    for rung in ladder(fields).rungs:
+        if fields["through"] == rung.filter:
+            return rung.range_exact
     if fields["through"] in ("soft light", "hard light"):
         return desk().contrast().ends(_paper(fields))[fields["through"] == "hard light"]
     raise Unreadable(say("contrast.choose-through"), ("through",))

@@ -244,6 +244,21 @@ def test_a_negative_without_a_densitometer(phone: Phone) -> None:
     assert "R 140" in own.words
 
 
+def test_the_printers_own_filters_replace_the_typical_set(phone: Phone, desk: ShelfDesk, one: Paper) -> None:
+    """Once single filters were read on a paper, answers name those, and the list offers them with their own R."""
+    assert one.readings is not None
+    soft, hard = one.readings.exposures[:2]
+    turned = hard.model_copy(update={"soft_seconds": hard.hard_seconds, "hard_seconds": 0.0, "filter": "four"})
+    own = one.model_copy(update={"filters": (soft.model_copy(update={"filter": "one"}), turned)})
+    desk.papers().keep(own, paper_id(desk))
+    typed = {"by": "measured", "thin": "0.22", "dense": "0.83", "source": "diffuser"}
+    page = ask(phone, "/contrast/negative", **typed)
+    assert "Start with your filter" in page.words
+    assert "typical" not in page.words
+    assert "four (R 6" in page.words
+    assert "of a typical set" not in ask(phone).words
+
+
 def test_a_negative_without_range_is_refused(phone: Phone) -> None:
     """Figures that leave no range are refused in a sentence, and stand in the form."""
     page = ask(phone, "/contrast/negative", 422, by="measured", thin="1.25", dense="0.22", source="diffuser")
