@@ -21,8 +21,7 @@ from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
 from controller.performer import Performer
 from controller.pipe import TetherPipe
-from controller.recovery import Reopened, call_short, file_unfinished, reopen
-from controller.room_moves import room_from_ns
+from controller.recovery import Reopened, call_short, file_unfinished, reopen, room_from_ns
 from controller.rows import Reader
 from controller.runner import Came, Runner, Went
 from controller.settings import Settings, kept_settings, timing, write_settings

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from controller.entries import CalledGiven, Entry, Intent, LightCame, NoLightCame
+from controller.entries import CalledGiven, Closed, Entry, Intent, LightCame, NoLightCame
 from controller.printing import lag
 from controller.records import PartRecord, SheetRecord, StepRecord
 from controller.rows import Row
-from controller.standing import NS, TWELFTH, Given, Last, Work
+from controller.standing import NS, TWELFTH, Given, Habits, Last, Work
 from hardware.slate import Page, interrupted
 
 _NEARLY_NS: Final = 2 * NS
@@ -148,3 +148,15 @@ def _before(given: Given, part: PartRecord) -> Given:
     return Given(
         least_ns=max(0, given.least_ns - least), most_ns=max(0, given.most_ns - most), parts=max(0, given.parts - 1)
     )
+
+
+def room_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int) -> int:
+    """Return before when a daemon that starts now refuses room light: five minutes after the last sheet was closed.
+
+    Of a sheet that another boot closed nobody knows how long it has lain; it counts as closed now.
+    """
+    last = next((row for row in reversed(rows) if isinstance(row.entry, Closed)), None)
+    if last is None:
+        return 0
+    closed_ns = last.at_ns if last.boot == now_boot else now_ns
+    return closed_ns + Habits().room_after_close_ms * NS

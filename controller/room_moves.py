@@ -6,13 +6,10 @@ press, stop or doubt, and after a lease that the runner's thread alone renews.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 from controller.effects import DarkenRoom, FileGesture, FileRoom, LightRoom, Refuse, SaidRoomLight
-from controller.entries import Closed
-from controller.rows import Row
-from controller.standing import NS, Focus, Habits, State, WhiteWarning, is_dark
+from controller.standing import NS, Focus, State, WhiteWarning, is_dark
 from controller.turn import Turn
 from hardware.wire import FootDown, Room
 
@@ -98,15 +95,3 @@ def lost(turn: Turn) -> None:
     if turn.state.room_on:
         turn.do(FileRoom(False, 0, "keeper"))
     turn.state = replace(turn.state, room_until_ns=None, room_on=False)
-
-
-def room_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int) -> int:
-    """Return before when a daemon that starts now refuses room light: five minutes after the last sheet was closed.
-
-    Of a sheet that another boot closed nobody knows how long it has lain; it counts as closed now.
-    """
-    last = next((row for row in reversed(rows) if isinstance(row.entry, Closed)), None)
-    if last is None:
-        return 0
-    closed_ns = last.at_ns if last.boot == now_boot else now_ns
-    return closed_ns + Habits().room_after_close_ms * NS

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from history import Pages, came, intent, plan, step
 
-from controller.entries import CalledGiven, Entry, Intent, LeftOut, LightCame, NoLightCame, SheetPlanned, Struck
+from controller.entries import CalledGiven, Closed, Entry, Intent, LeftOut, LightCame, NoLightCame, SheetPlanned, Struck
 from controller.records import SheetRecord, fold
-from controller.recovery import call_short, file_unfinished, reopen
+from controller.recovery import call_short, file_unfinished, reopen, room_from_ns
 from controller.trays import safe_left_s
 from hardware.slate import Page
 
@@ -214,3 +214,12 @@ def test_a_sheet_that_another_boot_opened_has_no_safe_minutes_left() -> None:
     found = record(intent("x1", "a", 1), came("x1", 0, 2000, "foot"))
     assert reopen(found, 0, "boot-1").opened_ns == found.opened.at_ns
     assert safe_left_s(reopen(found, 0, "boot-2").opened_ns, 5_000_000_000, 30.0) == 0
+
+
+def test_a_restart_does_not_forget_when_the_last_sheet_was_closed() -> None:
+    """Room light waits five minutes from the close, over a restart too; of another boot's sheet, from the start."""
+    rows = Pages(boot="boot-1").write(Closed(sheet="a", outcome="complete"))
+    closed, wait = rows[-1].at_ns, 300_000 * MS
+    assert room_from_ns(rows, "boot-1", closed + 7 * MS) == closed + wait
+    assert room_from_ns(rows, "boot-2", 9 * MS) == 9 * MS + wait
+    assert room_from_ns(Pages(boot="boot-1").write(LIGHT), "boot-1", 9 * MS) == 0
