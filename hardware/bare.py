@@ -69,9 +69,13 @@ def open_bare(spec: GpioSpec, runtime: Path) -> dict[str, Outlet]:
         raise
     except Exception as problem:
         raise LineError(f"the GPIO chip cannot be opened ({problem}): add this user to the group gpio") from problem
-    with Opened() as opened:
-        found: dict[str, Outlet] = {
-            name: opened.add(BareOutput(lgpio, handle, name, output)) for name, output in spec.outputs().items()
-        }
-        opened.keep()
+    try:
+        with Opened() as opened:
+            found: dict[str, Outlet] = {
+                name: opened.add(BareOutput(lgpio, handle, name, output)) for name, output in spec.outputs().items()
+            }
+            opened.keep()
+    except LineError:
+        lgpio.gpiochip_close(handle)
+        raise
     return found

@@ -104,7 +104,8 @@ def load_lgpio(folder: Path | None = None) -> Any:
     if sys.modules.get("lgpio") is None:
         wanted = os.environ.get("LG_WD") or (str(folder) if folder is not None else "")
         base = wanted if wanted and os.access(wanted, os.W_OK | os.X_OK) else tempfile.gettempdir()
-        home, own = Path.cwd(), Path(base) / f"lgpio-{os.getpid()}"
+        own = Path(base) / f"lgpio-{os.getpid()}"
+        home = os.open(".", os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         os.environ["LG_WD"] = str(own)
         try:
             own.mkdir(mode=0o700, exist_ok=True)
@@ -116,7 +117,8 @@ def load_lgpio(folder: Path | None = None) -> Any:
             ) from problem
         finally:
             os.environ["LG_WD"] = base
-            os.chdir(home)
+            os.fchdir(home)
+            os.close(home)
             shutil.rmtree(own, ignore_errors=True)
     return importlib.import_module("lgpio")
 

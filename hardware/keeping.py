@@ -260,10 +260,12 @@ def _heard(_signal: int, _frame: object) -> None:
 
 
 def _hurry() -> bool:
-    """Ask for real-time priority and short timers; return whether the priority was granted."""
+    """Ask for short timers, and for real-time priority for every thread; return whether the priority was granted."""
     ctypes.CDLL(None).prctl(_PR_SET_TIMERSLACK, 1, 0, 0, 0)
     try:
-        os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(_PRIORITY))
+        # a pin library has its threads from the moment it is imported
+        for thread in os.listdir("/proc/self/task"):  # noqa: PTH208 - names are all that is wanted
+            os.sched_setscheduler(int(thread), os.SCHED_FIFO, os.sched_param(_PRIORITY))
     except PermissionError:
         return False
     return True

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from fake_lgpio import SET_PULL_NONE, SET_PULL_UP, FakeLgpio
+from tether_bench import ROOT
 
 from hardware.errors import LineBusy, LineError
 from hardware.opening import open_lines, open_outputs
@@ -87,6 +90,7 @@ def test_a_line_that_is_taken_is_explained(lgpio: FakeLgpio, tmp_path: Path) -> 
         with pytest.raises(LineBusy, match=r"the safelight on GPIO 22 is held by .* most likely a Treadle.*stop that"):
             opening(SPEC)
         assert not lgpio.claimed
+        assert lgpio.open_chips == 0
 
 
 def test_bare_outputs_are_claimed_at_rest_without_the_pin_library(lgpio: FakeLgpio, tmp_path: Path) -> None:
@@ -109,3 +113,16 @@ def test_a_chip_that_is_no_pi_s_is_refused(lgpio: FakeLgpio, tmp_path: Path) -> 
         with pytest.raises(LineError, match="no Raspberry Pi GPIO chip is here"):
             opening({**SPEC, "chip": None})
     assert not lgpio.claimed
+
+
+def test_every_thread_of_a_keeper_is_hurried() -> None:
+    """Threads that a pin library has begun get the keeper's priority too, where any may have it at all."""
+    code = (
+        "import os, threading, time; from hardware.keeping import _hurry\n"
+        "threading.Thread(target=time.sleep, args=(30,), daemon=True).start()\n"
+        "print(_hurry(), *{os.sched_getscheduler(int(t)) for t in os.listdir('/proc/self/task')})\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-P", "-c", code], env={"PYTHONPATH": str(ROOT)}, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() in (["True", str(os.SCHED_FIFO)], ["False", str(os.SCHED_OTHER)])
