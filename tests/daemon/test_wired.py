@@ -165,6 +165,16 @@ def test_a_broken_wire_of_the_foot_switch_is_a_fault(tmp_path: Path) -> None:
         assert not made.room.edges()
 
 
+def test_the_wiring_is_part_of_every_row_s_hash(tmp_path: Path) -> None:
+    """Rows tell which wiring they were written under: another relay, another hash; the same file, the same."""
+    hashes = []
+    for operate in (8, 8, 9):
+        with bench(tmp_path, wiring=f"{ONE_LAMP}[relay]\noperate_ms = {operate}\n") as made:
+            assert made.darkroom.wiring().relay.operate_ms == operate
+            hashes.append(made.rows()[-1].setup)
+    assert hashes[0] == hashes[1] != hashes[2]
+
+
 # ---- the room light
 
 
