@@ -504,6 +504,9 @@ def test_lines_are_what_the_specification_says(room: PracticeRoom, runtime: Path
         ({"kind": "practice", "runtime": "/nowhere", "lamp": 17}, "lamp: no such key"),
         ({"kind": "practice", "runtime": "/nowhere", "lid": 1}, "lid: 1 is neither"),
         ({"kind": "practice", "runtime": "/nowhere", "lamps": []}, "no list of names"),
+        ({"kind": "practice", "runtime": "/nowhere", "lamps": ["lamp", "lamp"]}, "names one twice"),
+        ({"kind": "practice", "runtime": "/nowhere", "outlets": ["fan"]}, "no such outlet; say some of safelight"),
+        ({"kind": "practice", "runtime": "/nowhere", "keeps_level": 1}, "keeps_level: 1 is neither"),
         ({"kind": "gpio", "factory": "lgpio", "lamps": {"lamp": "17"}, "foot": {"pin": 27}}, "lamp: '17' is no number"),
     ],
 )
