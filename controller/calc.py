@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Final
 
 from controller.errors import Impossible
-from controller.printing import aperture, burns, size, strips
+from controller.printing import aperture, burns, relay, size, strips
 from controller.printing.between import between_ms
 from controller.printing.dry_down import dried_ms
 from controller.printing.stops import parse_more_stops, seconds_text, shown, stops_between
@@ -90,6 +90,21 @@ class ApertureAnswer(Answer):
         return (say("reckoning.calc-factor", factor=self.factor, stops=_signed(self.stops)),)
 
 
+class RelayAnswer(Answer):
+    """Whether contacts are strong enough for a lamp: its steady current, ten times that, and the verdict."""
+
+    steady_amps: float
+    reckoned_amps: float
+    strong_enough: bool
+
+    def lines(self) -> tuple[str, ...]:
+        """Return currents and verdict."""
+        return (
+            say("reckoning.calc-relay", steady=f"{self.steady_amps:.2f}", reckoned=f"{self.reckoned_amps:.2f}"),
+            say("reckoning.calc-relay-strong" if self.strong_enough else "reckoning.calc-relay-weak"),
+        )
+
+
 def strip(
     *, centre: str | None, step: str | None, every: str | None, bands: str | None, card: strips.CardWay
 ) -> StripAnswer:
@@ -160,6 +175,20 @@ def lag(*, long: str | None, pulses: str | None, each: str | None) -> SecondsAns
     return SecondsAnswer(seconds=round(float(lost), _PLACES))
 
 
+def choose_relay(*, watts: str | None, volts: str | None, contacts: str | None) -> RelayAnswer:
+    """Return whether contacts rated for so many amperes may switch a tungsten lamp."""
+    lamp = (
+        _fraction("--watts", watts, Decimal(1), Decimal(5000)),
+        _fraction("--volts", volts, Decimal(6), Decimal(1000)),
+    )
+    amps = _fraction("--contacts", contacts, Decimal("0.1"), Decimal(1000))
+    return RelayAnswer(
+        steady_amps=round(float(relay.steady_amps(*lamp)), _PLACES),
+        reckoned_amps=round(float(relay.reckoned_amps(*lamp)), _PLACES),
+        strong_enough=relay.strong_enough(*lamp, amps),
+    )
+
+
 def add_arguments(subparsers: _SubParsersAction[ArgumentParser]) -> None:
     """Add `calc` and its kinds to the command line; values stay text, so that `answer` can refuse them in words."""
     parser = subparsers.add_parser("calc", help=say("reckoning.help-calc"))
@@ -185,6 +214,7 @@ _FLAGS: Final[dict[str, tuple[str, ...]]] = {
     "dry-down": ("--percent", "--seconds"),
     "between": ("one", "two"),
     "lag": ("--long", "--pulses", "--each"),
+    "relay": ("--watts", "--volts", "--contacts"),
 }
 
 
@@ -212,6 +242,8 @@ def answer(args: Namespace) -> Answer:
             return between(args.one, args.two)
         case "lag":
             return lag(long=args.long, pulses=args.pulses, each=args.each)
+        case "relay":
+            return choose_relay(watts=args.watts, volts=args.volts, contacts=args.contacts)
     raise Impossible(say("reckoning.calc-kind", kinds=", ".join(_FLAGS)))
 
 
