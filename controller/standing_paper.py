@@ -110,9 +110,6 @@ def lights_said(
         advice.append(say("paper.rough" if level(worst) == "rough" else "paper.unsupported", strip=strip.sentence))
     if off > ROUGH_TENTH:
         advice.append(say("contrast.tenths-matter"))
-    for name, each in zip(("soft", "hard"), seconds, strict=True):
-        if not each:
-            advice.append(say(f"contrast.no-{name}"))
     return {
         "paper": at.paper.name,
         "soft_seconds": seconds[0],

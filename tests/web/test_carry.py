@@ -16,6 +16,7 @@ from controller.carrying import CarryWanted, read_carry, write_carry
 from controller.errors import StoreTrouble
 from controller.paper.fit import fit
 from controller.paper.papers import Paper, Setup
+from controller.printing.picks import pick_offered
 from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.shelf import Kept
@@ -76,6 +77,11 @@ def strips(desk: ShelfDesk) -> list[tuple[Kept, Strip]]:
         if isinstance(read, Strip) and "check strip" in kept.title:
             found.append((kept, read))
     return found
+
+
+def strip_of(desk: ShelfDesk, kept: Kept) -> Strip:
+    """The check strip of a recipe as it stands."""
+    return desk.carrying().preview(kept.id, None, CarryWanted(aperture=Decimal(11))).strips[0]
 
 
 # ---- looking
@@ -169,6 +175,20 @@ def test_a_flash_from_its_threshold_strip(phone: Phone, desk: ShelfDesk) -> None
     assert (flash.seconds, flash.filter) == (Decimal("1.2"), "soft")
     refused = preview(phone, 422, flash_way="strip", flash_sheet="threshold", flash_band="1")
     assert list(refused.told()) == ["flash-band"]
+
+
+def test_long_times_tell_less(phone: Phone) -> None:
+    """With a measured exponent of 0.9 a stop more takes 2^(1/0.9) = 2.16 times as long (derived)."""
+    assert "soft: × 2.16" in preview(phone, aperture="11", exponent="0.9").words
+    assert "soft: × 2.00" in preview(phone, aperture="11").words
+
+
+def test_a_strip_without_its_set_up_is_told_beforehand(phone: Phone, desk: ShelfDesk) -> None:
+    """Where the recipe says no head height, the page says before keeping that a pick gives no base."""
+    bare = desk.save(desk.crane.body.replace(', "head_height_mm": 620', ""))
+    page = phone.look(f"/carry/{bare.id}?go=1&magnification=3")
+    assert pick_offered(strip_of(desk, bare)) in page.words
+    assert "Read the column" not in preview(phone, magnification="3").words
 
 
 # ---- keeping

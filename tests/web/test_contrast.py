@@ -104,6 +104,8 @@ def test_out_of_reach_gives_the_nearest_and_says_why(phone: Phone) -> None:
     page = ask(phone, light_negative="0.6", dark_negative="0.5", light="first", dark="last")
     assert "Out of reach; this is the nearest." in page.words
     assert "harder light than the hard filter gives" in page.words
+    assert " s hard alone" in page.words
+    assert "0.0 s soft +" not in page.words
 
 
 def test_two_picks_need_no_densitometer(phone: Phone, one: Paper) -> None:
