@@ -85,8 +85,9 @@ def develop_sheet(
     """Return the developed sheet of a record that was closed.
 
     `room_log` is the practice darkroom's log, `edges` what its lamp lines did (`PracticeRoom.log()` and `.edges()`);
-    without edges the lights are those of the record, which the keeper told. Any light counts that came while the
-    paper lay on the easel: from its first light, or from when the log has it come out, until the sheet was closed.
+    where those do not reach back to the sheet, its lights are those of the record, which the keeper told. Any light
+    counts that came while the paper lay on the easel: from its first light, or from when the log has it come out,
+    until the sheet was closed.
 
     Raises:
         Impossible: the sheet is not closed yet, or a filter is not one that the practice darkroom has.
@@ -106,7 +107,9 @@ def sheet_light(
     start = _came_out(entries, first_on)
     hands = hands_over(record, entries, conditions.slips, start, end)
     faults = [entry for entry in entries if isinstance(entry, FaultSwitched)]
-    lines = edges_of(record) if edges is None else tuple(sorted(edges))
+    lines = tuple(sorted(edges or ()))
+    if not any(first_on <= edge.at_ns <= end for edge in lines):
+        lines = edges_of(record)
     real = tuple(shining(lines, faults))
     light = light_on(real, hands, (start, end), conditions.lamp, conditions.surroundings)
     return with_focus(light, conditions.slips.focus_ms / 1000) if conditions.slips.focus_ms else light

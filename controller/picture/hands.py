@@ -55,13 +55,13 @@ class Slips(Frozen):
 def hands_over(sheet: SheetLights, log: Iterable[Entry], slips: Slips, start_ns: int, end_ns: int) -> tuple[Entry, ...]:
     """Return what the hands did to a sheet, in order of time: as logged, and as planned where nothing is logged.
 
-    The log counts for the card once it has the card move between the two times; for a tool, once it has that
-    tool move then; for the filter from the first one it ever names on; for the carrier alike.
+    The log counts for the card or a tool where it has it move between the two times, or lie in place before them;
+    for the carrier where it has it move; for the filter from the first one it ever names on.
     """
     logged = [entry for entry in log if entry.at_ns <= end_ns]
     ours = [entry for entry in logged if entry.at_ns >= start_ns]
-    card = any(isinstance(entry, CardMoved) for entry in ours)
-    tools = {entry.area for entry in ours if isinstance(entry, DodgerMoved)}
+    card = any(isinstance(entry, CardMoved) for entry in [*ours, *_in_place(logged, start_ns)])
+    tools = {entry.area for entry in [*ours, *_in_place(logged, start_ns)] if isinstance(entry, DodgerMoved)}
     carrier = any(isinstance(entry, NegativeMoved | OpalMoved) for entry in ours)
     filters = [entry.at_ns for entry in logged if isinstance(entry, FilterPlaced)]
 
@@ -90,6 +90,24 @@ def hands_over(sheet: SheetLights, log: Iterable[Entry], slips: Slips, start_ns:
     planned = [entry for entry in planned_hands(sheet, slips) if planned_counts(entry)]
     # a logged move beats a planned one of the same moment, so it comes after it
     return tuple(sorted([*planned, *filter(logged_counts, logged)], key=lambda entry: entry.at_ns))
+
+
+def _in_place(logged: Iterable[Entry], start_ns: int) -> list[Entry]:
+    """Return the moves that brought card and tools to where they lie when the sheet's light begins."""
+    last: dict[str, CardMoved | DodgerMoved] = {}
+    for entry in logged:
+        match entry:
+            case CardMoved() if entry.at_ns < start_ns:
+                last["card"] = entry
+            case DodgerMoved() if entry.at_ns < start_ns:
+                last[f"{entry.act} {entry.area}"] = entry
+            case _:
+                pass
+    return [
+        entry
+        for entry in last.values()
+        if (entry.inside if isinstance(entry, DodgerMoved) else entry.place != OFF_THE_PAPER)
+    ]
 
 
 def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:

@@ -55,6 +55,12 @@ class Raster:
     open_box: tuple[float, float, float, float]
     """What the easel leaves open, in pixels: left, top, right, bottom."""
 
+    @property
+    def open_window(self) -> tuple[slice, slice]:
+        """The same in whole pixels: rows and columns."""
+        left, top, right, bottom = (round(edge) for edge in self.open_box)
+        return slice(top, bottom), slice(left, right)
+
 
 @lru_cache(maxsize=4)
 def raster(scene: Scene) -> Raster:

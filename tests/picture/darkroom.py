@@ -66,7 +66,7 @@ def steady(model: Recipe | Strip, apart: float = 40.0) -> FeetTrace:
 
     plan = compile_any(model, source="test", version=1)
     changes = sum(one.filter != two.filter for one, two in zip(plan.steps, plan.steps[1:], strict=False))
-    count = len(plan.steps) + changes
+    count = len(plan.steps) + changes + sum(step.hands is not None for step in plan.steps)
     return presses(*(apart * n for n in range(count)), close=apart * count)
 
 
