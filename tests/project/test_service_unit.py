@@ -100,6 +100,9 @@ def test_what_light_needs_is_open(unit: Path) -> None:
     by_name = dict(said)
     assert not set(names) & set(LIGHT_NEEDS)
     assert not [value for name, value in said if name == "SystemCallFilter" and "~" in value]
+    # the record asks whether the clock is set; @system-service alone, or ProtectClock, would answer never
+    assert "clock_adjtime" in by_name["SystemCallFilter"].split()
+    assert "ProtectClock" not in names
     assert int(by_name["LimitRTPRIO"]) >= 50
     assert by_name["LimitMEMLOCK"] == "infinity"
     assert [value for name, value in said if name == "DeviceAllow"] == ["char-gpiochip rw", "char-input r"]
