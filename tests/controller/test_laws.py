@@ -19,6 +19,7 @@ from controller.pedal import Rule
 from controller.performer import Performer
 from controller.standing import NS, AskWhite, Ready, Work
 from controller.turn import Turn
+from hardware import keeper
 from hardware.debounce import Debounce, Hold
 from hardware.keeper import Keeper
 
@@ -104,8 +105,12 @@ def a_shorter_lead_in(patch: Patch) -> None:
 
 
 def no_foot_seq_check(patch: Patch) -> None:
-    real = Keeper._objection
-    patch.setattr(Keeper, "_objection", lambda self, o, now: real(self, replace(o, foot_seq=self._seq), now))
+    real = keeper.objection
+    patch.setattr(
+        keeper,
+        "objection",
+        lambda o, at, span, *, seen: real(replace(o, foot_seq=at.foot_seq), at, span, seen=seen),
+    )
 
 
 def always_at_rest(patch: Patch) -> None:
@@ -179,10 +184,7 @@ def a_hold_leaves_its_light(patch: Patch) -> None:
 
 
 def an_open_lid_ends_nothing(patch: Patch) -> None:
-    def lid(self: Keeper, opened: bool, now_ns: int) -> None:
-        self._lid_open, self._lid_shut_ns = opened, None
-
-    patch.setattr(Keeper, "_lid", lid)
+    patch.setattr(Keeper, "_opened", lambda self, now_ns: None)
 
 
 def a_double_starts(patch: Patch) -> None:
