@@ -6,6 +6,7 @@ import os
 import signal
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,8 @@ from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 
+CALM = replace(SHORT, hold_ms=250, lead_in_ms=400, question_ms=2000, warning_ms=400)
+"""Spans in which a busy machine's press stays a press, and its question stands until it is answered."""
 OUTLETS = """\
 [sounder]
 pin = 18
@@ -49,7 +52,7 @@ ONE_LAMP = f"[lamp]\npin = 17\n[foot]\npin = 27\n{OUTLETS}"
 
 @pytest.fixture
 def wired(tmp_path: Path) -> Iterator[Bench]:
-    with bench(tmp_path, wiring=ONE_LAMP) as made:
+    with bench(tmp_path, timing=CALM, wiring=ONE_LAMP) as made:
         made.room.lid(False)
         until(lambda: made.try_to(acts.PaperAway()) or None)
         made.do(acts.PaperOut())
@@ -79,7 +82,7 @@ def _refused(wired: Bench, act: acts.Act) -> str:
 
 def test_a_sheet_of_soft_and_hard_is_worked_by_foot(tmp_path: Path) -> None:
     """With two lamp lines each press gives the next light on its own lamp, and no filter is asked for or filed."""
-    with bench(tmp_path, wiring=TWO_LAMPS) as made:
+    with bench(tmp_path, timing=CALM, wiring=TWO_LAMPS) as made:
         made.room.lid(False)
         made.load(0.3, filters=("soft", "hard"))
         until(lambda: made.room.active("status_led") or None)
@@ -120,7 +123,7 @@ def test_a_sheet_of_soft_and_hard_is_worked_by_foot(tmp_path: Path) -> None:
 
 def test_focus_light_is_on_the_soft_lamp(tmp_path: Path) -> None:
     """Two holds light the soft lamp alone."""
-    with bench(tmp_path, wiring=TWO_LAMPS) as made:
+    with bench(tmp_path, timing=CALM, wiring=TWO_LAMPS) as made:
         made.room.lid(False)
         time.sleep(0.2)
         made.hold()
@@ -135,7 +138,7 @@ def test_focus_light_is_on_the_soft_lamp(tmp_path: Path) -> None:
 
 def test_a_filter_without_a_lamp_is_refused(tmp_path: Path) -> None:
     """A recipe with another filter is kept and not loaded, with a sentence that names step, filter and remedy."""
-    with bench(tmp_path, wiring=TWO_LAMPS) as made:
+    with bench(tmp_path, timing=CALM, wiring=TWO_LAMPS) as made:
         with pytest.raises(ControllerError, match=r"“00”.*soft.*hard"):
             made.load(1.0, filters=("00",))
         assert made.place() == "nothing chosen"
@@ -148,7 +151,7 @@ def test_a_filter_without_a_lamp_is_refused(tmp_path: Path) -> None:
 
 def test_a_broken_wire_of_the_foot_switch_is_a_fault(tmp_path: Path) -> None:
     """A wire that breaks is said in words and lights nothing; mended, one press and its release clear it."""
-    with bench(tmp_path, wiring=TWO_LAMPS) as made:
+    with bench(tmp_path, timing=CALM, wiring=TWO_LAMPS) as made:
         made.room.lid(False)
         made.load(0.3)
         made.wait_for("ready")
@@ -169,7 +172,7 @@ def test_the_wiring_is_part_of_every_row_s_hash(tmp_path: Path) -> None:
     """Rows tell which wiring they were written under: another relay, another hash; the same file, the same."""
     hashes = []
     for operate in (8, 8, 9):
-        with bench(tmp_path, wiring=f"{ONE_LAMP}[relay]\noperate_ms = {operate}\n") as made:
+        with bench(tmp_path, timing=CALM, wiring=f"{ONE_LAMP}[relay]\noperate_ms = {operate}\n") as made:
             assert made.darkroom.wiring().relay.operate_ms == operate
             hashes.append(made.rows()[-1].setup)
     assert hashes[0] == hashes[1] != hashes[2]
@@ -201,7 +204,7 @@ def test_a_press_ends_room_light_and_does_no_more(wired: Bench) -> None:
         _lit_room(wired)
         gesture()
         _dark_room(wired)
-        time.sleep(0.4)
+        time.sleep(0.7)
         assert wired.place() == "ready"
         assert wired.darkroom.status().room_said == say("wiring.room-ended-foot")
         wired.do(acts.PaperOut())
