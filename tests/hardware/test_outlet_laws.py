@@ -27,7 +27,15 @@ ACTS = st.lists(
         Act,
         st.sampled_from(
             (
-                *("room on", "room on", "room off", "switch on", "switch on", "sheet open", "sheet shut", "sheet shut"),
+                *(
+                    "room on",
+                    "room off",
+                    "switch on",
+                    *["shut and switch on"] * 6,
+                    "sheet open",
+                    "sheet shut",
+                    "sheet shut",
+                ),
                 *("step", "focus", "check", "press", "press", "lid opens", "lid shuts", "stop", "nonsense", "lease"),
                 *("pipe full", "pipe read", "stalls"),
             )
@@ -61,7 +69,10 @@ class Story:
             case "room on" | "room off":
                 self.asked += [bench.now_ns] if act.what == "room on" else []
                 bench.tell(RoomLight(act.what == "room on"))
-            case "switch on":
+            case "switch on" | "shut and switch on":
+                if act.what != "switch on":
+                    self.sheets.append((bench.now_ns, False))
+                    bench.tell(SheetOpen(False))
                 self.asked.append(bench.now_ns)
                 bench.tell(RoomLight(False))
                 bench.tell(RoomLight(True))
