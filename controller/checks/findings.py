@@ -35,5 +35,5 @@ class Report(Frozen):
 
 
 def found(name: str, level: Level, key: str, /, **values: object) -> Finding:
-    """Return a finding in the words of `check.key`."""
-    return Finding(name=name, level=level, words=say(f"check.{key}", **values))
+    """Return a finding in the words of a key of the catalogue."""
+    return Finding(name=name, level=level, words=say(key, **values))

@@ -71,7 +71,7 @@ def _look_at_lines(
         yield from look_at_pins(spec, machine, daemon=daemon)
         yield from look_at_pedals(spec.pedals, machine, wired_foot=spec.foot is not None, trying=ask is not None)
     if daemon:
-        yield found("lines", "good", "served")
+        yield found("lines", "good", "check.served")
     else:
         yield from look_at_lines(fitting.lines, fitting.runtime)
     if ask is not None:
@@ -80,9 +80,9 @@ def _look_at_lines(
 
 def _try(paths: tuple[str, ...], ask: Callable[[str], object], *, daemon: bool) -> Iterator[Finding]:
     if not paths:
-        yield found("press", "advice", "press-no-pedal")
+        yield found("press", "advice", "check.press-no-pedal")
     elif daemon:
-        yield found("press", "advice", "press-served")
+        yield found("press", "advice", "check.press-served")
     else:
         from hardware.pedals import open_pedals
 
@@ -94,11 +94,15 @@ def _try(paths: tuple[str, ...], ask: Callable[[str], object], *, daemon: bool) 
 def _python() -> Finding:
     have = ".".join(str(part) for part in sys.version_info[:2])
     return (
-        found("python", "good", "python", have=have)
+        found("python", "good", "check.python", have=have)
         if sys.version_info[:2] >= _OLDEST
-        else found("python", "must", "python-old", have=have)
+        else found("python", "must", "check.python-old", have=have)
     )
 
 
 def _clock(machine: Machine) -> Finding:
-    return found("clock", "good", "clock") if machine.synchronised() else found("clock", "advice", "clock-unset")
+    return (
+        found("clock", "good", "check.clock")
+        if machine.synchronised()
+        else found("clock", "advice", "check.clock-unset")
+    )

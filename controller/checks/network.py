@@ -25,13 +25,13 @@ def look_at_port(port: int) -> Finding:
             door.bind(("", port))
         except OSError as problem:
             if problem.errno != errno.EADDRINUSE:
-                return found("port", "must", "port-refused", port=port, detail=problem.strerror)
+                return found("port", "must", "check.port-refused", port=port, detail=problem.strerror)
         else:
-            return found("port", "good", "port-free", port=port)
+            return found("port", "good", "check.port-free", port=port)
     return (
-        found("port", "good", "port-served", port=port)
+        found("port", "good", "check.port-served", port=port)
         if _is_ours(port)
-        else found("port", "must", "port-taken", port=port, other=port + 1)
+        else found("port", "must", "check.port-taken", port=port, other=port + 1)
     )
 
 
@@ -57,8 +57,8 @@ def look_at_name(machine: Machine, port: int) -> Iterator[Finding]:
     """Look under which name a phone on the same network finds this machine."""
     name = machine.hostname().partition(".")[0]
     if name in _NAMELESS:
-        yield found("name", "advice", "name-none")
+        yield found("name", "advice", "check.name-none")
     elif any(machine.at(path).exists() for path in _AVAHI):
-        yield found("name", "good", "name", name=name, port=port)
+        yield found("name", "good", "check.name", name=name, port=port)
     else:
-        yield found("name", "advice", "name-unsaid", name=name, port=port)
+        yield found("name", "advice", "check.name-unsaid", name=name, port=port)

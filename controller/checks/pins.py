@@ -34,11 +34,11 @@ def look_at_pins(
     if chip is None:
         yield from _no_chip(spec, machine, chips)
     else:
-        yield found("chip", "good", "chip", label=chip.label, device=chip.device)
+        yield found("chip", "good", "check.chip", label=chip.label, device=chip.device)
         yield from _free(spec, chip, line_user) if not daemon else ()
     yield _persists(machine)
     for name, pin in spec.lamps.items():
-        yield found("pull-down", "advice", "pull-down", lamp=name, pin=pin)
+        yield found("pull-down", "advice", "check.pull-down", lamp=name, pin=pin)
 
 
 def _chip(spec: GpioSpec, chips: Sequence[ChipInfo]) -> ChipInfo | None:
@@ -54,11 +54,11 @@ def _no_chip(spec: GpioSpec, machine: Machine, chips: Sequence[ChipInfo]) -> Ite
         if not machine.may_use(device, os.R_OK | os.W_OK)
     ]
     if shut:
-        yield found("group", "must", "group", group="gpio", device=shut[0], user=getpass.getuser())
+        yield found("group", "must", "check.group", group="gpio", device=shut[0], user=getpass.getuser())
     elif spec.chip is not None:
-        yield found("chip", "must", "chip-number", number=spec.chip)
+        yield found("chip", "must", "check.chip-number", number=spec.chip)
     else:
-        yield found("chip", "must", "chip-none", found=", ".join(sorted(chip.label for chip in chips)) or "–")
+        yield found("chip", "must", "check.chip-none", found=", ".join(sorted(chip.label for chip in chips)) or "–")
 
 
 def _free(spec: GpioSpec, chip: ChipInfo, line_user: Callable[[Path, int], str | None]) -> Iterator[Finding]:
@@ -67,11 +67,13 @@ def _free(spec: GpioSpec, chip: ChipInfo, line_user: Callable[[Path, int], str |
         try:
             user = line_user(chip.device, pin)
         except OSError as problem:
-            yield found("line", "must", "line-refused", name=name, pin=pin, detail=problem.strerror)
+            yield found("line", "must", "check.line-refused", name=name, pin=pin, detail=problem.strerror)
             return
         if user is not None:
-            held.append(found("line", "must", "line-held", name=name, pin=pin, user=user))
-    yield from held or (found("line", "good", "line-free", pins=", ".join(map(str, sorted(wired(spec).values())))),)
+            held.append(found("line", "must", "check.line-held", name=name, pin=pin, user=user))
+    yield from held or (
+        found("line", "good", "check.line-free", pins=", ".join(map(str, sorted(wired(spec).values())))),
+    )
 
 
 def wired(spec: GpioSpec) -> dict[str, int]:
@@ -86,7 +88,7 @@ def wired(spec: GpioSpec) -> dict[str, int]:
 def _persists(machine: Machine) -> Finding:
     said = [value for path in PERSISTS if (value := machine.read(path)) is not None]
     if not said:
-        return found("strict-gpiod", "advice", "strict-unknown")
+        return found("strict-gpiod", "advice", "check.strict-unknown")
     if any(value.upper() not in ("N", "0") for value in said):
-        return found("strict-gpiod", "must", "strict-off")
-    return found("strict-gpiod", "good", "strict")
+        return found("strict-gpiod", "must", "check.strict-off")
+    return found("strict-gpiod", "good", "check.strict")

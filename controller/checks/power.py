@@ -19,10 +19,10 @@ def look_at_power(machine: Machine) -> Finding:
     if bits is None:
         bits = _sensor(machine)
     if bits is None:
-        return found("power", "good", "power-unknown")
+        return found("power", "good", "check.power-unknown")
     if bits & _NOW:
-        return found("power", "must", "power-low")
-    return found("power", "advice", "power-was-low") if bits & _ONCE else found("power", "good", "power")
+        return found("power", "must", "check.power-low")
+    return found("power", "advice", "check.power-was-low") if bits & _ONCE else found("power", "good", "check.power")
 
 
 def _firmware(machine: Machine) -> int | None:

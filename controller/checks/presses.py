@@ -28,13 +28,13 @@ def look_at_pedals(paths: Sequence[str], machine: Machine, *, wired_foot: bool, 
     for path in paths:
         place = machine.at(path)
         if not place.exists():
-            yield found("pedal", "advice" if wired_foot else "must", "pedal-none", path=path)
+            yield found("pedal", "advice" if wired_foot else "must", "check.pedal-none", path=path)
         elif not machine.may_use(place, os.R_OK):
-            yield found("group", "must", "group", group="input", device=path, user=getpass.getuser())
+            yield found("group", "must", "check.group", group="input", device=path, user=getpass.getuser())
         else:
-            yield found("pedal", "good", "pedal", path=path)
+            yield found("pedal", "good", "check.pedal", path=path)
     if paths and not trying:
-        yield found("press", "advice", "press-how")
+        yield found("press", "advice", "check.press-how")
 
 
 def listen(path: str, open_pedals: Callable[[Sequence[str]], Contact], clock: Clock) -> Finding:
@@ -45,7 +45,7 @@ def listen(path: str, open_pedals: Callable[[Sequence[str]], Contact], clock: Cl
         return Finding(name="press", level="must", words=str(problem))
     try:
         if getattr(contact, "missing", ()):
-            return found("press", "must", "press-missing", path=path)
+            return found("press", "must", "check.press-missing", path=path)
         return judge(path, _hear(contact, clock), clock.now_ns())
     finally:
         contact.close()
@@ -71,14 +71,14 @@ def judge(path: str, edges: Sequence[tuple[int, bool]], now_ns: int) -> Finding:
     """Judge what was heard of a pedal that was to be held for two seconds."""
     spans = _spans(edges, now_ns)
     if not spans:
-        return found("press", "must", "press-unheard", path=path)
+        return found("press", "must", "check.press-unheard", path=path)
     longest = max(spans)
     seconds = f"{longest / 1e9:.1f}"
     if longest in _HELD_NS:
-        return found("press", "good", "press", path=path, seconds=seconds)
+        return found("press", "good", "check.press", path=path, seconds=seconds)
     if longest < _AT_ONCE_NS:
-        return found("press", "must", "press-at-once", path=path, ms=longest // 1_000_000)
-    return found("press", "advice", "press-odd", path=path, seconds=seconds)
+        return found("press", "must", "check.press-at-once", path=path, ms=longest // 1_000_000)
+    return found("press", "advice", "check.press-odd", path=path, seconds=seconds)
 
 
 def _spans(edges: Sequence[tuple[int, bool]], now_ns: int) -> list[int]:

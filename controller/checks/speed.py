@@ -22,9 +22,9 @@ QUICK_MS: Final = 1500
 def look_at_priority(machine: Machine) -> Finding:
     """Look whether real-time priority may be asked for at all."""
     return (
-        found("priority", "good", "priority")
+        found("priority", "good", "check.priority")
         if machine.may_use_priority()
-        else found("priority", "advice", "priority-none")
+        else found("priority", "advice", "check.priority-none")
     )
 
 
@@ -38,10 +38,12 @@ def look_at_keeper() -> Iterator[Finding]:
             yield Finding(name="keeper", level="must", words=str(problem))
             return
     quick = took_ms < QUICK_MS
-    yield found("keeper", "good" if quick else "advice", "keeper" if quick else "keeper-slow", ms=took_ms)
+    yield found("keeper", "good" if quick else "advice", "check.keeper" if quick else "check.keeper-slow", ms=took_ms)
     fifo = greeting.scheduling == "fifo"
-    yield found("scheduling", "good" if fifo else "advice", "fifo" if fifo else "fifo-none")
-    yield found("memory", "good" if greeting.locked else "advice", "locked" if greeting.locked else "locked-none")
+    yield found("scheduling", "good" if fifo else "advice", "check.fifo" if fifo else "check.fifo-none")
+    yield found(
+        "memory", "good" if greeting.locked else "advice", "check.locked" if greeting.locked else "check.locked-none"
+    )
 
 
 def look_at_lines(lines: Mapping[str, object], runtime: Path) -> Iterator[Finding]:
@@ -51,10 +53,12 @@ def look_at_lines(lines: Mapping[str, object], runtime: Path) -> Iterator[Findin
     except HardwareError as problem:
         yield Finding(name="lines", level="must", words=str(problem))
         return
-    yield found("lines", "good", "lines", lamps=", ".join(greeting.lamps))
+    yield found("lines", "good", "check.lines", lamps=", ".join(greeting.lamps))
     sounder = "sounder" in greeting.features
-    yield found("sounder", "good" if sounder else "advice", "sounder" if sounder else "sounder-none")
-    yield found("contact", "good" if greeting.at_rest else "must", "rest" if greeting.at_rest else "rest-none")
+    yield found("sounder", "good" if sounder else "advice", "check.sounder" if sounder else "check.sounder-none")
+    yield found(
+        "contact", "good" if greeting.at_rest else "must", "check.rest" if greeting.at_rest else "check.rest-none"
+    )
 
 
 def greet(lines: Mapping[str, object], runtime: Path) -> tuple[Greeting, int]:

@@ -39,18 +39,20 @@ def look_at_disk(folder: Path, *, write_ms: Callable[[Path], int] | None = None)
     """Look at the room that is left, and how long it takes until something is on the card for good."""
     free = shutil.disk_usage(folder).free
     if free < ROOM:
-        yield found("disk", "must", "disk-full", folder=folder, free=free // 1_000_000)
+        yield found("disk", "must", "check.disk-full", folder=folder, free=free // 1_000_000)
     try:
         ms = (write_ms or slowest_write_ms)(folder)
     except OSError as problem:
-        yield found("disk", "must", "disk-unwritable", folder=folder, detail=problem.strerror)
+        yield found("disk", "must", "check.disk-unwritable", folder=folder, detail=problem.strerror)
         return
     if free >= ROOM:
-        yield found("disk", "good", "disk", folder=folder, free=free // 1_000_000)
-    level, key = (
-        ("must", "card-too-slow") if ms > TOO_SLOW_MS else ("advice", "card-slow") if ms > SLOW_MS else ("good", "card")
-    )
-    yield Finding.model_validate({**found("card", "good", key, ms=ms).model_dump(), "level": level})
+        yield found("disk", "good", "check.disk", folder=folder, free=free // 1_000_000)
+    if ms > TOO_SLOW_MS:
+        yield found("card", "must", "check.card-too-slow", ms=ms)
+    elif ms > SLOW_MS:
+        yield found("card", "advice", "check.card-slow", ms=ms)
+    else:
+        yield found("card", "good", "check.card", ms=ms)
 
 
 def slowest_write_ms(folder: Path) -> int:
@@ -81,14 +83,14 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
     if not daemon:
         try:
             last = _open_journal(data)
-            yield found("journal", "good", "journal-whole" if last else "journal-new")
+            yield found("journal", "good", "check.journal-whole" if last else "check.journal-new")
         except StoreTrouble as problem:
             yield Finding(name="journal", level="must", words=str(problem))
         try:
             if _has_content(data.shelf):
                 with data.locked():
                     Shelf.open(data.shelf).close()
-            yield found("shelf", "good", "shelf-whole")
+            yield found("shelf", "good", "check.shelf-whole")
         except StoreTrouble as problem:
             yield Finding(name="shelf", level="must", words=str(problem))
     if last is not None and (short := _cut(data, last)) is not None:
@@ -132,4 +134,4 @@ def _cut(data: DataFolder, last: int) -> Finding | None:
     if last >= rows:
         return None
     meant = any(next(data.path.glob(kind), None) for kind in ("*.set-aside-*", "replaced-*"))
-    return found("backups", "advice" if meant else "must", "journal-cut", rows=rows, last=last, backup=name)
+    return found("backups", "advice" if meant else "must", "check.journal-cut", rows=rows, last=last, backup=name)
