@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import treadle
+from hardware.fitting import SYSTEM_WIRING, WIRING_NAME, default_data
 
 ROOT = Path(__file__).resolve().parents[2]
 INSTALL = ROOT / "hardware" / "service" / "install"
@@ -119,6 +120,13 @@ def test_it_is_watched_and_never_given_up(unit: Path) -> None:
     assert by_name["StartLimitIntervalSec"] == "0"
     assert by_name["RuntimeDirectoryPreserve"] == "yes"
     assert by_name["User"] not in ("", "root")
+
+
+def test_it_waits_for_a_wiring_file(unit: Path) -> None:
+    """Without a wiring file in either of the places where it is looked for, systemd does not even try."""
+    state = default_data({"STATE_DIRECTORY": "/var/lib/treadle"}, practice=False)
+    wanted = [value for name, value in directives(unit) if name == "ConditionPathExists"]
+    assert wanted == [f"|{SYSTEM_WIRING}", f"|{state / WIRING_NAME}"]
 
 
 def test_a_private_runtime_and_state_folder(unit: Path) -> None:
