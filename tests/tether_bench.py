@@ -15,6 +15,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
+import hardware.tether
 from hardware.child import KeeperConfig
 from hardware.link import Event
 from hardware.wire import Order
@@ -79,6 +80,7 @@ def children() -> set[int]:
 _PARENT = """
 import json, sys, time
 from pathlib import Path
+import hardware.tether
 from hardware.child import KeeperConfig
 from hardware.tether import Tether
 from hardware.wire import Dark, Lit, Order
@@ -87,6 +89,7 @@ def hear(event):
     if isinstance(event, (Lit, Dark)):
         print(type(event).__name__, flush=True)
 runtime = Path(told["runtime"])
+hardware.tether.START_NS = told["start_ns"]
 with Tether(KeeperConfig(told["lines"], runtime), hear) as tether:
     print("pid", tether.greeting.pid, flush=True)
     start_ns = time.monotonic_ns() + told["ahead_ms"] * 1_000_000
@@ -105,6 +108,7 @@ def lit_parent(
         "runtime": str(config.runtime),
         "lit_ms": lit_ms,
         "ahead_ms": ahead_ms,
+        "start_ns": hardware.tether.START_NS,
     }
     parent = subprocess.Popen(
         [sys.executable, "-P", "-c", _PARENT, json.dumps(told)],

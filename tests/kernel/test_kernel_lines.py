@@ -15,12 +15,23 @@ from kernel.traced import Traced, changes, marks, sets
 
 MS = 1_000_000
 NEAR = 5 * MS
+AROUND = 20 * MS
 LAMP, LID = 17, 23
 Give = Callable[[str], Scene]
 
 
 def levels(events: list[Traced]) -> list[int]:
     return [event.level for event in events]
+
+
+def near(scene: Scene, found: int, least: int, most: int, *, moments: tuple[int, ...]) -> None:
+    """Hold a span to 5 ms, but where the witness of idle time saw the machine itself held up at one of its moments."""
+    if least - NEAR <= found <= most + NEAR:
+        return
+    held = [gap for gap in scene["held_up"] if any(gap[0] - AROUND < at < gap[1] + AROUND for at in moments)]
+    told = f"{found / MS} ms where {least / MS} to {most / MS} were due"
+    assert held, told
+    pytest.skip(f"kernel lines: the machine was held up, so moments are not judged ({told}, held up {held})")
 
 
 def test_the_library_alone_blips(scene: Give) -> None:
@@ -49,6 +60,8 @@ def test_every_output_is_at_rest_from_its_first_moment(scene: Give, name: str, l
 def test_a_press_that_bounces_is_one_press(scene: Give) -> None:
     """Bounces on both edges make one foot-down at the first contact, and chatter shorter than a foot makes none."""
     foot = scene("foot")
+    if "slow" in foot.notes:
+        pytest.skip(f"kernel lines: {foot['slow']}")
     moves = [(at, closed) for at, closed in foot["moves"]]
     (wanted,) = downs(moves, moves[-1][0], foot["hold_ns"])
     (heard,) = foot.heard("FootDown")[foot["before"] : foot["after"]]
@@ -74,12 +87,13 @@ def test_a_sheet_by_foot_gives_its_lights_in_order(scene: Give) -> None:
     sheet = scene("split_grade")
     edges = changes(sheet.trace, LAMP)
     assert levels(edges) == [1, 0, 1, 0]
-    lengths = [off.at_ns - on.at_ns for on, off in zip(edges[::2], edges[1::2], strict=True)]
-    assert lengths == [pytest.approx(seconds * 1000 * MS, abs=NEAR) for _, seconds in sheet["lights"]]
-    for number, on in enumerate(edges[::2], start=1):
+    for number, (on, off) in enumerate(zip(edges[::2], edges[1::2], strict=True), start=1):
         asked = marks(sheet.trace, f"light {number}")[0]
         before, after = (next(at for at in marks(sheet.trace, text) if at > asked) for text in ("press", "pressed"))
-        assert before - NEAR <= on.at_ns - sheet["lead_in_ms"] * MS <= after + NEAR
+        lead_in = on.at_ns - sheet["lead_in_ms"] * MS
+        near(sheet, lead_in, before, after, moments=(before, on.at_ns))
+        planned = round(sheet["lights"][number - 1][1] * 1000) * MS
+        near(sheet, off.at_ns - on.at_ns, planned, planned, moments=(on.at_ns, off.at_ns))
 
 
 def test_what_is_on_record_is_what_the_line_gave(scene: Give) -> None:
@@ -88,8 +102,10 @@ def test_what_is_on_record_is_what_the_line_gave(scene: Give) -> None:
     edges = changes(sheet.trace, LAMP)
     assert [came["why"] for came in sheet["came"]] == ["complete", "complete"]
     for came, on, off in zip(sheet["came"], edges[::2], edges[1::2], strict=True):
-        assert came["on_ns"] == pytest.approx(on.at_ns, abs=NEAR)
-        assert came["least_ns"] == came["most_ns"] == pytest.approx(off.at_ns - on.at_ns, abs=NEAR)
+        assert came["least_ns"] == came["most_ns"]
+        near(sheet, came["on_ns"], on.at_ns, on.at_ns, moments=(on.at_ns,))
+        length = off.at_ns - on.at_ns
+        near(sheet, came["most_ns"], length, length, moments=(on.at_ns, off.at_ns))
 
 
 def test_a_line_that_keeps_its_level_is_darkened_by_the_next_keeper(scene: Give) -> None:
@@ -145,6 +161,19 @@ def test_dark_is_driven_though_a_keeper_holds_the_line(scene: Give, name: str) -
     assert told["called"] < last.at_ns
     by_itself = last.pid == told["keeper"]
     assert by_itself is (name == "living"), "a living keeper darkens its own line; a hung one cannot"
+
+
+def test_a_pedal_is_a_foot_beside_the_wired_one(scene: Give) -> None:
+    """A USB pedal ends a light; missing, pulled out or back again, it never keeps the wired foot from being heard."""
+    pedal = scene("pedal")
+    if "skipped" in pedal.notes:
+        pytest.skip(f"kernel lines: {pedal['skipped']}")
+    on, off = changes(pedal.trace, LAMP)
+    assert on.at_ns < pedal["pressed"] < off.at_ns
+    assert [dark["why"] for dark in pedal.heard("Dark")] == ["foot"]
+    assert (pedal["level"], pedal["seqs"]) == (0, [1, 2, 3, 4])
+    assert pedal["taken"], "the pedal's key goes to whoever else listens as well"
+    assert pedal["taken_again"]
 
 
 def test_a_second_keeper_is_refused(scene: Give) -> None:

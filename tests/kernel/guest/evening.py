@@ -6,7 +6,8 @@ import json
 import time
 
 from daemon_process import Daemon
-from kernel.guest.bench import LAMP, Bench, lines
+from kernel.guest.bench import LAMP, PATIENCE_NS, Bench, lines
+from kernel.guest.drowsy import watched
 from kernel.guest.sim import until
 
 from controller.data import DataFolder
@@ -28,30 +29,23 @@ RECIPE = {
 def print_sheet(bench: Bench) -> None:
     """Load the recipe, give both lights by foot, and note what the journal says of them."""
     bench.note(lights=LIGHTS, lead_in_ms=Timing().lead_in_ms)
-    daemon = _daemon(bench)
+    daemon = Daemon(bench.folder, lines=lines(sounder=True), timing=None, start_ns=PATIENCE_NS)
     try:
         assert daemon.ask(save=json.dumps(RECIPE)) is not None, daemon.refusal
-        for number in range(len(LIGHTS)):
-            _get_ready(bench, daemon)
-            bench.trace.mark(f"light {number + 1}")
-            bench.press()
-            bench.trace.wait_set(LAMP, 1, count=number + 1)
-            _wait(daemon, "change filter", "finished")
-        bench.note(place=_wait(daemon, "finished").place)
+        with watched(bench):
+            for number in range(len(LIGHTS)):
+                _get_ready(bench, daemon)
+                bench.trace.mark(f"light {number + 1}")
+                bench.press()
+                bench.trace.wait_set(LAMP, 1, count=number + 1)
+                _wait(daemon, "change filter", "finished")
+            _wait(daemon, "finished")
     finally:
         daemon.close()
     journal = Journal.open(DataFolder(bench.folder / "data").journal, MonotonicClock(), Stamp.here())
     came = [row.entry for row in journal.rows() if isinstance(row.entry, LightCame)]
     journal.close()
     bench.note(came=[entry.model_dump() for entry in came])
-
-
-def _daemon(bench: Bench) -> Daemon:
-    """Start the daemon; emulated, a keeper may need longer than a daemon waits for one, and it is started again."""
-    try:
-        return Daemon(bench.folder, lines=lines(sounder=True), timing=None)
-    except AssertionError:
-        return Daemon(bench.folder, lines=lines(sounder=True), timing=None)
 
 
 def _get_ready(bench: Bench, daemon: Daemon) -> None:

@@ -80,6 +80,10 @@ def foot(bench: Bench) -> None:
             time.sleep(0.5)
             if bench.moved_fast() and len(downs(moves, moves[-1][0], HOLD_NS)) == 1:
                 break
+        else:
+            bench.note(
+                slow="the emulated machine was held up, so no hand was quick enough to bounce: try when it is idle"
+            )
         bench.note(moves=moves, before=before, after=len(ear.of(FootDown)), hold_ns=HOLD_NS)
         time.sleep(1.2)  # no light comes on sooner after a contact
         bench.light(tether, foot_seq=ear.of(FootDown)[-1].seq)
@@ -263,6 +267,13 @@ def split_grade(bench: Bench) -> None:
     print_sheet(bench)
 
 
+def pedal(bench: Bench) -> None:
+    """Use a USB pedal beside the wired foot."""
+    from kernel.guest.pedal import play
+
+    play(bench)
+
+
 SCENES: dict[str, Any] = {
     scene.__name__: scene
     for scene in (
@@ -271,6 +282,7 @@ SCENES: dict[str, Any] = {
         start_active_high,
         foot,
         lid,
+        pedal,
         keeper,
         daemon_killed,
         both_killed,
