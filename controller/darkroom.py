@@ -13,6 +13,7 @@ from controller.contrast_desk import ContrastDesk
 from controller.errors import KeeperGone
 from controller.face import Health, SessionLine
 from controller.house import House
+from controller.lamp.bench import LampBench
 from controller.lamp_lines import must_have_lines
 from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
@@ -164,6 +165,7 @@ class Darkroom(House):
         wanted = changed(self._settings, changes)
         keep_settings(self._shelf, wanted)
         self._settings = wanted
+        self._lamp.fit(wanted)
         self._call(self._answers.settle_changes)
         return wanted
 
@@ -179,6 +181,10 @@ class Darkroom(House):
         """Return what an unpaired device may know."""
         status = self._snapshots.latest()
         return Health(ok=status.keeper == "ready", keeper=status.keeper, practice=status.practice)
+
+    def lamp(self) -> LampBench:
+        """Return the lamp's bench: its lag, its checks, its warming up."""
+        return self._lamp
 
     def practice(self) -> PracticeSwitches | None:
         """Return the practice darkroom's switches, or None with real lines."""

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from controller.carry_desk import CarryDesk
     from controller.contrast_desk import ContrastDesk
     from controller.face import Health, PracticeView, SessionLine
+    from controller.lamp.view import LampView
     from controller.paper_shelf import PaperShelf
     from controller.picks import PickMeaning
     from controller.records import SheetRecord
@@ -106,8 +107,42 @@ class Desk(Protocol):
     def health(self) -> Health:
         """Return what an unpaired device may know."""
 
+    def lamp(self) -> LampDesk:
+        """Return the lamp's bench: its lag, its checks, its warming up."""
+
     def practice(self) -> PracticeDesk | None:
         """Return the practice darkroom's switches, or None with real lines."""
+
+
+class LampDesk(Protocol):
+    """What can be asked of the lamp itself. Loading raises WrongMoment or Impossible, taking a lag Impossible."""
+
+    def view(self) -> LampView:
+        """Return everything the lamp's page shows."""
+
+    def begin_paper_test(self, number: int, **figures: int) -> Status:
+        """Load a paper test decided on snapshot `number`; `figures` are those of `controller.lamp.plans.paper_test`."""
+
+    def begin_sensor_run(self, number: int) -> Status:
+        """Load lights of different length for the sensor."""
+
+    def begin_reference(self, number: int) -> Status:
+        """Load the light of a lamp check."""
+
+    def begin_warm_up(self, number: int) -> Status:
+        """Load the light that warms the lamp."""
+
+    def take_paper(self, band: int, *, between: bool = False) -> float:
+        """Take the lag of the band of the last paper test that matches band 1, or of the place after it; ms."""
+
+    def take_found(self) -> float:
+        """Take the lag that the sensor found; ms."""
+
+    def take_typed(self, lag_s: float) -> float:
+        """Take a lag that was found elsewhere, in seconds; return it in ms."""
+
+    def new_bulb(self) -> None:
+        """Let the last lamp check be the reference from here on."""
 
 
 class PairingDesk(Protocol):

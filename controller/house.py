@@ -15,6 +15,8 @@ from controller.entries import Started
 from controller.errors import NotThere
 from controller.inbox import Inbox
 from controller.journal import Journal, Stamp, setup_hash
+from controller.lamp.bench import LampBench
+from controller.lamp.ways import HouseWays, sensor_of
 from controller.lamp_lines import must_have_lines
 from controller.library import Library
 from controller.pairing import Pairing
@@ -144,12 +146,33 @@ class House:
             self._runner, self._snapshots, self._library, self._clock, self._inbox.call, self._between_sheets
         )
         self._runner.watchers = self._answers.watchers()
+        self._set_up_lamp()
         opened_ns = reopened.opened_ns if reopened else None
         self._answers.begin(practice=self._fitting.practice, greeting=greeting, opened_ns=opened_ns)
         self._inbox.start(self._runner)
         self._inbox.call(self._journal.adopt).result(_ANSWER_S)
         if reopened is None:
             self._inbox.call(self._answers.rest).result(_ANSWER_S)
+
+    def _set_up_lamp(self) -> None:
+        """Watch over the lamp itself: beside the runner, never in light's way."""
+        practice, lamps = (self._fitting.runtime if self._fitting.practice else None), self._wiring.lamps
+        self._lamp = LampBench(
+            HouseWays(self._inbox, self._runner, self._answers, lambda: self._settings, self.change_settings),
+            self._reader(),
+            self._clock,
+            lambda settings: sensor_of(settings, practice, lamps),
+            relay_ms=(self._wiring.relay.operate_ms, self._wiring.relay.release_ms),
+            longest_ms=lambda: self._table().longest_light_ms,
+        )
+        self._runner.watchers = self._lamp.beside(self._runner.watchers)
+        self._answers.more_troubles = self._lamp.sentences
+        self._closers.append(self._lamp.close)
+        self._lamp.fit(self._settings)
+
+    def change_settings(self, changes: dict[str, object]) -> Settings:
+        """Keep changed settings; they count at once, or as soon as no sheet is open."""
+        raise NotImplementedError
 
     def _first_work(self, reopened: Reopened | None, habits: Habits) -> tuple[Work | None, Any]:
         if reopened is not None:
@@ -222,7 +245,9 @@ class House:
         return self._fitting.timing or timing(self._settings)
 
     def _lag_ms(self) -> int:
-        return round(self._settings.lamp_lag_seconds * 1000)
+        """Return what one switching loses in all: the lamp's own, and the relay closing later than it opens."""
+        relay = self._wiring.relay
+        return round(self._settings.lamp_lag_seconds * 1000 + relay.operate_ms - relay.release_ms)
 
     def _habits(self) -> Habits:
         return Habits(

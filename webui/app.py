@@ -86,6 +86,7 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
             "lit_line": lit_line(now()),
             "run": web.run,
             "has_shelf": "shelf" in app.blueprints,
+            "has_lamp": "lamp" in app.blueprints,
             "has_contrast": "contrast" in app.blueprints,
             "needs_day": g.get("needs_day", False),
         }

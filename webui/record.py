@@ -93,7 +93,8 @@ def _fate(step: StepRecord) -> Fate:
 def _part(step: StepRecord, part: PartRecord) -> str:
     if part.struck:
         return say("page.part-struck")
-    return say("page.part", seconds=seconds(_nominal(step, part)), why=say(f"page.why-{part.why}"))
+    words = say("page.part", seconds=seconds(_nominal(step, part)), why=say(f"page.why-{part.why}"))
+    return f"{words} · {say(f'lamp.seen-{part.seen}')}" if part.seen else words
 
 
 def _nominal(step: StepRecord, part: PartRecord) -> int:

@@ -10,7 +10,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
 from controller.effects import Effect, FileLight, PlaceOrder
@@ -24,6 +24,7 @@ from controller.lamp.rows import LagFound, LampChecked, LampWarmed, LightSeen, P
 from controller.lamp.view import KINDS, LampView, history
 from controller.lamp.watch import SensorWatch
 from controller.rows import Reader
+from controller.runner import Watchers
 from controller.settings import Settings
 from controller.sheet import Plan
 from controller.standing import Focus, LeadIn, Light, State
@@ -241,6 +242,16 @@ class LampBench:
         return tuple(sentence for sentence in found if sentence)
 
     # ---- what the runner tells, on its thread
+
+    def beside(self, watchers: Watchers) -> Watchers:
+        """Return watchers of which `changed` tells the bench too, once the others know."""
+        others = watchers.changed
+
+        def both(before: State, after: State, wanted: Sequence[Effect]) -> None:
+            others(before, after, wanted)
+            self.changed(before, after, wanted)
+
+        return replace(watchers, changed=both)
 
     def changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
         """Take note of lights that came and of a sheet that begins on a cold lamp."""

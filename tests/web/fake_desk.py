@@ -11,6 +11,7 @@ from controller.carry_desk import CarryDesk
 from controller.contrast_desk import ContrastDesk
 from controller.errors import NotThere, WrongMoment
 from controller.face import Health, PracticeView, SessionLine
+from controller.lamp.view import LampView
 from controller.paper_shelf import PaperShelf
 from controller.records import SheetRecord
 from controller.settings import Settings, changed
@@ -63,6 +64,40 @@ def step_lines() -> tuple[StepLine, ...]:
         )
         for step in STEPS
     )
+
+
+class FakeLamp:
+    """A lamp's bench that shows a view set by hand and writes down what is asked of it."""
+
+    def __init__(self) -> None:
+        self.shown = LampView(lag_ms=0.0, operate_ms=0.0, release_ms=0.0, sensor="none")
+        self.asked: list[tuple[Any, ...]] = []
+
+    def view(self) -> LampView:
+        return self.shown
+
+    def begin_paper_test(self, number: int, **figures: int) -> Status:
+        self.asked.append(("paper", figures))
+        raise WrongMoment("It cannot be loaded here.")
+
+    def begin_sensor_run(self, number: int) -> Status:
+        raise WrongMoment("It cannot be loaded here.")
+
+    begin_reference = begin_warm_up = begin_sensor_run
+
+    def take_paper(self, band: int, *, between: bool = False) -> float:
+        self.asked.append(("take paper", band, between))
+        return 120.0
+
+    def take_found(self) -> float:
+        return 120.0
+
+    def take_typed(self, lag_s: float) -> float:
+        self.asked.append(("take typed", lag_s))
+        return lag_s * 1000
+
+    def new_bulb(self) -> None:
+        self.asked.append(("new bulb",))
 
 
 class FakePairing:
@@ -266,6 +301,13 @@ class FakeDesk:
 
     def health(self) -> Health:
         return Health(ok=self._status.keeper == "ready", keeper=self._status.keeper, practice=self._status.practice)
+
+    def lamp(self) -> FakeLamp:
+        if self.bench is None:
+            self.bench = FakeLamp()
+        return self.bench
+
+    bench: FakeLamp | None = None
 
     def practice(self) -> FakePractice | None:
         return self._practice

@@ -1,0 +1,138 @@
+"""The lamp's page: its three ways, its check, and what it says where something is missing; then the real darkroom."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from daemon_bench import SHORT, Bench, bench
+from web.fake_desk import CODE, FakeDesk
+from web.phone import ORIGIN, Paired, words_of
+
+from controller import acts
+from controller.errors import Impossible, WrongMoment
+from controller.lamp.plans import paper_test
+from controller.lamp.view import CheckLine, LampView
+from controller.sheet import Act
+from hardware.practice.bulb import Bulb, put_bulb
+from hardware.practice.faults import Fault
+from hardware.practice.meter import LampModel
+from webui import lamp
+from webui.app import create_app
+
+
+def paired(desk: FakeDesk) -> Paired:
+    client = create_app(desk, hosts=["localhost"], extra=[lamp.sheaf]).test_client()
+    client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
+    return Paired(client)
+
+
+def test_the_page_is_for_the_day_face(desk: FakeDesk) -> None:
+    """With the dark face only, the lamp's page says how the day face can be had."""
+    phone = paired(desk)
+    assert phone.look("/lamp").status_code == 409
+    desk.say_day()
+    assert phone.look("/lamp").status_code == 200
+
+
+def test_the_page_shows_three_ways_and_the_checks(desk: FakeDesk) -> None:
+    """Paper, sensor, typed in; each check in words against the reference's day."""
+    desk.say_day()
+    checks = (
+        CheckLine(wall="2026-09-01T10:00:00", level=89.0, sensor="practice", stops=-1 / 6, since="2026-05-03T10:00:00"),
+        CheckLine(wall="2026-05-03T10:00:00", level=100.0, sensor="practice", stops=None),
+    )
+    desk.lamp().shown = LampView(
+        lag_ms=120.0, operate_ms=8.0, release_ms=5.0, sensor="gone", test=paper_test(), checks=checks, warm_up_s=60.0
+    )
+    words = words_of(paired(desk).look("/lamp"))
+    assert "a sixth of a stop weaker than on 3 May" in words
+    assert "band 5: 1.105 s each, lag 0.120 s" in words
+    assert "The sensor does not answer" in words
+    assert "0.120 s" in words
+
+
+def test_what_matches_and_what_is_typed_is_taken(desk: FakeDesk) -> None:
+    """A band, the place after a band, and a typed figure reach the bench as they were meant."""
+    desk.say_day()
+    phone = paired(desk)
+    assert phone.send("/lamp/take-paper", {"band": "5 between"}).status_code == 303
+    assert phone.send("/lamp/take-typed", {"lag": "0,12"}).status_code == 303
+    assert desk.lamp().asked == [("take paper", 5, True), ("take typed", 0.12)]
+
+
+def test_what_is_no_figure_is_refused_and_stays(desk: FakeDesk) -> None:
+    """A word for a figure gets a sentence, and the page keeps what was typed."""
+    desk.say_day()
+    answer = paired(desk).send("/lamp/paper", {"long": "eight"})
+    assert answer.status_code == 422
+    assert "“eight” is no figure here" in words_of(answer)
+    assert 'value="eight"' in answer.text
+
+
+# ---- the real darkroom
+
+QUICK = replace(SHORT, longest_light_ms=60_000)
+
+
+def wait_for(what: Callable[[], bool], seconds: float = 20.0) -> None:
+    end = time.monotonic() + seconds
+    while not what():
+        assert time.monotonic() < end, "it did not come"
+        time.sleep(0.05)
+
+
+def day_and(one: Bench, begin: Callable[[int], object]) -> None:
+    one.do(acts.PaperAway())
+    begin(one.darkroom.status().number)
+    wait_for(lambda: one.place() == "ready")
+    time.sleep(0.4)
+
+
+def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Through a real keeper: a check by sensor is kept, opens no sheet, and a welded relay raises the alarm.
+
+    Then the sensor goes: it has a sentence, and light goes on as ever.
+    """
+    monkeypatch.setattr("controller.lamp.plans.REFERENCE_MS", 1_700)
+    with bench(tmp_path, timing=QUICK) as one:
+        put_bulb(one.runtime, Bulb(LampModel(lag_ms=120)))
+        one.darkroom.change_settings({"light_sensor": "tsl2591"})
+        desk = one.darkroom.lamp()
+        wait_for(lambda: desk.view().sensor == "ready")
+        time.sleep(1.0)
+        with pytest.raises(WrongMoment):
+            desk.begin_reference(one.darkroom.status().number)
+        day_and(one, desk.begin_reference)
+        one.press()
+        wait_for(lambda: bool(desk.view().checks))
+        assert desk.view().checks[0].level == pytest.approx(40_000, rel=0.01)
+        assert one.darkroom.status().place == "nothing chosen"
+        assert not one.darkroom.sessions()
+
+        one.load(1.0)
+        one.press()  # the filter is in
+        wait_for(lambda: one.place() == "ready")
+        time.sleep(0.2)
+        one.press()
+        wait_for(lambda: one.place() == "light")
+        one.room.fault(Fault.RELAY_WELDED)
+        wait_for(lambda: any("own switch" in words for words in one.darkroom.status().troubles))
+        wait_for(lambda: any(heard.cue == "alarm" for heard in one.darkroom.heard(0)))
+        one.room.fault(Fault.RELAY_WELDED, on=False)
+        wait_for(lambda: not any("own switch" in words for words in one.darkroom.status().troubles))
+        record = one.darkroom.record(one.darkroom.status().sheet)
+        assert record.steps[0].parts[0].seen == "stayed"
+        assert record.steps[0].step.act is Act.BASE
+
+        one.room.fault(Fault.SENSOR_GONE)
+        wait_for(lambda: any("sensor does not answer" in words for words in one.darkroom.status().troubles))
+        with pytest.raises(WrongMoment, match="does not answer"):
+            desk.begin_sensor_run(one.darkroom.status().number)
+        with pytest.raises(Impossible):
+            desk.take_found()
+        assert desk.take_typed(0.12) == 120.0
+        assert one.darkroom.settings().lamp_lag_seconds == 0.12
