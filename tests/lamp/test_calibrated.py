@@ -53,7 +53,7 @@ def worked(plan: Plan, lag_ms: int, *, holds: bool = False) -> tuple[World, Pape
             _press(world)
             assert isinstance(world.runner.state.place, Held), "the step was not held"
         world.run_until(world.clock.now_ns() + 15_000 * MS)
-        while not world.runner.state.place.__class__.__name__ in _DARK and world.step_to_next():
+        while world.runner.state.place.__class__.__name__ not in _DARK and world.step_to_next():
             pass
         world.run_until(world.clock.now_ns() + 1_500 * MS)
     assert not holds or held == {step.number for step in plan.steps}
@@ -108,7 +108,7 @@ def sensor_lag(model: LampModel) -> float:
 
 @pytest.mark.parametrize(("model", "about"), [(LAGGING, 0.12), (TUNGSTEN, 0.108)], ids=["simple", "tungsten"])
 def test_a_train_equals_one_long_light_after_calibration(model: LampModel, about: float) -> None:
-    """8 × 1 s equals one 8 s light within 1/100 stop with the lag the sensor found, and is 0.1 stop or more short before.
+    """8 × 1 s equals one 8 s light within 1/100 stop with the lag the sensor found, and is 0.1 stop off before.
 
     Source: derived; with d = 0.12 s the uncorrected train is 0.16 stop short.
     """
@@ -166,7 +166,7 @@ def _by_step(world: World, paper: Paper) -> list[int]:
 
 
 def test_a_paper_test_is_given_as_it_stands_whatever_lag_is_set() -> None:
-    """57 check lights, a press a band, no sheet opened, and the train for the lamp's lag gives the long light's light."""
+    """57 check lights, a press a band, no sheet opened; the train for the lamp's lag gives the long light's light."""
     world, paper = worked(paper_plan(paper_test()), 80)
     assert not paper.of(SheetPlanned)
     intents, edges = paper.of(Intent), world.room.edges()
