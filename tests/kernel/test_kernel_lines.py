@@ -65,9 +65,11 @@ def test_a_press_that_bounces_is_one_press(scene: Give) -> None:
     moves = [(at, closed) for at, closed in foot["moves"]]
     (wanted,) = downs(moves, moves[-1][0], foot["hold_ns"])
     (heard,) = foot.heard("FootDown")[foot["before"] : foot["after"]]
-    assert heard["first_ns"] == pytest.approx(wanted.first, abs=NEAR)
+    ends = dict(foot["moved"])
+    assert wanted.opened is not None
+    near(foot, heard["first_ns"], wanted.first, ends[wanted.first], moments=(wanted.first,))
     (released,) = [up for up in foot.heard("FootUp") if up["seq"] == heard["seq"]]
-    assert released["opened_ns"] == pytest.approx(wanted.opened, abs=NEAR)
+    near(foot, released["opened_ns"], wanted.opened, ends[wanted.opened], moments=(wanted.opened,))
 
 
 def test_a_press_ends_the_light(scene: Give) -> None:

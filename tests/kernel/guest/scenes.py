@@ -13,6 +13,7 @@ from typing import Any
 
 from feet import downs
 from kernel.guest.bench import AHEAD_MS, FOOT, LAMP, LID, Bench, lines
+from kernel.guest.drowsy import watched
 from kernel.guest.sim import until
 from tether_bench import ROOT, Ear, lit_parent, order
 
@@ -74,17 +75,19 @@ def foot(bench: Bench) -> None:
     bounces = [(True, 0.3), (False, 0.4)] * 5
     gesture = [*bounces, (True, 200), (False, 0.4), *bounces, (False, 150), *[(True, 1), (False, 30)] * 4, (False, 150)]
     with bench.tether("foot") as (tether, ear):
-        for _ in range(TRIES):
-            before = len(ear.of(FootDown))
-            moves = bench.move_foot(gesture)
-            time.sleep(0.5)
-            if bench.moved_fast() and len(downs(moves, moves[-1][0], HOLD_NS)) == 1:
-                break
-        else:
-            bench.note(
-                slow="the emulated machine was held up, so no hand was quick enough to bounce: try when it is idle"
-            )
-        bench.note(moves=moves, before=before, after=len(ear.of(FootDown)), hold_ns=HOLD_NS)
+        bench.wait_for_spare(tether)
+        with watched(bench):
+            for _ in range(TRIES):
+                before = len(ear.of(FootDown))
+                bench.moved.clear()
+                moves = bench.move_foot(gesture)
+                time.sleep(0.5)
+                if bench.moved_fast() and len(downs(moves, moves[-1][0], HOLD_NS)) == 1:
+                    break
+            else:
+                bench.note(slow="the machine was held up, so that no hand was quick enough to bounce")
+        bench.note(moves=moves, moved=list(bench.moved), hold_ns=HOLD_NS)
+        bench.note(before=before, after=len(ear.of(FootDown)))
         time.sleep(1.2)  # no light comes on sooner after a contact
         bench.light(tether, foot_seq=ear.of(FootDown)[-1].seq)
         time.sleep(0.3)
