@@ -136,3 +136,30 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
             desk.take_found()
         assert desk.take_typed(0.12) == 120.0
         assert one.darkroom.settings().lamp_lag_seconds == 0.12
+
+
+def test_a_cold_lamp_is_told_and_warmed(tmp_path: Path) -> None:
+    """Where warming is set a cold lamp is told before a sheet, one that begins cold says so, and warming ends it."""
+    with bench(tmp_path, timing=QUICK) as one:
+        one.darkroom.change_settings({"warm_up_seconds": 0.5})
+        assert any("lamp is cold" in words for words in one.darkroom.status().troubles)
+        one.load(0.3)
+        one.press()  # the filter is in
+        wait_for(lambda: one.place() == "ready")
+        time.sleep(0.2)
+        one.press()
+        wait_for(lambda: one.place() == "finished")
+        record = one.darkroom.record(one.darkroom.status().sheet)
+        assert [trouble.what for trouble in record.troubles] == ["lamp.cold"]
+        time.sleep(0.2)
+        one.hold()
+        wait_for(lambda: not one.darkroom.status().open)
+        time.sleep(0.3)
+        day_and(one, one.darkroom.lamp().begin_warm_up)
+        one.press()
+        wait_for(lambda: bool(one.darkroom.lamp().view().outcome == "The lamp is warm."))
+        assert not any("lamp is cold" in words for words in one.darkroom.status().troubles)
+        assert len(one.darkroom.sessions()[0].sheets) == 1
+        plan = one.darkroom.status().plan
+        assert plan is not None
+        assert plan.title == "Bench"
