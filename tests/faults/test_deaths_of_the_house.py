@@ -24,7 +24,7 @@ SHEET = (
     '{"format": "treadle/recipe/1", "title": "Deaths", "light": [{"filter": "soft", "seconds": 6.0}],'
     ' "local": [{"area": "A", "act": "burn", "filter": "soft", "seconds": 0.5}]}'
 )
-DEADLY = (signal.SIGKILL, signal.SIGSEGV, signal.SIGABRT, signal.SIGTERM)
+DEADLY = (signal.SIGKILL, signal.SIGSEGV, signal.SIGTERM)
 DAEMON_MS, KEEPER_MS, HUNG_MS, FOCUS_MS = 250, 1000, 1500, 2500
 """Of a daemon's death 95 in 100 are held to 50 ms elsewhere; one by itself, on a busy machine, to this."""
 
