@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+from abc import abstractmethod
 from dataclasses import replace
 from typing import Any, Final
 
@@ -170,9 +171,9 @@ class House:
         self._closers.append(self._lamp.close)
         self._lamp.fit(self._settings)
 
+    @abstractmethod
     def change_settings(self, changes: dict[str, object]) -> Settings:
         """Keep changed settings; they count at once, or as soon as no sheet is open."""
-        raise NotImplementedError
 
     def _first_work(self, reopened: Reopened | None, habits: Habits) -> tuple[Work | None, Any]:
         if reopened is not None:
