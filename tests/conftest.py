@@ -11,6 +11,30 @@ from pathlib import Path
 import pytest
 
 _GRACE_SECONDS = 2.0
+_TESTS = Path(__file__).parent
+ALONE = (
+    "browser",
+    "daemon",
+    "faults",
+    "hardware",
+    "kernel",
+    "lateness",
+    "controller/test_darkroom.py",
+    "paper/test_speed.py",
+    "picture/test_real_sheet.py",
+    "picture/test_speed.py",
+    "web/test_contrast_evening.py",
+    "web/test_lamp.py",
+)
+"""What runs real keepers or measures: never beside other tests, whose load it would feel."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what must run alone; the rest may share the machine."""
+    for item in items:
+        place = item.path.relative_to(_TESTS).as_posix()
+        if any(place == alone or place.startswith(f"{alone}/") for alone in ALONE):
+            item.add_marker("alone")
 
 
 @pytest.fixture(autouse=True)
