@@ -116,6 +116,7 @@ class House:
         entries = file_unfinished(rows, reader.unfinished(), tether.found, boot_id(), dark_ns)
         if entries:
             rows += self._journal.append(*entries)
+        tether.filed()
         self._last_loaded = self._library.remember(rows)
         self._room_from_ns = room_from_ns(rows, boot_id(), self._clock.now_ns())
         record = Archive(reader).open_sheet()

@@ -22,22 +22,24 @@ _WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "
 
 
 def file_unfinished(
-    rows: Iterable[Row], unfinished: Iterable[Intent], page: Page | None, now_boot: str, dark_ns: int
+    rows: Iterable[Row], unfinished: Iterable[Intent], pages: Sequence[Page], now_boot: str, dark_ns: int
 ) -> list[Entry]:
     """Return what is to be filed of lights that were intended and of which nothing more is on file.
 
     Args:
         rows: the journal's rows, for the boot in which each intent was written.
         unfinished: intents with neither light nor refusal.
-        page: what stood on the slate before the first keeper of this run was woken, or None.
+        pages: what stood on the slate before the first keeper of this run was woken, and then what an earlier daemon
+            kept aside of a keeper before that; none where nothing stood there.
         now_boot: the boot this is.
         dark_ns: when this run's keeper had the line dark.
     """
     boots = {row.entry.light: row.boot for row in rows if isinstance(row.entry, Intent)}
-    return [_outcome(intent, boots.get(intent.light, now_boot), page, now_boot, dark_ns) for intent in unfinished]
+    return [_outcome(intent, boots.get(intent.light, now_boot), pages, now_boot, dark_ns) for intent in unfinished]
 
 
-def _outcome(intent: Intent, boot: str, page: Page | None, now_boot: str, dark_ns: int) -> Entry:
+def _outcome(intent: Intent, boot: str, pages: Sequence[Page], now_boot: str, dark_ns: int) -> Entry:
+    page = next((page for page in pages if page.id == intent.light), pages[0] if pages else None)
     if page is None or page.boot != boot or not page.id:
         # the slate is gone with its memory, is of another boot, or a keeper that knew of no order has begun it
         # anew: between nothing and the whole order

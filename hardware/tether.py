@@ -17,6 +17,7 @@ from contextlib import suppress
 from types import TracebackType
 from typing import Final, Self, cast
 
+from hardware.aside import keep_aside, let_aside_go, note_dark
 from hardware.child import Child, FirstWords, KeeperConfig, darken_apart
 from hardware.clock import Clock, MonotonicClock, boot_id
 from hardware.errors import KeeperAway, WireError
@@ -45,8 +46,8 @@ class Tether:
 
     def __init__(self, config: KeeperConfig, on_event: Callable[[Event], None], clock: Clock | None = None) -> None:
         self.config = config
-        self.found: Page | None = None
-        """What stood on the slate before the first keeper was woken: the trace of an earlier daemon's end."""
+        self.found: tuple[Page, ...] = ()
+        """What stood on the slate and beside it before the first keeper was woken: how an earlier daemon ended."""
         self._on_event = on_event
         self._clock: Clock = MonotonicClock() if clock is None else clock
         self._turn = threading.Lock()
@@ -77,7 +78,7 @@ class Tether:
         Raises:
             KeeperAway: it did not come up; the text says what it said.
         """
-        self.found = read_slate(self.config.slate)
+        self.found = keep_aside(self.config.slate)
         self._bell = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
         child: Child | None = None
         try:
@@ -130,6 +131,10 @@ class Tether:
                 self._keeper.kill()
                 return False
         return True
+
+    def filed(self) -> None:
+        """Let go of what was found at the start: whoever asked for it has filed it."""
+        let_aside_go(self.config.slate)
 
     def close(self) -> None:
         """End the pipe, at which the keeper goes dark and ends, and wait for all of it; once is enough."""
@@ -220,7 +225,7 @@ class Tether:
         _log.warning("the keeper is lost (%s): %s", why, lost.last_words())
         lost.close()
         self._tell(KeeperLost(self._clock.now_ns(), why))
-        page = read_slate(self.config.slate)
+        page = next(iter(keep_aside(self.config.slate)), None)
         while not self._closing:
             now = self._clock.now_ns()
             while self._restarts and now - self._restarts[0] > RESTARTS_NS:
@@ -260,6 +265,7 @@ class Tether:
         return child.wake(self._clock, within_ns, self._bell[0])
 
     def _hold(self, child: Child, greeting: Greeting) -> None:
+        note_dark(self.config.slate, greeting.at_ns)
         with self._turn:
             self._keeper, self._greeting = child, greeting
             self._watch = Watch(child.pid, greeting.at_ns)

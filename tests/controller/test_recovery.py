@@ -31,12 +31,10 @@ def page(**changes: object) -> Page:
     return Page(**{**values, **changes})  # type: ignore[arg-type]
 
 
-def filed(
-    slate: Page | None, *, boot: str = "boot-1", now_boot: str = "boot-1", dark_ns: int = ON + 3400 * MS
-) -> Entry:
+def filed(*slates: Page | None, boot: str = "boot-1", now_boot: str = "boot-1", dark_ns: int = ON + 3400 * MS) -> Entry:
     pages = Pages(boot=boot)
     rows = pages.write(SheetPlanned(sheet="a", number=1, plan=plan()), LIGHT)
-    (entry,) = file_unfinished(rows, [LIGHT], slate, now_boot, dark_ns)
+    (entry,) = file_unfinished(rows, [LIGHT], [slate for slate in slates if slate is not None], now_boot, dark_ns)
     return entry
 
 
@@ -87,6 +85,22 @@ def test_an_order_that_never_reached_the_keeper_is_none() -> None:
 def test_a_slate_that_knows_nothing_leaves_everything_possible(slate: Page | None) -> None:
     """Where the slate cannot tell, the light lasted anything from nothing to its order's length."""
     assert span(filed(slate)) == (0, 10_000, "fault")
+
+
+@pytest.mark.parametrize(
+    "slate",
+    [page(id="", lit=False, on_ns=0, lit_ms=0, pid=78), page(id="lateness-1", lit=False, dark_ns=ON + 1, pid=78)],
+    ids=["begun anew", "written by another's keeper"],
+)
+def test_a_page_kept_aside_tells_of_its_own_light(slate: Page) -> None:
+    """Where a second keeper woke before the light was filed, the first one's page still brackets it."""
+    assert span(filed(slate, page(dark_ns=ON + 3300 * MS))) == (3000, 3300, "keeper")
+
+
+def test_a_page_kept_aside_tells_nothing_of_another_light() -> None:
+    """A page that stayed behind of a light long filed neither shortens nor denies a later one."""
+    blank = page(id="", lit=False, on_ns=0, lit_ms=0)
+    assert span(filed(blank, page(id="run-6"))) == (0, 10_000, "fault")
 
 
 def test_after_a_power_cut_the_lit_step_is_between_nothing_and_its_order() -> None:

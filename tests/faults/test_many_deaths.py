@@ -90,7 +90,7 @@ class Undertaker(threading.Thread):
                 self.tally.wrong.append("the line is not known dark after both died")
         heard = Ear()
         with Tether(config, heard) as tether:
-            found = tether.found
+            found = next(iter(tether.found), None)
             light = interrupted(found, tether.greeting.at_ns, tether.greeting.boot) if found is not None else None
             # a hand that darkened has noted when, so that nothing but the page itself is needed
             if light is None and found is not None and found.dark_ns and found.why == "keeper":

@@ -317,12 +317,40 @@ def test_keeper_and_daemon_killed_together_leave_a_trace(config: KeeperConfig, r
     heard: list[object] = []
     with Tether(config, heard.append) as tether:
         assert not room.lit()
-        assert tether.found is not None
-        light = interrupted(tether.found, tether.greeting.at_ns, tether.greeting.boot)
+        (found,) = tether.found
+        light = interrupted(found, tether.greeting.at_ns, tether.greeting.boot)
     assert light is not None
     (truth,) = room.lights()
     assert light.least_ns <= truth.full_ns <= light.most_ns
     assert light.least_ns >= 50 * MS
+
+
+def test_a_light_is_not_lost_where_a_second_daemon_dies_before_filing_it(
+    config: KeeperConfig, room: PracticeRoom
+) -> None:
+    """A keeper that died before the light was filed leaves the first one's page, and when the line was dark."""
+    with lit_parent(config) as (parent, keeper):
+        time.sleep(0.1)
+        parent.send_signal(signal.SIGSTOP)
+        os.kill(keeper, signal.SIGKILL)
+        parent.kill()
+        parent.wait()
+    until(lambda: not room.owned())
+    for _ in range(2):  # daemons that never came to file anything
+        with Tether(config, lambda _event: None):
+            pass
+    time.sleep(0.3)
+    with Tether(config, lambda _event: None) as tether:
+        light = next(
+            light for page in tether.found if (light := interrupted(page, tether.greeting.at_ns, tether.greeting.boot))
+        )
+        (truth,) = room.lights()
+        assert light.least_ns >= 50 * MS
+        assert light.least_ns <= truth.full_ns <= light.most_ns
+        assert light.most_ns - truth.full_ns < 250 * MS, "the most is not the moment of the first dark"
+        tether.filed()
+    with Tether(config, lambda _event: None) as tether:
+        assert not any(page.id for page in tether.found)
 
 
 def test_any_line_of_a_keeper_is_a_message(bench: Bench) -> None:

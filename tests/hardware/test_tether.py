@@ -37,7 +37,7 @@ def spare_of(tether: Tether) -> int:
 
 def test_a_tether_tells_everything_in_order(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
     """The greeting comes first, then what the keeper says, as it says it."""
-    assert tether.found is None
+    assert tether.found == ()
     assert ear.wait(Greeting) == tether.greeting
     an_order = order(100)
     tether.send(an_order)
