@@ -24,7 +24,7 @@ from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
 from controller.performer import Performer
 from controller.pipe import TetherPipe
-from controller.recovery import Reopened, call_short, file_unfinished, reopen, room_from_ns
+from controller.recovery import Reopened, call_short, file_unfinished, hold_from_ns, reopen, room_from_ns
 from controller.rows import Reader
 from controller.runner import Came, Runner, Went
 from controller.settings import Settings, kept_settings, timing, write_settings
@@ -118,7 +118,10 @@ class House:
             rows += self._journal.append(*entries)
         tether.filed()
         self._last_loaded = self._library.remember(rows)
-        self._room_from_ns = room_from_ns(rows, boot_id(), self._clock.now_ns())
+        self._guards = {
+            "hold_from_ns": hold_from_ns(rows, boot_id(), self._clock.now_ns(), self._table().after_close_ms),
+            "room_from_ns": room_from_ns(rows, boot_id(), self._clock.now_ns()),
+        }
         record = Archive(reader).open_sheet()
         if record is not None and (short := call_short(record, self._lag_ms())):
             self._journal.append(*short)
@@ -137,7 +140,7 @@ class House:
         habits = replace(self._habits(), sounder="sounder" in greeting.features)
         work, place = self._first_work(reopened, habits)
         lid_open = False if "lid" in greeting.features else None
-        state = State(place, habits, work, sheets=1, lid_open=lid_open, room_from_ns=self._room_from_ns)
+        state = State(place, habits, work, sheets=1, lid_open=lid_open, **self._guards)
         number = reopened.number if reopened else self._number
         performer = Performer(self._pipe, self._journal, run=new_id(), number=number)
         if reopened is not None:

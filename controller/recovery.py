@@ -157,8 +157,20 @@ def room_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int) -> int:
 
     Of a sheet that another boot closed nobody knows how long it has lain; it counts as closed now.
     """
+    return _after_close(rows, now_boot, now_ns, Habits().room_after_close_ms)
+
+
+def hold_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int, after_close_ms: int) -> int:
+    """Return before when a daemon that starts now refuses every hold: a sheet was closed, paper away first.
+
+    Of a sheet that another boot closed nobody knows when that was; it counts as closed now.
+    """
+    return _after_close(rows, now_boot, now_ns, after_close_ms)
+
+
+def _after_close(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int) -> int:
     last = next((row for row in reversed(rows) if isinstance(row.entry, Closed)), None)
     if last is None:
         return 0
     closed_ns = last.at_ns if last.boot == now_boot else now_ns
-    return closed_ns + Habits().room_after_close_ms * NS
+    return closed_ns + wait_ms * NS

@@ -126,6 +126,27 @@ def test_what_was_loaded_is_loaded_again(tmp_path: Path) -> None:
         assert third.place() == "nothing chosen"
 
 
+def test_paper_is_put_away_first_after_a_restart_too(tmp_path: Path) -> None:
+    """A hold soon after a sheet was closed asks for no white light, though the daemon was started anew meanwhile."""
+    timing = replace(SHORT, after_close_ms=10_000)
+    with bench(tmp_path, timing=timing) as opened:
+        opened.load(0.2)
+        opened.begin_light()
+        opened.wait_for("finished")
+        opened.do(acts.CloseSheet())
+    with bench(tmp_path, timing=timing) as again:
+        again.wait_for("change filter")
+        again.rest()
+        again.hold()
+        time.sleep(0.3)
+        assert again.place() == "change filter"
+    with bench(tmp_path, timing=replace(SHORT, after_close_ms=1)) as later:
+        later.wait_for("change filter")
+        later.rest()
+        later.hold()
+        later.wait_for("white light?")
+
+
 def test_every_start_is_on_record(tmp_path: Path) -> None:
     """Each start files a row with the settings in force and the sheet that was open."""
     for _ in range(2):

@@ -7,7 +7,7 @@ from history import Pages, came, intent, plan, step
 
 from controller.entries import CalledGiven, Closed, Entry, Intent, LeftOut, LightCame, NoLightCame, SheetPlanned, Struck
 from controller.records import SheetRecord, fold
-from controller.recovery import call_short, file_unfinished, reopen, room_from_ns
+from controller.recovery import call_short, file_unfinished, hold_from_ns, reopen, room_from_ns
 from controller.trays import safe_left_s
 from hardware.slate import Page
 
@@ -237,3 +237,12 @@ def test_a_restart_does_not_forget_when_the_last_sheet_was_closed() -> None:
     assert room_from_ns(rows, "boot-1", closed + 7 * MS) == closed + wait
     assert room_from_ns(rows, "boot-2", 9 * MS) == 9 * MS + wait
     assert room_from_ns(Pages(boot="boot-1").write(LIGHT), "boot-1", 9 * MS) == 0
+
+
+def test_a_restart_does_not_forget_that_the_paper_is_put_away_first() -> None:
+    """Holds wait ten seconds from the close, over a restart too; of another boot's sheet, from the start."""
+    rows = Pages(boot="boot-1").write(Closed(sheet="a", outcome="complete"))
+    closed, wait = rows[-1].at_ns, 10_000 * MS
+    assert hold_from_ns(rows, "boot-1", closed + 7 * MS, 10_000) == closed + wait
+    assert hold_from_ns(rows, "boot-2", 9 * MS, 10_000) == 9 * MS + wait
+    assert hold_from_ns(Pages(boot="boot-1").write(LIGHT), "boot-1", 9 * MS, 10_000) == 0
