@@ -145,11 +145,20 @@ class _File:
     def practice_lines(self, runtime: Path) -> dict[str, object]:
         """Return practice lines for what the file names; its pins mean nothing there."""
         lines: dict[str, object] = {"kind": "practice", "runtime": str(runtime), "lamps": list(self._lamps())}
-        lines.update({name: self._table(name) is not None for name in _CONTACTS})
-        foot = self._table("foot") or {}
-        lines["changeover"] = "open_pin" in foot
-        lines["outlets"] = [name for name in _ROOM_OUTLETS if self._table(name) is not None]
+        tables = {name: self._practised(name) for name in ("foot", *_CONTACTS, *_ROOM_OUTLETS)}
+        lines.update({name: tables[name] is not None for name in _CONTACTS})
+        lines["changeover"] = "open_pin" in (tables["foot"] or {})
+        lines["outlets"] = [name for name in _ROOM_OUTLETS if tables[name] is not None]
         return lines
+
+    def _practised(self, name: str) -> Mapping[str, object] | None:
+        """Return a table of another line than a lamp's; a faulty one is left out where only the lamps count."""
+        try:
+            return self._table(name)
+        except LineError:
+            if not self.lamps_only:
+                raise
+            return None
 
     def _lamps(self) -> dict[str, Mapping[str, object]]:
         two = self.body.get("filters") == LINES

@@ -275,6 +275,11 @@ def test_dark_knows_the_lamp_whatever_else_is_wrong(tmp_path: Path) -> None:
     assert (lines["lamps"], lines["foot"], lines["lid"]) == ({"lamp": 17}, None, None)
     with pytest.raises(LineError, match=r"foot\.pin"):
         read_fitting(tmp_path, {}, practice=False)
+    _write(tmp_path, "foot = 5\nlid = 6\nsafelight = 7\n[lamp]\npin = 17\n")
+    lines = read_fitting(tmp_path, {}, practice=True, lamps_only=True).lines
+    assert (lines["lamps"], lines["lid"], lines["outlets"]) == (["lamp"], False, [])
+    with pytest.raises(LineError, match="foot is 5, not a table"):
+        read_fitting(tmp_path, {}, practice=True)
     code = "import sys; sys.modules['pydantic'] = None; import hardware.fitting"
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)
 
