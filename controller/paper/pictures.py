@@ -161,13 +161,13 @@ def reach_picture(paper: Paper, light: Tone, dark: Tone, answer: Answer, face: F
 
 
 def _comes(soft: float, hard: float, predicted: tuple[float, float]) -> str:
-    return say(
-        "paper.picture-comes",
-        soft=f"{soft:.1f}",
-        hard=f"{hard:.1f}",
-        light=f"{predicted[0]:.2f}",
-        dark=f"{predicted[1]:.2f}",
-    )
+    softly, hardly = f"{soft:.1f}", f"{hard:.1f}"
+    comes = {"light": f"{predicted[0]:.2f}", "dark": f"{predicted[1]:.2f}"}
+    if softly == "0.0":
+        return say("paper.picture-comes-hard", hard=hardly, **comes)
+    if hardly == "0.0":
+        return say("paper.picture-comes-soft", soft=softly, **comes)
+    return say("paper.picture-comes", soft=softly, hard=hardly, **comes)
 
 
 def _ceiling(density: float) -> float:

@@ -51,6 +51,21 @@ def _both(face: str) -> list[str]:
     ]
 
 
+def test_a_light_that_is_not_wanted_is_not_named() -> None:
+    """Where one light alone comes nearest, its seconds stand there alone; no light of 0.0 s is spoken of."""
+    for light, dark, alone in (
+        (Tone(1.25, 0.30), Tone(0.22, 1.0), "soft"),
+        (Tone(1.25, 0.04), Tone(0.22, 2.1), "hard"),
+    ):
+        answer = soft_hard(demo(), light, dark)
+        assert isinstance(answer, OutOfReach)
+        other = answer.nearest.hard_seconds if alone == "soft" else answer.nearest.soft_seconds
+        assert round(other, 1) == 0
+        told = ET.fromstring(reach_picture(demo(), light, dark, answer, "day")).findtext(f"{SVG}desc") or ""
+        assert f" s {alone} alone print " in told
+        assert "0.0 s" not in told
+
+
 def _texts(svg: str) -> list[tuple[float, float, float, str]]:
     """Every piece of lettering as left, right, foot and words."""
     found = []
