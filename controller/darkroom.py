@@ -75,13 +75,30 @@ class Darkroom(House):
         if self._pipe.tether is None:
             raise KeeperGone(say("foot.keeper-away"))
         if isinstance(act, acts.Pick):
-            record = self._archive.record(act.sheet)
-            self._answers.check(number)
-            picked, _ = self._library.take_pick(record, act.band, between=act.between, recipe=act.recipe)
-            return self._fresh(self._call(lambda: self._answers.note(picked)))
+            return self._fresh(self._pick(act, number))
         if isinstance(act, acts.WriteRemark):
             self._archive.record(act.sheet)
         return self._fresh(self._call(lambda: self._answers.do(act, number)))
+
+    def _pick(self, act: acts.Pick, number: int) -> Status:
+        """Take a pick over; where it made a new version of what is loaded, that becomes the next sheet's."""
+        record = self._archive.record(act.sheet)
+        self._answers.check(number)
+        before = self._newest_loaded()
+        picked, _ = self._library.take_pick(record, act.band, between=act.between, recipe=act.recipe)
+        after = self._newest_loaded()
+        status = self._call(lambda: self._answers.note(picked))
+        if after is None or after == before:
+            return status
+        plan = self._library.plan(after[0], after[1])
+        return self._call(lambda: self._answers.saved(plan))
+
+    def _newest_loaded(self) -> tuple[str, int] | None:
+        """Return the latest version of what is loaded, where it is kept on the shelf."""
+        loaded = self._snapshots.latest().plan
+        if loaded is None or loaded.kind == "check":
+            return None
+        return loaded.source, self._library.fetch(loaded.source).version
 
     def _call(self, work: Any) -> Status:
         try:

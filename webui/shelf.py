@@ -185,6 +185,7 @@ def pick(sheet: str) -> ResponseReturnValue:
         uneven=_uneven(record),
         done="done" in request.args,
         recipe_page=_recipe_page(record),
+        is_next=_went_into_next(record),
         goes_on=_goes_on(meaning),
         confirmed=desk().fetch(meaning.confirms) if meaning is not None and meaning.confirms else None,
     )
@@ -194,6 +195,12 @@ def _recipe_page(record: SheetRecord) -> str:
     """Return the recipe that the last pick went into, as its address; empty where it went into none."""
     last = record.picks[-1] if record.picks else None
     return f"/shelf/{last.recipe}?version={last.recipe_version}" if last is not None and last.recipe else ""
+
+
+def _went_into_next(record: SheetRecord) -> bool:
+    """Tell whether the last pick went into the very version that the next sheet gets."""
+    last, plan = record.picks[-1] if record.picks else None, now().plan
+    return last is not None and plan is not None and (plan.source, plan.version) == (last.recipe, last.recipe_version)
 
 
 def _goes_on(meaning: PickMeaning | None) -> bool:

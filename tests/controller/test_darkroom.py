@@ -16,7 +16,7 @@ from feet import MS
 from controller import acts
 from controller.darkroom import Darkroom
 from controller.data import DataFolder
-from controller.entries import Intent, LightCame, Started
+from controller.entries import Intent, LightCame, Loaded, Started
 from controller.errors import KeeperGone, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.settings import Settings
 from hardware.errors import KeeperAway
@@ -232,6 +232,34 @@ def test_a_strip_is_picked_from_and_becomes_a_recipe(darkroom: Bench) -> None:
     (pick,) = record.picks
     assert (pick.band, pick.seconds) == (2, 0.4)
     assert darkroom.darkroom.fetch(pick.recipe).version == pick.recipe_version
+
+
+def test_a_pick_into_what_is_loaded_is_for_the_next_sheet(darkroom: Bench) -> None:
+    """Between sheets the version that a pick makes of the loaded recipe is loaded; with one open, after its close."""
+    kept = darkroom.darkroom.save(strip())
+    darkroom.do(acts.Load(source=kept.id))
+    for _ in range(3):
+        darkroom.begin_light()
+        darkroom.wait_for("ready", "finished")
+    sheet = darkroom.darkroom.status().sheet
+    darkroom.do(acts.CloseSheet())
+    darkroom.do(acts.Pick(sheet=sheet, band=1))
+    recipe = darkroom.darkroom.record(sheet).picks[-1].recipe
+    plan = darkroom.do(acts.Load(source=recipe)).plan
+    assert plan is not None
+    assert (plan.version, plan.steps[0].planned_ms) == (1, 200)
+    plan = darkroom.do(acts.Pick(sheet=sheet, band=2, recipe=recipe)).plan
+    assert plan is not None
+    assert (plan.source, plan.version, plan.steps[0].planned_ms) == (recipe, 2, 400)
+    loaded = [row.entry for row in darkroom.rows() if isinstance(row.entry, Loaded)]
+    assert (loaded[-1].source, loaded[-1].version) == (recipe, 2)
+    darkroom.begin_light()
+    darkroom.wait_for("finished")
+    plan = darkroom.do(acts.Pick(sheet=sheet, band=3, recipe=recipe)).plan
+    assert plan is not None
+    assert (plan.version, plan.steps[0].planned_ms) == (2, 400)
+    darkroom.do(acts.CloseSheet())
+    until(lambda: (now := darkroom.darkroom.status().plan) and now.version == 3)
 
 
 def test_a_remark_needs_a_sheet_that_is_there(darkroom: Bench) -> None:

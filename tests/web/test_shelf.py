@@ -467,6 +467,17 @@ def test_the_line_between_two_bands_is_their_geometric_mean(phone: Phone, desk: 
     assert len(recipe.local) == 3
 
 
+def test_the_page_says_that_a_pick_is_for_the_next_sheet(phone: Phone, desk: ShelfDesk) -> None:
+    """After a pick into the recipe that is loaded the page says that the next sheet gets it; after another, not."""
+    desk.work(desk.strip, "sheet")
+    answer = phone.send("/act/pick", phone.look("/pick/sheet?band=4").typed(recipe=desk.crane.id))
+    assert "what the next sheet gets" not in phone.look(answer.location).words
+    version = desk.records["sheet"].picks[-1].recipe_version
+    kept = phone.look(f"/shelf/{desk.crane.id}?version={version}")
+    phone.send("/act/load", [pair for pair in kept.fields if pair[0] in ("token", "number", "source", "version")])
+    assert "Taken over, and it is what the next sheet gets." in phone.look(answer.location).words
+
+
 def test_a_pick_without_aperture_and_height_is_not_offered(phone: Phone, desk: ShelfDesk) -> None:
     """A strip that does not say aperture and height cannot be taken over; the page says why and how to mend it."""
     desk.work(desk.proof, "sheet")
