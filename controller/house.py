@@ -118,10 +118,9 @@ class House:
             rows += self._journal.append(*entries)
         tether.filed()
         self._last_loaded = self._library.remember(rows)
-        self._guards = {
-            "hold_from_ns": hold_from_ns(rows, boot_id(), self._clock.now_ns(), self._table().after_close_ms),
-            "room_from_ns": room_from_ns(rows, boot_id(), self._clock.now_ns()),
-        }
+        now_ns = self._clock.now_ns()
+        self._hold_from_ns = hold_from_ns(rows, boot_id(), now_ns, self._table().after_close_ms)
+        self._room_from_ns = room_from_ns(rows, boot_id(), now_ns)
         record = Archive(reader).open_sheet()
         if record is not None and (short := call_short(record, self._lag_ms())):
             self._journal.append(*short)
@@ -140,7 +139,8 @@ class House:
         habits = replace(self._habits(), sounder="sounder" in greeting.features)
         work, place = self._first_work(reopened, habits)
         lid_open = False if "lid" in greeting.features else None
-        state = State(place, habits, work, sheets=1, lid_open=lid_open, **self._guards)
+        state = State(place, habits, work, sheets=1, lid_open=lid_open, room_from_ns=self._room_from_ns)
+        state = replace(state, hold_from_ns=self._hold_from_ns)
         number = reopened.number if reopened else self._number
         performer = Performer(self._pipe, self._journal, run=new_id(), number=number)
         if reopened is not None:
