@@ -20,7 +20,9 @@ from controller.darkroom import Darkroom
 from controller.data import DataFolder
 from controller.entries import LightCame
 from controller.errors import ControllerError
+from controller.lamp.plans import warm_plan
 from controller.rows import Row
+from controller.sheet import Plan
 from controller.standing import Habits
 from controller.status import PlaceName, Status
 from controller.wiring import fitted, wiring_of
@@ -201,6 +203,8 @@ class Evening:
         self.stops: list[int] = []
         self.starts: list[int] = []
         self.asks: list[int] = []
+        self.checks: list[tuple[int, Plan]] = []
+        self.put_down: list[int] = []
 
     def play(self, gestures: int) -> History:
         bench, dice = self.bench, self.dice
@@ -280,7 +284,8 @@ class Evening:
 
     def _page(self) -> None:
         bench, dice, now = self.bench, self.dice, time.monotonic_ns()
-        match dice.choices(["stop", "start", "white", "given", "more", "no light", "close"], [6, 4, 2, 1, 1, 1, 2])[0]:
+        ways = ["stop", "start", "white", "given", "more", "no light", "close", "check"]
+        match dice.choices(ways, [6, 4, 2, 1, 1, 1, 2, 3])[0]:
             case "stop":
                 bench.darkroom.stop()
                 self.stops.append(time.monotonic_ns())
@@ -297,7 +302,13 @@ class Evening:
             case "no light":
                 bench.try_to(acts.NoLight())
             case "close":
+                self.put_down.append(now)
                 bench.try_to(acts.CloseSheet())
+            case "check" if bench.try_to(acts.PaperAway()):
+                self.put_down.append(now)
+                self.checks.append((now, warm_plan(bench.darkroom.settings().warm_up_seconds)))
+                with suppress(ControllerError):
+                    bench.darkroom.lamp().begin_warm_up(bench.darkroom.status().number)
 
     def _end(self) -> None:
         """Lift the foot, make dark, and close what is open, so that the next evening begins with nothing."""
@@ -324,6 +335,7 @@ class Evening:
         )
         h = History(self.seed, habits, slow=True, late=self.late_ns, keepers=[begun])
         h.raw, h.stops, h.starts, h.asks = self.raw, self.stops, self.starts, self.asks
+        h.checks, h.put_down = self.checks, self.put_down
         h.paper = Paper(time.monotonic_ns, rows=list(bench.rows(after)))
         h.until = time.monotonic_ns()
         lights = bench.lights(begun)

@@ -13,6 +13,7 @@ from foot_bench import Paper, flash_plan, long_plan, one_step, rhythm_plan, shee
 from laws import History
 
 from controller import effects as do
+from controller.lamp import plans
 from controller.sheet import Act, Plan
 from controller.standing import Habits, NothingChosen, Ready, State, Work
 from controller.world import World
@@ -194,7 +195,7 @@ class Session:
     def _page(self) -> None:
         dice, now = self.dice, self._arrive()
         acts = ["stop", "start", "focus", "given", "leave out", "more", "no light", "close", "choose", "lid", "assume"]
-        match dice.choices(acts, [10, 8, 4, 2, 1, 2, 1, 2, 4, 6, 2])[0]:
+        match dice.choices([*acts, "check"], [10, 8, 4, 2, 1, 2, 1, 2, 4, 6, 2, 6])[0]:
             case "stop":
                 self.history.stops.append(now)
                 self.world.stop()
@@ -217,11 +218,18 @@ class Session:
             case "no light":
                 self.world.tell(do.SaidNoLight(now))
             case "close":
+                self.history.put_down.append(now)
                 self.world.tell(do.SaidClose(now))
             case "choose":
                 plan = self.plan if dice.random() < 0.7 else _plan(dice)
                 chosen = None if dice.random() < 0.1 else plan
+                self.history.put_down.append(now)
                 self.world.tell(do.Chosen(chosen, now, again=dice.random() < 0.3))
+            case "check":
+                check = _check(dice)
+                self.history.checks.append((now, check))
+                self.history.put_down.append(now)
+                self.world.tell(do.Chosen(check, now))
             case "lid":
                 self._lid()
             case "assume":
@@ -268,6 +276,8 @@ class Session:
             self.history.room_asks.append(now)
         self.world.tell(do.SaidRoomLight(now, until))
         self._for(self.dice.choice([0, 30, 700, 2500, 2500]))
+        if self.dice.random() < 0.2:
+            self._lid()
 
     def _end(self) -> History:
         h, world = self.history, self.world
@@ -305,6 +315,19 @@ def _plan(dice: random.Random) -> Plan:
         return sheet_plan(one_step(1, each), one_step(2, 2 * each, "hard"), one_step(3, each, "hard"))
     base = dice.choice([None, each, 4 * each])
     return sheet_plan(*(one_step(n, each, base_ms=base) for n in range(1, dice.randint(2, 5))))
+
+
+def _check(dice: random.Random) -> Plan:
+    """Return a check of the lamp, as its bench loads them."""
+    match dice.choice(["paper", "sensor", "reference", "warm"]):
+        case "paper":
+            return plans.paper_plan(plans.paper_test(long_ms=2000, pulses=dice.randint(2, 4), trains=2))
+        case "sensor":
+            return plans.sensor_plan()
+        case "reference":
+            return plans.reference_plan()
+        case _:
+            return plans.warm_plan(dice.choice([0.5, 2.5, 20.0]))  # no length of another check's
 
 
 def play(seed: int, edges: int = 300, *, lines: bool = False) -> History:

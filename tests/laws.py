@@ -14,12 +14,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
+from check_laws import CHECK_LAWS, check_gap_ms
 from feet import MS, Down, Edge, at_rest, downs, from_rest
 from foot_bench import Paper
 
 from controller.entries import Closed, Intent, LightCame
 from controller.printing import lag
 from controller.records import SheetRecord, fold
+from controller.sheet import Plan
 from controller.standing import Habits
 from hardware.practice.meter import Edge as LampEdge
 
@@ -52,6 +54,10 @@ class History:
     """When a page asked for a step's light."""
     asks: list[int] = field(default_factory=list)
     """When a page asked for white light."""
+    checks: list[tuple[int, Plan]] = field(default_factory=list)
+    """The checks of the lamp that a page loaded, and when."""
+    put_down: list[int] = field(default_factory=list)
+    """When a page closed what was under way, or chose anything."""
     keepers: list[int] = field(default_factory=list)
     """When each keeper began."""
     lost: set[int] = field(default_factory=set)
@@ -181,7 +187,7 @@ def stop_ends_light(h: History) -> Iterator[str]:
 def light_is_begun_by_a_foot_or_a_start(h: History) -> Iterator[str]:
     """No light but at the end of an announcement begun by a press, a start, or a light of the same rhythm."""
     for on, (intent, _) in _kinds(h).items():
-        begun = _step_begun if intent.light_kind == "step" else _white_begun
+        begun = _white_begun if intent.light_kind == "focus" else _step_begun
         if not begun(h, on, intent):
             yield f"{intent.light_kind} light at {on} was begun by nothing"
 
@@ -200,12 +206,18 @@ def _step_begun(h: History, on: int, intent: Intent) -> bool:
     if any(fits(at, lead) and h.habits.start_from_phone for at in h.starts):
         return True
     gap = next((s.gap_ms for sheet in h.sheets for s in sheet.plan.steps if _is_step(sheet, s.number, intent)), None)
+    if intent.light_kind == "check":
+        gap = check_gap_ms(h, intent, on)
     before = [(o, f) for o, f in h.lights if f < on]
     if gap is None or not before:
         return False
     last_on, last_off = before[-1]
     last, came = _kinds(h)[last_on]
-    same = last.sheet == intent.sheet and last.step == intent.step - 1 and came.why == "complete"
+    same = (
+        (last.light_kind, last.sheet) == (intent.light_kind, intent.sheet)
+        and last.step == intent.step - 1
+        and came.why == "complete"
+    )
     return same and fits(last_off, gap * MS)
 
 
@@ -325,7 +337,7 @@ def light_is_announced(h: History) -> Iterator[str]:
     for on, (intent, _) in _kinds(h).items():
         span = 5200 * MS
         told = {cue for _, cue in h.cues[bisect_left(at, on - span) : bisect_right(at, on - 1)]}
-        wanted = {"lead-in", "hands", "done"} if intent.light_kind == "step" else {"warning"}
+        wanted = {"warning"} if intent.light_kind == "focus" else {"lead-in", "hands", "done"}
         if not told & wanted:
             yield f"{intent.light_kind} light at {on} without a sound"
 
@@ -344,7 +356,7 @@ def each_filter_has_its_lamp(h: History) -> Iterator[str]:
         return
     lamp_at = {edge.at_ns: edge.lamp for edge in h.lamps if edge.lit}
     for on, (intent, _) in _kinds(h).items():
-        wanted = intent.filter if intent.light_kind == "step" else "soft"
+        wanted = intent.filter if intent.light_kind == "step" else "soft"  # a check's too: one lamp is enough to test
         if lamp_at[on] != wanted:
             yield f"{intent.light_kind} light at {on} through {wanted} was on the lamp {lamp_at[on]}"
     at_once = {at for at, times in Counter(edge.at_ns for edge in h.lamps).items() if times > 1}
@@ -417,4 +429,5 @@ LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     each_filter_has_its_lamp,
     room_light_and_paper_are_kept_apart,
     the_led_is_dark_beside_paper,
+    *CHECK_LAWS,
 )

@@ -17,7 +17,7 @@ from controller import foot_moves, pedal, sheet_moves, turn
 from controller.entries import Intent, LightCame
 from controller.pedal import Rule
 from controller.performer import Performer
-from controller.standing import NS, AskWhite, Ready, Work
+from controller.standing import NS, AskWhite, Ready, State, Work
 from controller.turn import Turn
 from hardware import keeper
 from hardware.debounce import Debounce, Hold
@@ -63,6 +63,7 @@ def count(history: History, seen: Counter[str]) -> None:
 
 HAPPENS = (
     *("step complete", "step foot", "step page", "step keeper", "focus foot", "focus page", "focus limit", "focus lid"),
+    *("check complete", "check foot", "check page", "check keeper"),
     *("no light foot", "no light page", "no light rest", "no light lid", "no light keeper"),
     *("no light foot moved on", "no light start has passed", "no light box is open"),
     *("closed", "struck", "called given", "left out", "added", "filter", "assumed", "parts", "complete", "slow"),
@@ -235,6 +236,23 @@ def any_hold_answers_a_question(patch: Patch) -> None:
     patch.setitem(pedal.TABLE, (AskWhite, "hold"), Rule("yes", foot_moves.warn))
 
 
+def a_check_is_never_begun(patch: Patch) -> None:
+    patch.setattr(State, "check_begun", property(lambda self: False))
+
+
+def a_check_cut_short_goes_on(patch: Patch) -> None:
+    patch.setattr(sheet_moves, "drop_check", lambda turn, at_ns: turn.rest(at_ns))
+
+
+def a_check_is_lit_for_the_lag_too(patch: Patch) -> None:
+    real = turn.remainder_ms
+    patch.setattr(turn, "remainder_ms", lambda work, habits: real(work, habits) + habits.lag_ms * work.check)
+
+
+def a_check_is_a_sheet(patch: Patch) -> None:
+    patch.setattr(Work, "check", property(lambda self: False))
+
+
 CHANGES: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (one_hold_is_enough, "focus light"),
     (no_ignore_window, "step light"),
@@ -255,6 +273,10 @@ CHANGES: tuple[tuple[Callable[[Patch], None], str], ...] = (
     (light_comes_before_its_intent, "intended"),
     (a_stopped_step_is_forgotten, ""),
     (any_hold_answers_a_question, "focus light"),
+    (a_check_is_never_begun, "white light"),
+    (a_check_cut_short_goes_on, "check light"),
+    (a_check_is_lit_for_the_lag_too, "loaded were"),
+    (a_check_is_a_sheet, "planned as a check"),
 )
 
 

@@ -29,7 +29,8 @@ class Player(threading.Thread):
 
     def run(self) -> None:
         try:
-            with bench(self.folder, start_from_phone=True, lamp_lag_seconds=self.lag_s) as darkroom:
+            settings = {"start_from_phone": True, "lamp_lag_seconds": self.lag_s, "warm_up_seconds": 0.15}
+            with bench(self.folder, **settings) as darkroom:
                 late_ns = (LATE_MS if darkroom.darkroom.status().realtime else 3 * LATE_MS) * MS
                 for seed in range(self.first, self.first + self.evenings):
                     evening = Evening(darkroom, seed, late_ns)
@@ -65,7 +66,7 @@ def play_evenings(folder: Path, evenings: int, first: int) -> Counter[str]:
     seen: Counter[str] = Counter()
     for player in players:
         seen += player.seen
-    for what in ("step complete", "step foot", "step page", "focus foot", "holds", "held"):
+    for what in ("step complete", "step foot", "step page", "focus foot", "holds", "held", "check complete"):
         assert seen[what], f"{what} never happened in {seen}"
     return seen
 
