@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Mapping
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -32,22 +32,32 @@ _UPGRADES: Final[dict[str, Callable[[Tree], Tree]]] = {
 }
 
 
-def read_recipe(text: str | bytes, name: str, *, longest_ms: int = LONGEST_MS) -> Recipe | Strip:
+LineNames: TypeAlias = Callable[[str, int], str]
+"""What a page calls a line, by its list's key and its number from 0; empty where it has no name of its own."""
+
+
+def read_recipe(
+    text: str | bytes, name: str, *, longest_ms: int = LONGEST_MS, line_names: LineNames | None = None
+) -> Recipe | Strip:
     """Return the recipe or strip that `text` holds, by its `format`; `name` is the file's, for the refusal.
+
+    A refusal says “local 3” as the file has it, or what `line_names` calls that line.
 
     Raises:
         Unreadable: one sentence with the file, the key and the remedy.
     """
-    return read_tree(_parse(text, name), name, longest_ms=longest_ms)
+    return read_tree(_parse(text, name), name, longest_ms=longest_ms, line_names=line_names)
 
 
-def read_tree(tree: object, name: str, *, longest_ms: int = LONGEST_MS) -> Recipe | Strip:
+def read_tree(
+    tree: object, name: str, *, longest_ms: int = LONGEST_MS, line_names: LineNames | None = None
+) -> Recipe | Strip:
     """Return the recipe or strip in a tree of plain values, as JSON would give it or a page's form fills it.
 
     Raises:
         Unreadable: as `read_recipe`.
     """
-    model = _model(tree, name, (RECIPE, STRIP), longest_ms)
+    model = _model(tree, name, (RECIPE, STRIP), longest_ms, line_names or _as_written)
     assert isinstance(model, Recipe | Strip)
     return model
 
@@ -58,7 +68,7 @@ def read_feet(text: str | bytes, name: str) -> FeetTrace:
     Raises:
         Unreadable: as `read_recipe`.
     """
-    model = _model(_parse(text, name), name, (FEET,), LONGEST_MS)
+    model = _model(_parse(text, name), name, (FEET,), LONGEST_MS, _as_written)
     assert isinstance(model, FeetTrace)
     return model
 
@@ -107,10 +117,12 @@ def _once(pairs: list[tuple[str, Any]]) -> Tree:
     return tree
 
 
-def _model(tree: object, name: str, formats: tuple[str, ...], longest_ms: int) -> Recipe | Strip | FeetTrace:
+def _model(
+    tree: object, name: str, formats: tuple[str, ...], longest_ms: int, line_names: LineNames
+) -> Recipe | Strip | FeetTrace:
     if not isinstance(tree, dict):
         raise Unreadable(say("recipe.file-not-object", file=name))
-    _check_tree(tree, name)
+    _check_tree(tree, name, line_names)
     written = tree.get("format")
     if written is None:
         raise Unreadable(say("recipe.format-missing", file=name, formats=_either(formats)), ("format",))
@@ -124,23 +136,23 @@ def _model(tree: object, name: str, formats: tuple[str, ...], longest_ms: int) -
         # A key misspelt makes two faults, one missing and one unknown; the unknown one has the better remedy.
         first = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])
         place = _stands_at(first)
-        raise Unreadable(_sentence(first, place, name, written), place) from None
+        raise Unreadable(_sentence(first, place, name, written, line_names), place) from None
 
 
-def _check_tree(root: Tree, name: str) -> None:
+def _check_tree(root: Tree, name: str, line_names: LineNames) -> None:
     """Refuse what no key may hold: a key twice, an empty value, half a character."""
     stack: list[tuple[Place, object]] = [((), root)]
     while stack:
         place, value = stack.pop()
         match value:
             case _Twice():
-                raise Unreadable(say("recipe.key-twice", file=name, place=_place(place)), place)
+                raise Unreadable(say("recipe.key-twice", file=name, place=_place(place, line_names)), place)
             case None if place != ("filter_in",):
-                raise Unreadable(say("recipe.empty", file=name, place=_place(place)), place)
+                raise Unreadable(say("recipe.empty", file=name, place=_place(place, line_names)), place)
             case str() if any("\ud800" <= c <= "\udfff" for c in value):
-                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)), place)
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place, line_names)), place)
             case dict() if any("\ud800" <= c <= "\udfff" for key in value for c in str(key)):
-                raise Unreadable(say("recipe.half-character", file=name, place=_place(place)), place)
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place, line_names)), place)
             case dict():
                 stack.extend(((*place, str(key)), inner) for key, inner in reversed(value.items()))
             case list() | tuple():
@@ -157,8 +169,16 @@ def _format_refusal(written: object, name: str, formats: tuple[str, ...]) -> str
     return say("recipe.format-unknown", file=name, found=shown(written), formats=_either(formats))
 
 
-def _place(place: Place) -> str:
+def _as_written(_key: str, _number: int) -> str:
+    return ""
+
+
+def _place(place: Place, line_names: LineNames) -> str:
     """Return where a value stands, innermost first: “seconds” in light 2."""
+    match place:
+        case (str() as list_key, int() as line_number, *beyond) if line := line_names(list_key, line_number):
+            inner = tuple(beyond)
+            return say("recipe.place-in", inner=_place(inner, _as_written), outer=line) if inner else line
     names: list[str] = []
     for before, part in zip((None, *place), place, strict=False):
         if isinstance(part, int) and names:
@@ -196,9 +216,9 @@ def _lacks_its_tag(error: ErrorDetails) -> bool:
     return error["type"] == "union_tag_not_found" and isinstance(error["input"], Mapping)
 
 
-def _sentence(error: ErrorDetails, place: Place, name: str, written: str) -> str:
+def _sentence(error: ErrorDetails, place: Place, name: str, written: str, line_names: LineNames) -> str:
     context: Mapping[str, Any] = error.get("ctx", {})
-    said = {"file": name, "place": _place(place), "found": told(error["input"])}
+    said = {"file": name, "place": _place(place, line_names), "found": told(error["input"])}
     match error["type"]:
         case "missing":
             return say("recipe.missing", **said)

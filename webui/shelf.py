@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Final, Literal
 
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
@@ -14,6 +15,7 @@ from controller.recipes import Recipe
 from controller.words import say
 from webui.faces import needs_day
 from webui.forms import FILTERS, STOPS, Typed, read_move, stops_words
+from webui.line_names import line_name
 from webui.pictures import standing_strip
 from webui.pictures.strip import Choice, stops_text
 from webui.recipe_form import RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
@@ -245,7 +247,9 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
     try:
         longest_ms = round(desk().settings().longest_light_seconds * 1000)
         kind = "recipe" if isinstance(form, RecipeForm) else "strip"
-        written = read_recipe(text, say(f"shelf.this-{kind}"), longest_ms=longest_ms)
+        written = read_recipe(
+            text, say(f"shelf.this-{kind}"), longest_ms=longest_ms, line_names=partial(line_name, form)
+        )
         return look_at(desk().review(text), written), Refusal()
     except (Unreadable, Impossible) as error:
         return None, _refusal(error, form)

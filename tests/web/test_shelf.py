@@ -289,6 +289,30 @@ def test_a_refusal_stands_beside_its_field(
     assert list(unpaired(after.fields, "token", "number")) == sent
 
 
+@pytest.mark.parametrize(
+    ("which", "typed", "said"),
+    [
+        ("crane", {"light_1_seconds": "-3"}, "This recipe: “seconds” in the second base exposure is -3,"),
+        (
+            "crane",
+            {"local_2_dose": "seconds", "local_2_seconds": "x"},
+            "“seconds” in the third dodge or burn (area B) is “x”",
+        ),
+        ("crane", {"local_0_area": ""}, "This recipe: “area” in the first dodge or burn is missing"),
+        ("strip", {"under_0_seconds": "900"}, "This strip: “seconds” in the first light under the whole strip is 900,"),
+    ],
+)
+def test_a_refusal_calls_a_line_what_the_page_shows(
+    phone: Phone, desk: ShelfDesk, which: str, typed: dict[str, str], said: str
+) -> None:
+    """The sentence beside a field names its line in words and by its area's letter, not as the file would."""
+    page = phone.look(f"/shelf/{getattr(desk, which).id}/edit")
+    after = phone.press(RECIPE if which == "crane" else STRIP, page, "keep", 422, **typed)
+    (told,) = after.told().values()
+    assert said in told
+    assert "local" not in told
+
+
 def test_a_store_that_is_full_loses_nothing_typed(phone: Phone, desk: ShelfDesk) -> None:
     """Where it cannot be written the page says so, and shows what was typed."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
