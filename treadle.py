@@ -81,7 +81,7 @@ def _parser() -> argparse.ArgumentParser:
     serve.set_defaults(do=_serve)
 
     replay = commands.add_parser("replay", help=say("command.replay"))
-    replay.add_argument("file", type=Path, metavar="FILE")
+    replay.add_argument("file", type=Path, metavar="FILE", help=say("command.file"))
     replay.add_argument("--feet", type=Path, required=True, help=say("command.feet"))
     replay.add_argument("--lead-in", type=float, default=2.0, help=say("command.lead-in"))
     replay.add_argument("--lag", type=float, default=0.0, help=say("command.lag"))
@@ -111,11 +111,11 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--port", type=int, default=PORT, help=say("check.port-flag"))
     check.set_defaults(do=_check)
     export = commands.add_parser("export", help=say("command.export"))
-    export.add_argument("folder", type=Path)
+    export.add_argument("folder", type=Path, help=say("command.folder"))
     export.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     export.set_defaults(do=_export)
     import_ = commands.add_parser("import", help=say("command.import"))
-    import_.add_argument("source", type=Path)
+    import_.add_argument("source", type=Path, help=say("command.source"))
     import_.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     import_.set_defaults(do=_import)
 
@@ -268,8 +268,8 @@ def _dark(words: Sequence[str]) -> int:
     from hardware.fitting import default_data, read_fitting
 
     parser = _Parser(prog="treadle dark")
-    parser.add_argument("--simulate", action="store_true")
-    parser.add_argument("--data", type=Path, default=None)
+    parser.add_argument("--simulate", action="store_true", help="the practice darkroom's lamp, without any hardware")
+    parser.add_argument("--data", type=Path, default=None, help="the folder of your recipes and sheets")
     args = parser.parse_args(words)
     from hardware.dark import darken
     from hardware.errors import HardwareError

@@ -196,12 +196,15 @@ def add_arguments(subparsers: _SubParsersAction[ArgumentParser]) -> None:
     for kind, flags in _FLAGS.items():
         one = kinds.add_parser(kind, help=say(f"reckoning.help-{kind}"))
         for flag in flags:
-            if flag.startswith("--"):
-                one.add_argument(flag, dest=flag[2:].replace("-", "_"), metavar=flag[2:].upper())
+            name = flag.removeprefix("--")
+            told = say(f"reckoning.flag-{kind}-{name}")
+            if flag == name:
+                one.add_argument(flag, help=told)
             else:
-                one.add_argument(flag)
+                one.add_argument(flag, dest=name.replace("-", "_"), metavar=name.upper(), help=told)
         if kind == "strip":
-            one.add_argument("--card", choices=("cover", "uncover", "window"), default="cover")
+            ways = ("cover", "uncover", "window")
+            one.add_argument("--card", choices=ways, default="cover", help=say("reckoning.flag-strip-card"))
         one.add_argument("--json", action="store_true", help=say("reckoning.help-json"))
 
 

@@ -10,6 +10,8 @@ from typing import get_args
 from urllib.parse import unquote
 
 import pytest
+from annotated_types import Ge, Le
+from pydantic.fields import FieldInfo
 
 import treadle
 from controller.reading import read_feet, read_recipe
@@ -55,13 +57,44 @@ def test_every_command_stands_in_the_reference(name: str) -> None:
     assert [flag for flag in flags if not re.search(rf"(?<![\w-]){re.escape(flag)}(?![\w-])", section)] == []
 
 
+def test_every_flag_says_what_it_is_for() -> None:
+    """Each flag and each value of each command has a help text of its own."""
+    silent = [
+        f"{name} {action.option_strings or action.dest}"
+        for name, parser in COMMANDS.items()
+        for action in parser._actions
+        if not isinstance(action, argparse._SubParsersAction) and not action.help
+    ]
+    assert silent == []
+
+
+def test_dark_says_what_its_flags_are_for(capsys: pytest.CaptureFixture[str]) -> None:
+    """The command that looks no words up has help all the same, and the reference shows it as it is."""
+    with pytest.raises(SystemExit):
+        treadle.main(["dark", "--help"])
+    told = capsys.readouterr().out
+    assert "without any hardware" in told
+    block = _page("commands.md").split("## treadle dark\n\n```\n")[1].split("```")[0]
+    assert told.split() == block.split()
+
+
 def test_every_setting_stands_in_the_reference_as_it_is() -> None:
-    """Every setting has its row in settings.md, with the default and the description it really has."""
-    page = _page("settings.md")
+    """Every setting has its row in settings.md, with the default, the limits and the description it really has."""
+    rows = _page("settings.md").splitlines()
     for name, field in Settings.model_fields.items():
-        row = next((line for line in page.splitlines() if line.startswith(f"| `{name}` | {field.default} |")), "")
         assert field.description, name
-        assert field.description in row, name
+        assert f"| `{name}` | {field.default} | {_limits(field)} | {field.description} |" in rows
+
+
+def _limits(field: FieldInfo) -> str:
+    """What a setting may be, in words: a span, or each value that it takes."""
+    if field.annotation is float:
+        (least,) = (limit.ge for limit in field.metadata if isinstance(limit, Ge))
+        (most,) = (limit.le for limit in field.metadata if isinstance(limit, Le))
+        return f"{least} to {most}"
+    values = [False, True] if field.annotation is bool else get_args(field.annotation)
+    *before, last = (str(value) for value in values)
+    return f"{', '.join(before)} or {last}" if before else f"{last} alone"
 
 
 def test_every_message_stands_in_the_reference() -> None:
