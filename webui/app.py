@@ -88,6 +88,7 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
             "has_shelf": "shelf" in app.blueprints,
             "has_lamp": "lamp" in app.blueprints,
             "has_contrast": "contrast" in app.blueprints,
+            "has_papers": "papers" in app.blueprints,
             "needs_day": g.get("needs_day", False),
         }
 

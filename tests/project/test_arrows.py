@@ -43,7 +43,7 @@ def test_nothing_imports_the_front_door() -> None:
 
 def test_the_daemon_starts_light() -> None:
     """Neither numpy, scipy nor Pillow is imported by what `serve` imports, and the keeper imports no pydantic."""
-    pages = ("app", "server", "shelf", "contrast", "carry", "lamp")
+    pages = ("app", "server", "shelf", "contrast", "carry", "lamp", "papers")
     daemon = _imported_by(", ".join(["treadle", "controller.serving", *(f"webui.{page}" for page in pages)]))
     assert not daemon & {"numpy", "scipy", "PIL"}
     keeper = _imported_by("hardware.keeping, hardware.practice.lamp, hardware.practice.contact")

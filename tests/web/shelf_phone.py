@@ -12,18 +12,16 @@ from web.fake_desk import CODE
 from web.shelf_desk import ShelfDesk
 from werkzeug.test import TestResponse
 
-from webui import carry, contrast, reckon, shelf
+from webui import carry, contrast, papers, reckon, shelf
 from webui.app import create_app
 
 ORIGIN = "http://localhost"
-SHEAVES = (shelf.sheaf, reckon.sheaf, contrast.sheaf, carry.sheaf)
+SHEAVES = (shelf.sheaf, reckon.sheaf, contrast.sheaf, carry.sheaf, papers.sheaf)
 Pairs = list[tuple[str, str]]
 
 
 def shelf_app(desk: ShelfDesk) -> Flask:
-    return create_app(
-        desk, hosts=["localhost", "127.0.0.1"], extra=[shelf.sheaf, reckon.sheaf, contrast.sheaf, carry.sheaf]
-    )
+    return create_app(desk, hosts=["localhost", "127.0.0.1"], extra=SHEAVES)
 
 
 class Page(HTMLParser):
