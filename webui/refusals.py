@@ -25,6 +25,8 @@ STATUS_OF: Final[tuple[tuple[type[ControllerError], int], ...]] = (
     (StoreTrouble, 503),
     (KeeperGone, 503),
 )
+LEFT_OUT: Final = ("numpy", "scipy", "PIL")
+"""Libraries that a small Pi may do without."""
 WAIT_S: Final = 2
 """How soon a 503 may be tried again."""
 
@@ -72,6 +74,13 @@ def answer(app: Flask) -> None:
         if status in {409, 503} and request.blueprint == "acts":
             return refuse_act(status, str(error), wait_s=wait_s)
         return refuse(status, str(error), wait_s=wait_s)
+
+    @app.errorhandler(ModuleNotFoundError)
+    def lacking(error: ModuleNotFoundError) -> ResponseReturnValue:
+        """Answer where a lean machine lacks what the reckoning of papers needs; anything else is a mistake of ours."""
+        if (error.name or "").partition(".")[0] not in LEFT_OUT:
+            raise error
+        return refuse(503, say("command.paper-libraries"))
 
     @app.errorhandler(HTTPException)
     def http(error: HTTPException) -> ResponseReturnValue:

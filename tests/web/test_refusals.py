@@ -161,3 +161,17 @@ def test_a_post_to_nowhere_is_404(phone: Paired) -> None:
     """Behind the guard, an address that is none is told as such."""
     assert phone.send("/nowhere").status_code == 404
     assert phone.client.post("/nowhere", headers={"Origin": ORIGIN}).status_code == 403
+
+
+def test_a_lean_machine_says_what_a_page_lacks(phone: Paired, desk: FakeDesk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A page whose libraries were left out says which they are and how to have them; other mistakes stay mistakes."""
+    desk.say_day()
+    for name, status in (("scipy.optimize", 503), ("numpy", 503), ("treadel", 500)):
+
+        def lack(name: str = name) -> None:
+            raise ModuleNotFoundError(f"No module named {name!r}", name=name)
+
+        monkeypatch.setattr(desk, "settings", lack)
+        answer = phone.look("/settings")
+        assert answer.status_code == status
+        assert ("numpy, scipy and pillow" in words_of(answer)) == (status == 503)
