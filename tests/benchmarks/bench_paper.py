@@ -24,6 +24,9 @@ from controller.paper.solver import Tone, soft_hard
 ROOT = Path(__file__).resolve().parents[2]
 LIGHT = ("papers", "readings", "faults", "eye", "iso", "ladder", "negative", "changes", "carry", "checks", "command")
 """What a page or the command line may load before a printer uses anything of it."""
+PAGES = ("controller.paper_shelf", "controller.contrast_desk", "controller.carry_desk")
+PAGES += ("webui.papers", "webui.contrast", "webui.carry")
+"""What `serve` loads for papers, used or not."""
 
 
 @dataclass(frozen=True)
@@ -76,10 +79,11 @@ def idle_mb() -> Figure:
     """What the light modules of the paper reckoning add to a process that has what the daemon has anyhow."""
     code = (
         "import importlib, re, pathlib\n"
-        "import flask, pydantic, argparse, controller.compiler, controller.reading, controller.shelf, controller.calc\n"
+        "import controller.library, controller.calc, webui.app, webui.server, webui.shelf, webui.reckon\n"
         "def rss(): return int(re.search(r'VmRSS:\\s+(\\d+)', pathlib.Path('/proc/self/status').read_text())[1])\n"
         "before = rss()\n"
         f"for name in {LIGHT!r}: importlib.import_module(f'controller.paper.{{name}}')\n"
+        f"for name in {PAGES!r}: importlib.import_module(name)\n"
         "print((rss() - before) / 1024)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
