@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from controller.printing import lag
-from controller.sheet import Step
-from controller.standing import NS, Given, Habits, Work
+from controller.sheet import Act, Mark, Step
+from controller.standing import NS, Habits, Work
 from hardware.sounds import Cue
 from hardware.timing import Timing
 from hardware.wire import Beat
@@ -28,9 +28,9 @@ def remainder_ms(work: Work, habits: Habits) -> int:
 
 def step_cues(work: Work, habits: Habits, announced_ms: int) -> tuple[Beat, ...]:
     """Return the cues of the present step's next light, `announced_ms` before it and while it is on."""
-    step, given = work.step, work.given[work.index]
+    step = work.step
     lit = remainder_ms(work, habits)
-    beats = [*_announcing(step, announced_ms), *_counting(lit), *_marks(step, given, lit)]
+    beats = [*_announcing(step, announced_ms), *_counting(lit), *_marks(work, habits.lag_ms, lit)]
     return tuple(sorted(beats, key=lambda beat: beat.at_ms))
 
 
@@ -67,7 +67,37 @@ def _counting(lit_ms: int) -> list[Beat]:
     ]
 
 
-def _marks(step: Step, given: Given, lit_ms: int) -> list[Beat]:
-    """Return a step's own cues; a remainder has those still to come, its own warming-up counted once."""
-    passed_ms = given.most_ns // NS
-    return [Beat(mark.at_ms - passed_ms, mark.cue) for mark in step.marks if 0 < mark.at_ms - passed_ms < lit_ms]
+def _marks(work: Work, lag_ms: int, lit_ms: int) -> list[Beat]:
+    """Return the present step's own cues; a remainder has those still to come, its own warming-up counted once."""
+    passed_ms = work.given[work.index].most_ns // NS
+    warming = lag_ms if passed_ms else 0  # what came before has sounded, up to the moment at which it was stopped
+    due = ((mark_ms - passed_ms, cue) for mark_ms, cue in _due_ms(work, lag_ms))
+    return [Beat(at_ms, cue) for at_ms, cue in due if warming < at_ms < lit_ms]
+
+
+def _due_ms(work: Work, lag_ms: int) -> list[tuple[int, Cue]]:
+    """Return when each cue is due in the step's one uninterrupted light, so that each area has its share of it.
+
+    A total of a strip stands for a light of its own: where a band is covered its cue is due when the line has been lit
+    for it, and where one is uncovered a lag later, since a light of its own would have lost that. What is a share of a
+    base is that share of the full light, with the lag before it once: a burn's totals, and how long a dodger stays in
+    (derived; see `printing.lag`).
+    """
+    step, base_ms, strip = work.step, work.step.base_ms, work.plan.strip
+    if step.act is Act.LONG and strip is not None and strip.base_ms is None:
+        after_ms = lag_ms if strip.card == "uncover" else 0
+        return [(mark.at_ms + after_ms, Cue(mark.cue)) for mark in step.marks]
+    if step.act is Act.LONG and strip is not None:
+        return [
+            (lag.lit_ms(lag.planned_full_ns(mark.at_ms, base_ms, lag_ms), lag_ms), Cue(mark.cue)) for mark in step.marks
+        ]
+    due: list[tuple[int, Cue]] = []
+    gone_in, later_ms = Mark(at_ms=0, cue="dodger in"), 0
+    for mark in step.marks:
+        if mark.cue == "dodger in":
+            gone_in = mark
+        elif mark.cue == "dodger out":
+            held_ms = mark.at_ms - gone_in.at_ms
+            later_ms -= held_ms - lag.planned_full_ns(held_ms, base_ms, lag_ms) // NS
+        due.append((mark.at_ms + later_ms, Cue(mark.cue)))
+    return due

@@ -36,6 +36,7 @@ class World:
         lid: bool = False,
         outlets: Sequence[str] = (),
         number: int = 1,
+        run: str = "v",
         busy_ns: Callable[[], int] = lambda: 0,
     ) -> None:
         self.clock = ManualClock(0)
@@ -58,7 +59,7 @@ class World:
             told(sounded)
 
         seen.heard = heard
-        self.performer = Performer(_Wire(self), journal(self.clock), run="v", number=number)
+        self.performer = Performer(_Wire(self), journal(self.clock), run=run, number=number)
         self.runner = Runner(state, self.performer, seen)
         self.keeper.greet(0)
         first = self._inbox.popleft()  # the first greeting is no return

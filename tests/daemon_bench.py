@@ -309,6 +309,9 @@ class Evening:
                 self.checks.append((now, warm_plan(bench.darkroom.settings().warm_up_seconds)))
                 with suppress(ControllerError):
                     bench.darkroom.lamp().begin_warm_up(bench.darkroom.status().number)
+                    if dice.random() < 0.7:
+                        self._print()
+                        self._sleep(dice.choice([30, 350]))
 
     def _end(self) -> None:
         """Lift the foot, make dark, and close what is open, so that the next evening begins with nothing."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from importlib.resources import files
 
 import pytest
 from foot_bench import MS, START_MS, Paper, one_step, sheet_plan
@@ -126,18 +127,9 @@ def test_a_train_equals_one_long_light_after_calibration(model: LampModel, about
 
 
 def crane() -> Plan:
-    """The harbour crane's split-grade sheet, demo data of the project's own."""
-    tree = {
-        "format": "treadle/recipe/1",
-        "title": "Harbour crane",
-        "light": [{"filter": "soft", "seconds": 10.1}, {"filter": "hard", "seconds": 8.0}],
-        "local": [
-            {"area": "A", "what": "sky", "act": "burn", "filter": "soft", "stops": "1"},
-            {"area": "C", "what": "steel", "act": "dodge", "filter": "hard", "stops": "1/3"},
-            {"area": "B", "what": "stones", "act": "burn", "filter": "hard", "stops": "2/3"},
-        ],
-    }
-    return compile_any(read_recipe(json.dumps(tree), "crane"), source="c", version=1, longest_ms=600_000)
+    """The harbour crane's split-grade sheet, as the shelf is given it at first."""
+    text = (files("controller") / "samples" / "5-harbour-crane.recipe.json").read_text(encoding="utf-8")
+    return compile_any(read_recipe(text, "crane"), source="c", version=1, longest_ms=600_000)
 
 
 def test_a_crane_sheet_held_in_every_step_equals_the_unheld_one() -> None:
@@ -146,6 +138,7 @@ def test_a_crane_sheet_held_in_every_step_equals_the_unheld_one() -> None:
     Source: derived; five further switchings of 0.12 s on 32.9 s, felt most by the shortest step.
     """
     plan = crane()
+    assert [step.act.value for step in plan.steps] == ["base", "burn", "dodged part", "open part", "burn"]
     by_lag = {}
     for lag_ms in (0, 120):
         held, unheld = worked(plan, lag_ms, holds=True), worked(plan, lag_ms)
