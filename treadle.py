@@ -153,11 +153,20 @@ def _serve(args: argparse.Namespace) -> int:
 
 def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server:
     """Put the web room together around a desk, and let it serve."""
-    from webui import by_eye, carry, contrast, lamp, papers, reckon, shelf
+    from webui import by_eye, carry, contrast, lamp, one_filter, papers, reckon, shelf
     from webui.app import create_app
     from webui.server import Server
 
-    sheaves = [shelf.sheaf, reckon.sheaf, contrast.sheaf, carry.sheaf, lamp.sheaf, papers.sheaf, by_eye.sheaf]
+    sheaves = [
+        shelf.sheaf,
+        reckon.sheaf,
+        contrast.sheaf,
+        carry.sheaf,
+        lamp.sheaf,
+        papers.sheaf,
+        by_eye.sheaf,
+        one_filter.sheaf,
+    ]
     server = Server(create_app(desk, hosts=names, extra=sheaves), host, port)
     server.start()
     return server
