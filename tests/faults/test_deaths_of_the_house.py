@@ -16,8 +16,10 @@ from daemon_bench import SHORT, until
 from daemon_process import Daemon
 from feet import MS
 
+from hardware.child import KeeperConfig
 from hardware.practice.room import PracticeRoom
 from hardware.slate import KEEPER_MODULE, SLATE_NAME, read_slate
+from hardware.tether import Tether
 
 ROOT = Path(__file__).resolve().parents[2]
 SHEET = (
@@ -160,6 +162,29 @@ def test_both_die_and_the_command_darkens(
             assert step.given_most_ms - step.given_least_ms <= 500
         else:
             assert not status.open
+    finally:
+        again.close()
+
+
+def test_both_die_again_before_the_light_is_filed(daemon: Daemon, room: PracticeRoom, tmp_path: Path) -> None:
+    """A start that died between its keeper's waking and the filing loses nothing: the next files least and most."""
+    light(daemon, room, "step")
+    keeper = keeper_of(daemon, room)
+    os.kill(daemon.process.pid, signal.SIGSTOP)
+    os.kill(keeper, signal.SIGKILL)
+    os.kill(daemon.process.pid, signal.SIGKILL)
+    daemon.process.wait(5)
+    lines: dict[str, object] = {"kind": "practice", "runtime": str(room.runtime)}
+    with Tether(KeeperConfig(lines, room.runtime), lambda _event: None):
+        assert not room.driven()
+    again = Daemon(tmp_path)
+    try:
+        status = again.first
+        assert status is not None
+        on, off = (edge.at_ns for edge in room.edges()[-2:])
+        step = status.steps[0]
+        assert 0 < step.given_least_ms <= (off - on) / MS + 1
+        assert (off - on) / MS - 1 <= step.given_most_ms < (off - on) / MS + 500
     finally:
         again.close()
 
