@@ -24,6 +24,8 @@ from hardware.slate import Interrupted, interrupted
 from hardware.tether import Tether
 from hardware.wire import Lit
 
+PARENTS_ORDER = "far"
+"""The id of the order that `lit_parent` sends."""
 RESCUE_MS = 1000
 BRACKET_MS = 500
 
@@ -90,7 +92,8 @@ class Undertaker(threading.Thread):
                 self.tally.wrong.append("the line is not known dark after both died")
         heard = Ear()
         with Tether(config, heard) as tether:
-            found = next(iter(tether.found), None)
+            # a keeper that was woken in between has begun the slate anew; the page then lies beside it
+            found = next((page for page in tether.found if page.id == PARENTS_ORDER), None)
             light = interrupted(found, tether.greeting.at_ns, tether.greeting.boot) if found is not None else None
             # a hand that darkened has noted when, so that nothing but the page itself is needed
             if light is None and found is not None and found.dark_ns and found.why == "keeper":
