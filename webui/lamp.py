@@ -12,11 +12,12 @@ from controller.lamp.view import CheckLine, in_words
 from controller.words import say
 from webui.faces import needs_day
 from webui.forms import number
+from webui.pictures import Picture, Point, lamp_checks_picture
 from webui.refusals import STATUS_OF
 from webui.room import desk
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from flask.typing import ResponseReturnValue
 
@@ -101,6 +102,7 @@ def _page(refusal: str = "", typed: Mapping[str, str] | None = None) -> str:
         refusal=refusal,
         most=_MOST_LINES,
         compared=compared,
+        chart=chart(view.checks),
         day=day,
         lag=lambda ms: f"{float(ms) / 1000:.3f}",
     )
@@ -115,11 +117,33 @@ def compared(check: CheckLine) -> str:
     return say("lamp.compared", how=how, day=when) if when else say("lamp.compared-some-day", how=how)
 
 
+def chart(checks: Sequence[CheckLine]) -> Picture | None:
+    """Draw the checks (newest first) of the newest one's sensor; None before there are two whose day is known."""
+    known = [
+        (at, check) for check in reversed(checks) if check.sensor == checks[0].sensor and (at := _moment(check.wall))
+    ]
+    if len(known) < 2:
+        return None
+    points = [
+        Point(day=at.timestamp() / 86_400, stops=check.stops or 0.0, reference=check.stops is None)
+        for at, check in known
+    ]
+    first, last = day(known[0][1].wall), day(known[-1][1].wall)
+    sentence = say("lamp.chart", checks=len(points), first=first, last=last, now=compared(known[-1][1]))
+    return lamp_checks_picture(points, ident="lamp-checks", words=(sentence, first, last, say("lamp.chart-ring")))
+
+
+def _moment(wall: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(wall)
+    except ValueError:
+        return None
+
+
 def day(wall: str) -> str:
     """Return a wall time as day and month where this machine stands; empty where the clock was not set."""
-    try:
-        at = datetime.fromisoformat(wall)
-    except ValueError:
+    at = _moment(wall)
+    if at is None:
         return ""
     at = at.astimezone() if at.tzinfo else at
     return say("lamp.day", day=at.day, month=say(f"lamp.month-{at.month}"))

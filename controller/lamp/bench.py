@@ -7,20 +7,20 @@ own thread tells of readings. Rows, sounds and troubles go through the runner's 
 from __future__ import annotations
 
 import threading
-from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
-from controller.effects import Effect, FileLight, PlaceOrder
+from controller.effects import Effect, FileClosed, FileLight, FileStruck, PlaceOrder
 from controller.entries import Entry, Trouble
 from controller.errors import Impossible, WrongMoment
 from controller.lamp import plans, readings
 from controller.lamp.fit import fit_lag
+from controller.lamp.lookout import Lookout, Watched
 from controller.lamp.plans import CheckName, PaperTest
-from controller.lamp.readings import AFTER_NS, SETTLE_NS, Span
-from controller.lamp.rows import LagFound, LampChecked, LampWarmed, LightSeen, PaperTestGiven
+from controller.lamp.readings import SETTLE_NS, Span
+from controller.lamp.rows import LagFound, LampChecked, LampWarmed, PaperTestGiven
 from controller.lamp.view import KINDS, LampView, history
 from controller.lamp.watch import SensorWatch
 from controller.rows import Reader
@@ -34,9 +34,6 @@ from hardware.clock import Clock
 from hardware.light_sensor import LightSensor, Reading
 
 _ANSWER_S: Final = 5.0
-_LOST_NS: Final = 4_000_000_000
-"""A sensor that has said nothing for so long after the last light of a check will say nothing of it any more."""
-_ALARM_AGAIN_NS: Final = 5_000_000_000
 _MINUTE_NS: Final = 60_000_000_000
 
 
@@ -69,15 +66,6 @@ class Ways(Protocol):
 
     def change(self, changes: dict[str, object]) -> Settings:
         """Change settings; raises `Unreadable`."""
-
-
-@dataclass(frozen=True, slots=True)
-class Watched:
-    """A light that the sensor is to be asked about."""
-
-    light: str
-    sheet: str
-    span: Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,10 +103,9 @@ class LampBench:
         self._test: PaperTest | None = None
         self._spans: list[Span] = []
         self._due: Due | None = None
-        self._watched: deque[Watched] = deque(maxlen=50)
+        self._lookout = Lookout(ways)
         self._lit_ns: int | None = None
         self._dark_ns: int | None = None
-        self._alarm: tuple[Span, int] | None = None
         self._outcome = ""
 
     # ---- the sensor comes and goes with its setting
@@ -130,7 +117,8 @@ class LampBench:
             if wanted == self._fitted:
                 return
             old, self._watch, self._fitted = self._watch, None, wanted
-            self._alarm, self._due = None, None
+            self._due = None
+        self._lookout.forget()
         if old is not None:
             old.close()
         if settings.light_sensor != "none":
@@ -233,12 +221,11 @@ class LampBench:
     def sentences(self) -> tuple[str, ...]:
         """Return what every page should say now: lamp cold, sensor gone, lamp that did not go out."""
         with self._lock:
-            watch, alarm = self._watch, self._alarm
+            watch = self._watch
         found = [self._cold()]
         if watch is not None and watch.state == "gone":
             found.append(say("lamp.sensor-gone"))
-        if alarm is not None:
-            found.append(say("lamp.alarm"))
+        found += self._lookout.sentences()
         return tuple(sentence for sentence in found if sentence)
 
     # ---- what the runner tells, on its thread
@@ -259,6 +246,8 @@ class LampBench:
         if isinstance(place, Light | Focus):
             with self._lock:
                 self._lit_ns = place.on_ns
+            step = isinstance(place, Light) and after.work is not None and not after.work.check
+            self._lookout.light_on(place.on_ns, sheet=step)
         if isinstance(place, LeadIn) and not before.sheet_open:
             for effect in wanted:
                 if isinstance(effect, PlaceOrder) and effect.kind == "step" and self._cold():
@@ -267,8 +256,13 @@ class LampBench:
                     detail = "" if minutes is None else str(minutes)
                     self._note(Trouble(sheet=sheet, what="lamp.cold", detail=detail))
         for effect in wanted:
-            if isinstance(effect, FileLight):
-                self._light(effect, before, after)
+            match effect:
+                case FileLight():
+                    self._light(effect, before, after)
+                case FileStruck() | FileClosed():
+                    self._lookout.settled()
+                case _:
+                    pass
 
     def _light(self, effect: FileLight, before: State, after: State) -> None:
         span = Span(effect.on_ns, effect.on_ns + effect.most_ns)
@@ -276,9 +270,9 @@ class LampBench:
         name = plans.check_of(before.work.plan) if before.work is not None else None
         with self._lock:
             self._lit_ns, self._dark_ns = None, span.dark_ns
-            if self._watch is not None:
-                on_sheet = before.sheet_open or after.sheet_open
-                self._watched.append(Watched(light, sheet if on_sheet else "", span))
+            on_sheet = before.sheet_open or after.sheet_open
+            watched = Watched(light, sheet if on_sheet else "", span)
+            self._lookout.light_over(watched, looking=self._watch is not None)
             if name is None or isinstance(before.place, Focus):
                 return
             self._spans.append(span)
@@ -315,8 +309,7 @@ class LampBench:
         seen = watch.readings()
         if due is not None and reading.end_ns >= due.by_ns:
             self._weigh(due, seen, watch.name)
-        self._look_back(reading, seen)
-        self._look_at_alarm(reading, seen)
+        self._lookout.hear(reading, seen)
 
     def _weigh(self, due: Due, seen: Sequence[Reading], sensor: str) -> None:
         try:
@@ -336,40 +329,6 @@ class LampBench:
     def _weighed(self, words: str) -> None:
         with self._lock:
             self._due, self._outcome = None, words
-
-    def _look_back(self, reading: Reading, seen: Sequence[Reading]) -> None:
-        """Say of each light, half a second after its dark, whether it came and whether it went."""
-        while True:
-            with self._lock:
-                if not self._watched or reading.start_ns < self._watched[0].span.dark_ns + AFTER_NS:
-                    return
-                one, lit_ns = self._watched.popleft(), self._lit_ns
-            came = readings.seen(seen, one.span)
-            if came is None or reading.start_ns > one.span.dark_ns + _LOST_NS:
-                continue  # the sensor was not looking
-            lit_again = lit_ns is not None and lit_ns < reading.end_ns
-            stayed = not lit_again and readings.still_there(seen, one.span, reading)
-            self._note(LightSeen(sheet=one.sheet, light=one.light, came=came, stayed=stayed))
-            if stayed:
-                with self._lock:
-                    self._alarm = (one.span, reading.end_ns + _ALARM_AGAIN_NS)
-                self._note(Trouble(sheet=one.sheet, what="lamp.alarm"))
-                self._ways.call(self._ways.alarm)
-
-    def _look_at_alarm(self, reading: Reading, seen: Sequence[Reading]) -> None:
-        with self._lock:
-            alarm = self._alarm
-        if alarm is None:
-            return
-        span, again_ns = alarm
-        if not readings.still_there(seen, span, reading):
-            with self._lock:
-                self._alarm = None
-            self._ways.call(self._ways.publish)
-        elif reading.end_ns >= again_ns:
-            with self._lock:
-                self._alarm = (span, reading.end_ns + _ALARM_AGAIN_NS)
-            self._ways.call(self._ways.alarm)
 
     # ---- little helps
 

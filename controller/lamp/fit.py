@@ -15,6 +15,9 @@ LARGEST_LAG_S: Final = 0.5
 UNCERTAIN_S: Final = 0.03
 """An uncertainty (one standard deviation) from which on the figure is no use: 8 × 1 s would be off by 0.04 stop."""
 
+ROUNDED_S: Final = 0.001 / math.sqrt(12)
+"""The lag is used in whole milliseconds, so it is never better known than that: an even spread over 1 ms (derived)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Total:
@@ -63,7 +66,7 @@ def fit_lag(totals: Sequence[Total]) -> LagFit:
     """Return k and t0 of light(t) = k·(t − t0) by least squares, t0 with its uncertainty.
 
     t0 is where the line crosses nought: −a/b. Its variance is s²/b²·(1/n + (t0 − t̄)²/Σ(t − t̄)²), the spread of a
-    line's prediction divided by its slope (derived, first order).
+    line's prediction divided by its slope (derived, first order), and that of rounding to whole milliseconds.
 
     Raises:
         Impossible: too few lights, no light, a lag that no lamp has, or one that is too uncertain to be of use.
@@ -77,7 +80,8 @@ def fit_lag(totals: Sequence[Total]) -> LagFit:
     lag_s = -through.intercept / through.slope
     mean_x = math.fsum(x for x, _ in points) / len(points)
     spread = math.fsum((x - mean_x) ** 2 for x, _ in points)
-    uncertain_s = through.residual / through.slope * math.sqrt(1 / len(points) + (lag_s - mean_x) ** 2 / spread)
+    scatter_s = through.residual / through.slope * math.sqrt(1 / len(points) + (lag_s - mean_x) ** 2 / spread)
+    uncertain_s = math.hypot(scatter_s, ROUNDED_S)
     if uncertain_s > UNCERTAIN_S:
         raise Impossible(say("lamp.fit-uncertain", lag=f"{lag_s:.2f}", uncertain=f"{uncertain_s:.2f}"))
     if not -3 * uncertain_s - 0.005 <= lag_s <= LARGEST_LAG_S:

@@ -20,7 +20,7 @@ SETTLE_NS: Final = 900_000_000
 """What comes this long after dark still counts to a light's total: a slow lamp's glow."""
 _DARK_NS: Final = 800_000_000
 """The dark before a light is read over this span."""
-_RISE_NS: Final = 1_000_000_000
+RISE_NS: Final = 1_000_000_000
 """A light's level is read from this long after it came on."""
 _NOISE: Final = 8.0
 _SHARE: Final = 0.05
@@ -66,7 +66,7 @@ def level(readings: Sequence[Reading], span: Span) -> float:
         Impossible: the sensor was dazzled, saw nothing, or was not looking.
     """
     dark = dark_level(readings, span.on_ns)
-    inside = [r for r in readings if r.start_ns >= span.on_ns + _RISE_NS and r.end_ns <= span.dark_ns]
+    inside = [r for r in readings if r.start_ns >= span.on_ns + RISE_NS and r.end_ns <= span.dark_ns]
     if dark is None or not inside:
         raise Impossible(say("lamp.sensor-missed"))
     if any(r.full for r in inside):

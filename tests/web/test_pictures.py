@@ -15,8 +15,10 @@ from webui.pictures import (
     Block,
     Face,
     Picture,
+    Point,
     Press,
     TimedLight,
+    lamp_checks_picture,
     map_picture,
     plan_blocks,
     size_picture,
@@ -336,3 +338,40 @@ def test_spread_labels_keep_their_order_and_their_distance(labels: list[tuple[fl
         assert places[one] + runs[one] / 2 <= places[one + 1] - runs[one + 1] / 2 + 1e-6
     assert places[0] >= runs[0] / 2 - 1e-6
     assert places[-1] <= WIDTH - runs[-1] / 2 + 1e-6
+
+
+# ---- the lamp over the months
+
+YEAR = ("7 lamp checks", "24 September", "30 September", "a ring: a reference, where counting begins")
+
+
+def dots(picture: Picture) -> list[tuple[float, float, str]]:
+    """Return where each check's point stands, and what it is filled with; the last one is the ring's key."""
+    paths = ((path, re.match(r"M([\d.]+) ([\d.]+)a", path.attrib["d"])) for path in tree(picture).iter(f"{SVG}path"))
+    return [(float(at[1]), float(at[2]), path.attrib["fill"]) for path, at in paths if at is not None][:-1]
+
+
+@pytest.mark.parametrize("face", Face)
+@given(st.lists(st.tuples(st.floats(0, 900), st.floats(-4, 4), st.booleans()), min_size=1, max_size=40))
+@settings(max_examples=40, deadline=None)
+def test_lamp_checks_stand_by_day_and_stops(face: Face, checks: list[tuple[float, float, bool]]) -> None:
+    """A later check stands further right, a stronger lamp higher, a reference is a ring; the words can be read."""
+    points = [Point(day, 0.0 if first else stops, first) for day, stops, first in sorted(checks)]
+    picture = lamp_checks_picture(points, ident="lamp", words=YEAR, face=face)
+    assert_readable(picture)
+    stood = dots(picture)
+    assert len(stood) == len(points)
+    for (one, at), (other, then) in combinations(zip(points, stood, strict=True), 2):
+        assert at[0] <= then[0] + 0.01
+        assert (one.stops - other.stops) * (at[1] - then[1]) <= 0.05
+    assert all((fill == face.paper) == point.reference for point, (_, _, fill) in zip(points, stood, strict=True))
+    assert all(0 <= x <= WIDTH and 0 <= y <= picture.height for x, y, _ in stood)
+
+
+def test_lamp_checks_in_the_dark_are_red_on_black_and_say_what_they_show() -> None:
+    """In the dark face nothing but dim red on black; the sentence says the chart to one who cannot see it."""
+    picture = lamp_checks_picture([Point(0, 0, True), Point(90, -0.2)], ident="lamp", words=YEAR, face=Face.DARK)
+    colours = set(re.findall(r"#[0-9a-f]{3,6}", str(picture.svg)))
+    assert colours <= {Face.DARK.ink, Face.DARK.faint, Face.DARK.paper}
+    assert tree(picture).attrib["aria-label"] == "7 lamp checks"
+    assert {"0", "+1/4", "−1/4", "24 September", "30 September"} <= set(words_in(picture))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from webui.pictures.drawing import Face, Picture, TextBox
+from webui.pictures.lamp_checks import Point, lamp_checks_picture
 from webui.pictures.printing_map import map_picture
 from webui.pictures.size import size_picture
 from webui.pictures.strip import standing_strip, strip_picture
@@ -12,9 +13,11 @@ __all__ = [
     "Block",
     "Face",
     "Picture",
+    "Point",
     "Press",
     "TextBox",
     "TimedLight",
+    "lamp_checks_picture",
     "map_picture",
     "plan_blocks",
     "size_picture",

@@ -1,0 +1,163 @@
+"""The lookout: whether each light came and went, by the sensor; it raises what nobody may see in time.
+
+A light that stays after its line is dark fogs paper: alarm. One that does not come leaves a sheet that counts light it
+never had: a sentence, and the printer says on the page that none came.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+from controller.entries import Entry, Trouble
+from controller.lamp import readings
+from controller.lamp.readings import AFTER_NS, RISE_NS, Span
+from controller.lamp.rows import LightSeen
+from controller.words import say
+from hardware.light_sensor import Reading
+
+_LOST_NS: Final = 4_000_000_000
+"""A sensor that has said nothing for so long after a light will say nothing of it any more."""
+_ALARM_AGAIN_NS: Final = 5_000_000_000
+
+
+class Ears(Protocol):
+    """Who is told of what the lookout sees; all but `call` run on the runner's thread."""
+
+    def call(self, work: Callable[[], object]) -> Future[object]:
+        """Have something done on the runner's thread."""
+
+    def note(self, entry: Entry) -> object:
+        """File a row; while a light is on it waits."""
+
+    def alarm(self) -> None:
+        """Sound the alarm, and hang up a new snapshot."""
+
+    def publish(self) -> object:
+        """Hang up a new snapshot."""
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """A light that the sensor is to be asked about; `sheet` is empty for one of no sheet."""
+
+    light: str
+    sheet: str
+    span: Span
+
+
+class Lookout:
+    """Safe from any thread: the runner tells of lights, the sensor's thread of readings."""
+
+    def __init__(self, ears: Ears) -> None:
+        self._ears = ears
+        self._lock = threading.Lock()
+        self._watched: deque[Watched] = deque(maxlen=50)
+        self._lit_ns: int | None = None
+        self._on_sheet = False
+        self._unseen = ""
+        """The light that was not seen; "?" while it is on."""
+        self._alarm: tuple[Span, int] | None = None
+
+    def forget(self) -> None:
+        """Look no more: another sensor, or none."""
+        with self._lock:
+            self._alarm, self._unseen = None, ""
+            self._watched.clear()
+
+    def sentences(self) -> tuple[str, ...]:
+        """Return what every page should say now."""
+        with self._lock:
+            alarm, unseen = self._alarm is not None, bool(self._unseen)
+        return (*((say("lamp.alarm"),) if alarm else ()), *((say("lamp.unseen"),) if unseen else ()))
+
+    # ---- what the runner tells
+
+    def light_on(self, on_ns: int, *, sheet: bool) -> None:
+        """A light is on; `sheet` tells whether it is a step's."""
+        with self._lock:
+            self._lit_ns, self._on_sheet = on_ns, sheet
+
+    def light_over(self, one: Watched, *, looking: bool) -> None:
+        """A light's line is dark again; `looking` tells whether there is a sensor to be asked."""
+        with self._lock:
+            self._lit_ns = None
+            if looking:
+                self._watched.append(one)
+            if self._unseen == "?":
+                self._unseen = one.light
+
+    def settled(self) -> None:
+        """The printer has struck a light, or closed the sheet: what was not seen is dealt with."""
+        with self._lock:
+            self._unseen = ""
+
+    # ---- what the sensor tells, on its thread
+
+    def hear(self, reading: Reading, seen: Sequence[Reading]) -> None:
+        """Judge the lights that were, and the one that is, by a new reading; `seen` ends with it."""
+        self._look_back(reading, seen)
+        self._look_at_light(reading, seen)
+        self._look_at_alarm(reading, seen)
+
+    def _look_back(self, reading: Reading, seen: Sequence[Reading]) -> None:
+        """Say of each light, half a second after its dark, whether it came and whether it went."""
+        while True:
+            with self._lock:
+                if not self._watched or reading.start_ns < self._watched[0].span.dark_ns + AFTER_NS:
+                    return
+                one, lit_ns = self._watched.popleft(), self._lit_ns
+            came = readings.seen(seen, one.span)
+            if came is None or reading.start_ns > one.span.dark_ns + _LOST_NS:
+                continue  # the sensor was not looking
+            lit_again = lit_ns is not None and lit_ns < reading.end_ns
+            stayed = not lit_again and readings.still_there(seen, one.span, reading)
+            self._note(LightSeen(sheet=one.sheet, light=one.light, came=came, stayed=stayed))
+            if came:
+                self._found("")
+            elif one.sheet and one.span.dark_ns - one.span.on_ns >= RISE_NS:
+                self._note(Trouble(sheet=one.sheet, what="lamp.unseen"))
+                self._found(one.light)
+            if stayed:
+                with self._lock:
+                    self._alarm = (one.span, reading.end_ns + _ALARM_AGAIN_NS)
+                self._note(Trouble(sheet=one.sheet, what="lamp.alarm"))
+                self._ears.call(self._ears.alarm)
+
+    def _look_at_light(self, reading: Reading, seen: Sequence[Reading]) -> None:
+        """Say of a step's light that is on, once a lamp would have come up, whether it is there."""
+        with self._lock:
+            on_ns, on_sheet = self._lit_ns, self._on_sheet
+        if on_ns is None or not on_sheet or reading.end_ns < on_ns + RISE_NS:
+            return
+        came = readings.seen(seen, Span(on_ns, reading.end_ns))
+        if came is not None:
+            self._found("" if came else "?")
+
+    def _found(self, unseen: str) -> None:
+        with self._lock:
+            changed, self._unseen = bool(unseen) != bool(self._unseen), unseen
+        if changed:
+            self._ears.call(self._ears.publish)
+
+    def _look_at_alarm(self, reading: Reading, seen: Sequence[Reading]) -> None:
+        with self._lock:
+            alarm = self._alarm
+        if alarm is None:
+            return
+        span, again_ns = alarm
+        if not readings.still_there(seen, span, reading):
+            with self._lock:
+                self._alarm = None
+            self._ears.call(self._ears.publish)
+        elif reading.end_ns >= again_ns:
+            with self._lock:
+                self._alarm = (span, reading.end_ns + _ALARM_AGAIN_NS)
+            self._ears.call(self._ears.alarm)
+
+    def _note(self, entry: Entry) -> None:
+        self._ears.call(lambda: self._ears.note(entry))
