@@ -19,6 +19,7 @@ from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
 from controller.picks import PickMeaning
 from controller.practice_desk import PracticeSwitches
+from controller.practice_prints import PracticePrints
 from controller.records import SheetRecord
 from controller.settings import Settings, changed, keep_settings
 from controller.sheet import Plan
@@ -39,6 +40,8 @@ class Darkroom(House):
     """`controller.desk.Desk`, with real things behind it. `open` it, and `close` it in the end."""
 
     # ---- the desk: looking
+    _prints: PracticePrints | None = None
+
 
     def status(self) -> Status:
         """Return the present snapshot."""
@@ -208,4 +211,9 @@ class Darkroom(House):
         if self._room is None:
             return None
         fitted = [name for name in Wiring.model_fields if getattr(self._wiring, name) is not None]
-        return PracticeSwitches(self._room, self._clock.now_ns, lambda: self._answers.opened_ns, fitted)
+        if self._prints is None:
+            tray = self._data.path / "practice"
+            self._prints = PracticePrints(
+                self._room, tray, lambda sheet: self._archive.record(sheet), self._library.fetch
+            )
+        return PracticeSwitches(self._room, self._clock.now_ns, lambda: self._answers.opened_ns, fitted, self._prints)

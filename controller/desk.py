@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from controller.lamp.view import LampView
     from controller.paper_shelf import PaperShelf
     from controller.picks import PickMeaning
+    from controller.practice_prints import PracticePrints
     from controller.records import SheetRecord
     from controller.settings import Settings
     from controller.sheet import Plan
@@ -169,3 +170,27 @@ class PracticeDesk(Protocol):
 
     def view(self) -> PracticeView:
         """Return what can be seen in the simulated darkroom."""
+    def prints(self) -> PracticePrints | None:
+        """Return the tray, where this darkroom has one."""
+
+    def faults(self) -> tuple[tuple[str, bool], ...]:
+        """Return every fault switch by its name, and whether it is on."""
+
+    def fault(self, name: str, on: bool) -> None:
+        """Switch a fault on or off. Raises ValueError where there is none of that name."""
+
+    def paper(self, out: bool) -> None:
+        """Lay a sheet of paper on the easel, or take it away."""
+
+    def negative(self, inside: bool) -> None:
+        """Put the negative carrier in, or take it out."""
+
+    def card(self, way: str, place: int) -> None:
+        """Move a strip's card over so many bands; -1 takes it off."""
+
+    def tool(self, area: str, act: str, inside: bool) -> None:
+        """Take the tool for an area into the light or out of it."""
+
+    def phone_lies_lit(self, on: bool) -> None:
+        """Lay a phone beside the easel, its screen lit, or put it away."""
+

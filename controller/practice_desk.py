@@ -6,6 +6,8 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from controller.face import PracticeView
+from controller.practice_prints import PracticePrints
+from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 
 _LIGHTS: Final = 12
@@ -23,8 +25,10 @@ class PracticeSwitches:
         now_ns: Callable[[], int],
         opened_ns: Callable[[], int | None],
         outlets: Sequence[str] = (),
+        prints: PracticePrints | None = None,
     ) -> None:
         self._room, self._now_ns, self._opened_ns = room, now_ns, opened_ns
+        self._prints = prints
         self._outlets = [name for name in _SHINING if name in outlets]
 
     def contact(self, closed: bool) -> None:
@@ -38,6 +42,43 @@ class PracticeSwitches:
     def lid(self, open_: bool) -> None:
         """Open or shut the paper box."""
         self._room.lid(open_)
+
+    def prints(self) -> PracticePrints | None:
+        """Return the tray, where this darkroom has one."""
+        return self._prints
+
+    def faults(self) -> tuple[tuple[str, bool], ...]:
+        """Return every fault switch by its name, and whether it is on."""
+        on = self._room.faults()
+        return tuple((fault.value, fault in on) for fault in Fault)
+
+    def fault(self, name: str, on: bool) -> None:
+        """Switch a fault on or off.
+
+        Raises:
+            ValueError: there is none of that name.
+        """
+        self._room.fault(Fault(name), on)
+
+    def paper(self, out: bool) -> None:
+        """Lay a sheet of paper on the easel, or take it away."""
+        self._room.log_paper(out)
+
+    def negative(self, inside: bool) -> None:
+        """Put the negative carrier in, or take it out."""
+        self._room.log_negative(inside)
+
+    def card(self, way: str, place: int) -> None:
+        """Move a strip's card; see `PracticeRoom.log_card`."""
+        self._room.log_card(way, place)
+
+    def tool(self, area: str, act: str, inside: bool) -> None:
+        """Take the tool for an area into the light or out of it."""
+        self._room.log_dodger(area, inside, act)
+
+    def phone_lies_lit(self, on: bool) -> None:
+        """Lay a phone beside the easel, its screen lit, or put it away."""
+        self._room.log_glow("phone", on)
 
     def view(self) -> PracticeView:
         """Return what can be seen in the simulated darkroom."""

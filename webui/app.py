@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
 from controller.words import say, say_many
-from webui import acts, guard, headers, live, pages, pairing, practice, refusals, stop
+from webui import acts, darkened, guard, headers, live, pages, pairing, practice, refusals, stop
 from webui.assets import Asset, read_assets
 from webui.device import device, token
 from webui.room import Room, day_allowed, furnish, now
@@ -43,7 +43,7 @@ def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra:
     sheaves = [stop.sheaf, pages.sheaf, pairing.sheaf, acts.sheaf, live.sheaf]
     if (room := desk.practice()) is not None:
         practice.furnish_practice(app, room)
-        sheaves.append(practice.sheaf)
+        sheaves += [practice.sheaf, darkened.sheaf]
     register(app, [*sheaves, *extra])
     return app
 

@@ -8,10 +8,11 @@ from flask import Blueprint, current_app, make_response, redirect, render_templa
 
 from controller.settings import Settings
 from controller.words import say
+from webui import darkened
 from webui.faces import needs_day
 from webui.panel import panel_of
 from webui.record import lines_of, picture_of, plan_picture, title_of
-from webui.room import desk, now
+from webui.room import day_allowed, desk, now
 from webui.setting import entries, read_form
 
 if TYPE_CHECKING:
@@ -63,6 +64,8 @@ def record(sheet: str) -> ResponseReturnValue:
         lines=lines_of(record),
         picture=picture_of(record),
         pick_way=way,
+        tray=darkened.tray() is not None and record.plan.kind != "check",
+        made=darkened.print_of(record.id) if day_allowed() else None,
     )
 
 

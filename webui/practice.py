@@ -5,24 +5,28 @@ from __future__ import annotations
 import threading
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, abort, current_app, redirect, render_template, request
+from flask import Blueprint, abort, current_app, g, redirect, render_template, request
 
 from controller.words import say
+from webui import darkened
 from webui.panel import panel_of
 from webui.refusals import refuse, wants_json
-from webui.room import desk, now
+from webui.room import day_allowed, desk, now
 
 if TYPE_CHECKING:
     from flask import Flask
     from flask.typing import ResponseReturnValue
 
     from controller.desk import PracticeDesk
+    from controller.face import SheetLine
+    from controller.practice_prints import PracticePrints
     from controller.status import Status
 
 sheaf = Blueprint("practice", __name__)
 
 USUAL_FILTERS: Final = ("soft", "hard")
 LONGEST_NAME: Final = 40
+LAST_SHEETS: Final = 3
 
 
 class Sole:
@@ -69,9 +73,19 @@ def sole_of(app: Flask) -> Sole | None:
 @sheaf.get("/practice")
 def practice_page() -> ResponseReturnValue:
     """Show the practice darkroom, with what is next beside it."""
-    view = _practice().view()
+    practice = _practice()
+    view, tray = practice.view(), practice.prints()
+    g.pictures = tray is not None and day_allowed()
     return render_template(
         "practice.html",
+        tray=tray,
+        board=tray.board() if tray else None,
+        scene=tray.scene() if tray else None,
+        has_own=tray.has_own() if tray else False,
+        to_develop=_to_develop(tray) if tray and day_allowed() else (),
+        faults=practice.faults(),
+        choices=darkened.CHOICES,
+        figures=darkened.FIGURES,
         panel=panel_of(now(), desk().kept),
         view=view,
         filters=_filters(now(), view.filter_in_drawer),
@@ -116,6 +130,13 @@ def _practice() -> PracticeDesk:
     if practice is None:
         abort(404)
     return practice
+
+
+def _to_develop(tray: PracticePrints) -> tuple[SheetLine, ...]:
+    """Return the last closed sheets that are not developed, newest first."""
+    lines = (sheet for session in desk().sessions(2) for sheet in reversed(session.sheets))
+    closed = (sheet for sheet in lines if sheet.outcome != "open")
+    return tuple(sheet for sheet in list(closed)[:LAST_SHEETS] if tray.made(sheet.id) is None)
 
 
 def _filters(status: Status, in_drawer: str) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from controller.printing.picks import read_pick
 from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.words import say
+from webui.darkened import developed_bands
 from webui.faces import needs_day
 from webui.forms import FILTERS, STOPS, Typed, read_move, stops_words
 from webui.line_names import line_name
@@ -179,6 +180,7 @@ def pick(sheet: str) -> ResponseReturnValue:
         "pick.html",
         record=record,
         picture=picture,
+        bands=developed_bands(record, chosen.band if chosen and not chosen.between else None),
         chosen=chosen,
         meaning=meaning,
         look_for=first.look_for,

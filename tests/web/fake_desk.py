@@ -130,6 +130,8 @@ class FakePractice:
         self.open = False
         self.lit = False
 
+        self.broken: set[str] = set()
+        self.hands: list[tuple[object, ...]] = []
     def contact(self, closed: bool) -> None:
         self.contacts.append(closed)
 
@@ -140,6 +142,30 @@ class FakePractice:
         self.open = open_
 
     def view(self) -> PracticeView:
+    def prints(self) -> None:
+        return None
+
+    def faults(self) -> tuple[tuple[str, bool], ...]:
+        return tuple((name, name in self.broken) for name in ("bulb_dead", "contact_stuck"))
+
+    def fault(self, name: str, on: bool) -> None:
+        (self.broken.add if on else self.broken.discard)(name)
+
+    def paper(self, out: bool) -> None:
+        self.hands.append(("paper", out))
+
+    def negative(self, inside: bool) -> None:
+        self.hands.append(("negative", inside))
+
+    def card(self, way: str, place: int) -> None:
+        self.hands.append(("card", way, place))
+
+    def tool(self, area: str, act: str, inside: bool) -> None:
+        self.hands.append(("tool", area, act, inside))
+
+    def phone_lies_lit(self, on: bool) -> None:
+        self.hands.append(("phone", on))
+
         return PracticeView(
             lit=self.lit,
             contact_closed=bool(self.contacts and self.contacts[-1]),

@@ -77,13 +77,25 @@
     const body = new URLSearchParams(new FormData(form));
     body.set(event.submitter.name, event.submitter.value);
     fetch(form.getAttribute("action"), { method: "POST", headers: { Accept: "application/json" }, body })
-      .then((answer) => (answer.ok ? null : answer.json().then((told) => window.treadle.warn(told.refusal))), () => {});
+      .then((answer) => (answer.ok ? seen = "" : answer.json().then((told) => window.treadle.warn(told.refusal))), () => {});
   });
 
   function press(form, value) {
     for (const button of document.querySelectorAll(`form[action="${form}"] button`)) {
       button.setAttribute("aria-pressed", String(button.value === value));
     }
+  }
+
+  // ---- the baseboard, in the day face alone; its words come with the page
+
+  const board = document.querySelector("[data-board]");
+  let seen = null, looks = 0;
+
+  function look(what) {
+    const day = document.documentElement.classList.contains("day");
+    if (!board || !day || what === seen) return;
+    if (seen !== null || what === "true") board.src = `/practice/board.png?look=${looks += 1}`;
+    seen = what;
   }
 
   function show(view) {
@@ -98,6 +110,7 @@
       if (words) words.textContent = on ? words.dataset.on : words.dataset.off;
     }
     press("/practice/lid", view.lid_open ? "open" : "shut");
+    look(String(view.lit));
   }
 
   // ---- the ears

@@ -1,0 +1,303 @@
+"""The practice darkroom's tray: closed sheets become prints, which stay as they came out.
+
+A print is developed once, when it is asked for, in the thread that asks; numpy and Pillow are loaded only then.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+from pydantic import ValidationError
+
+from controller.data import write_whole
+from controller.errors import Impossible, NotThere, StoreTrouble
+from controller.picture.doses import Card, Way
+from controller.picture.papers import practice_paper
+from controller.picture.scene import Scene, negatives_named, scene_for
+from controller.practice_scene import PracticeScene, keep_scene, read_scene
+from controller.reading import read_recipe
+from controller.sheet import Frozen
+from controller.words import say
+from hardware.clock import boot_id
+from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved, PaperMoved
+from hardware.practice.room import PracticeRoom
+
+if TYPE_CHECKING:
+    from controller.picture.develop import Developed
+    from controller.picture.negatives import Negative
+    from controller.records import SheetRecord
+    from controller.shelf import Kept
+
+PIXELS: Final = 300_000
+BOARD_PIXELS: Final = 60_000
+SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)
+"""Print densities of the grey scale beside a print, between its paper white and its full black."""
+_OWN: Final = "own-picture"
+_MOST_OWN: Final = 290_000
+_MOST_BOARDS: Final = 24
+
+Stand = Literal["dry", "wet"]
+Carrier = Literal["negative", "empty", "opal"]
+CardStand = tuple[Literal["cover", "uncover", "window"], int]
+
+
+class Swatch(Frozen):
+    """What was read off the print at one tone; `band` of a strip, from 1; `tone` in words."""
+
+    tone: str
+    density: float
+    band: int | None = None
+
+
+class Box(Frozen):
+    """A band of a strip on its print, in pixels."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+
+class Print(Frozen):
+    """A developed sheet; its pictures lie beside it."""
+
+    sheet: str
+    scene: PracticeScene
+    paper: str
+    width: int
+    height: int
+    dmin: float
+    dmax: float
+    outside: float | None
+    """Density of what no picture reached: grey where the sheet is fogged. None where there is no such place."""
+    swatches: tuple[Swatch, ...]
+    bands: tuple[Box, ...] = ()
+
+
+class Board(Frozen):
+    """What lies and stands on the baseboard, as far as it was logged."""
+
+    paper: bool = False
+    negative: bool = True
+    opal: bool = False
+    tools: tuple[tuple[str, str], ...] = ()
+    """(act, area) of what is held in the light."""
+    card: CardStand | None = None
+
+
+class PracticePrints:
+    """Safe from any thread; one print is made at a time."""
+
+    def __init__(
+        self,
+        room: PracticeRoom,
+        folder: Path,
+        record: Callable[[str], SheetRecord],
+        fetch: Callable[[str, int], Kept],
+    ) -> None:
+        self._room, self._folder, self._record, self._fetch = room, folder, record, fetch
+        self._lock = threading.Lock()
+        self._boards: dict[tuple[object, ...], bytes] = {}
+
+    # ---- scene
+
+    def scene(self) -> PracticeScene:
+        """Return how the practice darkroom is set up."""
+        return read_scene(self._folder)
+
+    def keep_scene(self, scene: PracticeScene) -> None:
+        """Keep how it is set up, for the sheets developed from now on.
+
+        Raises:
+            Impossible: a picture of one's own is chosen and none was given yet.
+        """
+        if scene.negative == "own" and not self.has_own():
+            raise Impossible(say("practice.no-own"))
+        keep_scene(self._folder, scene)
+
+    def has_own(self) -> bool:
+        """Tell whether a picture of the printer's own is kept."""
+        return (self._folder / _OWN).is_file()
+
+    def keep_own(self, content: bytes, name: str) -> None:
+        """Keep a picture as the negative "own", and choose it.
+
+        Raises:
+            Unreadable: it is no picture, or has too many pixels.
+            Impossible: the file is too large, or the libraries are not installed.
+        """
+        if len(content) > _MOST_OWN:
+            raise Impossible(say("practice.own-large", most=_MOST_OWN // 1000))
+        try:
+            from controller.picture.own import own_negative
+        except ImportError:
+            raise Impossible(say("picture.libraries")) from None
+        own_negative(content, name[:60])
+        self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        write_whole(self._folder / _OWN, content)
+        keep_scene(self._folder, self.scene().model_copy(update={"negative": "own"}))
+
+    # ---- the baseboard
+
+    def board(self) -> Board:
+        """Return what lies on the baseboard now."""
+        return _board(self._room.log())
+
+    def board_png(self, *, lit: bool, bands: int) -> bytes:
+        """Return the baseboard as it is seen; `bands` of the loaded strip for its card.
+
+        Raises:
+            Impossible: the libraries are not installed.
+        """
+        board, chosen = self.board(), self.scene()
+        mark = (self._folder / _OWN).stat().st_mtime_ns if self.has_own() else 0
+        key = (board, chosen.negative, chosen.condenser, lit, bands, mark)
+        with self._lock:
+            if key not in self._boards:
+                try:
+                    from controller.picture.baseboard import baseboard_png
+                except ImportError:
+                    raise Impossible(say("picture.libraries")) from None
+                if len(self._boards) >= _MOST_BOARDS:
+                    self._boards.clear()
+                seen = _bare_scene(self._negatives(chosen), chosen)
+                self._boards[key] = baseboard_png(seen, _way(board, bands), lit=lit, bands=bands)
+            return self._boards[key]
+
+    # ---- the tray
+
+    def made(self, sheet: str) -> Print | None:
+        """Return the print of a sheet, or None where it is not developed.
+
+        Raises:
+            StoreTrouble: it cannot be read.
+        """
+        try:
+            return Print.model_validate_json(self._place(sheet, ".json").read_bytes())
+        except FileNotFoundError:
+            return None
+        except (OSError, ValidationError) as problem:
+            raise StoreTrouble(say("practice.print-unreadable", sheet=sheet)) from problem
+
+    def png(self, sheet: str, stand: Stand) -> bytes:
+        """Return the picture of a print.
+
+        Raises:
+            NotThere: it is not developed.
+        """
+        try:
+            return self._place(sheet, f"-{stand}.png").read_bytes()
+        except OSError:
+            raise NotThere(say("practice.not-developed")) from None
+
+    def develop(self, sheet: str) -> Print:
+        """Develop a closed sheet in the scene as it stands; one that is developed stays as it is.
+
+        Raises:
+            Impossible: it is not closed, no sheet of a recipe or strip, or the libraries are not installed.
+            StoreTrouble: the print cannot be kept.
+        """
+        with self._lock:
+            if (before := self.made(sheet)) is not None:
+                return before
+            record = self._record(sheet)
+            if record.plan.kind == "check":
+                raise Impossible(say("practice.not-paper"))
+            chosen = self.scene()
+            out = self._out_of_the_tray(record, chosen)
+            return self._keep(record.id, chosen, out)
+
+    def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene) -> Developed:
+        try:
+            from controller.picture.develop import develop_sheet
+        except ImportError:
+            raise Impossible(say("picture.libraries")) from None
+        kept = self._fetch(record.plan.source, record.plan.version)
+        model = read_recipe(kept.body, kept.title)
+        scene = scene_for(model, self._negatives(chosen), enlarger=chosen.enlarger(), pixels=PIXELS)
+        # the room's log says nothing of sheets of another boot
+        here = record.closed is not None and record.closed.boot == boot_id()
+        log, edges = (self._room.log(), self._room.edges()) if here else ((), None)
+        return develop_sheet(record, log, scene, practice_paper(chosen.paper), chosen.conditions(), edges=edges)
+
+    def _keep(self, sheet: str, chosen: PracticeScene, out: Developed) -> Print:
+        height, width = out.dry.shape
+        made = Print(
+            sheet=sheet,
+            scene=chosen,
+            paper=out.paper.title,
+            width=width,
+            height=height,
+            dmin=out.paper.dmin,
+            dmax=out.paper.dmax,
+            outside=next((float(each.density) for each in out.readings if each.tone == "outside"), None),
+            swatches=tuple(
+                Swatch(
+                    tone=say(f"picture.tone-{each.tone.replace('_', '-')}"), density=float(each.density), band=each.band
+                )
+                for each in out.readings
+            ),
+            bands=tuple(Box(left=box.left, top=box.top, right=box.right, bottom=box.bottom) for box in out.bands),
+        )
+        try:
+            self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            write_whole(self._place(sheet, "-dry.png"), out.png())
+            write_whole(self._place(sheet, "-wet.png"), out.png(wet=True))
+            write_whole(self._place(sheet, ".json"), made.model_dump_json(indent=1).encode())
+        except OSError as problem:
+            raise StoreTrouble(say("practice.print-not-kept", detail=problem.strerror)) from problem
+        return made
+
+    def _place(self, sheet: str, end: str) -> Path:
+        if not sheet.replace("-", "").isalnum() or not sheet.isascii():
+            raise NotThere(say("practice.not-developed"))
+        return self._folder / f"print-{sheet}{end}"
+
+    def _negatives(self, chosen: PracticeScene) -> tuple[Negative, ...]:
+        if chosen.negative != "own":
+            return negatives_named(chosen.negative)
+        from controller.picture.own import own_negative
+
+        try:
+            return (own_negative((self._folder / _OWN).read_bytes(), say("practice.negative-own")),)
+        except OSError:
+            raise Impossible(say("practice.no-own")) from None
+
+
+def _board(log: Iterable[Entry]) -> Board:
+    """Return how things lie after the log's last entry."""
+    paper, negative, opal = False, True, False
+    tools: set[tuple[str, str]] = set()
+    card: CardStand | None = None
+    for entry in log:
+        match entry:
+            case PaperMoved(out=out):
+                paper = out
+            case NegativeMoved(inside=inside):
+                negative = inside
+            case OpalMoved(inside=inside):
+                opal = inside
+            case DodgerMoved(area=area, act=act, inside=inside):
+                (tools.add if inside else tools.discard)((act, area))
+            case CardMoved(way=("cover" | "uncover" | "window") as way, place=place):
+                card = None if place < 0 else (way, place)
+            case _:
+                pass
+    return Board(paper=paper, negative=negative, opal=opal, tools=tuple(sorted(tools)), card=card)
+
+
+def _way(board: Board, bands: int) -> Way:
+    def of(kind: str) -> frozenset[str]:
+        return frozenset(area for act, area in board.tools if act == kind)
+
+    card = Card(*board.card) if board.card and bands else None
+    carrier: Carrier = "opal" if board.opal else "negative" if board.negative else "empty"
+    return Way(carrier, of("dodge"), of("burn"), of("edge burn"), card)
+
+
+def _bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene) -> Scene:
+    way: Literal["enlargement", "contact"] = "enlargement" if len(negatives) == 1 else "contact"
+    return Scene(negatives=negatives, way=way, enlarger=chosen.enlarger(), pixels=BOARD_PIXELS)

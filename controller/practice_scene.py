@@ -1,0 +1,76 @@
+"""How the practice darkroom is set up for the picture: negative, paper, lamp, lens, hands and stray light; kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+from pydantic import Field, ValidationError
+
+from controller.data import write_whole
+from controller.picture.optics import Enlarger
+from controller.sheet import Frozen
+
+if TYPE_CHECKING:
+    from controller.picture.develop import Conditions
+
+NegativeName = Literal["crane", "slip", "platform", "fence", "proof", "own"]
+PaperName = Literal["one", "two"]
+_FILE: Final = "scene.json"
+SMALL_CONDENSER_MM: Final = 90.0
+"""The diagonal of a 6 × 6 cm negative, rounded up: condensers for it light only the middle of 4 × 5 in."""
+UNSAFE: Final = 10.0
+"""How much more an unsafe safelight gives."""
+
+
+class PracticeScene(Frozen):
+    """What a person chooses on the practice page. Times in ms are how late a hand comes where the log is silent."""
+
+    negative: NegativeName = "crane"
+    paper: PaperName = "one"
+    lamp: Literal["ideal", "tungsten", "slow"] = "ideal"
+    condenser: Literal["right", "wrong"] = "right"
+    safelight: Literal["safe", "unsafe"] = "safe"
+    stray_percent: float = Field(default=0.0, ge=0.0, le=100.0)
+    card_late_ms: int = Field(default=0, ge=0, le=60_000)
+    dodger_late_ms: int = Field(default=0, ge=0, le=60_000)
+    focus_ms: int = Field(default=0, ge=0, le=600_000)
+    """The paper lay on the easel so long under focus light before its first step."""
+
+    def enlarger(self) -> Enlarger:
+        """Return the enlarger with the condensers that are in its head."""
+        return Enlarger(condenser_mm=SMALL_CONDENSER_MM if self.condenser == "wrong" else None)
+
+    def conditions(self) -> Conditions:
+        """Return lamp, other light and slips; loads numpy."""
+        from controller.picture.develop import Conditions
+        from controller.picture.hands import Slips
+        from controller.picture.lamp import LAMPS
+        from controller.picture.surroundings import Surroundings
+
+        usual = Surroundings()
+        safelight = usual.safelight.times(UNSAFE if self.safelight == "unsafe" else 1.0)
+        return Conditions(
+            lamp=LAMPS[self.lamp],
+            surroundings=Surroundings(safelight=safelight, stray_share=self.stray_percent / 100),
+            slips=Slips(
+                card_late_ms=self.card_late_ms,
+                dodger_late_ms=self.dodger_late_ms,
+                burn_late_ms=self.dodger_late_ms,
+                focus_ms=self.focus_ms,
+            ),
+        )
+
+
+def read_scene(folder: Path) -> PracticeScene:
+    """Return the kept scene; the usual one where none is kept or it cannot be read."""
+    try:
+        return PracticeScene.model_validate_json((folder / _FILE).read_bytes())
+    except (OSError, ValidationError):
+        return PracticeScene()
+
+
+def keep_scene(folder: Path, scene: PracticeScene) -> None:
+    """Keep the scene in the folder, whole or not at all."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    write_whole(folder / _FILE, scene.model_dump_json(indent=1).encode())

@@ -1,0 +1,204 @@
+"""The practice darkroom darkens paper: its pages against the real darkroom, with scripts off."""
+
+from __future__ import annotations
+
+import io
+import re
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from daemon_bench import Bench, bench, until
+from PIL import Image
+from web.fake_desk import FakeDesk
+from web.phone import ORIGIN, Paired, words_of
+
+from controller.picture.image import densities_of
+from controller.practice_scene import PracticeScene
+from controller.words import say
+from hardware.practice.faults import Fault
+from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, PaperMoved
+from webui.app import create_app
+
+
+def _paired(made: Bench) -> Paired:
+    from webui import shelf
+
+    client = create_app(made.darkroom, hosts=["localhost"], extra=[shelf.sheaf]).test_client()
+    code = made.darkroom.pairing().new_code()
+    assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
+    return Paired(client)
+
+
+def _form(phone: Paired, address: str, page: str) -> dict[str, str]:
+    text = phone.look(page).text
+    form = re.search(rf'<form method="post" action="{address}".*?</form>', text, re.S)
+    assert form, f"no form for {address}"
+    return dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', form[0]))
+
+
+def _day(phone: Paired, made: Bench) -> None:
+    until(lambda: "paper away" in made.darkroom.status().can or None)
+    phone.send("/act/paper-away", _form(phone, "/act/paper-away", "/"))
+    until(lambda: made.darkroom.status().day_until_ns)
+
+
+def _strip(made: Bench) -> str:
+    """Work a strip of three bands by foot to its end and return its sheet."""
+    made.load(0.2, 0.2, 0.2, kind="strip")
+    made.get_ready()
+    made.rest()
+    made.press()
+    until(lambda: (made.place() == "finished") or None, 20.0, made.place)
+    made.rest()
+    made.hold()
+    until(lambda: (not made.darkroom.status().open) or None, 5.0, made.place)
+    made.rest()
+    return made.darkroom.sessions()[0].sheets[-1].id
+
+
+@pytest.fixture
+def evening(tmp_path: Path) -> Iterator[tuple[Bench, Paired]]:
+    """A real darkroom on practice lines, and a phone."""
+    with bench(tmp_path) as made:
+        yield made, _paired(made)
+
+
+def test_a_strip_is_developed_and_picked_from(evening: tuple[Bench, Paired]) -> None:
+    """A closed strip is developed by a plain form; its print has its bands in their greys and leads to each pick."""
+    made, phone = evening
+    sheet = _strip(made)
+    assert phone.look(f"/practice/print/{sheet}.png").status_code == 409  # the dark face shows none of it
+    _day(phone, made)
+    assert phone.look(f"/practice/print/{sheet}.png").status_code == 404
+    answer = phone.send("/practice/develop", _form(phone, "/practice/develop", f"/sheets/{sheet}"))
+    assert answer.headers["Location"] == f"/practice/print/{sheet}?wet=1"
+    prints = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    kept = prints.made(sheet)  # type: ignore[union-attr]
+    assert kept is not None
+    assert len(kept.bands) == 3
+    shown = densities_of(phone.look(f"/practice/print/{sheet}.png").data)
+    means = [float(shown[box.top : box.bottom, box.left : box.right].mean()) for box in kept.bands]
+    assert means == sorted(means)
+    assert means[0] < means[-1]
+    for page in (f"/practice/print/{sheet}", f"/pick/{sheet}"):
+        for band in (1, 2, 3):
+            assert f'href="/pick/{sheet}?band={band}&amp;between=0#meaning"' in phone.look(page).text
+    assert say("practice.is-wet") in words_of(phone.look(f"/practice/print/{sheet}?wet=1"))
+
+
+def test_a_print_stays_as_it_came_out(evening: tuple[Bench, Paired]) -> None:
+    """Once developed, a sheet is not changed by another scene; another process finds it in the data folder."""
+    made, phone = evening
+    sheet = _strip(made)
+    _day(phone, made)
+    phone.send("/practice/develop", {"sheet": sheet})
+    before = phone.look(f"/practice/print/{sheet}.png").data
+    fields = PracticeScene(negative="fence", paper="two").model_dump()
+    assert phone.send("/practice/scene", {**fields, "card_late_ms": "0.5"}).status_code == 303
+    prints = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    assert prints.scene() == PracticeScene(negative="fence", paper="two", card_late_ms=500)  # type: ignore[union-attr]
+    phone.send("/practice/develop", {"sheet": sheet})
+    assert phone.look(f"/practice/print/{sheet}.png").data == before
+
+
+def test_a_fogged_sheet_looks_it(evening: tuple[Bench, Paired]) -> None:
+    """Paper that lay under a lit phone comes out grey where no picture came, and the page says so."""
+    made, phone = evening
+    before = time.monotonic_ns() - 120_000_000_000
+    made.room.log_paper(True, before)
+    made.room.log_glow("phone", True, before)
+    fogged = _strip(made)
+    made.room.log_glow("phone", False)
+    made.room.log_paper(False)
+    clean = _strip(made)
+    _day(phone, made)
+    for sheet in (clean, fogged):
+        phone.send("/practice/develop", {"sheet": sheet})
+    lightest = [densities_of(phone.look(f"/practice/print/{sheet}.png").data).min() for sheet in (clean, fogged)]
+    assert lightest[1] > lightest[0] + 0.1
+    told = say("practice.fogged", density="%").partition("%")[0]
+    assert [told in words_of(phone.look(f"/practice/print/{sheet}")) for sheet in (clean, fogged)] == [False, True]
+
+
+def test_hands_and_faults_reach_the_room(evening: tuple[Bench, Paired]) -> None:
+    """What the page's forms do with hands and faults is what the practice darkroom logs and has."""
+    made, phone = evening
+    for fields in (
+        {"what": "paper-out"},
+        {"what": "negative-out"},
+        {"what": "card", "of": "cover", "place": "2"},
+        {"what": "tool-in", "of": "A", "act": "dodge"},
+        {"what": "phone-on"},
+    ):
+        assert phone.send("/practice/hand", fields).status_code == 303, fields
+    kinds = [type(entry) for entry in made.room.log()]
+    assert kinds[-5:] == [PaperMoved, NegativeMoved, CardMoved, DodgerMoved, GlowSwitched]
+    assert phone.send("/practice/fault", {"fault": "bulb_dead", "on": "1"}).status_code == 303
+    assert made.room.faults() == {Fault.BULB_DEAD}
+    page = words_of(phone.look("/practice"))
+    for fault in Fault:
+        assert say(f"practice.watch-{fault.value.replace('_', '-')}") in page
+    phone.send("/practice/fault", {"fault": "bulb_dead", "on": "0"})
+    assert not made.room.faults()
+
+
+def test_the_baseboard_is_seen_by_day_alone(evening: tuple[Bench, Paired]) -> None:
+    """The baseboard's picture is there in the day face, and nowhere in the dark one."""
+    made, phone = evening
+    assert "/practice/board.png" not in phone.look("/practice").text
+    assert phone.look("/practice/board.png").status_code == 409
+    _day(phone, made)
+    assert "/practice/board.png" in phone.look("/practice").text
+    dark = phone.look("/practice/board.png").data
+    phone.send("/practice/hand", {"what": "paper-out"})
+    assert say("practice.paper-lies") in words_of(phone.look("/practice"))
+    tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    assert tray is not None
+    bright = tray.board_png(lit=True, bands=0)
+    light, gloom = (np.asarray(Image.open(io.BytesIO(each)), dtype=float).mean() for each in (bright, dark))
+    assert light > gloom + 20
+
+
+def test_the_wall_has_every_sheet(evening: tuple[Bench, Paired]) -> None:
+    """Each sheet of the session is a card on the wall: its print where it is developed."""
+    made, phone = evening
+    one, two = _strip(made), _strip(made)
+    _day(phone, made)
+    phone.send("/practice/develop", {"sheet": two})
+    text = phone.look("/practice/wall").text
+    assert text.index(f'href="/sheets/{one}"') < text.index(f'href="/sheets/{two}"')
+    assert f"/practice/print/{two}.png" in text
+    assert f"/practice/print/{one}.png" not in text
+
+
+def test_a_picture_of_ones_own_becomes_the_negative(evening: tuple[Bench, Paired]) -> None:
+    """A picture file is taken as the negative; what is no picture, or too large, is refused and changes nothing."""
+    made, phone = evening
+    _day(phone, made)
+    tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    assert tray is not None
+    for bad in (b"no picture", b"x" * 290_001):
+        answer = phone.send("/practice/own", {"picture": (io.BytesIO(bad), "own.png")})
+        assert answer.status_code == 422
+        assert not tray.has_own()
+    out = io.BytesIO()
+    Image.linear_gradient("L").save(out, "PNG")
+    assert phone.send("/practice/own", {"picture": (io.BytesIO(out.getvalue()), "own.png")}).status_code == 303
+    assert tray.scene().negative == "own"
+
+
+def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+    """A hand or fault that there is none of is a sentence, and nothing is done."""
+    for address, fields in (
+        ("/practice/hand", {"what": "juggle"}),
+        ("/practice/hand", {"what": "card", "of": "cover", "place": "25"}),
+        ("/practice/hand", {"what": "tool-in", "of": "A1", "act": "dodge"}),
+        ("/practice/fault", {"fault": "gremlins", "on": "1"}),
+    ):
+        assert phone_with_practice.send(address, fields).status_code == 422
+    practice = practice_desk.practice()
+    assert practice is not None
+    assert practice.hands == []

@@ -1,0 +1,222 @@
+"""The practice darkroom darkens paper: baseboard, hands, faults, the scene, the tray, and a session's wall."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, abort, g, make_response, redirect, render_template, request
+from pydantic import ValidationError
+
+from controller.practice_scene import PracticeScene
+from controller.words import say
+from webui.faces import needs_day
+from webui.pictures.print_views import print_bands, scale_picture, thread_picture
+from webui.refusals import refuse, wants_json
+from webui.room import desk, now
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+    from markupsafe import Markup
+
+    from controller.desk import PracticeDesk
+    from controller.practice_prints import PracticePrints, Print
+    from controller.records import SheetRecord
+
+sheaf = Blueprint("darkened", __name__)
+
+FOGGED: Final = 0.03
+"""Density over paper white, where no picture comes, that the eye sees as grey."""
+ACTS: Final = {"dodge", "burn", "edge burn"}
+CARD_WAYS: Final = {"cover", "uncover", "window"}
+MOST_BANDS: Final = 24
+CHOICES: Final = {
+    "negative": ("crane", "slip", "platform", "fence", "proof", "own"),
+    "paper": ("one", "two"),
+    "lamp": ("ideal", "tungsten", "slow"),
+    "condenser": ("right", "wrong"),
+    "safelight": ("safe", "unsafe"),
+}
+FIGURES: Final = ("card_late_ms", "dodger_late_ms", "focus_ms")
+
+
+# ---- the baseboard and the hands
+
+
+@sheaf.get("/practice/board.png")
+@needs_day
+def board() -> ResponseReturnValue:
+    """Give the baseboard as it is seen now."""
+    plan = now().plan
+    bands = len(plan.strip.totals_ms) if plan and plan.strip else 0
+    return _png(_prints().board_png(lit=_practice().view().lit, bands=bands))
+
+
+@sheaf.post("/practice/hand")
+def hand() -> ResponseReturnValue:
+    """Do one thing with the hands: paper, negative carrier, card, dodger, or a phone laid down lit."""
+    what, of = request.form.get("what", ""), request.form.get("of", "")
+    practice = _practice()
+    match what:
+        case "paper-out" | "paper-away":
+            practice.paper(what == "paper-out")
+        case "negative-in" | "negative-out":
+            practice.negative(what == "negative-in")
+        case "phone-on" | "phone-off":
+            practice.phone_lies_lit(what == "phone-on")
+        case "card":
+            place = request.form.get("place", type=int)
+            if of not in CARD_WAYS or place is None or not -1 <= place <= MOST_BANDS:
+                return refuse(422, say("page.refused-field", fields="of, place"))
+            practice.card(of, place)
+        case "tool-in" | "tool-out":
+            act = request.form.get("act", "")
+            if act not in ACTS or not 1 <= len(of) <= 6 or not of.isalpha():
+                return refuse(422, say("page.refused-field", fields="of, act"))
+            practice.tool(of, act, what == "tool-in")
+        case _:
+            return refuse(422, say("page.refused-field", fields="what"))
+    return _done()
+
+
+@sheaf.post("/practice/fault")
+def fault() -> ResponseReturnValue:
+    """Break one thing of the practice darkroom, or mend it."""
+    name, on = request.form.get("fault", ""), request.form.get("on")
+    if on not in {"0", "1"} or name not in dict(_practice().faults()):
+        return refuse(422, say("page.refused-field", fields="fault, on"))
+    _practice().fault(name, on == "1")
+    return _done()
+
+
+# ---- the scene
+
+
+@sheaf.post("/practice/scene")
+@needs_day
+def scene() -> ResponseReturnValue:
+    """Keep what lies in the carrier, which paper, and what goes wrong, for sheets developed from now on."""
+    try:
+        figures = {name: round(float(request.form.get(name) or 0) * 1000) for name in FIGURES}
+        chosen = PracticeScene.model_validate(
+            {**{name: request.form.get(name) for name in CHOICES}, **figures}
+            | {"stray_percent": request.form.get("stray_percent") or 0}
+        )
+    except (ValidationError, ValueError, OverflowError):
+        return refuse(422, say("practice.scene-refused"))
+    _prints().keep_scene(chosen)
+    return _done("#scene")
+
+
+@sheaf.post("/practice/own")
+@needs_day
+def own() -> ResponseReturnValue:
+    """Keep a picture of the printer's own as the negative."""
+    given = request.files.get("picture")
+    content = given.read() if given else b""
+    if given is None or not content:
+        return refuse(422, say("practice.own-none"))
+    _prints().keep_own(content, given.filename or "")
+    return _done("#scene")
+
+
+# ---- the tray
+
+
+@sheaf.post("/practice/develop")
+@needs_day
+def develop() -> ResponseReturnValue:
+    """Develop a closed sheet, and show its print."""
+    sheet = request.form.get("sheet", "")
+    record = desk().record(sheet)
+    _prints().develop(record.id)
+    return redirect(f"/practice/print/{record.id}?wet=1", 303)
+
+
+@sheaf.get("/practice/print/<sheet>")
+@needs_day
+def print_page(sheet: str) -> ResponseReturnValue:
+    """Show a print, wet or dry, with its grey scale and what was read off it."""
+    record, made = desk().record(sheet), _prints().made(sheet)
+    if made is None:
+        return redirect(f"/sheets/{record.id}", 303)
+    return render_template(
+        "print.html",
+        record=record,
+        made=made,
+        wet="wet" in request.args,
+        scale=scale_picture(made),
+        fogged=is_fogged(made),
+        bands=developed_bands(record, None),
+    )
+
+
+@sheaf.get("/practice/print/<sheet>.png")
+@needs_day
+def print_png(sheet: str) -> ResponseReturnValue:
+    """Give a print's picture."""
+    return _png(_prints().png(desk().record(sheet).id, "wet" if "wet" in request.args else "dry"))
+
+
+@sheaf.get("/practice/wall")
+@needs_day
+def wall() -> ResponseReturnValue:
+    """Show the sheets of each session as cards in order, with threads from strips to the prints that used them."""
+    prints = _prints()
+    sessions = []
+    for session in desk().sessions(5):
+        records = sorted((desk().record(sheet.id) for sheet in session.sheets), key=lambda record: record.number)
+        made = {record.id for record in records if prints.made(record.id) is not None}
+        here = {record.id for record in records}
+        threads = [(sheet.from_strip, sheet.id) for sheet in session.sheets if sheet.from_strip in here]
+        sessions.append((session, thread_picture(records, threads, made)))
+    return render_template("wall.html", sessions=sessions)
+
+
+def is_fogged(made: Print) -> bool:
+    """Tell whether paper that no picture reached came out grey."""
+    return made.outside is not None and made.outside > made.dmin + FOGGED
+
+
+def print_of(sheet: str) -> Print | None:
+    """Return the print of a sheet where this is the practice darkroom and it is developed."""
+    prints = tray()
+    made = prints.made(sheet) if prints is not None else None
+    g.pictures = made is not None  # the page may fetch ours
+    return made
+
+
+def developed_bands(record: SheetRecord, band: int | None) -> Markup | None:
+    """Return a practice strip as it came out of the tray, its bands to be tapped; None where it is not developed."""
+    made, strip = print_of(record.id), record.plan.strip
+    return print_bands(made, strip, f"/pick/{record.id}", band) if made is not None and strip is not None else None
+
+
+def tray() -> PracticePrints | None:
+    """Return the practice darkroom's tray, or None where there is none."""
+    practice = desk().practice()
+    return practice.prints() if practice is not None else None
+
+
+def _prints() -> PracticePrints:
+    found = tray()
+    if found is None:
+        abort(404)
+    g.pictures = True  # the page may fetch ours
+    return found
+
+
+def _practice() -> PracticeDesk:
+    practice = desk().practice()
+    if practice is None:
+        abort(404)
+    return practice
+
+
+def _png(content: bytes) -> ResponseReturnValue:
+    answer = make_response(content)
+    answer.headers["Content-Type"] = "image/png"
+    return answer
+
+
+def _done(place: str = "") -> ResponseReturnValue:
+    return {"done": True} if wants_json() else redirect(f"/practice{place}", 303)
