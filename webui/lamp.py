@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import datetime
 from typing import TYPE_CHECKING, Final
 
@@ -105,6 +106,7 @@ def _page(refusal: str = "", typed: Mapping[str, str] | None = None) -> str:
         chart=chart(view.checks),
         day=day,
         lag=lambda ms: f"{float(ms) / 1000:.3f}",
+        give=lambda ms: f"{max(1, math.ceil(float(ms))) / 1000:.3f}",
     )
 
 
@@ -113,7 +115,7 @@ def compared(check: CheckLine) -> str:
     if check.stops is None:
         return say("lamp.is-reference")
     how = in_words(check.stops)
-    when = day(check.since)
+    when = day(check.since, check.wall)
     return say("lamp.compared", how=how, day=when) if when else say("lamp.compared-some-day", how=how)
 
 
@@ -128,7 +130,7 @@ def chart(checks: Sequence[CheckLine]) -> Picture | None:
         Point(day=at.timestamp() / 86_400, stops=check.stops or 0.0, reference=check.stops is None)
         for at, check in known
     ]
-    first, last = day(known[0][1].wall), day(known[-1][1].wall)
+    first, last = day(known[0][1].wall, known[-1][1].wall), day(known[-1][1].wall)
     sentence = say("lamp.chart", checks=len(points), first=first, last=last, now=compared(known[-1][1]))
     return lamp_checks_picture(points, ident="lamp-checks", words=(sentence, first, last, say("lamp.chart-ring")))
 
@@ -140,10 +142,16 @@ def _moment(wall: str) -> datetime | None:
         return None
 
 
-def day(wall: str) -> str:
-    """Return a wall time as day and month where this machine stands; empty where the clock was not set."""
+def day(wall: str, beside: str = "") -> str:
+    """Return a wall time as day and month where this machine stands; empty where the clock was not set.
+
+    The year is named where the time that it stands `beside` is of another one.
+    """
     at = _moment(wall)
     if at is None:
         return ""
     at = at.astimezone() if at.tzinfo else at
-    return say("lamp.day", day=at.day, month=say(f"lamp.month-{at.month}"))
+    month, other = say(f"lamp.month-{at.month}"), _moment(beside)
+    if other is None or other.year == at.year:
+        return say("lamp.day", day=at.day, month=month)
+    return say("lamp.day-year", day=at.day, month=month, year=at.year)

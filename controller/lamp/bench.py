@@ -6,6 +6,7 @@ own thread tells of readings. Rows, sounds and troubles go through the runner's 
 
 from __future__ import annotations
 
+import math
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
@@ -316,7 +317,11 @@ class LampBench:
             if due.name == "sensor":
                 fit = fit_lag([readings.total(seen, span) for span in due.spans])
                 row: Entry = LagFound(way="sensor", lag_ms=fit.lag_s * 1000, uncertain_ms=fit.uncertain_s * 1000)
-                words = say("lamp.lag-found", lag=f"{fit.lag_s:.3f}", uncertain=f"{fit.uncertain_s:.3f}")
+                words = say(
+                    "lamp.lag-found",
+                    lag=f"{fit.lag_s:.3f}",
+                    uncertain=f"{max(1, math.ceil(fit.uncertain_s * 1000)) / 1000:.3f}",
+                )
             else:
                 row = LampChecked(level=readings.level(seen, due.spans[0]), sensor=sensor)
                 words = say("lamp.checked")

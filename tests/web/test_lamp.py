@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
 import pytest
 from daemon_bench import SHORT, Bench, bench
@@ -15,13 +16,15 @@ from web.phone import ORIGIN, Paired, words_of
 from controller import acts
 from controller.errors import Impossible, WrongMoment
 from controller.lamp.plans import paper_test
-from controller.lamp.view import CheckLine, LampView
-from controller.sheet import Act
+from controller.lamp.view import CheckLine, LagLine, LampView
+from controller.sheet import Act, Frozen
 from hardware.practice.bulb import Bulb, put_bulb
 from hardware.practice.faults import Fault
 from hardware.practice.meter import LampModel
 from webui import lamp
 from webui.app import create_app
+
+Model = TypeVar("Model", bound=Frozen)
 
 
 def paired(desk: FakeDesk) -> Paired:
@@ -53,6 +56,32 @@ def test_the_page_shows_three_ways_and_the_checks(desk: FakeDesk) -> None:
     assert "band 5: 1.105 s each, lag 0.120 s" in words
     assert "The sensor does not answer" in words
     assert "0.120 s" in words
+
+
+def test_the_checks_of_more_than_a_year_are_drawn_and_named_by_their_year(desk: FakeDesk) -> None:
+    """Two checks of one sensor make a chart that says them in words; another sensor's, and those of no day, are out.
+
+    A day of another year has it beside it, and an uncertainty is never said to be nought.
+    """
+    desk.say_day()
+    old = CheckLine(wall="2025-11-03T10:00:00", level=100.0, sensor="one", stops=None)
+    new = CheckLine(wall="2026-11-02T10:00:00", level=80.0, sensor="one", stops=-1 / 3, since="2025-11-03T10:00:00")
+    others = (replace_model(old, sensor="two"), replace_model(old, wall=""))
+    found = LagLine(wall="2026-11-02T10:00:00", way="sensor", lag_ms=120.0, uncertain_ms=0.3, taken=False)
+    view = LampView(lag_ms=120.0, operate_ms=0, release_ms=0, sensor="ready", found=found, lags=(found,))
+    phone = paired(desk)
+    desk.lamp().shown = replace_model(view, checks=(new, *others, old))
+    answer = phone.look("/lamp")
+    assert "<svg" in answer.text
+    assert "2 lamp checks in stops, from 3 November 2025 to 2 November." in answer.text
+    assert "a third of a stop weaker than on 3 November 2025" in words_of(answer)
+    assert "Found 0.120 s, give or take 0.001 s." in words_of(answer)
+    desk.lamp().shown = replace_model(view, checks=(new, *others))
+    assert "<svg" not in phone.look("/lamp").text
+
+
+def replace_model(model: Model, **changes: object) -> Model:
+    return model.model_copy(update=changes)
 
 
 def test_what_matches_and_what_is_typed_is_taken(desk: FakeDesk) -> None:
