@@ -153,7 +153,7 @@ def _serve(args: argparse.Namespace) -> int:
 
 def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server:
     """Put the web room together around a desk, and let it serve."""
-    from webui import by_eye, carry, contrast, lamp, one_filter, papers, reckon, shelf
+    from webui import by_eye, carry, contrast, lamp, one_filter, papers, reckon, scan, shelf
     from webui.app import create_app
     from webui.server import Server
 
@@ -166,6 +166,7 @@ def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server
         papers.sheaf,
         by_eye.sheaf,
         one_filter.sheaf,
+        scan.sheaf,
     ]
     server = Server(create_app(desk, hosts=names, extra=sheaves), host, port)
     server.start()

@@ -21,6 +21,7 @@ from controller.picks import PickMeaning
 from controller.practice_desk import PracticeSwitches
 from controller.practice_prints import PracticePrints
 from controller.records import SheetRecord
+from controller.scan_drawer import ScanDrawer
 from controller.settings import Settings, changed, keep_settings
 from controller.sheet import Plan
 from controller.shelf import Kept
@@ -39,9 +40,9 @@ _LOOK_BACK: Final = 4000
 class Darkroom(House):
     """`controller.desk.Desk`, with real things behind it. `open` it, and `close` it in the end."""
 
-    # ---- the desk: looking
     _prints: PracticePrints | None = None
 
+    # ---- the desk: looking
 
     def status(self) -> Status:
         """Return the present snapshot."""
@@ -145,6 +146,10 @@ class Darkroom(House):
     def papers(self) -> PaperShelf:
         """Return the papers on the shelf."""
         return self._papers
+
+    def scans(self) -> ScanDrawer:
+        """Return the scans that are being read."""
+        return self._scans
 
     def contrast(self) -> ContrastDesk:
         """Return who finds two lights for two tones on a kept paper."""

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from controller.picks import PickMeaning
     from controller.practice_prints import PracticePrints
     from controller.records import SheetRecord
+    from controller.scan_drawer import ScanDrawer
     from controller.settings import Settings
     from controller.sheet import Plan
     from controller.shelf import Kept
@@ -73,6 +74,9 @@ class Desk(Protocol):
 
     def papers(self) -> PaperShelf:
         """Return the papers on the shelf."""
+
+    def scans(self) -> ScanDrawer:
+        """Return the scans that are being read."""
 
     def contrast(self) -> ContrastDesk:
         """Return who finds two lights for two tones on a kept paper."""
@@ -168,8 +172,6 @@ class PracticeDesk(Protocol):
     def lid(self, open_: bool) -> None:
         """Open or shut the paper box."""
 
-    def view(self) -> PracticeView:
-        """Return what can be seen in the simulated darkroom."""
     def prints(self) -> PracticePrints | None:
         """Return the tray, where this darkroom has one."""
 
@@ -194,3 +196,5 @@ class PracticeDesk(Protocol):
     def phone_lies_lit(self, on: bool) -> None:
         """Lay a phone beside the easel, its screen lit, or put it away."""
 
+    def view(self) -> PracticeView:
+        """Return what can be seen in the simulated darkroom."""

@@ -27,6 +27,7 @@ from controller.pipe import TetherPipe
 from controller.recovery import Reopened, call_short, file_unfinished, hold_from_ns, reopen, room_from_ns
 from controller.rows import Reader
 from controller.runner import Came, Runner, Went
+from controller.scan_drawer import ScanDrawer
 from controller.settings import Settings, kept_settings, timing, write_settings
 from controller.shelf import Shelf, new_id
 from controller.snapshots import Snapshots
@@ -58,6 +59,7 @@ class House:
         self._pipe = TetherPipe()
         self._pairing = Pairing(self._clock.now_ns)
         self._papers = PaperShelf(lambda: self._shelf)
+        self._scans = ScanDrawer(lambda: data.path / "scans", self._clock.now_ns)
         self._wiring = wiring_of(fitting)
         self._settings = Settings()
         self._closers: list[Any] = []
@@ -81,6 +83,8 @@ class House:
     def _open(self) -> None:
         self._data.lock()
         self._closers.append(self._data.unlock)
+        self._scans.close()  # what a crash left
+        self._closers.append(self._scans.close)
         self._shelf = Shelf.open(self._data.shelf)
         self._closers.append(self._shelf.close)
         self._settings = kept_settings(self._shelf)

@@ -32,8 +32,8 @@ STOPS: Final = 2
 CONNECTIONS: Final = 120
 """From here on the connection that has been idle longest is closed for every new one."""
 REFUSED_ABOVE: Final = 240
-LARGEST: Final = 2_000_000
-"""Bytes taken in at all; above the app's own limit, so that its refusal is the one that is seen."""
+LARGEST: Final = 26_000_000
+"""Bytes taken in at all: a scan with its form; above the app's own limits, so that its refusal is what is seen."""
 CLOSING_S: Final = 5
 _STYLE: Final = "html{background:#000;color:#5a0000;color-scheme:dark}body{font:20px sans-serif;padding:20px}"
 

@@ -14,6 +14,7 @@ from controller.face import Health, PracticeView, SessionLine
 from controller.lamp.view import LampView
 from controller.paper_shelf import PaperShelf
 from controller.records import SheetRecord
+from controller.scan_drawer import ScanDrawer
 from controller.settings import Settings, changed
 from controller.sheet import Act as Work
 from controller.sheet import Plan, Step
@@ -129,9 +130,9 @@ class FakePractice:
         self.filter = ""
         self.open = False
         self.lit = False
-
         self.broken: set[str] = set()
         self.hands: list[tuple[object, ...]] = []
+
     def contact(self, closed: bool) -> None:
         self.contacts.append(closed)
 
@@ -141,7 +142,6 @@ class FakePractice:
     def lid(self, open_: bool) -> None:
         self.open = open_
 
-    def view(self) -> PracticeView:
     def prints(self) -> None:
         return None
 
@@ -166,6 +166,7 @@ class FakePractice:
     def phone_lies_lit(self, on: bool) -> None:
         self.hands.append(("phone", on))
 
+    def view(self) -> PracticeView:
         return PracticeView(
             lit=self.lit,
             contact_closed=bool(self.contacts and self.contacts[-1]),
@@ -215,6 +216,7 @@ class FakeDesk:
         self._practice = FakePractice() if practice else None
         self.waiting = 0
         self._paper_shelf: PaperShelf | None = None
+        self._scan_drawer: ScanDrawer | None = None
 
     # ---- for tests
 
@@ -289,6 +291,15 @@ class FakeDesk:
         if self._paper_shelf is None:
             raise NotThere("This desk has no shelf for papers.")
         return self._paper_shelf
+
+    def scans(self) -> ScanDrawer:
+        if self._scan_drawer is None:
+            raise NotThere("This desk has no drawer for scans.")
+        return self._scan_drawer
+
+    def lay_scans(self, drawer: ScanDrawer) -> None:
+        """Give the desk a real drawer of scans; the test closes it."""
+        self._scan_drawer = drawer
 
     def contrast(self) -> ContrastDesk:
         return ContrastDesk(self.papers, lambda: 180_000)

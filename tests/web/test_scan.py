@@ -1,0 +1,324 @@
+"""A scan with a grey scale in it, brought and marked by a thumb without scripts, read, and handed to the table."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from daemon_bench import bench
+from paper.hidden import TABLET, paper_one
+from PIL import Image
+from web.shelf_desk import ShelfDesk
+from web.shelf_phone import ORIGIN, SHEAVES, Page, Pairs, Phone
+from werkzeug.datastructures import FileStorage
+from werkzeug.test import encode_multipart
+
+from controller import acts
+from controller.scan_drawer import KEPT_NS, MOST_SCANS, ScanDrawer
+from webui import papers, scan
+from webui.app import create_app
+from webui.forms import Typed
+from webui.papers_form import read_table_form
+
+EXTRA = tuple(dict.fromkeys((*SHEAVES, papers.sheaf, scan.sheaf)))
+SCALE = np.round(0.05 + 0.1 * np.arange(20), 2)
+"""A grey card of 20 patches of 0.10 from 0.05 (common practice)."""
+PATCH = 40
+LEFT, PRINT_TOP, SCALE_TOP, TALL = 60, 40, 150, 60
+WIDTH, HEIGHT = LEFT + 21 * PATCH + 60, 260
+CORNERS = {
+    "scale-first": f"{LEFT} {SCALE_TOP}",
+    "scale-last": f"{LEFT + 20 * PATCH} {SCALE_TOP + TALL}",
+    "print-first": f"{LEFT} {PRINT_TOP}",
+    "print-last": f"{LEFT + 21 * PATCH} {PRINT_TOP + TALL}",
+}
+BOXES = "\n".join(
+    f"{LEFT + n * PATCH} {PRINT_TOP + 5} {LEFT + (n + 1) * PATCH} {PRINT_TOP + TALL - 5}" for n in range(21)
+)
+
+
+def level(density: np.ndarray) -> np.ndarray:
+    """What a scanner makes of a density: sRGB (IEC 61966-2-1)."""
+    light = 10.0 ** -np.asarray(density)
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+
+
+def scanned(light: tuple[float, float] = (80.0, 0.0), *, form: str = "PNG", deep: bool = False, hair: int = 0) -> bytes:
+    """The demo paper's print of the tablet above a grey card, on light grey; a hair lies on the patch told."""
+    page = np.full((HEIGHT, WIDTH), level(np.array(0.15)))
+    for top, densities in ((PRINT_TOP, paper_one().densities(*light, TABLET)), (SCALE_TOP, SCALE)):
+        for n, density in enumerate(densities):
+            page[top : top + TALL, LEFT + n * PATCH : LEFT + (n + 1) * PATCH] = level(density)
+    if hair:
+        page[PRINT_TOP : PRINT_TOP + TALL, LEFT + (hair - 1) * PATCH + 14 : LEFT + (hair - 1) * PATCH + 24] = 1.0
+    most = 65535 if deep else 255
+    noisy = page * most + np.random.default_rng(5).normal(0.0, most / 255, page.shape)
+    picture = Image.fromarray(np.clip(noisy, 0, most).round().astype(np.uint16 if deep else np.uint8))
+    file = io.BytesIO()
+    picture.save(file, form, **({"quality": 95} if form == "JPEG" else {}))
+    return file.getvalue()
+
+
+class ScanPhone(Phone):
+    """A paired phone at an app with this sheaf and the table's."""
+
+    def __init__(self, desk: ShelfDesk) -> None:
+        self.desk = desk
+        self.client = create_app(desk, hosts=["localhost"], extra=EXTRA).test_client()
+        code = desk.pairing().new_code()
+        assert self.client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
+
+    def bring(self, content: bytes, name: str = "scan.png", status: int = 200, page: Page | None = None) -> Page:
+        return bring(self.client, content, name, status, page)
+
+    def press_here(self, page: Page, do: str, status: int = 200, **typed: str) -> Page:
+        answer = self.client.post("/papers/scan", data=of_form(page, do=do, **typed), headers={"Origin": ORIGIN})
+        assert answer.status_code == status, Page(answer.text).told() or Page(answer.text).words
+        return Page(answer.text)
+
+
+def bring(client: Any, content: bytes, name: str = "scan.png", status: int = 200, page: Page | None = None) -> Page:
+    page = page or Page(client.get("/papers/scan").text)
+    fields = dict(page.fields) | {"do": "bring", "file": (io.BytesIO(content), name)}
+    answer = client.post("/papers/scan", data=fields, headers={"Origin": ORIGIN})
+    assert answer.status_code == status, Page(answer.text).told() or Page(answer.text).words
+    return Page(answer.text)
+
+
+def of_form(page: Page, first: bool = True, **typed: str) -> dict[str, str]:
+    """The page's fields (of its first form, where a name stands in several), some typed over."""
+    wanted: Pairs = [pair for pair in page.fields if pair[0] not in ("", "file", "day", "dark")]
+    found = dict(reversed(wanted)) if first else dict(wanted)
+    return found | {name.replace("_", "-"): value for name, value in typed.items()}
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[ShelfDesk]:
+    made = ShelfDesk()
+    made.lay_scans(ScanDrawer(lambda: tmp_path / "scans", made.now_ns))
+    made.say_day()
+    yield made
+    made.scans().close()
+    made.kept_things.close()
+
+
+@pytest.fixture
+def phone(desk: ShelfDesk) -> ScanPhone:
+    return ScanPhone(desk)
+
+
+def handed_on(phone: ScanPhone, page: Page) -> Page:
+    """Press “to the table”."""
+    answer = phone.client.post("/papers/new", data=of_form(page), headers={"Origin": ORIGIN})
+    assert answer.status_code == 200, answer.text
+    return Page(answer.text)
+
+
+def read_off(page: Page, column: int) -> dict[int, float]:
+    form = read_table_form(Typed(page.fields))
+    return {step: float(text) for step, text in form.columns[column].cells if text}
+
+
+def in_reach() -> dict[int, float]:
+    """The true densities of the steps that lie within the grey card's reach."""
+    true = paper_one().densities(80.0, 0.0, TABLET)
+    return {step: float(each) for step, each in enumerate(true, 1) if each <= SCALE[-1]}
+
+
+@pytest.mark.parametrize(
+    ("form", "deep"), [("PNG", False), ("PNG", True), ("TIFF", True), ("TIFF", False), ("JPEG", False)]
+)
+def test_from_the_scan_to_the_table(phone: ScanPhone, form: str, deep: bool) -> None:
+    """PNG, TIFF and JPEG of 8 and 16 bit: every step in the card's reach stands in the table within 0.05."""
+    page = phone.bring(scanned(form=form, deep=deep), f"scan.{form.lower()}")
+    page = phone.press_here(page, "read", seconds="80", **{n.replace("-", "_"): at for n, at in CORNERS.items()})
+    found = read_off(handed_on(phone, page), 0)
+    assert len(in_reach()) >= 15
+    for step, density in in_reach().items():
+        assert found[step] == pytest.approx(density, abs=0.05)
+
+
+def test_marked_by_clicks_alone(phone: ScanPhone) -> None:
+    """Four taps on the picture, each one post, set the four corners in turn, within a pixel of what is shown."""
+    page = phone.bring(scanned())
+    shown = phone.desk.scans().find(dict(page.fields)["scan"]).shown(1)
+    for name in CORNERS:
+        assert dict(page.fields)["mark"] == name
+        across, down = (int(part) for part in CORNERS[name].split())
+        tap = {"day.x": str(across * shown[0] // WIDTH), "day.y": str(down * shown[1] // HEIGHT)}
+        page = phone.press_here(page, "", **tap)
+    fields = dict(page.fields)
+    for name, at in CORNERS.items():
+        for clicked, true in zip(fields[name].split(), at.split(), strict=True):
+            assert abs(int(clicked) - int(true)) <= WIDTH / shown[0]
+    found = read_off(handed_on(phone, phone.press_here(page, "read", seconds="80")), 0)
+    for step, density in in_reach().items():
+        assert found[step] == pytest.approx(density, abs=0.06)
+
+
+def test_closer_means_the_same_place(phone: ScanPhone) -> None:
+    """A tap on the picture three times as large sets the pixel that it shows."""
+    page = phone.press_here(phone.bring(scanned()), "zoom 3")
+    page = phone.press_here(page, "", **{"day.x": "420", "day.y": "90"})
+    across, down = (int(part) for part in dict(page.fields)["scale-first"].split())
+    assert across == pytest.approx(420.5 * WIDTH / 840, abs=1)
+    assert down == pytest.approx(90.5 * WIDTH / 840, abs=2)
+
+
+def test_typed_boxes_go_before_corners(phone: ScanPhone) -> None:
+    """Boxes of the print, a line a patch, are read where they are typed."""
+    corners = {n.replace("-", "_"): at for n, at in CORNERS.items() if n.startswith("scale")}
+    page = phone.press_here(phone.bring(scanned()), "read", seconds="80", print_boxes=BOXES, **corners)
+    assert read_off(handed_on(phone, page), 0).keys() >= in_reach().keys()
+
+
+def test_two_prints_come_to_one_table(phone: ScanPhone) -> None:
+    """Soft and hard prints, read one after the other, stand beside each other in the table, with how they were read."""
+    typed = {n.replace("-", "_"): at for n, at in CORNERS.items()}
+    page = phone.press_here(phone.bring(scanned()), "read", seconds="80", **typed)
+    answer = phone.client.post("/papers/scan", data=of_form(page, do="another"), headers={"Origin": ORIGIN})
+    page = Page(answer.text)
+    assert "One print has been read" in page.words
+    page = phone.bring(scanned((0.0, 60.0)), page=page)
+    page = phone.press_here(page, "read", light="hard", seconds="60", **typed)
+    table = read_table_form(Typed(handed_on(phone, page).fields))
+    assert [(each.light, each.seconds, each.how) for each in table.columns] == [
+        ("soft", "80", "scan"),
+        ("hard", "60", "scan"),
+    ]
+    written, wrong = replace(table, paper="Pearl").written()
+    assert written is not None
+    assert not wrong
+    assert [each.how for each in written.exposures] == ["scan", "scan"]
+
+
+def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
+    """A hair on step 9 and the steps blacker than the card are each named; those in reach are read all the same."""
+    typed = {n.replace("-", "_"): at for n, at in CORNERS.items() if n.startswith("scale")}
+    page = phone.press_here(phone.bring(scanned(hair=9)), "read", seconds="80", print_boxes=BOXES, **typed)
+    assert "Step 9 is not even inside" in page.words
+    assert "Step 1 is darker than the grey scale's last patch (1.95)" in page.words
+    assert "no black" not in page.words
+    assert "Right: to the table" in page.words
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "words"),
+    [
+        ({"scale_last": ""}, "scale-last", "“Scale, last corner” is missing"),
+        ({"print_first": "left"}, "print-first", "“left”"),
+        ({"print_last": "5000 90"}, "print-first", "outside the picture"),
+        ({"seconds": ""}, "seconds", "seconds"),
+        ({"light": "filter"}, "filter", "filter"),
+        ({"scale": "own", "scale_own": "0.05 x 1.9"}, "scale-own", "Patch 2"),
+        ({"scale": "own", "scale_own": "0.05"}, "scale-own", "too few"),
+        ({"tablet": "own", "tablet_own": "0.05 - 0.3"}, "tablet-own", "every step"),
+        ({"print_boxes": "1 2 3 4"}, "print-boxes", "1 boxes were typed for 21"),
+        ({"print_boxes": BOXES.replace("60 45 100 95", "60 45 100")}, "print-boxes", "Line 1 is no box"),
+    ],
+)
+def test_what_is_wrong_is_told_at_its_field(phone: ScanPhone, typed: dict[str, str], field: str, words: str) -> None:
+    """One sentence at one field; what was typed, and the scan, are still there."""
+    right = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80"}
+    page = phone.press_here(phone.bring(scanned()), "read", 422, **(right | typed))
+    assert list(page.told()) == [field]
+    assert words in page.told()[field]
+    fields = of_form(page)
+    for name, value in (right | typed).items():
+        assert fields[name.replace("_", "-")] == value
+    assert phone.desk.scans().find(fields["scan"])
+
+
+def test_a_scan_that_is_none_is_refused(phone: ScanPhone, tmp_path: Path) -> None:
+    """No file, no picture, a damaged one, a huge one: a sentence at the file, and nothing is kept."""
+    huge = io.BytesIO()
+    Image.new("1", (30_000, 30_000)).save(huge, "PNG")
+    wide = io.BytesIO()
+    Image.new("L", (4_000, 4_000)).save(wide, "PNG")
+    gif = io.BytesIO()
+    Image.new("L", (50, 50)).save(gif, "GIF")
+    for content, words in (
+        (b"", "No file was chosen"),
+        (b"%PDF-1.7 nothing", "no picture"),
+        (scanned()[:400], "no picture"),
+        (scanned(form="TIFF")[:300], "no picture"),
+        (gif.getvalue(), "no picture"),
+        (huge.getvalue(), "no picture"),
+        (wide.getvalue(), "million pixels"),
+    ):
+        page = phone.bring(content, status=422)
+        assert words in page.told()["file"], page.told()
+    assert not list((tmp_path / "scans").glob("*")) if (tmp_path / "scans").exists() else True
+
+
+def test_scans_go_after_an_hour_and_are_few(phone: ScanPhone, desk: ShelfDesk, tmp_path: Path) -> None:
+    """The fourth scan throws the first away; after an hour all are gone from the folder, said when asked for."""
+    pages = [phone.bring(scanned()) for _ in range(MOST_SCANS + 1)]
+    assert len(list((tmp_path / "scans").glob("*-day.png"))) == MOST_SCANS
+    phone.press_here(pages[0], "read", 404)
+    desk.clock_ns += KEPT_NS
+    desk.say_day()
+    page = phone.press_here(pages[-1], "read", 404)
+    assert "Bring it in again" in page.words
+    assert not list((tmp_path / "scans").iterdir())
+
+
+def test_only_a_large_scan_may_be_large(phone: ScanPhone) -> None:
+    """Three megabytes come in here, and are refused by every other page."""
+    picture = io.BytesIO()
+    Image.fromarray(np.random.default_rng(1).integers(0, 255, (1500, 2000), dtype=np.uint8)).save(picture, "PNG")
+    assert len(picture.getvalue()) > 2_500_000
+    picture.seek(0)
+    page = Page(phone.client.get("/papers/scan").text)
+    where, body = encode_multipart(dict(page.fields) | {"do": "bring", "file": FileStorage(picture, "large.png")})
+    sent = {"data": body, "content_type": f"multipart/form-data; boundary={where}", "headers": {"Origin": ORIGIN}}
+    page = Page(phone.client.post("/papers/scan", **sent).text)
+    assert "2000 × 1500 pixels" in page.words
+    picture.seek(0)
+    where, body = encode_multipart(dict(page.fields) | {"file": FileStorage(picture, "big.csv")})
+    sent = {"data": body, "content_type": f"multipart/form-data; boundary={where}", "headers": {"Origin": ORIGIN}}
+    assert phone.client.post("/papers/csv", **sent).status_code == 413
+
+
+def test_nothing_of_it_in_the_dark(phone: ScanPhone, desk: ShelfDesk) -> None:
+    """In the dark neither the page nor the picture is given, and nothing can be brought or read."""
+    page = phone.bring(scanned())
+    source = dict(page.fields)["scan"]
+    desk.show(day_until_ns=None)
+    for address in ("/papers/scan", f"/papers/scan/{source}/day.png", f"/papers/scan/{source}/dark.png"):
+        answer = phone.client.get(address)
+        assert answer.status_code == 409
+        assert answer.mimetype == "text/html"
+    phone.press_here(page, "read", 409)
+    phone.bring(scanned(), status=409, page=page)
+
+
+def test_the_picture_of_a_page_without_scripts_is_dim(phone: ScanPhone) -> None:
+    """A page that has to stay dark shows the scan in reds no brighter than its words, and may fetch only our own."""
+    source = dict(phone.bring(scanned()).fields)["scan"]
+    with Image.open(io.BytesIO(phone.client.get(f"/papers/scan/{source}/dark.png").data)) as picture:
+        assert picture.size[0] == 280
+        assert [most for _, most in picture.getextrema()] == [pytest.approx(0x4B, abs=0x10), 0, 0]
+    policy = phone.client.get("/papers/scan").headers["Content-Security-Policy"]
+    assert "img-src 'self'" in policy
+
+
+def test_on_the_real_darkroom(tmp_path: Path) -> None:
+    """The real darkroom takes a scan into its data folder, reads it, and has thrown it away once it is closed."""
+    with bench(tmp_path) as evening:
+        evening.do(acts.PaperAway())
+        client = create_app(evening.darkroom, hosts=["localhost"], extra=EXTRA).test_client()
+        code = evening.darkroom.pairing().new_code()
+        assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
+        page = bring(client, scanned())
+        assert list((tmp_path / "data" / "scans").iterdir())
+        fields = of_form(page, do="read", seconds="80", **{n.replace("-", "_"): at for n, at in CORNERS.items()})
+        answer = client.post("/papers/scan", data=fields, headers={"Origin": ORIGIN})
+        assert answer.status_code == 200
+        assert "steps could be read" in Page(answer.text).words
+    assert not (tmp_path / "data" / "scans").exists()

@@ -1,0 +1,189 @@
+"""Readings from a flatbed scan: grey scale and print marked in the picture, densities looked over, then the table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, abort, make_response, render_template, request
+
+from controller import wall
+from controller.errors import ControllerError, Unreadable
+from controller.paper.faults import look_over
+from controller.paper_shelf import missing_libraries
+from controller.scan_drawer import MOST_BYTES, ZOOMS
+from controller.words import say
+from webui.faces import needs_day
+from webui.papers_form import LIGHTS, Column, Mistakes, TableForm, column_of
+from webui.room import desk
+from webui.scan_form import CORNERS, ScanForm, clicked, column_fields, lists, read_scan_form
+from webui.shelf import Refusal
+from webui.typed import told
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from controller.paper.readings import Exposure
+    from controller.paper.scan import PatchBox
+    from controller.scan_drawer import Scan
+
+sheaf = Blueprint("scan", __name__)
+
+FORM_BYTES: Final = 1_000_000
+NONE: Final = Refusal()
+_FACES: Final = ("day", "dark")
+
+
+@dataclass(frozen=True)
+class Found:
+    """What was read: the print as a column, its rows for the eye, what is wrong with it, where the patches lie."""
+
+    column: Column
+    exposure: Exposure
+    faults: tuple[str, ...]
+    boxes: tuple[PatchBox, ...]
+
+
+@sheaf.app_context_processor
+def _has_scan() -> dict[str, object]:
+    """Let other pages know that there is a page for scans."""
+    return {"has_scan": True}
+
+
+@sheaf.url_value_preprocessor
+def _let_scans_in(endpoint: str | None, _values: object) -> None:
+    """Take in a scan where one may come; every other page stays with small forms."""
+    if endpoint == "scan.work":
+        request.max_content_length = MOST_BYTES + FORM_BYTES
+
+
+@sheaf.get("/papers/scan")
+@needs_day
+def scan() -> ResponseReturnValue:
+    """Show the form that takes a scan in."""
+    return _page(ScanForm())
+
+
+@sheaf.get("/papers/scan/<source>/<face>.png")
+@needs_day
+def picture(source: str, face: str) -> ResponseReturnValue:
+    """Give the picture to click on: greys by day, dim reds for a page that has to stay dark."""
+    if face not in _FACES:
+        abort(404)
+    answer = make_response(desk().scans().picture(source, "day" if face == "day" else "dark", _zoom(request.args)))
+    answer.headers["Content-Type"] = "image/png"
+    return answer
+
+
+@sheaf.post("/papers/scan")
+@needs_day
+def work() -> ResponseReturnValue:
+    """Take a scan in, set the corner that was clicked, read the print, or begin another: what each button asks for."""
+    form, asked = read_scan_form(request.form), request.form.get("do", "")
+    try:
+        if asked == "bring":
+            return _page(_brought(form))
+        kept = desk().scans().find(form.scan)
+        if asked.startswith("zoom "):
+            return _page(replace(form, zoom=asked.removeprefix("zoom ")), kept)
+        if asked == "another":
+            return _page(replace(form, print_first="", print_last="", print_boxes="", mark="print-first"), kept)
+        if (at := clicked(request.form, kept, _zoom(form.named()))) is not None:
+            return _page(form.click(*at), kept)
+        return _page(form, kept, _read(form) if asked == "read" else None)
+    except ControllerError as error:
+        return _page(form, refusal=told({}, error))
+
+
+# ---- taking in, and reading
+
+
+def _brought(form: ScanForm) -> ScanForm:
+    sent = request.files.get("file")
+    content = sent.read() if sent is not None and sent.filename else b""
+    if sent is None or not content:
+        raise Unreadable(say("scan.no-file"), ("file",))
+    try:
+        kept = desk().scans().keep(content, (sent.filename or "")[-60:])
+    except Unreadable as problem:
+        raise Unreadable(str(problem), ("file",)) from None
+    # Only what does not belong to a place in the old picture comes along.
+    return ScanForm(
+        scan=kept.id,
+        scale=form.scale,
+        scale_own=form.scale_own,
+        tablet=form.tablet,
+        tablet_own=form.tablet_own,
+        columns=form.columns,
+    )
+
+
+def _read(form: ScanForm) -> Found:
+    """Return the print's densities; an error's place is the field to look at."""
+    from controller.paper.scan import find_patches, read_scan
+
+    tablet, densities = form.tablet_densities(), form.scale_densities()
+    scale, prints = form.row("scale", len(densities)), form.row("print", len(tablet))
+    kept, levels = desk().scans().levels(form.scan)
+    boxes: list[PatchBox] = []
+    for name, row in (("scale-first", scale), ("print-first", prints)):
+        try:
+            boxes += find_patches(levels, row, kept.name)
+        except Unreadable as problem:
+            raise Unreadable(str(problem), (name,)) from None
+    # The seconds are the table's affair: any will do for the densities.
+    read = read_scan(levels, scale, densities, prints, tablet, soft_seconds=1.0, hard_seconds=0.0, name=kept.name)
+    column = replace(
+        column_of(read.exposure), light=form.light, seconds=form.seconds, more=form.more, filter=form.filter
+    )
+    wrong: Mistakes = {}
+    exposures = TableForm(tablet=form.tablet, tablet_own=form.tablet_own, columns=(column,)).exposures(wrong)
+    for name, words in wrong.items():
+        raise Unreadable(words, (name.removeprefix("column-0-"),))
+    return Found(column, exposures[0], (*read.faults, *_faults(exposures[0], len(tablet))), tuple(boxes))
+
+
+def _faults(exposure: Exposure, steps: int) -> list[str]:
+    """Return what is wrong with the print itself; an end past the grey scale is no fault of its light."""
+    read = [each.step for each in exposure.readings]
+    untold = {"no-black": min(read) > 1, "no-white": max(read) < steps}
+    return [fault.sentence for fault in look_over(exposure) if not untold.get(fault.problem, False)]
+
+
+# ---- the page
+
+
+def _page(
+    form: ScanForm, kept: Scan | None = None, found: Found | None = None, refusal: Refusal = NONE
+) -> ResponseReturnValue:
+    if kept is None and form.scan:
+        try:
+            kept = desk().scans().find(form.scan)
+        except ControllerError as error:
+            form, refusal = replace(form, scan=""), told({}, error)
+    columns = (*form.columns, *((found.column,) if found is not None else ()))
+    zoom = _zoom(form.named())
+    page = render_template(
+        "scan.html",
+        typed=form.named(),
+        label=lambda name: say(f"scan.label-{name}"),
+        form=form,
+        scan=kept,
+        zoom=zoom,
+        zooms=ZOOMS,
+        size=kept.shown(zoom) if kept is not None else (0, 0),
+        corners=CORNERS,
+        lights=LIGHTS,
+        found=found,
+        brought=tuple(column_fields(form.columns)),
+        handed=tuple(column_fields(columns)),
+        today=wall.now().date().isoformat(),
+        missing=missing_libraries(),
+        refusal=refusal,
+        **lists(),
+    )
+    return make_response(page, refusal.status)
+
+
+def _zoom(typed: dict[str, str]) -> int:
+    return next((zoom for zoom in ZOOMS if str(zoom) == typed.get("zoom")), ZOOMS[0])
