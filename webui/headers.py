@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from flask import Flask, Response
+from flask import Flask, Response, g
 
 from webui.assets import csp_hash
 
@@ -26,7 +26,9 @@ def speak(app: Flask, *, style: str, script: str) -> None:
     @app.after_request
     def headers(answer: Response) -> Response:
         """Set what is not set already: a file that may be kept says so itself."""
-        for name, value in {**_ALWAYS, "Content-Security-Policy": policy}.items():
+        # Only a page that shows a picture may fetch one, and ours alone.
+        bound = f"{policy}; img-src 'self'" if g.get("pictures") else policy
+        for name, value in {**_ALWAYS, "Content-Security-Policy": bound}.items():
             answer.headers.setdefault(name, value)
         return answer
 

@@ -113,8 +113,12 @@ def _density(fields: Fields, found: Filters) -> float:
 
 def _ends(changed: Changed) -> tuple[str, ...]:
     """Return what becomes of first tone and full black, in words."""
-    said = []
-    for end, stops in (("light", changed.low_stops), ("dark", changed.high_stops)):
-        way = "same" if abs(stops) < LEAST_STOPS else "sooner" if stops > 0 else "later"
-        said.append(say(f"filters.{end}-{way}", stops=f"{abs(stops):.1f}"))
-    return tuple(said)
+    ways = [
+        (stops, "same" if abs(stops) < LEAST_STOPS else "sooner" if stops > 0 else "later")
+        for stops in (changed.low_stops, changed.high_stops)
+    ]
+    (light, light_way), (dark, dark_way) = ways
+    return (
+        say(f"filters.light-{light_way}", stops=f"{abs(light):.1f}"),
+        say(f"filters.dark-{dark_way}", stops=f"{abs(dark):.1f}"),
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, abort, make_response, render_template, request
+from flask import Blueprint, abort, g, make_response, render_template, request
 
 from controller import wall
 from controller.errors import ControllerError, Unreadable
@@ -161,6 +161,7 @@ def _page(
             kept = desk().scans().find(form.scan)
         except ControllerError as error:
             form, refusal = replace(form, scan=""), told({}, error)
+    g.pictures = True  # the browser may fetch our own picture for this page
     columns = (*form.columns, *((found.column,) if found is not None else ()))
     zoom = _zoom(form.named())
     page = render_template(

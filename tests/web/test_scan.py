@@ -306,6 +306,7 @@ def test_the_picture_of_a_page_without_scripts_is_dim(phone: ScanPhone) -> None:
         assert [most for _, most in picture.getextrema()] == [pytest.approx(0x4B, abs=0x10), 0, 0]
     policy = phone.client.get("/papers/scan").headers["Content-Security-Policy"]
     assert "img-src 'self'" in policy
+    assert "img-src" not in phone.client.get("/papers").headers["Content-Security-Policy"]
 
 
 def test_on_the_real_darkroom(tmp_path: Path) -> None:
