@@ -71,8 +71,8 @@ class Print(Frozen):
     height: int
     dmin: float
     dmax: float
-    outside: float | None
-    """Density of what no picture reached: grey where the sheet is fogged. None where there is no such place."""
+    fog: float
+    """Density that the light beside the enlarger's picture alone would have given: paper white where all was well."""
     swatches: tuple[Swatch, ...]
     bands: tuple[Box, ...] = ()
 
@@ -207,12 +207,16 @@ class PracticePrints:
             if record.plan.kind == "check":
                 raise Impossible(say("practice.not-paper"))
             chosen = self.scene()
-            out = self._out_of_the_tray(record, chosen)
-            return self._keep(record.id, chosen, out)
+            out, fog = self._out_of_the_tray(record, chosen)
+            return self._keep(record.id, chosen, out, fog)
 
-    def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene) -> Developed:
+    def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene) -> tuple[Developed, float]:
+        """Return the developed sheet, and the density that its fog alone would have."""
         try:
-            from controller.picture.develop import develop_sheet
+            import numpy as np
+
+            from controller.picture.develop import develop_light, sheet_light
+            from controller.picture.tray import developed
         except ImportError:
             raise Impossible(say("picture.libraries")) from None
         kept = self._fetch(record.plan.source, record.plan.version)
@@ -221,9 +225,11 @@ class PracticePrints:
         # the room's log says nothing of sheets of another boot
         here = record.closed is not None and record.closed.boot == boot_id()
         log, edges = (self._room.log(), self._room.edges()) if here else ((), None)
-        return develop_sheet(record, log, scene, practice_paper(chosen.paper), chosen.conditions(), edges=edges)
+        light, paper = sheet_light(record, log, chosen.conditions(), edges), practice_paper(chosen.paper)
+        blue, green = (np.full((1, 1), of, dtype=np.float32) for of in (light.fog.blue, light.fog.green))
+        return develop_light(light, record, scene, paper), float(developed(blue, green, paper)[0][0, 0])
 
-    def _keep(self, sheet: str, chosen: PracticeScene, out: Developed) -> Print:
+    def _keep(self, sheet: str, chosen: PracticeScene, out: Developed, fog: float) -> Print:
         height, width = out.dry.shape
         made = Print(
             sheet=sheet,
@@ -233,7 +239,7 @@ class PracticePrints:
             height=height,
             dmin=out.paper.dmin,
             dmax=out.paper.dmax,
-            outside=next((float(each.density) for each in out.readings if each.tone == "outside"), None),
+            fog=fog,
             swatches=tuple(
                 Swatch(
                     tone=say(f"picture.tone-{each.tone.replace('_', '-')}"), density=float(each.density), band=each.band

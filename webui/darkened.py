@@ -173,8 +173,8 @@ def wall() -> ResponseReturnValue:
 
 
 def is_fogged(made: Print) -> bool:
-    """Tell whether paper that no picture reached came out grey."""
-    return made.outside is not None and made.outside > made.dmin + FOGGED
+    """Tell whether light beside the enlarger's picture alone made the paper grey."""
+    return made.fog > made.dmin + FOGGED
 
 
 def print_of(sheet: str) -> Print | None:

@@ -1,0 +1,80 @@
+"""Lateness of the dark edge while prints are rendered in the process that serves the page.
+
+`python tests/benchmarks/bench_render_lateness.py [LIGHTS]`: lights of a quarter of a second through a keeper process,
+first with nothing else going on here, then with a thread that develops 1-megapixel sheets one after the other.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+from machine import share, table  # puts the tests on the path
+
+# isort: split
+from picture.darkroom import example
+
+from controller.lateness.lights import KeeperLights
+from controller.lateness.measure import practice_fitting
+from controller.picture.develop import develop_light
+from controller.picture.doses import Dose, Light, Way
+from controller.picture.evidence import SheetLights
+from controller.picture.filters import BlueGreen
+from controller.picture.papers import practice_paper
+from controller.picture.scene import negatives_named, scene_for
+
+LIT_MS = 250
+
+
+class NoStrip:
+    """A sheet whose plan has no strip: all that developing asks of a record once its light is known."""
+
+    class plan:  # noqa: N801 - stands for an attribute
+        strip = None
+
+
+def render(ended: threading.Event, seconds: list[float]) -> None:
+    """Develop sheets and write their pictures until the end."""
+    scene = scene_for(example("crane.recipe.json"), negatives_named("crane"))
+    light = Light((Dose(Way(), BlueGreen(blue=5.0, green=12.0)),), BlueGreen(blue=0.0, green=0.0))
+    record: SheetLights = NoStrip()  # type: ignore[assignment]
+    while not ended.is_set():
+        began = time.perf_counter()
+        develop_light(light, record, scene, practice_paper("one")).png()
+        seconds.append(time.perf_counter() - began)
+
+
+def measure(lights: int, *, rendering: bool) -> tuple[list[float], list[float]]:
+    """Return the lateness of each dark edge in ms, and the seconds of each rendering."""
+    ended, seconds = threading.Event(), list[float]()
+    thread = threading.Thread(target=render, args=(ended, seconds))
+    with tempfile.TemporaryDirectory() as name:
+        lines = Path(name) / "lines"
+        lines.mkdir()
+        with KeeperLights(practice_fitting(lines)) as keeper:
+            if rendering:
+                thread.start()
+            try:
+                late_ns = keeper.give(lights, LIT_MS)
+            finally:
+                ended.set()
+                if rendering:
+                    thread.join()
+    return [late / 1e6 for late in late_ns], seconds
+
+
+def main(lights: int) -> None:
+    """Measure and print."""
+    rows: list[tuple[object, ...]] = [("", "p50", "p99", "max", "lights")]
+    for name, rendering in (("idle", False), ("rendering", True)):
+        late, seconds = measure(lights, rendering=rendering)
+        figures = (f"{share(late, 50):.3f}", f"{share(late, 99):.3f}", f"{max(late):.3f}")
+        rows.append((f"{name}, {len(seconds)} sheets rendered", *figures, len(late)))
+    table("Lateness of the dark edge, ms", rows)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 60)
