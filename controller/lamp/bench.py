@@ -6,24 +6,24 @@ own thread tells of readings. Rows, sounds and troubles go through the runner's 
 
 from __future__ import annotations
 
-import math
 import threading
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future
-from dataclasses import dataclass, replace
-from typing import Final, Protocol
+from dataclasses import replace
+from typing import Final
 
 from controller.effects import Effect, FileClosed, FileLight, FileStruck, PlaceOrder
 from controller.entries import Entry, Trouble
 from controller.errors import Impossible, WrongMoment
-from controller.lamp import plans, readings
-from controller.lamp.fit import fit_lag
+from controller.lamp import plans
 from controller.lamp.lookout import Lookout, Watched
+from controller.lamp.needs import Ways
 from controller.lamp.plans import CheckName, PaperTest
-from controller.lamp.readings import SETTLE_NS, Span
+from controller.lamp.readings import Span
 from controller.lamp.rows import LagFound, LampChecked, LampWarmed, PaperTestGiven
 from controller.lamp.view import KINDS, LampView, history
+from controller.lamp.warmth import Warmth
 from controller.lamp.watch import SensorWatch
+from controller.lamp.weighing import Due, weighed
 from controller.rows import Reader
 from controller.runner import Watchers
 from controller.settings import Settings
@@ -35,51 +35,6 @@ from hardware.clock import Clock
 from hardware.light_sensor import LightSensor, Reading
 
 _ANSWER_S: Final = 5.0
-_MINUTE_NS: Final = 60_000_000_000
-
-
-class Ways(Protocol):
-    """What the bench needs of the house. All but `settings`, `change` and `call` run on the runner's thread."""
-
-    def call(self, work: Callable[[], object]) -> Future[object]:
-        """Have something done on the runner's thread."""
-
-    def load(self, plan: Plan, number: int) -> Status:
-        """Load a check that was decided on snapshot `number`; raises `WrongMoment`."""
-
-    def note(self, entry: Entry) -> object:
-        """File a row; while a light is on it waits."""
-
-    def alarm(self) -> None:
-        """Sound the alarm, and hang up a new snapshot."""
-
-    def publish(self) -> object:
-        """Hang up a new snapshot: what the pages should say has changed."""
-
-    def light(self, order: int) -> tuple[str, str]:
-        """Return the id of an order's light, and of the sheet under way."""
-
-    def state(self) -> State:
-        """Return how things stand."""
-
-    def settings(self) -> Settings:
-        """Return the settings in force."""
-
-    def change(self, changes: dict[str, object]) -> Settings:
-        """Change settings; raises `Unreadable`."""
-
-
-@dataclass(frozen=True, slots=True)
-class Due:
-    """A check whose lights are all given: what the sensor counted is to be weighed."""
-
-    name: CheckName
-    spans: tuple[Span, ...]
-
-    @property
-    def by_ns(self) -> int:
-        """When the last of it has been counted."""
-        return self.spans[-1].dark_ns + SETTLE_NS
 
 
 class LampBench:
@@ -105,8 +60,7 @@ class LampBench:
         self._spans: list[Span] = []
         self._due: Due | None = None
         self._lookout = Lookout(ways)
-        self._lit_ns: int | None = None
-        self._dark_ns: int | None = None
+        self._warmth = Warmth()
         self._outcome = ""
 
     # ---- the sensor comes and goes with its setting
@@ -245,15 +199,14 @@ class LampBench:
         """Take note of lights that came and of a sheet that begins on a cold lamp."""
         place = after.place
         if isinstance(place, Light | Focus):
-            with self._lock:
-                self._lit_ns = place.on_ns
+            self._warmth.light_on()
             step = isinstance(place, Light) and after.work is not None and not after.work.check
             self._lookout.light_on(place.on_ns, sheet=step)
         if isinstance(place, LeadIn) and not before.sheet_open:
             for effect in wanted:
                 if isinstance(effect, PlaceOrder) and effect.kind == "step" and self._cold():
                     _, sheet = self._ways.light(effect.order)
-                    minutes = self._dark_minutes()
+                    minutes = self._warmth.dark_minutes(self._clock.now_ns())
                     detail = "" if minutes is None else str(minutes)
                     self._note(Trouble(sheet=sheet, what="lamp.cold", detail=detail))
         for effect in wanted:
@@ -269,8 +222,8 @@ class LampBench:
         span = Span(effect.on_ns, effect.on_ns + effect.most_ns)
         light, sheet = self._ways.light(effect.order)
         name = plans.check_of(before.work.plan) if before.work is not None else None
+        self._warmth.light_over(span.dark_ns)
         with self._lock:
-            self._lit_ns, self._dark_ns = None, span.dark_ns
             on_sheet = before.sheet_open or after.sheet_open
             watched = Watched(light, sheet if on_sheet else "", span)
             self._lookout.light_over(watched, looking=self._watch is not None)
@@ -309,27 +262,11 @@ class LampBench:
             return
         seen = watch.readings()
         if due is not None and reading.end_ns >= due.by_ns:
-            self._weigh(due, seen, watch.name)
+            row, words = weighed(due, seen, watch.name)
+            if row is not None:
+                self._note(row)
+            self._weighed(words)
         self._lookout.hear(reading, seen)
-
-    def _weigh(self, due: Due, seen: Sequence[Reading], sensor: str) -> None:
-        try:
-            if due.name == "sensor":
-                fit = fit_lag([readings.total(seen, span) for span in due.spans])
-                row: Entry = LagFound(way="sensor", lag_ms=fit.lag_s * 1000, uncertain_ms=fit.uncertain_s * 1000)
-                words = say(
-                    "lamp.lag-found",
-                    lag=f"{fit.lag_s:.3f}",
-                    uncertain=f"{max(1, math.ceil(fit.uncertain_s * 1000)) / 1000:.3f}",
-                )
-            else:
-                row = LampChecked(level=readings.level(seen, due.spans[0]), sensor=sensor)
-                words = say("lamp.checked")
-        except Impossible as refusal:
-            self._weighed(str(refusal))
-            return
-        self._note(row)
-        self._weighed(words)
 
     def _weighed(self, words: str) -> None:
         with self._lock:
@@ -370,17 +307,5 @@ class LampBench:
     def _note(self, entry: Entry) -> None:
         self._ways.call(lambda: self._ways.note(entry))
 
-    def _dark_minutes(self) -> int | None:
-        """Return for how many minutes the lamp has been dark; None where it was never lit since the start."""
-        return None if self._dark_ns is None else (self._clock.now_ns() - self._dark_ns) // _MINUTE_NS
-
     def _cold(self) -> str:
-        settings = self._ways.settings()
-        if not settings.warm_up_seconds or self._lit_ns is not None:
-            return ""
-        minutes = self._dark_minutes()
-        if minutes is None:
-            return say("lamp.cold-first", seconds=f"{settings.warm_up_seconds:g}")
-        if minutes < settings.warm_up_pause_minutes:
-            return ""
-        return say("lamp.cold", minutes=minutes, seconds=f"{settings.warm_up_seconds:g}")
+        return self._warmth.cold(self._ways.settings(), self._clock.now_ns())

@@ -21,7 +21,7 @@ from hardware.practice.sensor import PracticeSensor
 
 
 class HouseWays:
-    """`controller.lamp.bench.Ways`, with a house's own parts behind it."""
+    """`controller.lamp.needs.Ways`, with a house's own parts behind it."""
 
     def __init__(
         self,

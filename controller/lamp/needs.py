@@ -1,0 +1,44 @@
+"""What the lamp's bench needs of the house around it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Future
+from typing import Protocol
+
+from controller.entries import Entry
+from controller.settings import Settings
+from controller.sheet import Plan
+from controller.standing import State
+from controller.status import Status
+
+
+class Ways(Protocol):
+    """What the bench needs of the house. All but `settings`, `change` and `call` run on the runner's thread."""
+
+    def call(self, work: Callable[[], object]) -> Future[object]:
+        """Have something done on the runner's thread."""
+
+    def load(self, plan: Plan, number: int) -> Status:
+        """Load a check that was decided on snapshot `number`; raises `WrongMoment`."""
+
+    def note(self, entry: Entry) -> object:
+        """File a row; while a light is on it waits."""
+
+    def alarm(self) -> None:
+        """Sound the alarm, and hang up a new snapshot."""
+
+    def publish(self) -> object:
+        """Hang up a new snapshot: what the pages should say has changed."""
+
+    def light(self, order: int) -> tuple[str, str]:
+        """Return the id of an order's light, and of the sheet under way."""
+
+    def state(self) -> State:
+        """Return how things stand."""
+
+    def settings(self) -> Settings:
+        """Return the settings in force."""
+
+    def change(self, changes: dict[str, object]) -> Settings:
+        """Change settings; raises `Unreadable`."""
