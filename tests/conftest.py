@@ -13,28 +13,40 @@ import pytest
 _GRACE_SECONDS = 2.0
 _TESTS = Path(__file__).parent
 ALONE = (
-    "browser",
-    "daemon",
-    "faults",
+    "daemon/test_latency.py",
     "hardware",
     "kernel",
     "lateness",
-    "controller/test_darkroom.py",
     "paper/test_speed.py",
-    "picture/test_real_sheet.py",
     "picture/test_speed.py",
+)
+"""What measures: never beside other tests, whose load it would feel."""
+REAL = (
+    "browser",
+    "controller/test_darkroom.py",
+    "daemon",
+    "faults",
+    "lamp/test_sensor_run.py",
+    "picture/test_real_sheet.py",
     "web/test_contrast_evening.py",
+    "web/test_darkened.py",
     "web/test_lamp.py",
 )
-"""What runs real keepers or measures: never beside other tests, whose load it would feel."""
+"""What works real keepers by real time, and mostly waits: two at a time, but not beside what keeps the cores busy."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what must run alone; the rest may share the machine."""
+    """Mark what must run alone, and what works real keepers; the rest may share the machine with anything."""
     for item in items:
         place = item.path.relative_to(_TESTS).as_posix()
-        if any(place == alone or place.startswith(f"{alone}/") for alone in ALONE):
+        if _stands_in(place, ALONE):
             item.add_marker("alone")
+        elif _stands_in(place, REAL):
+            item.add_marker("real")
+
+
+def _stands_in(place: str, places: tuple[str, ...]) -> bool:
+    return any(place == each or place.startswith(f"{each}/") for each in places)
 
 
 @pytest.fixture(autouse=True)
