@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from controller.paper.scan import Array
 
 MOST_BYTES: Final = 24_000_000
-MOST_PIXELS: Final = 12_000_000
-"""A whole A4 page at 300 dots an inch has 8.7 million; a small machine unpacks no more than these with ease."""
+MOST_PIXELS: Final = 9_000_000
+"""A whole A4 page at 300 dots an inch has 8.7 million; a small machine has little room for more."""
 MOST_SCANS: Final = 3
 KEPT_NS: Final = 3_600_000_000_000
 NARROW: Final = 280
@@ -77,7 +77,8 @@ class ScanDrawer:
         levels = _levels(content, name)
         height, width = levels.shape
         scan = Scan(secrets.token_hex(16), name, width, height, self._now_ns())
-        pictures = {self._place(scan.id, face): _picture(levels, scan, face) for face in ("day", "dark")}
+        small = _small(levels, scan)
+        pictures = {self._place(scan.id, face): _picture(small, face) for face in ("day", "dark")}
         with self._lock:
             self._sweep(leave=MOST_SCANS - 1)
             try:
@@ -188,13 +189,21 @@ def _levels(content: bytes, name: str) -> Array:
     raise Unreadable(say("paper.scan-large", file=name, most=MOST_PIXELS // 1_000_000))
 
 
-def _picture(levels: Array, scan: Scan, face: Face) -> bytes:
+def _small(levels: Array, scan: Scan) -> Array:
+    """Return a scan's levels as large as a page ever shows them."""
+    import numpy as np
+    from PIL import Image
+
+    whole = Image.fromarray(levels.astype(np.float32))
+    return np.asarray(whole.resize(scan.shown(ZOOMS[-1]), Image.Resampling.BOX), dtype=np.float64)
+
+
+def _picture(small: Array, face: Face) -> bytes:
     import numpy as np
     from PIL import Image
 
     most = 255 if face == "day" else DIM
-    grey = Image.fromarray(np.round(np.clip(levels, 0.0, 1.0) * most).astype(np.uint8))
-    grey = grey.resize(scan.shown(ZOOMS[-1]), Image.Resampling.BOX)
+    grey = Image.fromarray(np.round(np.clip(small, 0.0, 1.0) * most).astype(np.uint8))
     none = Image.new("L", grey.size)
     return _png(grey if face == "day" else Image.merge("RGB", (grey, none, none)))
 
