@@ -36,6 +36,7 @@ def main() -> None:
         walk.strip()
         walk.pick()
         walk.sheet()
+        walk.darkened()
         browser.close()
 
 
@@ -132,6 +133,50 @@ class Walk:
         self.page.goto("/sheets")
         self.page.click("a:has-text('Harbour crane')")
         self.keep("record")
+
+    def darkened(self) -> None:
+        """By day, develop both sheets, pick from the strip's print, and look at the wall and the practice page."""
+        self.develop("First strip", "strip-wet")
+        self.page.click("a:has-text('See it dry')")
+        self.keep("strip-print")
+        self.page.click("svg.print a[href*='band=4']")
+        self.page.wait_for_url("**/pick/**")
+        self.page.evaluate("scrollTo(0, 0)")
+        self.keep("pick-developed")
+        self.develop("Harbour crane", "print-wet")
+        self.page.click("a:has-text('See it dry')")
+        self.keep("print")
+        self.page.goto("/practice/wall")
+        self.keep("wall")
+        self.page.goto("/practice")
+        self.page.wait_for_selector(".treadle")
+        for name in ("hands", "scene", "faults"):
+            self.page.click(f"details.{name} summary")
+            self.page.locator(f"details.{name}").evaluate("one => one.scrollIntoView()")
+            self.keep(name)
+            self.page.click(f"details.{name} summary")
+        self.focus()
+        self.page.locator(".board").evaluate("one => one.scrollIntoView()")
+        time.sleep(1.0)
+        self.keep("baseboard")
+        self.tread()
+
+    def develop(self, title: str, name: str) -> None:
+        """Develop a sheet from its record."""
+        self.page.goto("/sheets")
+        self.page.click(f"a:has-text('{title}')")
+        self.page.click("form[action='/practice/develop'] button")
+        self.page.wait_for_url("**/practice/print/**")
+        self.keep(name)
+
+    def focus(self) -> None:
+        """Ask for focus light by two holds."""
+        time.sleep(0.7)
+        self.tread(1.0)
+        self.until("white light?")
+        time.sleep(0.7)
+        self.tread(1.0)
+        self.until("focus light")
 
     # ---- the foot and the eye
 

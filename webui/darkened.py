@@ -36,6 +36,13 @@ CHOICES: Final = {
     "condenser": ("right", "wrong"),
     "safelight": ("safe", "unsafe"),
 }
+CHOICE_WORDS: Final = {
+    "negative": "practice.negative-",
+    "paper": "practice.paper-",
+    "lamp": "practice.lamp-",
+    "condenser": "practice.condenser-",
+    "safelight": "practice.safelight-",
+}
 FIGURES: Final = ("card_late_ms", "dodger_late_ms", "focus_ms")
 
 

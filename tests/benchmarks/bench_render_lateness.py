@@ -11,6 +11,8 @@ import tempfile
 import threading
 import time
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 from machine import share, table  # puts the tests on the path
 
@@ -29,18 +31,12 @@ from controller.picture.scene import negatives_named, scene_for
 LIT_MS = 250
 
 
-class NoStrip:
-    """A sheet whose plan has no strip: all that developing asks of a record once its light is known."""
-
-    class plan:  # noqa: N801 - stands for an attribute
-        strip = None
-
-
 def render(ended: threading.Event, seconds: list[float]) -> None:
     """Develop sheets and write their pictures until the end."""
     scene = scene_for(example("crane.recipe.json"), negatives_named("crane"))
     light = Light((Dose(Way(), BlueGreen(blue=5.0, green=12.0)),), BlueGreen(blue=0.0, green=0.0))
-    record: SheetLights = NoStrip()  # type: ignore[assignment]
+    # once its light is known, developing asks of a record only whether it is a strip's
+    record = cast("SheetLights", SimpleNamespace(plan=SimpleNamespace(strip=None)))
     while not ended.is_set():
         began = time.perf_counter()
         develop_light(light, record, scene, practice_paper("one")).png()
