@@ -26,6 +26,8 @@ MOST_SCANS: Final = 3
 KEPT_NS: Final = 3_600_000_000_000
 NARROW: Final = 280
 """Pixels: as wide as a picture is where a page is 320 wide."""
+TALL: Final = 1200
+"""No picture is shown taller than this, however narrow its scan is."""
 ZOOMS: Final = (1, 3)
 DIM: Final = 0x5A
 """The brightest red of a dark page."""
@@ -46,8 +48,8 @@ class Scan:
 
     def shown(self, zoom: int) -> tuple[int, int]:
         """Return the width and height of the picture that a page shows."""
-        width = NARROW * zoom
-        return width, max(1, round(self.height * width / self.width))
+        scale = zoom * min(NARROW / self.width, TALL / self.height)
+        return max(1, round(self.width * scale)), max(1, round(self.height * scale))
 
 
 class ScanDrawer:

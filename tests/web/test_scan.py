@@ -256,6 +256,18 @@ def test_a_scan_that_is_none_is_refused(phone: ScanPhone, tmp_path: Path) -> Non
     assert not list((tmp_path / "scans").glob("*")) if (tmp_path / "scans").exists() else True
 
 
+def test_a_scan_like_a_thread_is_shown_small(phone: ScanPhone) -> None:
+    """However narrow a scan is, its picture is no taller than is shown, and a tap still means what it shows."""
+    thread = io.BytesIO()
+    Image.new("L", (20, 100_000), 128).save(thread, "PNG")
+    page = phone.bring(thread.getvalue())
+    source = dict(page.fields)["scan"]
+    with Image.open(io.BytesIO(phone.client.get(f"/papers/scan/{source}/day.png?zoom=3").data)) as picture:
+        assert picture.size == (1, 3600)
+    page = phone.press_here(page, "", **{"day.x": "0", "day.y": "600"})
+    assert dict(page.fields)["scale-first"] == "10 50041"
+
+
 def test_scans_go_after_an_hour_and_are_few(phone: ScanPhone, desk: ShelfDesk, tmp_path: Path) -> None:
     """The fourth scan throws the first away; after an hour all are gone from the folder, said when asked for."""
     pages = [phone.bring(scanned()) for _ in range(MOST_SCANS + 1)]
