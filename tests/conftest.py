@@ -26,11 +26,16 @@ REAL = (
     "controller/test_darkroom.py",
     "daemon",
     "faults",
+    "lamp/test_relay.py",
     "lamp/test_sensor_run.py",
     "picture/test_real_sheet.py",
+    "web/test_by_eye.py",
     "web/test_contrast_evening.py",
     "web/test_darkened.py",
     "web/test_lamp.py",
+    "web/test_one_filter.py",
+    "web/test_room_light.py",
+    "web/test_scan.py",
 )
 """What works real keepers by real time, and mostly waits: two at a time, but not beside what keeps the cores busy."""
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from conftest import ALONE, REAL
 
 TESTS = Path(__file__).resolve().parents[1]
+BENCHES = ("daemon_bench", "daemon_process", "tether_bench")
 
 
 def test_every_place_that_runs_apart_is_there() -> None:
@@ -16,8 +17,10 @@ def test_every_place_that_runs_apart_is_there() -> None:
 
 def test_what_starts_a_whole_daemon_runs_apart() -> None:
     """Tests that start a daemon as a process of its own, or keepers by the bench's parents, are among those."""
-    for file in set(TESTS.rglob("test_*.py")) - {Path(__file__).resolve()}:
-        text = file.read_text(encoding="utf-8")
-        if "from daemon_process import" in text or "from tether_bench import" in text or "from daemon_bench" in text:
-            place = file.relative_to(TESTS).as_posix()
-            assert any(place == each or place.startswith(f"{each}/") for each in (*ALONE, *REAL)), place
+    apart = (*ALONE, *REAL)
+    found = {
+        file.relative_to(TESTS).as_posix()
+        for file in set(TESTS.rglob("test_*.py")) - {Path(__file__).resolve()}
+        if any(f"from {bench} import" in file.read_text(encoding="utf-8") for bench in BENCHES)
+    }
+    assert [each for each in found if not any(each == one or each.startswith(f"{one}/") for one in apart)] == []
