@@ -83,6 +83,8 @@ def work() -> ResponseReturnValue:
     try:
         if asked == "bring":
             return _page(_brought(form))
+        if not form.scan:
+            return _page(form)
         kept = desk().scans().find(form.scan)
         if asked.startswith("zoom "):
             return _page(replace(form, zoom=asked.removeprefix("zoom ")), kept)

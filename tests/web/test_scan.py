@@ -197,6 +197,19 @@ def test_two_prints_come_to_one_table(phone: ScanPhone) -> None:
     assert [each.how for each in written.exposures] == ["scan", "scan"]
 
 
+def test_prints_come_along_from_the_table(phone: ScanPhone) -> None:
+    """Sent here from the table without a scan, its columns stand by, and come back with the next scan's."""
+    typed = {"tablet": "21", "column-0-light": "hard", "column-0-seconds": "60", "column-0-cell-5": "1.9"}
+    bare = Page(phone.client.get("/papers/scan").text)
+    answer = phone.client.post("/papers/scan", data=dict(bare.fields) | typed, headers={"Origin": ORIGIN})
+    assert answer.status_code == 200
+    page = phone.bring(scanned(), page=Page(answer.text))
+    corners = {n.replace("-", "_"): at for n, at in CORNERS.items()}
+    table = read_table_form(Typed(handed_on(phone, phone.press_here(page, "read", seconds="80", **corners)).fields))
+    assert [(each.light, each.seconds) for each in table.columns] == [("hard", "60"), ("soft", "80")]
+    assert table.columns[0].cell(5) == "1.9"
+
+
 def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
     """A hair on step 9 and the steps blacker than the card are each named; those in reach are read all the same."""
     typed = {n.replace("-", "_"): at for n, at in CORNERS.items() if n.startswith("scale")}
