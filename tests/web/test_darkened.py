@@ -21,6 +21,7 @@ from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, PaperMoved
 from webui.app import create_app
+from webui.pictures.print_views import thread_picture
 
 
 def _paired(made: Bench) -> Paired:
@@ -172,6 +173,9 @@ def test_the_wall_has_every_sheet(evening: tuple[Bench, Paired]) -> None:
     assert text.index(f'href="/sheets/{one}"') < text.index(f'href="/sheets/{two}"')
     assert f"/practice/print/{two}.png" in text
     assert f"/practice/print/{one}.png" not in text
+    records = [made.darkroom.record(sheet) for sheet in (one, two)]
+    assert thread_picture(records, [(one, two)], {two}).count(say("practice.thread")) == 1
+    assert say("practice.thread") not in thread_picture(records, [], {two})
 
 
 def test_a_picture_of_ones_own_becomes_the_negative(evening: tuple[Bench, Paired]) -> None:
