@@ -212,6 +212,8 @@ class Evening:
         begun = time.monotonic_ns()
         lengths = [dice.choice([0.1, 0.15, 0.2, 0.3, 0.45]) for _ in range(dice.randint(1, 3))]
         bench.load(*lengths, filters=dice.choice([("soft",), ("soft",), ("soft", "hard")]))
+        if dice.random() < 0.3:
+            self._check()
         for _ in range(gestures):
             roll = dice.random()
             if roll < 0.45:
@@ -304,14 +306,21 @@ class Evening:
             case "close":
                 self.put_down.append(now)
                 bench.try_to(acts.CloseSheet())
-            case "check" if bench.try_to(acts.PaperAway()):
-                self.put_down.append(now)
-                self.checks.append((now, warm_plan(bench.darkroom.settings().warm_up_seconds)))
-                with suppress(ControllerError):
-                    bench.darkroom.lamp().begin_warm_up(bench.darkroom.status().number)
-                    if dice.random() < 0.7:
-                        self._print()
-                        self._sleep(dice.choice([30, 350]))
+            case "check":
+                self._check()
+
+    def _check(self) -> None:
+        """Load a light that warms the lamp, and, sometimes, give it."""
+        bench, dice, now = self.bench, self.dice, time.monotonic_ns()
+        if not bench.try_to(acts.PaperAway()):
+            return
+        self.put_down.append(now)
+        self.checks.append((now, warm_plan(bench.darkroom.settings().warm_up_seconds)))
+        with suppress(ControllerError):
+            bench.darkroom.lamp().begin_warm_up(bench.darkroom.status().number)
+            if dice.random() < 0.7:
+                self._print()
+                self._sleep(dice.choice([30, 350]))
 
     def _end(self) -> None:
         """Lift the foot, make dark, and close what is open, so that the next evening begins with nothing."""
