@@ -14,6 +14,7 @@ _GRACE_SECONDS = 2.0
 _TESTS = Path(__file__).parent
 ALONE = (
     "daemon/test_latency.py",
+    "faults/test_many_deaths.py",
     "hardware",
     "kernel",
     "lateness",

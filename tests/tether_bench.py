@@ -66,6 +66,19 @@ def until(truth: Callable[[], bool], seconds: float = 5.0) -> None:
         time.sleep(0.001)
 
 
+def hold_still(pid: int) -> None:
+    """Stop a process, and return once every thread of it stands: a signal alone takes a moment to arrive."""
+    os.kill(pid, signal.SIGSTOP)
+    until(lambda: all(_state(task) in "TtZ" for task in Path(f"/proc/{pid}/task").iterdir()))
+
+
+def _state(task: Path) -> str:
+    try:
+        return (task / "stat").read_text("ascii").rpartition(")")[2].split()[0]
+    except (FileNotFoundError, ProcessLookupError):
+        return "Z"  # a thread that has ended stands stiller than any
+
+
 def children() -> set[int]:
     """The processes that this one started and has not seen the end of."""
     found: set[int] = set()

@@ -15,6 +15,7 @@ import pytest
 from daemon_bench import SHORT, until
 from daemon_process import Daemon
 from feet import MS
+from tether_bench import hold_still
 
 from hardware.child import KeeperConfig
 from hardware.practice.room import PracticeRoom
@@ -142,7 +143,7 @@ def test_both_die_and_the_command_darkens(
     """With both gone at once, what the service manager runs has it dark within a second, and nothing is lost."""
     light(daemon, room, kind)
     keeper = keeper_of(daemon, room)
-    os.kill(daemon.process.pid, signal.SIGSTOP)  # else it could bring the keeper back in between
+    hold_still(daemon.process.pid)  # else it could bring the keeper back in between
     now = time.monotonic_ns()
     os.kill(keeper, deadly)
     os.kill(daemon.process.pid, signal.SIGKILL)

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from tether_bench import MS, Ear, lit_parent, order, until
+from tether_bench import MS, Ear, hold_still, lit_parent, order, until
 
 from hardware.child import KeeperConfig, darken_apart
 from hardware.link import KeeperBack
@@ -84,7 +84,7 @@ class Undertaker(threading.Thread):
         lit_ms = self.dice.randint(100, 700)
         with lit_parent(config, lit_ms) as (parent, pid):
             time.sleep(self.dice.random() * (lit_ms / 1000 + 0.02))
-            parent.send_signal(signal.SIGSTOP)  # else it could bring the keeper back in between
+            hold_still(parent.pid)  # else it could bring the keeper back in between
             killed = self._kill(pid)
             parent.kill()
             parent.wait()
@@ -188,7 +188,7 @@ def test_the_bench_sees_a_line_that_stays_lit(tmp_path: Path) -> None:
     with PracticeRoom(tmp_path) as room:
         config = KeeperConfig({"kind": "practice", "runtime": str(tmp_path)}, tmp_path)
         with lit_parent(config) as (parent, pid):
-            parent.send_signal(signal.SIGSTOP)
+            hold_still(parent.pid)
             os.kill(pid, signal.SIGKILL)
             parent.kill()
             parent.wait()

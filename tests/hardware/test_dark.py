@@ -10,7 +10,7 @@ import sys
 import time
 
 import pytest
-from tether_bench import MS, ROOT, Ear, lit_parent, order, until
+from tether_bench import MS, ROOT, Ear, hold_still, lit_parent, order, until
 
 from hardware.child import KeeperConfig, darken_apart
 from hardware.clock import boot_id
@@ -28,7 +28,7 @@ from hardware.wire import Dark, Lit
 def orphan(config: KeeperConfig, room: PracticeRoom) -> None:
     """Leave the lamp lit and the line free: keeper and daemon killed together."""
     with lit_parent(config) as (parent, keeper):
-        parent.send_signal(signal.SIGSTOP)
+        hold_still(parent.pid)
         os.kill(keeper, signal.SIGKILL)
     until(lambda: not room.owned())
     assert room.lit()
@@ -93,7 +93,7 @@ def test_a_keeper_that_holds_the_line_is_asked_to_go(config: KeeperConfig, room:
 def test_a_keeper_that_hangs_is_killed(config: KeeperConfig, room: PracticeRoom) -> None:
     """A keeper that does not heed SIGTERM for a second is killed; the line is dark and the slate keeps the bracket."""
     with lit_parent(config) as (parent, keeper):
-        parent.send_signal(signal.SIGSTOP)
+        hold_still(parent.pid)
         os.kill(keeper, signal.SIGSTOP)
         began = time.monotonic_ns()
         assert darken(config.lines, config.runtime)

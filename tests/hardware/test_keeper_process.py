@@ -15,7 +15,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 import pytest
-from tether_bench import MS, lit_parent, order, until
+from tether_bench import MS, hold_still, lit_parent, order, until
 
 from hardware.child import Child, KeeperConfig
 from hardware.clock import MonotonicClock, boot_id
@@ -308,7 +308,7 @@ def test_keeper_and_daemon_killed_together_leave_a_trace(config: KeeperConfig, r
     """The next tether finds on the slate a light that least and most bracket, and its keeper begins dark."""
     with lit_parent(config) as (parent, keeper):
         time.sleep(0.1)
-        parent.send_signal(signal.SIGSTOP)  # else it would bring the keeper back first
+        hold_still(parent.pid)  # else it would bring the keeper back first
         os.kill(keeper, signal.SIGKILL)
         parent.kill()
         parent.wait()
@@ -331,7 +331,7 @@ def test_a_light_is_not_lost_where_a_second_daemon_dies_before_filing_it(
     """A keeper that died before the light was filed leaves the first one's page, and when the line was dark."""
     with lit_parent(config) as (parent, keeper):
         time.sleep(0.1)
-        parent.send_signal(signal.SIGSTOP)
+        hold_still(parent.pid)
         os.kill(keeper, signal.SIGKILL)
         parent.kill()
         parent.wait()
