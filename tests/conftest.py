@@ -33,6 +33,7 @@ REAL = (
     "web/test_by_eye.py",
     "web/test_contrast_evening.py",
     "web/test_darkened.py",
+    "web/test_outlined.py",
     "web/test_lamp.py",
     "web/test_one_filter.py",
     "web/test_room_light.py",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from controller.recipes import Filters, Recipe
 from controller.sheet import Act, Plan, Step
@@ -13,6 +13,9 @@ from controller.words import say
 from webui.pictures import Picture, map_picture, plan_blocks, strip_picture, timeline_picture
 from webui.pictures.strip import stops_text
 from webui.pictures.timeline import step_mark
+
+if TYPE_CHECKING:
+    from controller.picture.map_areas import PrintAreas
 
 Written = Recipe | Strip
 
@@ -38,13 +41,15 @@ class Look:
     strip: Picture | None
     timeline: Picture | None
     map: Picture | None
+    ground: str
+    """The short name of the practice negative on which the map's areas are outlined; else empty."""
     rows: tuple[Row, ...]
     advice: tuple[str, ...]
     total_ms: int
 
 
-def look_at(plan: Plan, written: Written, *, ident: str = "look") -> Look:
-    """Return what is shown of a plan; `written` is the recipe or strip that it came from."""
+def look_at(plan: Plan, written: Written, *, ident: str = "look", areas: PrintAreas | None = None) -> Look:
+    """Return what is shown of a plan; `written` is the recipe or strip that it came from, `areas` its outlines."""
     image = written.image_mm if isinstance(written, Recipe) else None
     sides = (float(image[0]), float(image[1])) if image else None
     strip = plan.strip
@@ -54,7 +59,8 @@ def look_at(plan: Plan, written: Written, *, ident: str = "look") -> Look:
         plan=plan,
         strip=strip_picture(strip, ident=f"{ident}-strip") if strip else None,
         timeline=timeline if strip is None or beside_bands else None,
-        map=map_picture(plan, ident=f"{ident}-map", image_mm=sides),
+        map=map_picture(plan, ident=f"{ident}-map", image_mm=sides, areas=areas),
+        ground=areas.negative if areas is not None and areas.outlines else "",
         rows=tuple(_rows(plan, written.filters)),
         advice=tuple(say(key) for key in plan.advice),
         total_ms=plan.total_ms,

@@ -17,6 +17,7 @@ from webui.darkened import developed_bands
 from webui.faces import needs_day
 from webui.forms import FILTERS, STOPS, Typed, read_move, stops_words
 from webui.line_names import line_name
+from webui.outlined import areas_of
 from webui.pictures import standing_strip
 from webui.pictures.strip import Choice, stops_text
 from webui.recipe_form import RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
@@ -259,7 +260,8 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
 
 def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
     try:
-        return look_at(desk().review(body), written), Refusal()
+        plan = desk().review(body)
+        return look_at(plan, written, areas=areas_of(plan, written)), Refusal()
     except (Unreadable, Impossible) as error:
         return None, Refusal(str(error), status=422)
 

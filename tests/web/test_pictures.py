@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from controller.picture.map_areas import PrintAreas
 from controller.sheet import Act, Mark, Plan, Step, StripPlan
 from webui.pictures import (
     Block,
@@ -27,6 +28,7 @@ from webui.pictures import (
     timeline_picture,
 )
 from webui.pictures.drawing import WIDTH
+from webui.pictures.map_outlines import letters_of
 from webui.pictures.strip import Choice, pulses_in_order, spread
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -268,6 +270,59 @@ def test_a_map_shows_letter_step_and_sign() -> None:
     assert "2 · sky" in said
     fills = [box.attrib["fill"] for box in tree(picture).iter(f"{SVG}rect") if box.attrib["height"] == "30"]
     assert fills == ["url(#m-more)", "url(#m-less)", "url(#m-more)"]
+
+
+def areas(plan_: Plan, *, across: float = 240.0, down: float = 192.0) -> PrintAreas:
+    """Return outlines for all letters of a plan, some of them over each other."""
+    letters = list(dict.fromkeys(letter for each in plan_.steps for letter in letters_of(each)))
+    boxes = [(0.0, 0.0, 1.0, 0.37), (0.0, 0.81, 1.0, 1.0), (0.28, 0.55, 0.76, 0.71), (0.4, 0.4, 0.9, 0.9)]
+    outlines = []
+    for place, letter in enumerate(letters):
+        left, top, right, bottom = boxes[place % len(boxes)]
+        outlines.append((letter, ((left, top), (right, top), (right, bottom), (left, bottom))))
+    return PrintAreas("crane", across, down, tuple(outlines))
+
+
+@pytest.mark.parametrize("face", Face)
+@settings(max_examples=40, deadline=None)
+@given(plans(), st.sampled_from([(240.0, 192.0), (192.0, 240.0), (500.0, 60.0), (60.0, 500.0)]))
+def test_any_outlined_map_can_be_read(face: Face, plan_: Plan, sides: tuple[float, float]) -> None:
+    """No two words of an outlined map touch, whatever lies over what, and in the dark it is red alone."""
+    picture = map_picture(plan_, ident="m", areas=areas(plan_, across=sides[0], down=sides[1]), face=face)
+    if picture is None:
+        return
+    assert_readable(picture)
+    if face is Face.DARK:
+        colours = re.findall(r'"#([0-9a-f]{6})"', str(picture.svg))
+        assert all(int(colour[:2], 16) <= 90 and colour[2:] == "0000" for colour in colours)
+
+
+def test_known_areas_are_outlined_with_letter_steps_and_hatch() -> None:
+    """Where areas are known, each is outlined where it lies, hatched by its sign, with its letter and its steps."""
+    more = step(6, Act.BURN, "soft", 4000, area="C")
+    edge = step(7, Act.EDGE, "soft", 4000, edge="left")
+    plan_ = plan(*CRANE.steps, more, edge)
+    picture = map_picture(plan_, ident="m", areas=areas(plan_))
+    plain = map_picture(CRANE, ident="m", areas=areas(CRANE))
+    assert picture is not None
+    assert plain is not None
+    assert {"A · 2", "C · 3−, 6+", "B · 5", "7"} <= set(words_in(picture))
+    paths = [path.attrib for path in tree(plain).iter(f"{SVG}path") if path.attrib["d"].endswith("Z")]
+    assert [path["fill"] for path in paths] == ["url(#m-more)", "none", "url(#m-less)", "none", "url(#m-more)", "none"]
+    label = next(box for box in plain.texts if box.words == "B · 5")
+    frame = tree(plain).find(f"{SVG}rect")
+    assert frame is not None
+    left, top, width, height = (float(frame.attrib[name]) for name in ("x", "y", "width", "height"))
+    assert width / height == pytest.approx(240 / 192, abs=0.01)
+    assert left + 0.28 * width < (label.left + label.right) / 2 < left + 0.76 * width
+    assert top + 0.55 * height < (label.top + label.bottom) / 2 < top + 0.71 * height
+
+
+def test_an_edge_in_the_list_carries_its_sign() -> None:
+    """A step without a letter shows its sign in its tile, not a row of dots."""
+    picture = map_picture(plan(step(1, Act.EDGE, "soft", 4000, edge="top")), ident="m")
+    assert picture is not None
+    assert "+" in words_in(picture)
 
 
 def test_a_plan_without_local_work_has_no_map() -> None:

@@ -1,24 +1,28 @@
 """The printing map: the sheet to scale with its burned edges, and a margin list of the areas by letter.
 
 Hatched with + is more light, with − less; dots are soft and diagonals hard, so that the map survives red
-light and a photocopier. Where an area lies on the print only the printer knows: the middle stays empty.
+light and a photocopier. Where an area lies on the print only the printer knows, and the middle stays empty,
+but for a practice negative, whose areas are known: there they are outlined.
 """
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from controller.sheet import Act, Plan, Step
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to
+from webui.pictures.map_outlines import MORE, draw_outlines, letters_of
 from webui.pictures.strip import stops_text
 from webui.wording import seconds
+
+if TYPE_CHECKING:
+    from controller.picture.map_areas import PrintAreas
 
 _FRAME: Final = 92.0
 _ROW: Final = 48.0
 _TILE: Final = 30.0
-_MORE: Final = frozenset({Act.BURN, Act.EDGE})
-_LOCAL: Final = _MORE | {Act.PART, Act.RUNNING}
+_LOCAL: Final = MORE | {Act.PART, Act.RUNNING}
 
 
 def local_steps(plan: Plan) -> tuple[Step, ...]:
@@ -27,18 +31,27 @@ def local_steps(plan: Plan) -> tuple[Step, ...]:
 
 
 def map_picture(
-    plan: Plan, *, ident: str, image_mm: tuple[float, float] | None = None, face: Face = Face.DAY
+    plan: Plan,
+    *,
+    ident: str,
+    image_mm: tuple[float, float] | None = None,
+    areas: PrintAreas | None = None,
+    face: Face = Face.DAY,
 ) -> Picture | None:
     """Draw the printing map of a plan; None where nothing is dodged or burned.
 
     `image_mm` is the print's width and height as it hangs; without it the frame is drawn 5 : 4.
+    `areas` are its areas' outlines where they are known.
     """
     steps = local_steps(plan)
     if not steps:
         return None
     drawing = Drawing(ident, face)
     edges = [step for step in steps if step.edge]
-    top = _draw_head(drawing, steps, edges, image_mm or (5.0, 4.0))
+    if areas is not None and (edges or areas.outlines):
+        top = _draw_key(drawing, steps, 0.0, draw_outlines(drawing, steps, areas))
+    else:
+        top = _draw_head(drawing, steps, edges, image_mm or (5.0, 4.0))
     for row, step in enumerate(steps):
         _draw_row(drawing, step, top + row * _ROW)
     height = top + len(steps) * _ROW
@@ -51,15 +64,18 @@ def _draw_head(drawing: Drawing, steps: tuple[Step, ...], edges: list[Step], ima
     if edges:
         foot = _draw_frame(drawing, edges, image_mm)
         left = _FRAME + 16
-    signs = dict.fromkeys("+" if step.act in _MORE else "−" for step in steps)
-    row = 0
-    for sign in sorted(signs):
+    return max(foot, _draw_key(drawing, steps, left, 0.0))
+
+
+def _draw_key(drawing: Drawing, steps: tuple[Step, ...], left: float, top: float) -> float:
+    """Draw what the hatches mean, from `left` and `top`; return the foot."""
+    signs = sorted({"+" if step.act in MORE else "−" for step in steps})
+    for row, sign in enumerate(signs):
         more = sign == "+"
-        y = 5.0 + row * 22
+        y = top + 5.0 + row * 22
         drawing.rect(left + 1, y, 24, 16, fill=drawing.hatch("+" if more else "−"), stroke=drawing.face.ink)
         drawing.text(left + 33, y + 12, say("shelf.map-more" if more else "shelf.map-less"), size=12)
-        row += 1
-    return max(foot, 5.0 + row * 22 + 4)
+    return top + 5.0 + len(signs) * 22 + 4
 
 
 def _draw_frame(drawing: Drawing, edges: list[Step], image_mm: tuple[float, float]) -> float:
@@ -83,13 +99,13 @@ def _draw_frame(drawing: Drawing, edges: list[Step], image_mm: tuple[float, floa
 
 def _draw_row(drawing: Drawing, step: Step, top: float) -> None:
     face, left = drawing.face, 0.0
-    more = step.act in _MORE
+    more = step.act in MORE
     sign = "+" if more else "−"
-    letter = step.area or ", ".join(dict.fromkeys(mark.area for mark in step.marks if mark.area))
+    letter = step.area or ", ".join(letters_of(step))
     y = top + 8
     drawing.rect(left + 1, y, _TILE, _TILE, fill=drawing.hatch("+" if more else "−"), stroke=face.ink, thick=1.2)
     drawing.rect(left + 8, y + 6, _TILE - 14, _TILE - 12, fill=face.paper)
-    shown = cut_to(letter or sign, _TILE - 14, 14, bold=True)
+    shown = cut_to(letter or sign, _TILE - 12, 14, bold=True)
     drawing.text(left + 1 + _TILE / 2, y + 20, shown, size=14, anchor="middle", bold=True, serif=True)
     drawing.rect(left + _TILE + 8, y + 17, 18, 12, fill=drawing.texture(step.filter), stroke=face.ink, thick=1)
     words_left = left + _TILE + 8
