@@ -36,6 +36,7 @@ REAL = (
     "web/test_outlined.py",
     "web/test_lamp.py",
     "web/test_one_filter.py",
+    "web/test_outlined.py",
     "web/test_room_light.py",
     "web/test_scan.py",
 )
