@@ -146,7 +146,7 @@ class Walk:
         self.develop("Harbour crane", "print-wet")
         self.page.click("a:has-text('See it dry')")
         self.keep("print")
-        self.page.goto("/practice/wall")
+        self.page.goto("/wall")
         self.keep("wall")
         self.page.goto("/practice")
         self.page.wait_for_selector(".treadle")

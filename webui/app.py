@@ -10,7 +10,7 @@ from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
 from controller.words import say, say_many
-from webui import acts, darkened, guard, headers, live, pages, pairing, practice, refusals, stop
+from webui import acts, darkened, guard, headers, live, pages, pairing, practice, refusals, stop, wall
 from webui.assets import Asset, read_assets
 from webui.device import device, token
 from webui.room import Room, day_allowed, furnish, now
@@ -40,7 +40,7 @@ def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra:
     refusals.answer(app)
     _give_words(app, web, read_assets())
     live.furnish_live(app, web.run)
-    sheaves = [stop.sheaf, pages.sheaf, pairing.sheaf, acts.sheaf, live.sheaf]
+    sheaves = [stop.sheaf, pages.sheaf, pairing.sheaf, acts.sheaf, live.sheaf, wall.sheaf]
     if (room := desk.practice()) is not None:
         practice.furnish_practice(app, room)
         sheaves += [practice.sheaf, darkened.sheaf]

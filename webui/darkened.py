@@ -1,4 +1,4 @@
-"""The practice darkroom darkens paper: baseboard, hands, faults, the scene, the tray, and a session's wall."""
+"""The practice darkroom darkens paper: baseboard, hands, faults, the scene, and the tray."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from controller.practice_scene import PracticeScene
 from controller.words import say
 from webui.faces import needs_day
-from webui.pictures.print_views import print_bands, scale_picture, thread_picture
+from webui.pictures.print_views import print_bands, scale_picture
 from webui.refusals import refuse, wants_json
 from webui.room import desk, now
 
@@ -162,21 +162,6 @@ def print_page(sheet: str) -> ResponseReturnValue:
 def print_png(sheet: str) -> ResponseReturnValue:
     """Give a print's picture."""
     return _png(_prints().png(desk().record(sheet).id, "wet" if "wet" in request.args else "dry"))
-
-
-@sheaf.get("/practice/wall")
-@needs_day
-def wall() -> ResponseReturnValue:
-    """Show the sheets of each session as cards in order, with threads from strips to the prints that used them."""
-    prints = _prints()
-    sessions = []
-    for session in desk().sessions(5):
-        records = sorted((desk().record(sheet.id) for sheet in session.sheets), key=lambda record: record.number)
-        made = {record.id for record in records if prints.made(record.id) is not None}
-        here = {record.id for record in records}
-        threads = [(sheet.from_strip, sheet.id) for sheet in session.sheets if sheet.from_strip in here]
-        sessions.append((session, thread_picture(records, threads, made)))
-    return render_template("wall.html", sessions=sessions)
 
 
 def is_fogged(made: Print) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 import time
 from collections.abc import Iterator
@@ -15,13 +16,13 @@ from PIL import Image
 from web.fake_desk import FakeDesk
 from web.phone import ORIGIN, Paired, words_of
 
+from controller import acts
 from controller.picture.image import densities_of
 from controller.practice_scene import PracticeScene
 from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, PaperMoved
 from webui.app import create_app
-from webui.pictures.print_views import thread_picture
 
 
 def _paired(made: Bench) -> Paired:
@@ -49,6 +50,11 @@ def _day(phone: Paired, made: Bench) -> None:
 def _strip(made: Bench) -> str:
     """Work a strip of three bands by foot to its end and return its sheet."""
     made.load(0.2, 0.2, 0.2, kind="strip")
+    return _work(made)
+
+
+def _work(made: Bench) -> str:
+    """Work what is loaded by foot to its end, close it, and return its sheet."""
     made.get_ready()
     made.rest()
     made.press()
@@ -164,18 +170,44 @@ def test_the_baseboard_is_seen_by_day_alone(evening: tuple[Bench, Paired]) -> No
 
 
 def test_the_wall_has_every_sheet(evening: tuple[Bench, Paired]) -> None:
-    """Each sheet of the session is a card on the wall: its print where it is developed."""
+    """Each sheet of the session is a card on the wall: its print where it is developed, and by day alone."""
     made, phone = evening
     one, two = _strip(made), _strip(made)
+    assert phone.look("/wall").status_code == 409
+    assert "/wall" not in phone.look("/sheets").text
     _day(phone, made)
     phone.send("/practice/develop", {"sheet": two})
-    text = phone.look("/practice/wall").text
+    assert 'href="/wall"' in phone.look("/sheets").text
+    text = phone.look("/wall").text
     assert text.index(f'href="/sheets/{one}"') < text.index(f'href="/sheets/{two}"')
     assert f"/practice/print/{two}.png" in text
     assert f"/practice/print/{one}.png" not in text
-    records = [made.darkroom.record(sheet) for sheet in (one, two)]
-    assert thread_picture(records, [(one, two)], {two}).count(say("practice.thread")) == 1
-    assert say("practice.thread") not in thread_picture(records, [], {two})
+    assert (
+        text.count(say("page.outcome-complete") + "</text>") + text.count(say("page.outcome-spoiled") + "</text>") == 2
+    )
+
+
+def test_a_thread_leads_from_a_strip_to_the_print_that_used_its_pick(evening: tuple[Bench, Paired]) -> None:
+    """A sheet whose recipe came from a pick says so on the wall and hangs on a thread, with real lines too."""
+    made, phone = evening
+    tree: dict[str, object] = {"format": "treadle/strip/1", "title": "Strip at 620", "filter": "soft", "card": "cover"}
+    tree |= {"times": {"kind": "seconds", "step": 0.2, "bands": 3}, "pace": {"kind": "rhythm", "gap_seconds": 1.5}}
+    tree |= {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+    made.do(acts.Load(source=made.darkroom.save(json.dumps(tree)).id))
+    strip = _work(made)
+    made.do(acts.Pick(sheet=strip, band=2))
+    made.do(acts.Load(source=made.darkroom.record(strip).picks[-1].recipe))
+    _work(made)
+    _day(phone, made)
+    line = made.darkroom.sessions()[0].sheets[-1]
+    assert line.from_strip == strip
+    for practice in (made.darkroom.practice, lambda: None):
+        made.darkroom.practice = practice  # type: ignore[method-assign]
+        page = phone.look("/wall")
+        assert page.text.count(say("wall.from-strip", number=1) + "</text>") == 1
+        assert len(re.findall(r'<path d="M[^"]*C[^"]*S', page.text)) == 1
+        card = say("wall.light", seconds=f"{line.given_ms / 1000:.1f}")
+        assert card in page.text
 
 
 def test_a_picture_of_ones_own_becomes_the_negative(evening: tuple[Bench, Paired]) -> None:

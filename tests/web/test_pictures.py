@@ -11,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.picture.map_areas import PrintAreas
+from controller.records import SheetRecord, StepRecord, When
 from controller.sheet import Act, Mark, Plan, Step, StripPlan
+from controller.words import say
 from webui.pictures import (
     Block,
     Face,
@@ -26,6 +28,7 @@ from webui.pictures import (
     standing_strip,
     strip_picture,
     timeline_picture,
+    wall_picture,
 )
 from webui.pictures.drawing import WIDTH
 from webui.pictures.map_outlines import letters_of
@@ -393,6 +396,65 @@ def test_spread_labels_keep_their_order_and_their_distance(labels: list[tuple[fl
         assert places[one] + runs[one] / 2 <= places[one + 1] - runs[one + 1] / 2 + 1e-6
     assert places[0] >= runs[0] / 2 - 1e-6
     assert places[-1] <= WIDTH - runs[-1] / 2 + 1e-6
+
+
+# ---- the wall
+
+
+def sheet(number: int, plan_: Plan, *, outcome: str = "complete") -> SheetRecord:
+    when = When(row=1, boot="b", at_ns=0, wall="2024-03-01T20:15:00+00:00", synchronised=True)
+    return SheetRecord.model_validate(
+        {"id": f"s{number}", "number": number, "plan": plan_, "outcome": outcome, "opened": when, "ended": when}
+        | {"steps": tuple(StepRecord(step=each, given_most_ms=each.planned_ms) for each in plan_.steps)}
+    )
+
+
+@st.composite
+def evenings(draw: st.DrawFn) -> tuple[list[SheetRecord], list[tuple[str, str]]]:
+    outcomes = st.sampled_from(["complete", "spoiled", "open"])
+    records = []
+    for number in range(1, draw(st.integers(1, 7)) + 1):
+        laid = draw(plans())
+        if draw(st.booleans()):
+            laid = laid.model_copy(update={"kind": "strip", "strip": draw(strips())})
+        records.append(sheet(draw(st.integers(0, 900)) * 10 + number, laid, outcome=draw(outcomes)))
+    pairs = [(one.id, two.id) for one, two in combinations(records, 2)]
+    return records, draw(st.lists(st.sampled_from(pairs), max_size=6)) if pairs else []
+
+
+@pytest.mark.parametrize("face", Face)
+@settings(max_examples=40, deadline=None)
+@given(evenings())
+def test_any_wall_can_be_read(face: Face, evening: tuple[list[SheetRecord], list[tuple[str, str]]]) -> None:
+    """No two words on a wall touch, each sheet is a link in order, each thread is drawn; no print in the dark."""
+    records, threads = evening
+    picture = wall_picture(records, threads, ident="w", developed={records[0].id}, face=face)
+    assert_readable(picture)
+    links = [link.attrib["href"] for link in tree(picture).iter(f"{SVG}a")]
+    assert links == [f"/sheets/{record.id}" for record in records]
+    knots = [path for path in tree(picture).iter(f"{SVG}path") if "a4 4" in path.attrib["d"]]
+    assert len(knots) == len(threads)
+    assert len(list(tree(picture).iter(f"{SVG}image"))) == (face is Face.DAY)
+    if face is Face.DARK:
+        colours = re.findall(r'"#([0-9a-f]{6})"', str(picture.svg))
+        assert all(int(colour[:2], 16) <= 90 and colour[2:] == "0000" for colour in colours)
+
+
+def test_a_thread_ends_at_the_print_it_made() -> None:
+    """A thread runs from the middle of its strip's card to a knot at its print's, and the print names the strip."""
+    records = [sheet(4, plan(CRANE.steps[0]).model_copy(update={"kind": "strip", "strip": strip()})), sheet(5, CRANE)]
+    records.append(sheet(6, CRANE, outcome="spoiled"))
+    picture = wall_picture(records, [("s4", "s6")], ident="w")
+    boxes = [box for box in tree(picture).iter(f"{SVG}rect") if box.attrib.get("stroke-width") == "1.2"]
+    middles = [float(box.attrib["y"]) + float(box.attrib["height"]) / 2 for box in boxes]
+    thread = next(path.attrib["d"] for path in tree(picture).iter(f"{SVG}path") if "S" in path.attrib["d"])
+    numbers = [float(number) for number in re.findall(r"[\d.]+", thread)]
+    assert (numbers[1], numbers[-1]) == (middles[0], middles[2])
+    said = words_in(picture)
+    assert said.count(say("wall.from-strip", number=4)) == 1
+    assert said.index(say("wall.from-strip", number=4)) > said.index("6")
+    assert {"4.0", "16.0"} <= set(said)
+    assert say("wall.light", seconds="32.9") in said
 
 
 # ---- the lamp over the months

@@ -8,6 +8,7 @@ from webui.pictures.printing_map import map_picture
 from webui.pictures.size import size_picture
 from webui.pictures.strip import standing_strip, strip_picture
 from webui.pictures.timeline import Block, Press, TimedLight, plan_blocks, timeline_picture
+from webui.pictures.wall import wall_picture
 
 __all__ = [
     "Block",
@@ -24,4 +25,5 @@ __all__ = [
     "standing_strip",
     "strip_picture",
     "timeline_picture",
+    "wall_picture",
 ]

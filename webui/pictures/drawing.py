@@ -208,6 +208,13 @@ class Drawing:
         self._textures.add(kind)
         return f"url(#{self.ident}-{kind})"
 
+    def image(self, address: str, x: float, y: float, width: float, height: float) -> None:
+        """Lay the picture at `address` into a box, whole."""
+        self._parts.append(
+            f'<image href="{_written(address)}" x="{_number(x)}" y="{_number(y)}" width="{_number(width)}"'
+            f' height="{_number(height)}"/>'
+        )
+
     def open_link(self, address: str, label: str, *, chosen: bool = False) -> None:
         """Begin a part that can be tapped; `close_link` ends it."""
         current = ' aria-current="true"' if chosen else ""

@@ -1,28 +1,21 @@
-"""Developed sheets: a print's grey scale, a strip's bands as they came out, and a session's wall with its threads."""
+"""Developed sheets: a print's grey scale and a strip's bands as they came out."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Final
 
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from controller.practice_prints import SCALE
 from controller.words import say
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture
-from webui.pictures.strip import band_label, band_words, expected_density
+from webui.pictures.strip import band_label, band_words
 
 if TYPE_CHECKING:
     from controller.practice_prints import Print
-    from controller.records import SheetRecord
     from controller.sheet import StripPlan
 
 _ROW: Final = 30.0
-_CARD_H: Final = 92.0
-_CARD_W: Final = 116.0
-_GAP: Final = 22.0
-_LEFT: Final = WIDTH - _CARD_W - 118.0
-_THREAD_STEP: Final = 9.0
 
 
 def scale_picture(made: Print) -> Picture:
@@ -80,65 +73,3 @@ def print_bands(made: Print, strip: StripPlan, address: str, chosen: int | None)
         made.sheet, made.width, made.height
     )
     return head + image + Markup("").join(links) + Markup("</svg>")
-
-
-def thread_picture(
-    records: Sequence[SheetRecord], threads: Sequence[tuple[str, str]], developed: Collection[str]
-) -> Markup:
-    """Return a session's sheets as cards in order, with a thread from a strip's sheet to each that used its pick.
-
-    `threads` are pairs of sheets' ids; `developed` are the sheets whose print can be shown.
-    """
-    height = len(records) * (_CARD_H + _GAP)
-    places = {record.id: place * (_CARD_H + _GAP) + 4 for place, record in enumerate(records)}
-    parts = [
-        Markup('<svg class="wall" viewBox="0 0 {:g} {:g}" role="group" aria-label="{}">').format(
-            WIDTH, height + 4, say("practice.wall-words")
-        )
-    ]
-    for number, (strip, sheet) in enumerate(threads):
-        x = _LEFT - 10 - _THREAD_STEP * number % (_LEFT - 14)
-        one, two = places[strip] + _CARD_H / 2, places[sheet] + _CARD_H / 2
-        parts.append(
-            Markup(
-                '<path d="M{0:.1f} {1:.1f}C{2:.1f} {1:.1f} {2:.1f} {3:.1f} {0:.1f} {3:.1f}" fill="none" stroke="#000"'
-                ' stroke-width="1.5"><title>{4}</title></path><circle cx="{0:.1f}" cy="{3:.1f}" r="4"/>'
-            ).format(_LEFT, one, x - 20, two, say("practice.thread"))
-        )
-    parts += [_card(record, places[record.id], developed=record.id in developed) for record in records]
-    return Markup("").join([*parts, Markup("</svg>")])
-
-
-def _card(record: SheetRecord, y: float, *, developed: bool) -> Markup:
-    if developed:
-        face = Markup('<image href="/practice/print/{}.png" x="{:g}" y="{:g}" width="{:g}" height="{:g}"/>').format(
-            record.id, _LEFT, y, _CARD_W, _CARD_H
-        )
-    else:
-        face = _plain_face(record, y)
-    frame = Markup('<rect x="{:g}" y="{:g}" width="{:g}" height="{:g}" fill="none" stroke="#000"/>').format(
-        _LEFT, y, _CARD_W, _CARD_H
-    )
-    title = record.plan.title if len(record.plan.title) <= 16 else f"{record.plan.title[:15]}…"
-    words = Markup(
-        '<text x="{0:g}" y="{1:g}" font-size="14" font-weight="700">{2}</text>'
-        '<text x="{0:g}" y="{3:g}" font-size="12">{4}</text><text x="{0:g}" y="{5:g}" font-size="12">{6}</text>'
-    ).format(
-        _LEFT + _CARD_W + 8, y + 18, record.number, y + 38, escape(title), y + 56, say(f"page.outcome-{record.outcome}")
-    )
-    return Markup('<a href="/sheets/{}">').format(record.id) + face + frame + words + Markup("</a>")
-
-
-def _plain_face(record: SheetRecord, y: float) -> Markup:
-    strip = record.plan.strip
-    if strip is None:
-        return Markup('<rect x="{:g}" y="{:g}" width="{:g}" height="{:g}" fill="#fff"/>').format(
-            _LEFT, y, _CARD_W, _CARD_H
-        )
-    wide = _CARD_W / len(strip.totals_ms)
-    return Markup("").join(
-        Markup('<rect x="{:.2f}" y="{:g}" width="{:.2f}" height="{:g}" fill="{}"/>').format(
-            _LEFT + place * wide, y, wide, _CARD_H, Face.DAY.grey(expected_density(strip, place + 1))
-        )
-        for place in range(len(strip.totals_ms))
-    )

@@ -1,0 +1,105 @@
+"""A session's wall: sheets as small cards in order, with threads from strips to the prints that used their picks."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING, Final
+
+from controller.words import say
+from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to, width_of
+from webui.pictures.strip import band_words, expected_density
+from webui.wording import seconds
+
+if TYPE_CHECKING:
+    from controller.records import SheetRecord
+    from controller.sheet import StripPlan
+
+_LEFT: Final = 46.0
+_WIDE: Final = 112.0
+_HIGH: Final = 90.0
+_PITCH: Final = 112.0
+_WORDS: Final = _LEFT + _WIDE + 10
+_LANES: Final = 4
+"""Threads side by side before they share a lane."""
+
+
+def wall_picture(
+    records: Sequence[SheetRecord],
+    threads: Sequence[tuple[str, str]],
+    *,
+    ident: str,
+    developed: Collection[str] = (),
+    face: Face = Face.DAY,
+) -> Picture:
+    """Draw a session's sheets in the order of `records`; each card leads to its sheet's record.
+
+    `threads` are pairs of sheets' ids, a strip's and a print's that used its pick; `developed` are the sheets
+    whose practice print is shown, by day alone.
+    """
+    drawing = Drawing(ident, face)
+    tops = {record.id: 3.0 + place * _PITCH for place, record in enumerate(records)}
+    numbers = {record.id: record.number for record in records}
+    origin = {sheet: numbers[strip] for strip, sheet in threads}
+    for lane, (strip, sheet) in enumerate(threads):
+        _draw_thread(drawing, tops[strip] + _HIGH / 2, tops[sheet] + _HIGH / 2, lane % _LANES)
+    for record in records:
+        shown = record.id in developed and face is Face.DAY
+        _draw_card(drawing, record, tops[record.id], shown=shown, origin=origin.get(record.id))
+    return drawing.finish(len(records) * _PITCH, say("wall.words"), role="group")
+
+
+def _draw_thread(drawing: Drawing, start: float, end: float, lane: int) -> None:
+    """Draw a hanging line down the side, from the strip to a knot at the print."""
+    side = _LEFT - 16 - lane * 8
+    ink = drawing.face.ink
+    middle = (start + end) / 2
+    drawing.path(
+        f"M{_LEFT:.1f} {start:.1f}C{side:.1f} {start:.1f} {side:.1f} {start:.1f} {side:.1f} {middle:.1f}"
+        f"S{side:.1f} {end:.1f} {_LEFT - 4:.1f} {end:.1f}",
+        stroke=ink,
+        thick=1.6,
+    )
+    drawing.path(f"M{_LEFT - 8:.1f} {end:.1f}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0z", fill=ink)
+
+
+def _draw_card(drawing: Drawing, record: SheetRecord, top: float, *, shown: bool, origin: int | None) -> None:
+    face, strip = drawing.face, record.plan.strip
+    outcome = say(f"page.outcome-{record.outcome}")
+    total = say("wall.light", seconds=seconds(sum(step.given_most_ms for step in record.steps)))
+    label = say("wall.card", number=record.number, title=record.plan.title, outcome=outcome, light=total)
+    if origin is not None:
+        label = f"{label} {say('wall.from-strip', number=origin)}"
+    drawing.open_link(f"/sheets/{record.id}", label)
+    drawing.rect(_LEFT, top, _WIDE, _HIGH, fill=face.paper)
+    if shown:
+        drawing.image(f"/practice/print/{record.id}.png", _LEFT, top, _WIDE, _HIGH)
+    elif strip is not None:
+        _draw_bands(drawing, strip, top)
+    drawing.rect(_LEFT, top, _WIDE, _HIGH, stroke=face.ink, thick=1.2)
+    if record.outcome == "spoiled":
+        drawing.line(_LEFT, top + _HIGH, _LEFT + _WIDE, top, thick=1.2)
+    room = WIDTH - _WORDS - 1
+    lines = [(str(record.number), 15.0, True), (record.plan.title, 13.0, False), (outcome, 12.0, False)]
+    lines += [(total, 12.0, False)]
+    if origin is not None:
+        lines.append((say("wall.from-strip", number=origin), 12.0, False))
+    foot = top + 13
+    for words, size, bold in lines:
+        drawing.text(_WORDS, foot, cut_to(words, room, size, bold=bold), size=size, bold=bold)
+        foot += 18
+    drawing.close_link()
+
+
+def _draw_bands(drawing: Drawing, strip: StripPlan, top: float) -> None:
+    """Draw a strip's bands in their expected greys, with their seconds where there is room."""
+    count = len(strip.totals_ms)
+    wide = _WIDE / count
+    words = [band_words(strip, band) for band in range(1, count + 1)]
+    for band, word in enumerate(words, start=1):
+        left, density = _LEFT + (band - 1) * wide, expected_density(strip, band)
+        drawing.rect(left, top, wide, _HIGH, fill=drawing.face.grey(density))
+        on, middle = drawing.face.on_grey(density), left + wide / 2
+        if max(width_of(each, 11, bold=True) for each in words) <= wide - 2:
+            drawing.text(middle, top + _HIGH / 2 + 4, word, size=11, anchor="middle", bold=True, fill=on)
+        elif wide >= 11.5 and width_of(word, 11, bold=True) <= _HIGH:
+            drawing.text(middle, top + _HIGH / 2, word, size=11, bold=True, fill=on, upright=True)
