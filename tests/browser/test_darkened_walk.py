@@ -69,8 +69,8 @@ def test_a_fogged_strip_is_developed_and_picked_by_tap(browser: Browser, served:
         page.wait_for_url("**/pick/*band=2*")
         page.click("button[form=pick]")
         page.wait_for_url("**done=1")
-        page.goto("/practice/wall")
-        assert page.locator("svg.wall image").count() == 1
+        page.goto("/wall")
+        assert page.locator("svg image[href^='/practice/print/']").count() == 1
         assert complaints == []
         assert served.errors.read_text(encoding="utf-8") == ""
     finally:
