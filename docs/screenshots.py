@@ -160,6 +160,15 @@ class Walk:
         time.sleep(1.0)
         self.keep("baseboard")
         self.tread()
+        self.map()
+
+    def map(self) -> None:
+        """By day, look at the recipe's printing map."""
+        self.until("change filter")
+        self.page.goto("/shelf")
+        self.page.click("a:has-text('Harbour crane')")
+        self.page.locator("h2:has-text('Printing map')").evaluate("one => one.scrollIntoView()")
+        self.keep("map")
 
     def develop(self, title: str, name: str) -> None:
         """Develop a sheet from its record."""
