@@ -40,7 +40,7 @@ REAL = (
     "web/test_room_light.py",
     "web/test_scan.py",
 )
-"""What works real keepers by real time, and mostly waits: three at a time, but not beside what keeps the cores busy."""
+"""What works real keepers by real time, and mostly waits: two at a time, but not beside what keeps the cores busy."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
