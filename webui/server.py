@@ -8,11 +8,13 @@ that has been idle longest gives way when there are many, so that a newcomer's S
 from __future__ import annotations
 
 import threading
+from copy import copy
 from typing import TYPE_CHECKING, Any, Final
 
 from waitress import wasyncore
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
+from waitress.parser import HTTPRequestParser
 from waitress.server import TcpWSGIServer
 from waitress.task import ErrorTask, ThreadedTaskDispatcher
 
@@ -33,7 +35,10 @@ CONNECTIONS: Final = 120
 """From here on the connection that has been idle longest is closed for every new one."""
 REFUSED_ABOVE: Final = 240
 LARGEST: Final = 26_000_000
-"""Bytes taken in at all: a scan with its form; above the app's own limits, so that its refusal is what is seen."""
+"""Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
+LARGE_ONLY_AT: Final = "/papers/scan"
+USUAL: Final = 2_000_000
+"""Bytes taken in anywhere else: what lies here on the card has not been looked at yet, whoever sent it."""
 CLOSING_S: Final = 5
 _STYLE: Final = "html{background:#000;color:#5a0000;color-scheme:dark}body{font:20px sans-serif;padding:20px}"
 
@@ -80,8 +85,23 @@ class _Refusal(ErrorTask):  # type: ignore[misc]  # waitress ships no types
         self.write(body)
 
 
+class _Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no types
+    """Takes large bodies in at one address only."""
+
+    adj: Any
+
+    def parse_header(self, header_plus: bytes) -> None:
+        """Read the header; what follows is held to the address's own limit."""
+        super().parse_header(header_plus)
+        if not (self.command == "POST" and self.path == LARGE_ONLY_AT):
+            narrow: Any = copy(self.adj)
+            narrow.max_request_body_size = USUAL
+            self.adj = narrow
+
+
 class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
     error_task_class = _Refusal
+    parser_class = _Reader
 
 
 class _Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types

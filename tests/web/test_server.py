@@ -17,7 +17,7 @@ from web.fake_desk import CODE, FakeDesk
 from controller.errors import ControllerError
 from webui.app import create_app
 from webui.live import STREAMS
-from webui.server import CONNECTIONS, LARGEST, LOOKS, Server, is_stop
+from webui.server import CONNECTIONS, LARGEST, LOOKS, USUAL, Server, is_stop
 
 
 class Visitor:
@@ -162,12 +162,14 @@ def test_a_crowd_of_idle_connections_makes_room(server: Server, visitor: Visitor
 @pytest.mark.parametrize(
     ("request_", "status"),
     [
-        (b"POST /stop HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % LARGEST, 413),
+        (b"POST /stop HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % USUAL, 413),
+        (b"POST /nowhere HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % (LARGEST - 1), 413),
+        (b"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % LARGEST, 413),
         (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX: " + b"x" * 40_000 + b"\r\n\r\n", 431),
         (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: x\r\n\r\n", 400),
         (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nTransfer-Encoding: gzip\r\n\r\n", 501),
     ],
-    ids=["413", "431", "400", "501"],
+    ids=["413", "413 elsewhere", "413 scan", "431", "400", "501"],
 )
 def test_what_the_server_refuses_itself_is_black(server: Server, request_: bytes, status: int) -> None:
     """Even below the app a refusal is a sentence on black, bound by a policy."""
