@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 sheaf = Blueprint("papers", __name__)
 
 LARGEST_S: Final = 3600.0
+LEAST_LUX, MOST_LUX = 0.001, 100_000.0
 
 
 @dataclass(frozen=True)
@@ -80,8 +81,10 @@ def paper(source: str) -> ResponseReturnValue:
     if missing := missing_libraries():
         raise Impossible(say("papers.libraries", names=missing))
     look = shelf.look(source, version)
+    lux = read_number(typed_text(request.args.get("lux", ""))[:12])
     return render_template(
         "paper.html",
+        lux=lux if lux is not None and LEAST_LUX <= lux <= MOST_LUX else None,
         kept=kept,
         latest=shelf.get(source).version,
         look=look,

@@ -199,6 +199,17 @@ def test_single_filters_are_read_in_the_same_table(phone: Phone, desk: ShelfDesk
     assert [each.filter for each in kept.filters] == ["2"]
 
 
+def test_speed_is_absolute_where_the_light_is_known(phone: Phone, desk: ShelfDesk) -> None:
+    """P = 1000/H_m, lux·seconds at 0.60 over white (from memory): with so many lux it stands one tap deeper."""
+    source = keep(phone)
+    look = desk.papers().look(source)
+    page = phone.client.get(f"/papers/{source}?lux=2,5").text
+    for each in look.prints:
+        assert f"<td>{1000 / (2.5 * each.speed_seconds):.0f}</td>" in page
+    for nothing in ("", "bright", "-1", "1e9"):
+        assert "<th>P</th>" not in phone.client.get(f"/papers/{source}?lux={nothing}").text
+
+
 # ---- a file
 
 
