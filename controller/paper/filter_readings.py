@@ -1,13 +1,11 @@
-"""Prints of the tablet through single filters: read from CSV, written, and made to stand in for soft and hard.
+"""Prints of the tablet through single filters: read from CSV, and made to stand in for soft and hard.
 
 The table is `paper,filter,seconds,step,tablet_density,print_density`.
 """
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -19,7 +17,6 @@ from controller.paper.readings import (
     amount,
     csv_rows,
     paper_name,
-    plain,
     read_step,
 )
 from controller.words import say
@@ -71,19 +68,6 @@ def read_filter_csv(text: str | bytes, name: str) -> FilterReadings:
             raise Unreadable(say("paper.filter-step-twice", **place, step=reading.step, filter=light))
         steps[reading.step] = reading
     return _checked(papers, found, name)
-
-
-def write_filter_csv(paper: str, exposures: Iterable[Exposure]) -> str:
-    """Return the CSV file of prints through single filters; `read_filter_csv` reads the same figures from it."""
-    text = io.StringIO()
-    out = csv.writer(text, lineterminator="\n")
-    out.writerow(FILTER_COLUMNS)
-    for exposure in exposures:
-        seconds = plain(exposure.soft_seconds + exposure.hard_seconds)
-        for reading in exposure.readings:
-            densities = (plain(reading.tablet_density), plain(reading.print_density))
-            out.writerow((paper, exposure.filter, seconds, reading.step, *densities))
-    return text.getvalue()
 
 
 def standing_in(filters: Sequence[Exposure]) -> tuple[Exposure, ...]:

@@ -223,6 +223,19 @@ def test_a_file_fills_the_table_and_is_kept_from_there(phone: Phone, desk: Shelf
     assert desk.papers().kept()[0].title == "from a file"
 
 
+def test_a_file_of_single_filters_fills_the_table_too(phone: Phone, desk: ShelfDesk) -> None:
+    """A CSV file with filter and seconds instead of soft and hard is a column for each filter, and is kept so."""
+    lines = ["paper,filter,seconds,step,tablet_density,print_density"]
+    for name, soft, hard in (("2", 30.0, 24.0), ("4", 6.0, 50.0)):
+        rows = exposure(paper_one(), soft, hard).readings
+        lines += [f"filters,{name},40,{r.step},{r.tablet_density},{r.print_density}" for r in rows]
+    page = upload(phone, "\n".join(lines).encode())
+    assert ("column-1-filter", "4") in page.fields
+    assert phone.send("/papers/new", page.typed(), do="keep").status_code == 303
+    kept = desk.papers().fetch(desk.papers().kept()[0].id)
+    assert [each.filter for each in kept.filters] == ["2", "4"]
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
