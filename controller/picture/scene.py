@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from controller.picture.negatives import INVENTED, Negative, invented
@@ -46,10 +46,6 @@ class Scene:
     def upright(self) -> bool:
         """Whether the sheet is higher than wide; a strip's bands follow each other along its longer side."""
         return self.paper_mm[1] > self.paper_mm[0]
-
-    def sized(self, pixels: int) -> Scene:
-        """Return the same scene in so many pixels."""
-        return replace(self, pixels=pixels)
 
 
 def negatives_named(name: str) -> tuple[Negative, ...]:
