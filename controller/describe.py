@@ -268,7 +268,8 @@ def _line_state(
 
 def given_ms(step: Step, given: Given, lag_ms: int) -> tuple[int, int]:
     """Return the nominal light a step has had, least and most, in ms."""
-    return _nominal_ms(step, given.least_ns, lag_ms), _nominal_ms(step, given.most_ns, lag_ms)
+    least, most = (lag.nominal_ns(full, step.base_ms, lag_ms) for full in (given.least_ns, given.most_ns))
+    return lag.bounds_ms(least, most)
 
 
 def _nominal_ms(step: Step, full_ns: int, lag_ms: int) -> int:

@@ -295,14 +295,15 @@ def _record(draft: _Draft) -> SheetRecord:
 def _step(draft: _Draft, step: Step, *, added: bool) -> StepRecord:
     parts = tuple(_parts(draft, step.number))
     nominal = [[lag.nominal_ns(full, step.base_ms, part.lag_ms) for full in part.full_ns] for part in parts]
+    given_least_ms, given_most_ms = lag.bounds_ms(*(sum(each[end] for each in nominal) for end in (0, 1)))
     return StepRecord(
         step=step,
         parts=parts,
         called_given=step.number in draft.called,
         left_out=step.number in draft.left_out,
         added=added,
-        given_least_ms=_ms(sum(least for least, _ in nominal)),
-        given_most_ms=_ms(sum(most for _, most in nominal)),
+        given_least_ms=given_least_ms,
+        given_most_ms=given_most_ms,
         lit_ms=_ms(sum(part.most_ns if part.struck else part.counted_ns[1] for part in parts)),
     )
 

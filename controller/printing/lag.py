@@ -45,3 +45,11 @@ def nominal_ns(full_ns: int, base_ms: int | None, lag_ms: int) -> int:
 def worth_lighting(missing_full_ns: int, lag_ms: int) -> bool:
     """Tell whether a remainder is long enough to be offered as light."""
     return missing_full_ns >= max(lag_ms, SHORTEST_LIGHT_MS) * NS_PER_MS
+
+
+def bounds_ms(least_ns: int, most_ns: int) -> tuple[int, int]:
+    """Return two bounds in whole ms: the nearest where both are one figure, else outward, so that they still bound."""
+    if least_ns == most_ns:
+        nearest = (least_ns + NS_PER_MS // 2) // NS_PER_MS
+        return nearest, nearest
+    return least_ns // NS_PER_MS, -(-most_ns // NS_PER_MS)
