@@ -18,11 +18,12 @@ MS = 1_000_000
 
 
 def _lights(h: History) -> list[tuple[Intent, LightCame]]:
-    """Return intent and fact of every light, in the order in which they came."""
+    """Return intent and fact of every light, in the order in which they came; of a check's, one cut at its start too."""
     assert h.paper is not None
     intents = {entry.light: entry for entry in h.paper.of(Intent)}
-    came = sorted((came for came in h.paper.of(LightCame) if came.most_ns > 0), key=lambda came: came.on_ns)
-    return [(intents[one.light], one) for one in came]
+    lights = [(intents[one.light], one) for one in h.paper.of(LightCame)]
+    counted = [light for light in lights if light[1].most_ns > 0 or light[0].light_kind == "check"]
+    return sorted(counted, key=lambda light: light[1].on_ns)
 
 
 def check_gap_ms(h: History, intent: Intent, on_ns: int) -> int | None:
