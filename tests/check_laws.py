@@ -18,7 +18,7 @@ MS = 1_000_000
 
 
 def _lights(h: History) -> list[tuple[Intent, LightCame]]:
-    """Return intent and fact of every light, in the order in which they came; of a check's, one cut at its start too."""
+    """Return intent and fact of every light, in the order in which they came; of a check, one cut at once too."""
     assert h.paper is not None
     intents = {entry.light: entry for entry in h.paper.of(Intent)}
     lights = [(intents[one.light], one) for one in h.paper.of(LightCame)]
