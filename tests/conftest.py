@@ -1,4 +1,8 @@
-"""Holds for every test: whoever leaves a thread, a child process or an open database behind has failed."""
+"""Holds for every test: whoever leaves a thread, a child process or an open database behind has failed.
+
+It also parts the tests into the passes of `tests/run`, and has those by real time played again where the machine stood
+still while they failed (`held_up.py`).
+"""
 
 from __future__ import annotations
 
@@ -9,7 +13,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
 
+__all__ = ["pytest_runtest_protocol", "pytest_sessionfinish", "pytest_terminal_summary", "witness"]
 _GRACE_SECONDS = 2.0
 _TESTS = Path(__file__).parent
 ALONE = (
@@ -33,7 +39,6 @@ REAL = (
     "web/test_by_eye.py",
     "web/test_contrast_evening.py",
     "web/test_darkened.py",
-    "web/test_outlined.py",
     "web/test_lamp.py",
     "web/test_one_filter.py",
     "web/test_outlined.py",

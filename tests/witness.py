@@ -1,0 +1,147 @@
+"""A witness of the machine's pace: it only sleeps and wakes, and notes when the machine itself woke it late.
+
+What is measured by real time can be held up by the product or by the machine beneath it. The witness is a process of
+its own, with a thread on each processor that has nothing to do but to wake every few milliseconds; where it too is
+late, the machine stood still. It also notes the spans in which all that ran waited for the disk, as the kernel counts
+them (/proc/pressure/io). It says nothing about a machine that is slow and steady: limits must have room for that.
+"""
+
+from __future__ import annotations
+
+import os
+import struct
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+MS: Final = 1_000_000
+STEP_NS: Final = 4 * MS
+LATE_NS: Final = 12 * MS
+"""A wake-up later than this is a stall."""
+_DISK_NS: Final = 50 * MS
+_DISK_SHARE: Final = 0.8
+"""The disk held all up where something waited for it so much of such a span."""
+_PRESSURE: Final = Path("/proc/pressure/io")
+_SPAN: Final = struct.Struct("=qq")
+_SURE_S: Final = 5.0
+
+
+class Witness:
+    """A process that watches from now on, until `close`. It is nobody's child, so that tests may count their own."""
+
+    def __init__(self) -> None:
+        told, self._place = tempfile.mkstemp(prefix="witness-")
+        os.pwrite(told, _SPAN.pack(0, 0), 0)
+        os.close(told)
+        read, self._leash = os.pipe()
+        command = [sys.executable, "-P", "-S", __file__, self._place, str(read)]
+        subprocess.run(command, pass_fds=[read], check=True, stdin=subprocess.DEVNULL)
+        os.close(read)
+        self._file = os.open(self._place, os.O_RDONLY | os.O_CLOEXEC)
+        self._seen_to(time.monotonic_ns())
+        Path(self._place).unlink()
+        self.pid = _SPAN.unpack(os.pread(self._file, _SPAN.size, 0))[1]
+        """Of its process."""
+
+    def _seen_to(self, at_ns: int) -> None:
+        """Wait until it has looked past a moment."""
+        end = time.monotonic() + _SURE_S
+        while _SPAN.unpack(os.pread(self._file, _SPAN.size, 0))[0] < at_ns:
+            assert time.monotonic() < end, "the witness is gone"
+            time.sleep(0.001)
+
+    def stalls(self, since_ns: int, until_ns: int) -> list[tuple[int, int]]:
+        """Return the spans, (from, to) in ns of the monotonic clock, in which the machine stood still, none twice."""
+        self._seen_to(until_ns)
+        body = os.pread(self._file, os.fstat(self._file).st_size, 0)[_SPAN.size :]
+        spans = sorted(
+            (max(begin, since_ns), min(end, until_ns))
+            for begin, end in _SPAN.iter_unpack(body[: len(body) // _SPAN.size * _SPAN.size])
+            if begin < until_ns and end > since_ns
+        )
+        whole: list[tuple[int, int]] = []
+        for begin, end in spans:
+            if whole and begin <= whole[-1][1]:
+                whole[-1] = whole[-1][0], max(end, whole[-1][1])
+            else:
+                whole.append((begin, end))
+        return whole
+
+    def held_ms(self, since_ns: int, until_ns: int) -> float:
+        """Return for how many ms the machine stood still between two moments."""
+        return sum(end - begin for begin, end in self.stalls(since_ns, until_ns)) / MS
+
+    def close(self) -> None:
+        """Let it go: it ends when the pipe does."""
+        os.close(self._leash)
+        os.close(self._file)
+
+
+class _Watch:
+    """The witness's own side."""
+
+    def __init__(self, place: str) -> None:
+        self._file = os.open(place, os.O_WRONLY)
+        self._ends = os.open(place, os.O_WRONLY | os.O_APPEND)
+        self._turn = threading.Lock()
+        self._looked: dict[int, int] = {}
+
+    def _late(self, since_ns: int, until_ns: int) -> None:
+        os.write(self._ends, _SPAN.pack(since_ns, until_ns))
+
+    def processor(self, number: int) -> None:
+        """Wake on one processor again and again."""
+        os.sched_setaffinity(0, {number})
+        while True:
+            due = time.monotonic_ns() + STEP_NS
+            time.sleep(STEP_NS / 1e9)
+            now = time.monotonic_ns()
+            if now - due > LATE_NS:
+                self._late(due, now)
+            with self._turn:
+                self._looked[number] = now
+                if len(self._looked) == _processors():
+                    os.pwrite(self._file, _SPAN.pack(min(self._looked.values()), os.getpid()), 0)
+
+    def disk(self) -> None:
+        """Look how long something waited for the disk."""
+        since, waited = time.monotonic_ns(), _waited_ns()
+        while True:
+            time.sleep(_DISK_NS / 1e9)
+            now, more = time.monotonic_ns(), _waited_ns()
+            if more - waited > _DISK_SHARE * (now - since):
+                self._late(since, now)
+            since, waited = now, more
+
+
+def _waited_ns() -> int:
+    """Return for how long, since the machine began, something waited for the disk."""
+    return int(_PRESSURE.read_text().splitlines()[0].rpartition("=")[2]) * 1000
+
+
+def _processors() -> int:
+    return len(os.sched_getaffinity(os.getpid()))
+
+
+def main(place: str, leash: int) -> None:
+    """Watch until the other end of the pipe is closed."""
+    if os.fork():
+        os._exit(0)
+    os.setsid()
+    watch = _Watch(place)
+    for number in os.sched_getaffinity(0):
+        threading.Thread(target=watch.processor, args=(number,), daemon=True).start()
+    with suppress(OSError, IndexError, ValueError):  # not every kernel counts it
+        _waited_ns()
+        threading.Thread(target=watch.disk, daemon=True).start()
+    os.read(leash, 1)
+    os._exit(0)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], int(sys.argv[2]))
