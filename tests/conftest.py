@@ -22,7 +22,6 @@ ALONE = (
     "daemon/test_latency.py",
     "faults/test_many_deaths.py",
     "hardware",
-    "kernel",
     "lateness",
     "paper/test_speed.py",
     "picture/test_speed.py",
@@ -45,17 +44,37 @@ REAL = (
     "web/test_room_light.py",
     "web/test_scan.py",
 )
-"""What works real keepers by real time, and mostly waits: two at a time, but not beside what keeps the cores busy."""
+"""What works real keepers by real time, and mostly waits: a few at a time, but not beside what keeps the cores busy."""
+FIRST = (
+    "kernel",
+    "picture/test_real_sheet.py",
+    "browser/test_faces.py",
+    "browser/test_whole_sheet.py",
+    "faults/test_what_breaks.py",
+    "faults/test_deaths_of_the_house.py",
+    "daemon/test_killed_daemon.py",
+    "daemon/test_histories.py",
+    "lamp/test_sensor_run.py",
+    "browser/test_darkened_walk.py",
+)
+"""What takes longest, so that in the end nobody waits for one that began last. The emulated machine has a high priority
+of its own, and shares the cores with what only reckons."""
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Mark what must run alone, and what works real keepers; the rest may share the machine with anything."""
+    items.sort(key=_turn)
     for item in items:
         place = item.path.relative_to(_TESTS).as_posix()
         if _stands_in(place, ALONE):
             item.add_marker("alone")
         elif _stands_in(place, REAL):
             item.add_marker("real")
+
+
+def _turn(item: pytest.Item) -> int:
+    place = item.path.relative_to(_TESTS).as_posix()
+    return next((turn for turn, first in enumerate(FIRST) if _stands_in(place, (first,))), len(FIRST))
 
 
 def _stands_in(place: str, places: tuple[str, ...]) -> bool:

@@ -35,8 +35,8 @@ _TRIES = 5
 """A busy machine may make a press so long that it is a hold, which takes back what it said."""
 SHORT = replace(
     Timing().scaled(0.05),
-    lead_in_ms=140,
-    hold_ms=60,
+    lead_in_ms=180,
+    hold_ms=100,
     double_ms=30,
     after_contact_ms=80,
     lease_ms=400,

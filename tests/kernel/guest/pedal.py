@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import time
 from pathlib import Path
 
@@ -50,9 +49,6 @@ class Plug:
 
 def play(bench: Bench) -> None:
     """Press the wired foot with the pedal missing, end a light by the pedal, and go on with it pulled out and back."""
-    if importlib.util.find_spec("evdev") is None:
-        bench.note(skipped="evdev is not installed for this Python (extra: pi)")
-        return
     name = bench.folder / "pedal"
     bench.header.open_contact(FOOT)
     with bench.tether("both feet", pedals=[str(name)]) as (tether, ear):

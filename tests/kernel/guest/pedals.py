@@ -1,16 +1,14 @@
-"""Inside the machine: a USB pedal of the kernel's own making, pressed, pulled out under the foot and put back."""
+"""Inside the emulated machine: a USB pedal of the kernel's own making, pressed, pulled out and put back."""
 
 from __future__ import annotations
 
-import json
 import select
-import sys
 import time
 from pathlib import Path
-from typing import Any
 
 import evdev
 from evdev import ecodes
+from kernel.guest.bench import Bench
 
 from hardware.pedals import open_pedals
 
@@ -36,8 +34,9 @@ def key(device: evdev.UInput, value: int) -> tuple[int, int]:
     return before, time.monotonic_ns()
 
 
-def main(place: str) -> None:
-    told: dict[str, Any] = {}
+def play(bench: Bench) -> None:
+    """Press it, pull it out and put it back, and note what was heard of it."""
+    told = bench.notes
     pedal = plug_in()
     contact = open_pedals([str(LINK)])
     told["missing at first"] = contact.missing
@@ -82,8 +81,3 @@ def main(place: str) -> None:
     told["edges again"] = contact.edges()
     contact.close()
     pedal.close()
-    Path(place).write_text(json.dumps(told))
-
-
-if __name__ == "__main__":
-    main(sys.argv[1])

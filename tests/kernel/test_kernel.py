@@ -1,4 +1,4 @@
-"""Light on lines of a real kernel: judged by the kernel's own trace of them, not by what our programs say.
+"""Light on lines of a real kernel, judged by the kernel's own trace of them, and a USB pedal at its input devices.
 
 The kernel is emulated and gives no promise of time: order and end are judged, moments to 5 ms and only against what
 the programs themselves noted, and how long a rescue took not at all.
@@ -6,6 +6,7 @@ the programs themselves noted, and how long a rescue took not at all.
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable
 
 import pytest
@@ -32,6 +33,11 @@ def near(scene: Scene, found: int, least: int, most: int, *, moments: tuple[int,
     told = f"{found / MS} ms where {least / MS} to {most / MS} were due"
     assert held, told
     pytest.skip(f"kernel lines: the machine was held up, so moments are not judged ({told}, held up {held})")
+
+
+def skip_without_evdev(scene: Scene) -> None:
+    if "skipped" in scene.notes:
+        pytest.skip(f"kernel pedals: {scene['skipped']}")
 
 
 def test_the_library_alone_blips(scene: Give) -> None:
@@ -168,8 +174,7 @@ def test_dark_is_driven_though_a_keeper_holds_the_line(scene: Give, name: str) -
 def test_a_pedal_is_a_foot_beside_the_wired_one(scene: Give) -> None:
     """A USB pedal ends a light; missing, pulled out or back again, it never keeps the wired foot from being heard."""
     pedal = scene("pedal")
-    if "skipped" in pedal.notes:
-        pytest.skip(f"kernel lines: {pedal['skipped']}")
+    skip_without_evdev(pedal)
     on, off = changes(pedal.trace, LAMP)
     assert on.at_ns < pedal["pressed"] < off.at_ns
     assert [dark["why"] for dark in pedal.heard("Dark")] == ["foot"]
@@ -198,3 +203,47 @@ def test_an_open_lid_ends_focus_light(scene: Give) -> None:
     assert edges[0].at_ns < lid["opened"] < edges[1].at_ns
     assert [dark["why"] for dark in lid.heard("Dark")] == ["lid", "complete"]
     assert [refused["reason"] for refused in lid.heard("Refused")] == ["box is open"]
+
+
+# ---- a USB pedal by itself
+
+
+@pytest.fixture
+def pedal_alone(scene: Give) -> Scene:
+    played = scene("pedal_alone")
+    skip_without_evdev(played)
+    return played
+
+
+def test_a_press_has_the_kernels_moments(pedal_alone: Scene) -> None:
+    """Down and up carry the kernel's own moments on the monotonic clock; the repeats between them say nothing."""
+    assert pedal_alone["rang"]
+    assert [closed for _, closed in pedal_alone["edges"]] == [True, False]
+    for (at_ns, _), (before, after) in zip(
+        pedal_alone["edges"], (pedal_alone["pressed"], pedal_alone["released"]), strict=True
+    ):
+        assert before // 1000 * 1000 <= at_ns <= after
+
+
+def test_nobody_else_hears_it(pedal_alone: Scene) -> None:
+    """A pedal is grabbed: another program can neither grab it too nor hear its keys."""
+    assert pedal_alone["grabbed twice"] == errno.EBUSY
+    assert [closed for _, closed in pedal_alone["down"]] == [True]
+    assert pedal_alone["others hear"] == 0
+
+
+def test_pulled_out_under_the_foot_it_is_open(pedal_alone: Scene) -> None:
+    """A pedal that goes away while it is down rings, and counts as open from then on."""
+    assert pedal_alone["rang at the end"]
+    ((at_ns, closed),) = pedal_alone["pulled out"]
+    assert not closed
+    assert pedal_alone["pulled out at"][0] <= at_ns <= pedal_alone["pulled out at"][1]
+    assert len(pedal_alone["missing then"]) == 1
+
+
+def test_put_back_it_is_heard_again(pedal_alone: Scene) -> None:
+    """The pedal that comes back, by the same name, is opened and heard without a new start."""
+    assert pedal_alone["missing at first"] == pedal_alone["missing at last"] == []
+    ((at_ns, closed),) = pedal_alone["edges again"]
+    assert closed
+    assert pedal_alone["pressed again"][0] // 1000 * 1000 <= at_ns <= pedal_alone["pressed again"][1]
