@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from benchmarks.economy import printer as printers
 from benchmarks.economy.printer import Printer, at
-from benchmarks.economy.ways import calibrated, seconds_any_grade, seconds_one_grade, split
+from benchmarks.economy.ways import Drawer, calibrated, seconds_any_grade, seconds_one_grade, split
 from benchmarks.economy.world import FILTERS, filters, jobs
 from paper.hidden import paper_one
 from scipy.optimize import brentq
@@ -68,6 +68,36 @@ def test_the_filters_go_from_all_soft_to_all_hard() -> None:
     assert ranges == sorted(ranges, reverse=True)
     assert ranges[0] == pytest.approx(140.6, abs=0.5)
     assert ranges[-1] == pytest.approx(61.1, abs=0.5)
+
+
+def test_a_printer_s_word_is_all_that_is_known_of_a_print() -> None:
+    """What is a little, clearly or far off is told in the same word whatever its density, on either side alike."""
+    aim, printer = jobs(3, 1)[0].light, Printer(np.random.default_rng(1), exact=True)
+    said = [printer.says(share * aim.within, aim) / aim.within for share in (0.0, 0.7, 0.8, 1.4, 1.6, 2.9, 3.1, 9.0)]
+    assert said == pytest.approx([0.0, 0.0, 1.1, 1.1, 2.25, 2.25, 4.0, 4.0])
+    assert printer.says(-2.0 * aim.within, aim) == -printer.says(2.0 * aim.within, aim)
+
+
+def test_filters_are_gone_through_as_a_good_printer_does() -> None:
+    """The change is as large as the shadow is off, halves what is left between too soft and too hard, and then ends."""
+    drawer = Drawer()
+    gone = []
+    for off, step in ((-0.4, 2 / 3), (0.2, 1 / 3), (-0.1, 1 / 6), (0.1, 1 / 6)):
+        gone.append((drawer.change(off, step), drawer.name))
+    assert gone == [(True, "4"), (True, "3"), (True, "3½"), (False, "3½")]
+    end = Drawer(at=len(FILTERS) - 2)
+    assert (end.change(-0.4, 2 / 3), end.name) == (True, "5")
+    assert (end.change(-0.4, 2 / 3), end.name) == (False, "5")
+
+
+def test_minutes_count_light_and_filters_for_everyone() -> None:
+    """A print of two lights through two filters takes longer than one of one light, by its light and its filter."""
+    one, two = (Printer(np.random.default_rng(1), exact=True, prints=1) for _ in range(2))
+    one.light(18.0, "2")
+    two.light(10.0, "soft")
+    two.light(8.0, "hard")
+    assert two.minutes - one.minutes == pytest.approx(0.5 + 4.0 / 60)
+    assert one.minutes == pytest.approx(7.0 + 0.5 + 22.0 / 60)
 
 
 def test_between_two_bands_is_their_geometric_mean() -> None:

@@ -19,8 +19,14 @@ SATISFIED = 0.9
 MOST_PRINTS = 8
 """Whole sheets spent on one negative before the printer gives it up."""
 STRIP_MIN, PRINT_MIN = 5.0, 7.0
-"""Minutes for a strip and for a print: set up, light, develop to fix, carry it into white light and look (common
-practice with RC paper)."""
+"""Minutes for a strip and for a print: set up, develop to fix, carry it into white light and look (common practice
+with RC paper). The light comes on top, since some ways give more of it than others."""
+BETWEEN_S = 4.0
+"""Seconds before each light: a card moved, a lead-in or a reach for the switch."""
+FILTER_MIN = 0.5
+"""To change the filter and to see that nothing has moved."""
+PAGE_MIN = 0.5
+"""To tell the program what a strip or print looked like."""
 RING = 4
 """Stops that the lens can be opened or stopped down from where the printer begins."""
 STRIP_SHARE = 0.25
@@ -36,6 +42,13 @@ class Printer:
     """Whether lights are given by the keeper, the lamp's lag taken off; by hand otherwise."""
     strips: int = 0
     prints: int = 0
+    lights: int = 0
+    lit_s: float = 0.0
+    filter: str = ""
+    filters: int = 0
+    """How often a filter was put in."""
+    told: int = 0
+    """How often the program was told what a strip or print looked like."""
     aperture: float = 1.0
     """Light through the lens, against the aperture that the printer begins with."""
 
@@ -47,12 +60,20 @@ class Printer:
     @property
     def minutes(self) -> float:
         """Time used."""
-        return PRINT_MIN * self.prints + STRIP_MIN * self.strips
+        lit = (self.lit_s + BETWEEN_S * self.lights) / 60.0
+        return (
+            PRINT_MIN * self.prints + STRIP_MIN * self.strips + lit + FILTER_MIN * self.filters + PAGE_MIN * self.told
+        )
 
-    def light(self, seconds: float) -> float:
+    def light(self, seconds: float, through: str) -> float:
         """Give one light, and return the full light that it came to, in seconds at the first aperture."""
         if seconds <= 0:
             return 0.0
+        self.lights += 1
+        self.lit_s += seconds
+        if through != self.filter:
+            self.filter = through
+            self.filters += 1
         if self.exact:
             return seconds * self.aperture
         return max(0.0, seconds + self.rng.normal(0.0, HAND_S) - LAG_S) * self.aperture
@@ -87,6 +108,15 @@ class Printer:
         """Return by how many stops a printer who knows no better changes the light: a sixth, a third, two thirds."""
         size = 1 / 6 if abs(off) < 1.5 * aim.within else 1 / 3 if abs(off) < 3 * aim.within else 2 / 3
         return -size if off > 0 else size
+
+    def says(self, off: float, aim: Aim) -> float:
+        """Return what a printer's word for how a tone looks stands for: right, a little off, clearly off, far off.
+
+        The same three sizes that the steps of `step` go by, in the middle of each: nobody reads densities off a print.
+        """
+        size = abs(off) / aim.within
+        word = 0.0 if size <= 0.75 else 1.1 if size < 1.5 else 2.25 if size < 3.0 else 4.0
+        return float(np.copysign(word * aim.within, off))
 
     def pleased(self, off_light: float, off_dark: float, job: Job) -> bool:
         """Tell whether the print on the table will do."""

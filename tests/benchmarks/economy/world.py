@@ -17,7 +17,9 @@ LIGHT_WITHIN = 0.04
 DARK_WITHIN = 0.08
 """An acceptable print: an eye sees some 0.01 to 0.02 in a light grey and several times that near black (common
 practice); twice to three times that is where prints begin to be called light or dark."""
-FILTERS = ("00", "0", "1", "2", "3", "4", "5")
+NUMBERS = (-1.0, 0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0)
+FILTERS = ("00", "0", "½", "1", "1½", "2", "2½", "3", "3½", "4", "4½", "5")
+"""A classic set of twelve, 00 counted as −1."""
 TEN_SECONDS = 10.0
 OUTSIDE_EVERY = 4
 """Every fourth paper is none of the family that the program's model was made for."""
@@ -89,17 +91,19 @@ class Filters:
 
 @cache
 def filters() -> Filters:
-    """Return the seven filters, from all soft to all hard light: on one middling paper they are evenly apart in R.
+    """Return the twelve filters, from all soft to all hard light: on one middling paper R falls evenly by the number.
 
-    All print alike at 0.60 over white there, for the same time, but for 4 and 5, which need twice as much, as in
+    All print alike at 0.60 over white there, for the same time, but for 4 and above, which need twice as much, as in
     classic sets (NAVEDTRA 14209, p. 298, seen). The same filters print other R on other papers.
     """
     paper = paper_one()
     made: dict[str, tuple[float, float]] = {}
-    for name, wanted in zip(FILTERS, np.linspace(paper.range(1.0, 0.0), paper.range(0.0, 1.0), 7), strict=True):
-        soft, hard = paper.shares(_share(paper, float(wanted)))
+    softest, hardest = paper.range(1.0, 0.0), paper.range(0.0, 1.0)
+    for name, number in zip(FILTERS, NUMBERS, strict=True):
+        wanted = softest + (hardest - softest) * (number - NUMBERS[0]) / (NUMBERS[-1] - NUMBERS[0])
+        soft, hard = paper.shares(_share(paper, wanted))
         middle = brentq(lambda s, a=soft, b=hard: paper.densities(a * 2**s, b * 2**s, 0.8) - paper.dmin - 0.6, -20, 20)
-        a_second = 2**middle / TEN_SECONDS / (2 if name in ("4", "5") else 1)
+        a_second = 2**middle / TEN_SECONDS / (2 if number >= 4 else 1)
         made[name] = (soft * a_second, hard * a_second)
     return Filters(made)
 
