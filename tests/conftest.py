@@ -21,8 +21,6 @@ _TESTS = Path(__file__).parent
 ALONE = (
     "daemon/test_latency.py",
     "faults/test_many_deaths.py",
-    "hardware",
-    "lateness",
     "paper/test_speed.py",
     "picture/test_speed.py",
 )
@@ -32,8 +30,10 @@ REAL = (
     "controller/test_darkroom.py",
     "daemon",
     "faults",
+    "hardware",
     "lamp/test_relay.py",
     "lamp/test_sensor_run.py",
+    "lateness",
     "picture/test_real_sheet.py",
     "web/test_by_eye.py",
     "web/test_contrast_evening.py",
@@ -56,6 +56,7 @@ FIRST = (
     "daemon/test_histories.py",
     "lamp/test_sensor_run.py",
     "browser/test_darkened_walk.py",
+    "lateness/test_lateness.py",
 )
 """What takes longest, so that in the end nobody waits for one that began last. The emulated machine has a high priority
 of its own, and shares the cores with what only reckons."""

@@ -76,6 +76,11 @@ class Witness:
         """Return for how many ms the machine stood still between two moments."""
         return sum(end - begin for begin, end in self.stalls(since_ns, until_ns)) / MS
 
+    def late_ms(self, due_ns: int, at_ns: int) -> float:
+        """Return how late something was, what the machine stood still meanwhile taken off."""
+        late_ms = (at_ns - due_ns) / MS
+        return late_ms - self.held_ms(due_ns, at_ns) if at_ns > due_ns else late_ms
+
     def close(self) -> None:
         """Let it go: it ends when the pipe does."""
         os.close(self._leash)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import threading
 from collections import Counter
 from pathlib import Path
 
 import pytest
 from daemon_bench import Evening, bench
 from feet import MS
+from hands import Hand, work_together
 from laws import History, broken
 
 from controller.entries import Intent, LightCame
@@ -18,27 +18,23 @@ LATE_MS = 30
 """How late a keeper may be heard to hear, light and darken on a machine that is busy with other tests."""
 
 
-class Player(threading.Thread):
+class Player(Hand):
     """Plays evenings in one darkroom of its own and keeps what was wrong with them."""
 
     def __init__(self, folder: Path, first: int, evenings: int, lag_s: float) -> None:
-        super().__init__(name=f"player {first}")
+        super().__init__(f"player {first}")
         self.folder, self.first, self.evenings, self.lag_s = folder, first, evenings, lag_s
-        self.wrong: list[str] = []
         self.seen: Counter[str] = Counter()
 
-    def run(self) -> None:
-        try:
-            settings = {"start_from_phone": True, "lamp_lag_seconds": self.lag_s, "warm_up_seconds": 0.15}
-            with bench(self.folder, **settings) as darkroom:
-                late_ns = (LATE_MS if darkroom.darkroom.status().realtime else 3 * LATE_MS) * MS
-                for seed in range(self.first, self.first + self.evenings):
-                    evening = Evening(darkroom, seed, late_ns)
-                    history = evening.play(10)
-                    self.wrong += [*evening.problems, *broken(history)]
-                    count(history, self.seen)
-        except Exception as problem:  # noqa: BLE001 - a thread's top: the test that waits for it fails
-            self.wrong.append(f"from seed {self.first}: {type(problem).__name__}: {problem}")
+    def work(self) -> None:
+        settings = {"start_from_phone": True, "lamp_lag_seconds": self.lag_s, "warm_up_seconds": 0.15}
+        with bench(self.folder, **settings) as darkroom:
+            late_ns = (LATE_MS if darkroom.darkroom.status().realtime else 3 * LATE_MS) * MS
+            for seed in range(self.first, self.first + self.evenings):
+                evening = Evening(darkroom, seed, late_ns)
+                history = evening.play(10)
+                self.wrong += [*evening.problems, *broken(history)]
+                count(history, self.seen)
 
 
 def count(history: History, seen: Counter[str]) -> None:
@@ -57,12 +53,7 @@ def play_evenings(folder: Path, evenings: int, first: int) -> Counter[str]:
     players = [
         Player(folder / str(room), first + 1000 * room, each, (0.0, 0.0, 0.05)[room % 3]) for room in range(ROOMS)
     ]
-    for player in players:
-        player.start()
-    for player in players:
-        player.join()
-    wrong = [sentence for player in players for sentence in player.wrong]
-    assert not wrong, "\n".join(wrong)
+    work_together(players)
     seen: Counter[str] = Counter()
     for player in players:
         seen += player.seen

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import random
-import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +13,8 @@ from daemon_bench import SHORT, until
 from daemon_bench import bench as darkroom_bench
 from daemon_process import Daemon, Phone
 from feet import MS
+from hands import Hand, work_together
+from witness import Witness
 
 from controller.entries import Intent, LightCame
 from hardware.practice.room import PracticeRoom
@@ -42,7 +43,8 @@ STREAMS = 20
 class Bench:
     """A daemon with pages, a phone that looks through twenty streams, and a foot."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, witness: Witness) -> None:
+        self.witness = witness
         (folder / "run").mkdir(parents=True)
         self.room = PracticeRoom(folder / "run")
         self.daemon = Daemon(folder, web=True, timing=QUICK)
@@ -71,11 +73,11 @@ class Bench:
         time.sleep(0.003 + 0.03 * self.dice.random())
 
     def dark_after(self, at_ns: int) -> float:
-        """Return how many ms after a moment the lamp line was driven dark."""
+        """Return how many ms after a moment the lamp line was driven dark, what the machine stood still taken off."""
         until(lambda: None if self.room.driven() else True, 5)
         edge = self.room.edges()[-1]
         assert not edge.lit
-        return (edge.at_ns - at_ns) / MS
+        return self.witness.late_ms(at_ns, edge.at_ns)
 
     def stopped_ms(self) -> float:
         self.light()
@@ -87,8 +89,8 @@ class Bench:
 
 
 @pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    opened = Bench(tmp_path)
+def bench(tmp_path: Path, witness: Witness) -> Iterator[Bench]:
+    opened = Bench(tmp_path, witness)
     yield opened
     opened.close()
 
@@ -143,41 +145,33 @@ def test_short_is_short() -> None:
 # ---- planned ends
 
 
-class Steps(threading.Thread):
+class Steps(Hand):
     """Gives the steps of sheets one after another in a darkroom of its own."""
 
-    def __init__(self, folder: Path, count: int) -> None:
-        super().__init__(name=f"steps {folder.name}")
-        self.folder, self.count = folder, count
+    def __init__(self, folder: Path, count: int, witness: Witness) -> None:
+        super().__init__(f"steps {folder.name}")
+        self.folder, self.count, self.witness = folder, count, witness
         self.over_ms: list[float] = []
         self.realtime = False
-        self.problem = ""
 
-    def run(self) -> None:
-        try:
-            with darkroom_bench(self.folder) as opened:
-                self.realtime = opened.darkroom.status().realtime
-                opened.load(*([0.1, 0.15, 0.2] * 15))
-                for _ in range(self.count):
-                    opened.begin_light()
-                    opened.wait_for("ready", "finished")
-                rows = [row.entry for row in opened.rows()]
-                ordered = {entry.light: entry.lit_ms for entry in rows if isinstance(entry, Intent)}
-                facts = [entry for entry in rows if isinstance(entry, LightCame)]
-                for fact, (on, off) in zip(facts, opened.lights(), strict=True):
-                    self.over_ms.append((off - on) / MS - ordered[fact.light])
-        except Exception as problem:  # noqa: BLE001 - a thread's top: the test that waits for it fails
-            self.problem = f"{type(problem).__name__}: {problem}"
+    def work(self) -> None:
+        with darkroom_bench(self.folder) as opened:
+            self.realtime = opened.darkroom.status().realtime
+            opened.load(*([0.1, 0.15, 0.2] * 15))
+            for _ in range(self.count):
+                opened.begin_light()
+                opened.wait_for("ready", "finished")
+            rows = [row.entry for row in opened.rows()]
+            ordered = {entry.light: entry.lit_ms for entry in rows if isinstance(entry, Intent)}
+            facts = [entry for entry in rows if isinstance(entry, LightCame)]
+            for fact, (on, off) in zip(facts, opened.lights(), strict=True):
+                self.over_ms.append(self.witness.late_ms(on + ordered[fact.light] * MS, off))
 
 
-def test_steps_get_what_was_planned(tmp_path: Path) -> None:
+def test_steps_get_what_was_planned(tmp_path: Path, witness: Witness) -> None:
     """With real-time priority light received is light planned within 2 ms in 99 of 100 steps, and 20 ms in all."""
-    rooms = [Steps(tmp_path / str(room), 34) for room in range(3)]
-    for room in rooms:
-        room.start()
-    for room in rooms:
-        room.join()
-    assert not [room.problem for room in rooms if room.problem]
+    rooms = [Steps(tmp_path / str(room), 34, witness) for room in range(3)]
+    work_together(rooms)
     over = [ms for room in rooms for ms in room.over_ms]
     assert len(over) >= 100
     if all(room.realtime for room in rooms):

@@ -8,14 +8,15 @@ from __future__ import annotations
 import os
 import random
 import signal
-import threading
 import time
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+from hands import Hand, work_together
 from tether_bench import MS, Ear, hold_still, lit_parent, order, until
+from witness import Witness
 
 from hardware.child import KeeperConfig, darken_apart
 from hardware.link import KeeperBack
@@ -35,32 +36,28 @@ class Tally:
     """What many deaths came to."""
 
     rescue_ms: list[float] = field(default_factory=list)
-    """From the kill to the dark edge, where a light was on."""
+    """From the kill to the dark edge, where a light was on; what the machine stood still is taken off, as below."""
     bracket_ms: list[float] = field(default_factory=list)
     """Most less least."""
     deaths: int = 0
-    wrong: list[str] = field(default_factory=list)
 
 
-class Undertaker(threading.Thread):
+class Undertaker(Hand):
     """Lets keepers die at random moments, by themselves or with their parent, and looks at what is left."""
 
-    def __init__(self, folder: Path, seed: int, deaths: int) -> None:
-        super().__init__(name=f"undertaker {seed}")
-        self.folder, self.dice, self.deaths = folder, random.Random(seed), deaths
+    def __init__(self, folder: Path, seed: int, deaths: int, witness: Witness) -> None:
+        super().__init__(f"undertaker {seed}")
+        self.folder, self.dice, self.deaths, self.witness = folder, random.Random(seed), deaths, witness
         self.tally = Tally()
 
-    def run(self) -> None:
-        try:
-            for number in range(self.deaths):
-                runtime = self.folder / str(number)
-                runtime.mkdir(parents=True)
-                with PracticeRoom(runtime) as room:
-                    config = KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime)
-                    (self._both if self.dice.random() < 0.5 else self._keeper)(config, room)
-                self.tally.deaths += 1
-        except Exception as problem:  # noqa: BLE001 - a thread's top: the test that waits for it fails
-            self.tally.wrong.append(f"{self.name}: {type(problem).__name__}: {problem}")
+    def work(self) -> None:
+        for number in range(self.deaths):
+            runtime = self.folder / str(number)
+            runtime.mkdir(parents=True)
+            with PracticeRoom(runtime) as room:
+                config = KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime)
+                (self._both if self.dice.random() < 0.5 else self._keeper)(config, room)
+            self.tally.deaths += 1
 
     def _keeper(self, config: KeeperConfig, room: PracticeRoom) -> None:
         """A keeper dies; its tether lives and brings another, whose first act is dark."""
@@ -77,7 +74,7 @@ class Undertaker(threading.Thread):
             light = back.interrupted
             self._look(room, killed, lit_ms, light, back)
             if tether.greeting.pid == pid:
-                self.tally.wrong.append("the dead keeper is still the present one")
+                self.wrong.append("the dead keeper is still the present one")
 
     def _both(self, config: KeeperConfig, room: PracticeRoom) -> None:
         """Both die at once; what the service manager runs afterwards darkens, and the next tether reads the slate."""
@@ -89,7 +86,7 @@ class Undertaker(threading.Thread):
             parent.kill()
             parent.wait()
             if not darken_apart(config):
-                self.tally.wrong.append("the line is not known dark after both died")
+                self.wrong.append("the line is not known dark after both died")
         heard = Ear()
         with Tether(config, heard) as tether:
             # a keeper that was woken in between has begun the slate anew; the page then lies beside it
@@ -112,7 +109,7 @@ class Undertaker(threading.Thread):
         self, room: PracticeRoom, killed: int, lit_ms: int, light: Interrupted | None, page: object = None
     ) -> None:
         """Hold what the line did to what the slate told."""
-        wrong = self.tally.wrong
+        wrong = self.wrong
         if room.lit():
             wrong.append("the lamp is lit after the rescue")
             return
@@ -126,14 +123,15 @@ class Undertaker(threading.Thread):
         (truth,) = lights
         assert truth.dark_ns is not None
         given_ns = truth.dark_ns - truth.on_ns
+        off_plan = self.witness.late_ms(truth.on_ns + lit_ms * MS, truth.dark_ns)
         if truth.dark_ns < killed:
             # it ended by its plan before the death
-            if abs(given_ns - lit_ms * MS) > 20 * MS:
+            if abs(off_plan) > 20:
                 wrong.append(f"ended before the death after {given_ns / MS} of {lit_ms} ms")
             return
-        self.tally.rescue_ms.append((truth.dark_ns - killed) / MS)
+        self.tally.rescue_ms.append(self.witness.late_ms(killed, truth.dark_ns))
         if light is None:
-            if abs(given_ns - lit_ms * MS) > 20 * MS:
+            if abs(off_plan) > 20:
                 wrong.append(
                     f"lit {given_ns / MS} of {lit_ms} ms across the death, and the slate tells of none: {page}"
                 )
@@ -141,23 +139,19 @@ class Undertaker(threading.Thread):
         # the line notes its own edge some microseconds after the keeper's moment
         if not light.least_ns - MS <= given_ns <= light.most_ns + MS:
             wrong.append(f"lit {given_ns / MS} ms, least {light.least_ns / MS}, most {light.most_ns / MS}")
-        self.tally.bracket_ms.append((light.most_ns - light.least_ns) / MS)
+        held_ms = self.witness.held_ms(truth.on_ns, truth.dark_ns)
+        self.tally.bracket_ms.append((light.most_ns - light.least_ns) / MS - held_ms)
 
 
-def die_many(folder: Path, deaths: int, rooms: int = 3) -> Tally:
+def die_many(folder: Path, deaths: int, witness: Witness, rooms: int = 3) -> Tally:
     """Let so many die, a few at a time; nothing may be wrong, and most must have died in a light."""
-    hands = [Undertaker(folder / str(room), 40 + room, -(-deaths // rooms)) for room in range(rooms)]
-    for hand in hands:
-        hand.start()
-    for hand in hands:
-        hand.join()
+    hands = [Undertaker(folder / str(room), 40 + room, -(-deaths // rooms), witness) for room in range(rooms)]
+    work_together(hands)
     whole = Tally()
     for hand in hands:
         whole.rescue_ms += hand.tally.rescue_ms
         whole.bracket_ms += hand.tally.bracket_ms
         whole.deaths += hand.tally.deaths
-        whole.wrong += hand.tally.wrong
-    assert not whole.wrong, "\n".join(whole.wrong)
     assert whole.deaths >= deaths
     assert len(whole.rescue_ms) >= deaths // 2, "too few died in a light"
     whole.rescue_ms.sort()
@@ -172,15 +166,15 @@ def die_many(folder: Path, deaths: int, rooms: int = 3) -> Tally:
     return whole
 
 
-def test_three_hundred_deaths_at_random_moments(tmp_path: Path) -> None:
+def test_three_hundred_deaths_at_random_moments(tmp_path: Path, witness: Witness) -> None:
     """Whoever dies whenever: dark within 1 s, one light for one order, least and most hold the truth within 0.5 s."""
-    die_many(tmp_path, 300)
+    die_many(tmp_path, 300, witness)
 
 
 @pytest.mark.long
-def test_five_thousand_deaths_at_random_moments(tmp_path: Path) -> None:
+def test_five_thousand_deaths_at_random_moments(tmp_path: Path, witness: Witness) -> None:
     """The same five thousand times."""
-    die_many(tmp_path, 5000)
+    die_many(tmp_path, 5000, witness)
 
 
 def test_the_bench_sees_a_line_that_stays_lit(tmp_path: Path) -> None:
