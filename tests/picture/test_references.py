@@ -26,6 +26,11 @@ from controller.picture.surroundings import Surroundings  # noqa: E402
 REFERENCES = Path(__file__).parent / "references"
 PIXELS = 11_500
 """120 × 96."""
+BY_HAND = (
+    {"area": "C", "act": "dodge", "filter": "2", "stops": "1"},
+    {"area": "D", "act": "burn", "filter": "2", "stops": "2"},
+)
+"""So much of both that tools a hundredth of the frame aside are seen."""
 SPLIT = {"filter": "2", "times": {"kind": "stops", "centre": 12.0, "step": "1/3", "bands": 7}}
 SHEETS: dict[str, Callable[[], Developed]] = {
     "crane": lambda: printed(example("crane.recipe.json"), example_feet("crane.feet.json"), pixels=PIXELS),
@@ -36,6 +41,7 @@ SHEETS: dict[str, Callable[[], Developed]] = {
         example("proof.strip.json"), example_feet("proof-strip.feet.json"), negative="proof", pixels=PIXELS
     ),
     "wrong-way": lambda: printed(strip(**SPLIT), conditions=Conditions(slips=Slips(card_way="uncover")), pixels=PIXELS),
+    "dodged-and-burnt": lambda: printed(recipe(("2", 9.0), local=BY_HAND), negative="slip", pixels=PIXELS),
     "by-a-phone": lambda: printed(
         recipe(("2", 10.0)), conditions=Conditions(surroundings=Surroundings(phone_lies_lit=True)), pixels=PIXELS
     ),
