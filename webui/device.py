@@ -10,6 +10,7 @@ from typing import Final, cast
 
 from flask import Response, g, request
 from itsdangerous import BadSignature, URLSafeSerializer
+from werkzeug.http import parse_cookie
 
 from webui.room import room
 
@@ -47,7 +48,7 @@ def welcome(answer: Response, name: str) -> None:
 def device() -> Device | None:
     """Return the phone this request comes from; None where its cookie is missing or was not signed here."""
     if "device" not in g:
-        g.device = _read_cookie()
+        g.device = read_device(request.headers.get("Cookie", ""), room().desk.key())
     return cast("Device | None", g.device)
 
 
@@ -62,10 +63,10 @@ def token_fits(of: Device) -> bool:
     return hmac.compare_digest(given.encode(), token(of).encode())
 
 
-def _read_cookie() -> Device | None:
-    key = room().desk.key()
+def read_device(cookies: str, key: bytes) -> Device | None:
+    """Return the phone that a Cookie header names; None where it names none, or was not signed with `key`."""
     try:
-        said = _signer(key).loads(request.cookies.get(cookie_name(key), ""))
+        said = _signer(key).loads(parse_cookie(cookies).get(cookie_name(key), ""))
     except BadSignature:
         return None
     match said:

@@ -35,7 +35,12 @@ def furnish(app: Flask, room: Room) -> None:
 
 def room() -> Room:
     """Return the room of the app that answers the present request."""
-    return cast("Room", current_app.extensions[_PLACE])
+    return room_of(current_app)
+
+
+def room_of(app: Flask) -> Room:
+    """Return the room of an app."""
+    return cast("Room", app.extensions[_PLACE])
 
 
 def desk() -> Desk:

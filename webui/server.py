@@ -8,24 +8,27 @@ that has been idle longest gives way when there are many, so that a newcomer's S
 from __future__ import annotations
 
 import threading
-from copy import copy
 from typing import TYPE_CHECKING, Any, Final
 
 from waitress import wasyncore
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
-from waitress.parser import HTTPRequestParser
 from waitress.server import TcpWSGIServer
 from waitress.task import ErrorTask, ThreadedTaskDispatcher
 
 from controller.errors import ControllerError
 from controller.words import say
 from webui.assets import csp_hash
+from webui.bodies import LARGEST, reader_for
 from webui.live import STREAMS, end_streams
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from flask import Flask
+
+    from webui.bodies import Reader
 
 LOOKS: Final = 6
 """Threads for all that is no stream and no STOP."""
@@ -34,11 +37,6 @@ STOPS: Final = 2
 CONNECTIONS: Final = 120
 """From here on the connection that has been idle longest is closed for every new one."""
 REFUSED_ABOVE: Final = 240
-LARGEST: Final = 26_000_000
-"""Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
-LARGE_ONLY_AT: Final = "/papers/scan"
-USUAL: Final = 2_000_000
-"""Bytes taken in anywhere else: what lies here on the card has not been looked at yet, whoever sent it."""
 CLOSING_S: Final = 5
 _STYLE: Final = "html{background:#000;color:#5a0000;color-scheme:dark}body{font:20px sans-serif;padding:20px}"
 
@@ -85,29 +83,21 @@ class _Refusal(ErrorTask):  # type: ignore[misc]  # waitress ships no types
         self.write(body)
 
 
-class _Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no types
-    """Takes large bodies in at one address only."""
-
-    adj: Any
-
-    def parse_header(self, header_plus: bytes) -> None:
-        """Read the header; what follows is held to the address's own limit."""
-        super().parse_header(header_plus)
-        if not (self.command == "POST" and self.path == LARGE_ONLY_AT):
-            narrow: Any = copy(self.adj)
-            narrow.max_request_body_size = USUAL
-            self.adj = narrow
-
-
 class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
     error_task_class = _Refusal
-    parser_class = _Reader
+
+    def __init__(self, server: Any, sock: Any, addr: Any, adj: Any, map: Any = None) -> None:  # noqa: A002 - waitress's
+        """Take a connection of `server`, a `_Door`."""
+        self.parser_class = server.reader
+        super().__init__(server, sock, addr, adj, map=map)
 
 
 class _Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
     """One listening socket."""
 
     channel_class = _Channel
+    reader: Callable[[Any], Reader]
+    """What makes the reader of a request; given before anybody may come in."""
 
     def handle_accept(self) -> None:
         """Let a newcomer in; the longest idle connection makes room."""
@@ -158,10 +148,14 @@ class Server:
         self._lanes.shutdown()
 
     def _bind(self, settings: Adjustments) -> list[_Door]:
-        return [
+        doors = [
             _Door(self._app, map=self._map, dispatcher=self._lanes, adj=settings, sockinfo=info)
             for info in settings.listen
         ]
+        reader = reader_for(self._app, lambda: [one for door in doors for one in door.active_channels.values()])
+        for door in doors:
+            door.reader = reader
+        return doors
 
     def _run(self) -> None:
         wasyncore.loop(timeout=1, map=self._map, use_poll=True)

@@ -16,8 +16,9 @@ from web.fake_desk import CODE, FakeDesk
 
 from controller.errors import ControllerError
 from webui.app import create_app
+from webui.bodies import LARGE_AT_ONCE, LARGEST, USUAL
 from webui.live import STREAMS
-from webui.server import CONNECTIONS, LARGEST, LOOKS, USUAL, Server, is_stop
+from webui.server import CONNECTIONS, LOOKS, Server, is_stop
 
 
 class Visitor:
@@ -164,12 +165,12 @@ def test_a_crowd_of_idle_connections_makes_room(server: Server, visitor: Visitor
     [
         (b"POST /stop HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % USUAL, 413),
         (b"POST /nowhere HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % (LARGEST - 1), 413),
-        (b"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % LARGEST, 413),
+        (b"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % USUAL, 403),
         (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX: " + b"x" * 40_000 + b"\r\n\r\n", 431),
         (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: x\r\n\r\n", 400),
         (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nTransfer-Encoding: gzip\r\n\r\n", 501),
     ],
-    ids=["413", "413 elsewhere", "413 scan", "431", "400", "501"],
+    ids=["413", "413 elsewhere", "403 scan", "431", "400", "501"],
 )
 def test_what_the_server_refuses_itself_is_black(server: Server, request_: bytes, status: int) -> None:
     """Even below the app a refusal is a sentence on black, bound by a policy."""
@@ -183,6 +184,54 @@ def test_what_the_server_refuses_itself_is_black(server: Server, request_: bytes
     assert b"background:#000" in body
     assert b"default-src 'none'" in head
     assert len(body.partition(b"<p>")[2].split()) > 8
+
+
+def _begin_large(visitor: Visitor, head: bytes, cookie: str = "") -> socket.socket:
+    """Begin a post to where scans come, and send no more of its body than two bytes."""
+    line = socket.create_connection(("127.0.0.1", visitor.port), timeout=10)
+    host = b"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: %s\r\n"
+    line.sendall(host % (cookie or visitor.cookie).encode() + head + b"\r\n\r\n1\r\n")
+    return line
+
+
+def _answer_of(line: socket.socket) -> bytes:
+    told = b""
+    with line:
+        while chunk := line.recv(65536):
+            told += chunk
+    return told
+
+
+LONG = b"Content-Length: %d"
+
+
+@pytest.mark.parametrize("head", [LONG % (LARGEST - 1), b"Transfer-Encoding: chunked"], ids=["length", "chunks"])
+def test_a_large_body_wants_a_paired_phone(visitor: Visitor, head: bytes) -> None:
+    """A body too large for any other page is refused from its header on unless a phone that is paired sends it."""
+    forged = visitor.cookie[:-4] + "AAAA"
+    told = _answer_of(_begin_large(visitor, head, forged))
+    assert told.startswith((b"HTTP/1.1 403", b"HTTP/1.0 403"))
+    assert b"pair the phone" in told
+
+
+def test_even_a_paired_phone_sends_no_more_than_the_largest(visitor: Visitor) -> None:
+    """The largest body is the largest for everybody."""
+    told = _answer_of(_begin_large(visitor, LONG % LARGEST))
+    assert told.startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
+
+
+def test_large_bodies_come_a_few_at_a_time(visitor: Visitor) -> None:
+    """With two on their way a third is asked to wait, and is let in when one of them is gone; small posts go on."""
+    under_way = [_begin_large(visitor, LONG % (LARGEST - 1)) for _ in range(LARGE_AT_ONCE)]
+    assert _until(
+        lambda: _answer_of(_begin_large(visitor, LONG % LARGEST)).startswith((b"HTTP/1.1 503", b"HTTP/1.0 503"))
+    )
+    assert visitor.status("POST", "/stop") == 200
+    under_way.pop().close()
+    assert _until(
+        lambda: _answer_of(_begin_large(visitor, LONG % LARGEST)).startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
+    )
+    under_way.pop().close()
 
 
 def test_an_address_that_is_taken_is_told(server: Server, live_desk: FakeDesk) -> None:
