@@ -19,6 +19,7 @@ from hardware.clock import ManualClock
 from hardware.practice.meter import Edge
 from hardware.slate import Interrupted
 from hardware.timing import Timing
+from hardware.wire import Greeting
 
 MS = 1_000_000
 T = TypeVar("T")
@@ -316,3 +317,25 @@ def lost(bench: FootBench, before_ns: int) -> Interrupted:
     assert order is not None
     now = bench.now_ns
     return Interrupted(bench.world.performer.id_of(order), on_ns, now - on_ns - before_ns, now - on_ns)
+
+
+def standing(bench: FootBench, kind: type) -> None:
+    """Hold the bench to the place where it must stand."""
+    assert isinstance(bench.place, kind), f"stands at {bench.place}"
+
+
+def greeting(bench: FootBench) -> Greeting:
+    """Return what a keeper that comes now says of itself."""
+    return Greeting(
+        protocol=1,
+        pid=2,
+        boot="virtual",
+        at_ns=bench.now_ns,
+        practice=True,
+        lamps=("lamp",),
+        features=("sounder",),
+        scheduling="other",
+        locked=False,
+        timing="{}",
+        at_rest=True,
+    )

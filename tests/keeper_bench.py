@@ -12,7 +12,7 @@ from hardware.lines import Lines
 from hardware.slate import Page
 from hardware.sounds import Note
 from hardware.timing import Timing
-from hardware.wire import Beat, FootDown, FromKeeper, Order, Stopped, ToKeeper
+from hardware.wire import Beat, FootDown, FromKeeper, Order, Sounded, Stopped, ToKeeper
 
 MS = 1_000_000
 BOOT = "boot-of-the-bench"
@@ -246,3 +246,15 @@ class Bench:
         found = self.all(kind)
         assert found, f"no {kind.__name__} was said, only {self.said}"
         return found[-1]
+
+
+def focus_lit(bench: Bench, lit_ms: int = 60_000) -> None:
+    """Have focus light on."""
+    bench.order(lit_ms, kind="focus")
+    bench.run(2000)
+    assert bench.lamp.lit
+
+
+def played(bench: Bench) -> list[tuple[str, int]]:
+    """Return the cues that were sounded, each with its count."""
+    return [(sounded.cue, sounded.count) for sounded in bench.all(Sounded)]

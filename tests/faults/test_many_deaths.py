@@ -27,6 +27,8 @@ from hardware.wire import Lit
 
 PARENTS_ORDER = "far"
 """The id of the order that `lit_parent` sends."""
+LIT_MS = 100, 400
+"""How long a light is ordered to be; dead in it, nobody ends it but who comes."""
 RESCUE_MS = 1000
 BRACKET_MS = 500
 
@@ -62,7 +64,7 @@ class Undertaker(Hand):
     def _keeper(self, config: KeeperConfig, room: PracticeRoom) -> None:
         """A keeper dies; its tether lives and brings another, whose first act is dark."""
         ear = Ear()
-        lit_ms = self.dice.randint(100, 700)
+        lit_ms = self.dice.randint(*LIT_MS)
         with Tether(config, ear) as tether:
             pid = tether.greeting.pid
             tether.send(order(lit_ms))
@@ -78,7 +80,7 @@ class Undertaker(Hand):
 
     def _both(self, config: KeeperConfig, room: PracticeRoom) -> None:
         """Both die at once; what the service manager runs afterwards darkens, and the next tether reads the slate."""
-        lit_ms = self.dice.randint(100, 700)
+        lit_ms = self.dice.randint(*LIT_MS)
         with lit_parent(config, lit_ms) as (parent, pid):
             time.sleep(self.dice.random() * (lit_ms / 1000 + 0.02))
             hold_still(parent.pid)  # else it could bring the keeper back in between
@@ -143,8 +145,8 @@ class Undertaker(Hand):
         self.tally.bracket_ms.append((light.most_ns - light.least_ns) / MS - held_ms)
 
 
-def die_many(folder: Path, deaths: int, witness: Witness, rooms: int = 3) -> Tally:
-    """Let so many die, a few at a time; nothing may be wrong, and most must have died in a light."""
+def die_many(folder: Path, deaths: int, witness: Witness, rooms: int = 2) -> Tally:
+    """Let so many die, two at a time; nothing may be wrong, and most must have died in a light."""
     hands = [Undertaker(folder / str(room), 40 + room, -(-deaths // rooms), witness) for room in range(rooms)]
     work_together(hands)
     whole = Tally()

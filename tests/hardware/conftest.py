@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from keeper_bench import Bench
 from tether_bench import Ear
 
 from hardware.child import KeeperConfig
@@ -47,3 +48,9 @@ def ear() -> Ear:
 def tether(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> Iterator[Tether]:
     with Tether(config, ear) as tether:
         yield tether
+
+
+@pytest.fixture
+def bench() -> Bench:
+    """A keeper in virtual time."""
+    return Bench()
