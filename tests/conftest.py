@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
+from hypothesis import HealthCheck, settings
 
 __all__ = ["pytest_runtest_protocol", "pytest_sessionfinish", "pytest_terminal_summary", "witness"]
 _GRACE_SECONDS = 2.0
@@ -60,6 +61,17 @@ FIRST = (
 )
 """What takes longest, so that in the end nobody waits for one that began last. The emulated machine has a high priority
 of its own, and shares the cores with what only reckons."""
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Hold laws on the same examples in each short run, so that it tells of the change; the long run seeks new ones.
+
+    A busy machine is no fault of a law's: nothing here is timed, that is what benchmarks are for.
+    """
+    slow = [HealthCheck.too_slow]
+    settings.register_profile("short", deadline=None, derandomize=True, suppress_health_check=slow)
+    settings.register_profile("long", deadline=None, suppress_health_check=slow)
+    settings.load_profile("long" if config.option.markexpr == "long" else "short")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
