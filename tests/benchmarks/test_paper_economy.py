@@ -79,10 +79,10 @@ def test_a_printer_s_word_is_all_that_is_known_of_a_print() -> None:
 
 
 def test_filters_are_gone_through_as_a_good_printer_does() -> None:
-    """The change is as large as the shadow is off, halves what is left between too soft and too hard, and then ends."""
+    """The change is as large as the shadow is off, but never beyond what was too soft or too hard; then it ends."""
     drawer = Drawer()
     gone = []
-    for off, step in ((-0.4, 2 / 3), (0.2, 1 / 3), (-0.1, 1 / 6), (0.1, 1 / 6)):
+    for off, step in ((-0.4, 2 / 3), (0.2, 1 / 3), (-0.4, 2 / 3), (0.1, 1 / 6)):
         gone.append((drawer.change(off, step), drawer.name))
     assert gone == [(True, "4"), (True, "3"), (True, "3½"), (False, "3½")]
     end = Drawer(at=len(FILTERS) - 2)
