@@ -60,7 +60,7 @@ def open_phone(browser: Browser, server: Server, desk: FakeDesk) -> Iterator[Cal
     def open_one(width: int = 390, height: int = 844, **more: Any) -> Page:
         context = browser.new_context(viewport={"width": width, "height": height}, base_url=base, **more)
         contexts.append(context)
-        context.set_default_timeout(8000)
+        context.set_default_timeout(20_000)
         page = context.new_page()
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on("console", lambda said: complaints.append(said.text) if "Security" in said.text else None)
