@@ -24,7 +24,15 @@ from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
 from controller.performer import Performer
 from controller.pipe import TetherPipe
-from controller.recovery import Reopened, call_short, file_unfinished, hold_from_ns, reopen, room_from_ns
+from controller.recovery import (
+    Reopened,
+    call_short,
+    check_cut,
+    file_unfinished,
+    hold_from_ns,
+    reopen,
+    room_from_ns,
+)
 from controller.rows import Reader
 from controller.runner import Came, Runner, Went
 from controller.scan_drawer import ScanDrawer
@@ -120,6 +128,7 @@ class House:
         entries = file_unfinished(rows, reader.unfinished(), tether.found, boot_id(), dark_ns)
         if entries:
             rows += self._journal.append(*entries)
+        self._check_cut = check_cut(rows)
         tether.filed()
         self._last_loaded = self._library.remember(rows)
         now_ns = self._clock.now_ns()
@@ -173,6 +182,7 @@ class House:
             lambda settings: sensor_of(settings, practice, lamps),
             relay_ms=(self._wiring.relay.operate_ms, self._wiring.relay.release_ms),
             longest_ms=lambda: self._table().longest_light_ms,
+            cut=self._check_cut,
         )
         self._runner.watchers = self._lamp.beside(self._runner.watchers)
         self._answers.more_troubles = self._lamp.sentences

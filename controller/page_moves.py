@@ -19,7 +19,7 @@ from controller.effects import (
     SaidNoLight,
     SaidStart,
 )
-from controller.sheet_moves import add_burn, assume, call_given, close_sheet, leave_out, strike_last
+from controller.sheet_moves import add_burn, assume, call_given, close_sheet, leave_out, paper_away_first, strike_last
 from controller.standing import (
     AskClose,
     AskGiven,
@@ -102,7 +102,8 @@ def _choose(turn: Turn, event: Chosen) -> None:
     if work is not None and work.check:
         old = turn.state.work
         work = replace(work, aside=None if old is None else old.aside if old.check else old.plan)
-    turn.state = replace(turn.state, work=work, sheets=sheets)
+    before = paper_away_first(turn.state, event.at_ns) if turn.state.check_begun else turn.state
+    turn.state = replace(before, work=work, sheets=sheets)
     if not event.again:
         turn.say_filter("")
     if not isinstance(place, Focus):

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from controller.entries import CalledGiven, Closed, Entry, Intent, LightCame, NoLightCame
+from controller.entries import CalledGiven, Closed, Entry, Intent, LightCame, NoLightCame, Started
 from controller.printing import lag
 from controller.records import PartRecord, SheetRecord, StepRecord
 from controller.rows import Row
@@ -18,6 +18,7 @@ _LONG_AGO_NS: Final = -(10**18)
 """Before any boot's monotonic clock began."""
 _UNFINISHED_WHY: Final = "keeper"
 _POWER_WHY: Final = "fault"
+_ENDED_WITH_ITS_DAEMON: Final = frozenset({"tether", "keeper", "fault"})
 _WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"})
 
 
@@ -152,25 +153,43 @@ def _before(given: Given, part: PartRecord) -> Given:
     )
 
 
-def room_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int) -> int:
-    """Return before when a daemon that starts now refuses room light: five minutes after the last sheet was closed.
+def check_cut(rows: Sequence[Row]) -> bool:
+    """Tell whether the last daemon ended within a light of a lamp's check; `rows` go up to this run's start."""
+    checks = _checks(rows)
+    for row in reversed(rows):
+        match row.entry:
+            case Started():
+                return False
+            case LightCame() as came:
+                return came.light in checks and came.why in _ENDED_WITH_ITS_DAEMON
+    return False
 
-    Of a sheet that another boot closed nobody knows how long it has lain; it counts as closed now.
-    """
-    return _after_close(rows, now_boot, now_ns, Habits().room_after_close_ms)
+
+def room_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int) -> int:
+    """Return before when a daemon that starts now refuses room light: five minutes after paper last had to go away."""
+    return _paper_lay_ns(rows, now_boot, now_ns, Habits().room_after_close_ms)
 
 
 def hold_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int, after_close_ms: int) -> int:
-    """Return before when a daemon that starts now refuses every hold: a sheet was closed, paper away first.
+    """Return before when a daemon that starts now refuses every hold: paper away first."""
+    return _paper_lay_ns(rows, now_boot, now_ns, after_close_ms)
 
-    Of a sheet that another boot closed nobody knows when that was; it counts as closed now.
+
+def _paper_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int) -> int:
+    """Return `wait_ms` after a sheet was last closed, or a check last had light: which check that was is not on file.
+
+    Of what another boot did nobody knows how long ago that is; it counts as done now.
     """
-    return _after_close(rows, now_boot, now_ns, after_close_ms)
+    checks = _checks(rows)
+    for row in reversed(rows):
+        entry = row.entry
+        if isinstance(entry, Closed):
+            return (row.at_ns if row.boot == now_boot else now_ns) + wait_ms * NS
+        if isinstance(entry, LightCame) and entry.light in checks:
+            return (entry.on_ns + entry.most_ns if row.boot == now_boot else now_ns) + wait_ms * NS
+    return 0
 
 
-def _after_close(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int) -> int:
-    last = next((row for row in reversed(rows) if isinstance(row.entry, Closed)), None)
-    if last is None:
-        return 0
-    closed_ns = last.at_ns if last.boot == now_boot else now_ns
-    return closed_ns + wait_ms * NS
+def _checks(rows: Iterable[Row]) -> set[str]:
+    """Return the lights that were a check's."""
+    return {row.entry.light for row in rows if isinstance(row.entry, Intent) and row.entry.light_kind == "check"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -96,6 +96,11 @@ class StripPlan(Frozen):
     """Burn strips: the base the stops are reckoned on."""
 
 
+CHECK_SOURCE: Final = "check:"
+"""Before the name of a check, where another plan has its recipe."""
+PAPER_TEST: Final = f"{CHECK_SOURCE}paper"
+
+
 class Plan(Frozen):
     """Everything one sheet will get, in order, and where it came from."""
 
@@ -108,6 +113,11 @@ class Plan(Frozen):
     steps: tuple[Step, ...] = Field(min_length=1, max_length=60)
     strip: StripPlan | None = None
     advice: tuple[str, ...] = ()
+
+    @property
+    def on_paper(self) -> bool:
+        """Whether paper lies under its lights: every sheet's, and of the lamp's checks the paper test."""
+        return self.kind != "check" or self.source == PAPER_TEST
 
     @property
     def total_ms(self) -> int:

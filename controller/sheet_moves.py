@@ -154,7 +154,7 @@ def drop_check(turn: Turn, at_ns: int) -> None:
     assert work is not None
     sheets = state.sheets + 1
     after = None if work.aside is None else Work.fresh(sheets, work.aside)
-    turn.state = replace(state, work=after, sheets=sheets)
+    turn.state = replace(paper_away_first(state, at_ns), work=after, sheets=sheets)
     if not isinstance(state.place, Fault):
         turn.rest(at_ns)
 
@@ -169,18 +169,23 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
         return
     if work.check:
         turn.say(Cue.CLOSED)
-        hold_from_ns = at_ns + state.habits.timing.after_close_ms * NS
-        turn.state = replace(state, hold_from_ns=hold_from_ns)
+        turn.state = replace(state, hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS)
         drop_check(turn, at_ns)
         return
     turn.do(FileClosed("complete" if work.finished else "spoiled", by))
     turn.say(Cue.CLOSED)
     sheets = state.sheets + 1
-    turn.state = replace(
+    turn.state = replace(paper_away_first(state, at_ns), work=Work.fresh(sheets, work.plan), sheets=sheets)
+    turn.rest(at_ns)
+
+
+def paper_away_first(state: State, at_ns: int) -> State:
+    """Return the state after what was under way is over: where paper had light, no hold, and later no room light."""
+    work = state.work
+    if work is None or not work.plan.on_paper or (work.check and not state.check_begun):
+        return state
+    return replace(
         state,
-        work=Work.fresh(sheets, work.plan),
-        sheets=sheets,
         hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS,
         room_from_ns=at_ns + state.habits.room_after_close_ms * NS,
     )
-    turn.rest(at_ns)

@@ -49,7 +49,9 @@ class LampBench:
         *,
         relay_ms: tuple[float, float] = (0.0, 0.0),
         longest_ms: Callable[[], int] = lambda: 600_000,
+        cut: bool = False,
     ) -> None:
+        """`cut` says that the last daemon ended within a check's light."""
         self._ways, self._reader, self._clock, self._open_sensor = ways, reader, clock, open_sensor
         self._operate_ms, self._release_ms = relay_ms
         self._longest_ms = longest_ms
@@ -61,7 +63,9 @@ class LampBench:
         self._due: Due | None = None
         self._lookout = Lookout(ways)
         self._warmth = Warmth()
-        self._outcome = ""
+        self._cut = cut
+        """Said on every page until the next light."""
+        self._outcome = say("lamp.cut") if cut else ""
 
     # ---- the sensor comes and goes with its setting
 
@@ -177,7 +181,7 @@ class LampBench:
         """Return what every page should say now: lamp cold, sensor gone, lamp that did not go out."""
         with self._lock:
             watch = self._watch
-        found = [self._cold()]
+        found = [say("lamp.cut") if self._cut else "", self._cold()]
         if watch is not None and watch.state == "gone":
             found.append(say("lamp.sensor-gone"))
         found += self._lookout.sentences()
@@ -199,6 +203,7 @@ class LampBench:
         """Take note of lights that came and of a sheet that begins on a cold lamp."""
         place = after.place
         if isinstance(place, Light | Focus):
+            self._cut = False
             self._warmth.light_on()
             step = isinstance(place, Light) and after.work is not None and not after.work.check
             self._lookout.light_on(place.on_ns, sheet=step)

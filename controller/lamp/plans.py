@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from controller.errors import Impossible
 from controller.printing.trains import lag_seconds
-from controller.sheet import Act, Frozen, Plan, Step
+from controller.sheet import CHECK_SOURCE, Act, Frozen, Plan, Step
 from controller.words import say
 
 CheckName = Literal["paper", "sensor", "reference", "warm"]
@@ -123,7 +123,7 @@ def warm_plan(seconds: float) -> Plan:
 
 def check_of(plan: Plan) -> CheckName | None:
     """Return which check a plan is; None where it is a sheet's."""
-    name = plan.source.removeprefix(_SOURCE)
+    name = plan.source.removeprefix(CHECK_SOURCE)
     return name if plan.kind == "check" and name in _NAMES else None  # type: ignore[return-value]  # one of them
 
 
@@ -132,7 +132,6 @@ def fits_longest(plan: Plan, longest_ms: int) -> bool:
     return all(step.planned_ms <= longest_ms for step in plan.steps)
 
 
-_SOURCE: Final = "check:"
 _NAMES: Final = frozenset({"paper", "sensor", "reference", "warm"})
 
 
@@ -156,4 +155,6 @@ def _light(number: int, name: str, lit_ms: int, *, card: str = "", follows: bool
 
 
 def _plan(name: CheckName, steps: list[Step]) -> Plan:
-    return Plan(source=f"{_SOURCE}{name}", version=1, kind="check", title=say(f"lamp.title-{name}"), steps=tuple(steps))
+    return Plan(
+        source=f"{CHECK_SOURCE}{name}", version=1, kind="check", title=say(f"lamp.title-{name}"), steps=tuple(steps)
+    )

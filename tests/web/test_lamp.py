@@ -192,3 +192,22 @@ def test_a_cold_lamp_is_told_and_warmed(tmp_path: Path) -> None:
         plan = one.darkroom.status().plan
         assert plan is not None
         assert plan.title == "Bench"
+
+
+def test_a_check_that_ended_with_its_daemon_is_told_of(tmp_path: Path) -> None:
+    """A check cut by a restart is dark, over, and said on every page until the next light; its paper is away first."""
+    with bench(tmp_path, timing=QUICK) as one:
+        day_and(one, one.darkroom.lamp().begin_paper_test)
+        one.press()
+        one.wait_lit()
+    with bench(tmp_path, timing=None) as one:
+        assert not one.room.driven()
+        assert any("within a check of the lamp" in words for words in one.darkroom.status().troubles)
+        assert "put it away first" in one.darkroom.lamp().view().outcome
+        for _ in range(2):
+            one.hold()
+            time.sleep(0.3)
+        assert one.place() == "nothing chosen"
+        assert not one.room.driven()
+    with bench(tmp_path, timing=QUICK) as one:
+        assert not any("within a check of the lamp" in words for words in one.darkroom.status().troubles)
