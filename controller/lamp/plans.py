@@ -41,11 +41,6 @@ class PaperTest(Frozen):
             raise ValueError("too many lights")
         return self
 
-    @property
-    def lags_ms(self) -> tuple[Fraction, ...]:
-        """The lag each train stands for, in ms."""
-        return tuple(self.lag_of(band, between=False) for band in range(2, len(self.each_ms) + 2))
-
     def lag_of(self, band: int, *, between: bool) -> Fraction:
         """Return the lag, in ms, of which band `band` (2 is the first train) matches band 1, or the place after it.
 

@@ -13,7 +13,6 @@ import numpy as np
 
 from controller.errors import Impossible
 from controller.paper.curve import Curve, draw
-from controller.paper.emulsions import densities, mixture, thinnest
 from controller.paper.iso import HIGH_SHARE, LOW, SPEED, figures
 from controller.paper.ladder import Ladder, Rung
 from controller.words import say
@@ -120,28 +119,6 @@ def factor(before: FilterCurve, after: FilterCurve, over_base: float = SPEED) ->
     if not np.isfinite(lights).all():
         raise Impossible(say("paper.factor-outside", density=f"{over_base:.2f}"))
     return float(10.0 ** (lights[1] - lights[0]))
-
-
-def change_lights(
-    paper: Paper, before: tuple[float, float], after: tuple[float, float], negative_density: float
-) -> Changed:
-    """Return the time with another soft and hard share that keeps the tone which `before` prints.
-
-    `before` is soft and hard seconds; `after` any soft and hard seconds, of which only the ratio matters. The
-    answer's `seconds` are the sum of both lights then, its `factor` that sum over the sum before. With nothing
-    of one light on either side this is the factor from the soft to the hard filter.
-
-    Raises:
-        Impossible: the tone prints as white or black, which fixes no time.
-    """
-    mix = mixture(paper)
-    kept = float(densities(mix, *before, negative_density))
-    points = {"kept": kept, "low": mix.dmin + LOW, "high": mix.dmin + HIGH_SHARE * mix.net}
-    lights = []
-    for soft, hard in (before, after):
-        found = thinnest(mix, soft, hard, list(points.values()))
-        lights.append({name: float(np.log10(soft + hard) - at) for name, at in zip(points, found, strict=True)})
-    return _changed(before[0] + before[1], *lights)
 
 
 def _points(each: FilterCurve, print_density: float) -> dict[str, float]:

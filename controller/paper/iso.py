@@ -105,8 +105,3 @@ def grade_of(log_range: float) -> Grade:
 def speed_from_light(lux_seconds: float) -> float:
     """Return ISO speed P of a paper that needs `lux_seconds` for its speed point: P = 1000/H_m."""
     return SPEED_CONSTANT / lux_seconds
-
-
-def time_factor(speed_before: float, speed_after: float) -> float:
-    """Return the factor of time from one ISO speed to another, t2/t1 = P1/P2, at the speed point only."""
-    return speed_before / speed_after

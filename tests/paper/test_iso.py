@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from controller.paper.iso import GRADES, grade_of, speed_from_light, stated, time_factor
+from controller.paper.iso import GRADES, grade_of, speed_from_light, stated
 from controller.paper.ladder import TYPICAL, Ladder, Rung, equivalent, nearest_filter
 
 SHEET_2019 = {"00": 180, "0": 160, "1": 130, "2": 110, "3": 90, "4": 60, "5": 40}
@@ -48,12 +48,6 @@ def test_range_is_stated_to_ten(exact: float, said: int) -> None:
 def test_speed_from_light(light: float, speed: float) -> None:
     """P = 1000/H_m: 10, 5 and 2 lux·s give P 100, 200, 500 (ISO 6846, second-hand)."""
     assert speed_from_light(light) == pytest.approx(speed)
-
-
-def test_time_between_speeds() -> None:
-    """Times go as the inverse of speeds: P 240 to P 220 is 1.09 times the time (data sheet of 2020, second-hand)."""
-    assert time_factor(240.0, 220.0) == pytest.approx(1.09, abs=0.005)
-    assert time_factor(500.0, 240.0) == pytest.approx(2.083, abs=0.001)
 
 
 @pytest.mark.parametrize("sheet", [SHEET_2019, SHEET_2020], ids=["2019", "2020"])

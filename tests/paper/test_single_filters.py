@@ -6,12 +6,10 @@ import math
 
 import numpy as np
 import pytest
-from paper.hidden import BOX, exposure, paper_one, readings
+from paper.hidden import exposure, paper_one
 
 from controller.errors import Impossible
-from controller.paper.emulsions import densities, mixture
-from controller.paper.factors import change_filter, change_lights, factor, filter_curve, own_ladder
-from controller.paper.fit import fit
+from controller.paper.factors import change_filter, factor, filter_curve, own_ladder
 from controller.paper.iso import grade_of
 from controller.paper.ladder import Ladder, Rung
 from controller.paper.negative import (
@@ -66,18 +64,6 @@ def test_the_printers_own_ladder() -> None:
     assert ladder.source == "own"
     assert [rung.filter for rung in ladder.rungs] == ["soft", "hard"]
     assert [rung.range_exact for rung in ladder.rungs] == pytest.approx([140.6, 61.1], abs=2.0)
-
-
-def test_another_share_keeps_its_tone() -> None:
-    """On a kept paper any other mix of soft and hard can keep a tone; from soft to hard it is the filter factor."""
-    paper = fit(readings(paper_one()), BOX)
-    mix = mixture(paper)
-    before = float(densities(mix, 20.0, 0.0, 0.7))
-    changed = change_lights(paper, (20.0, 0.0), (1.0, 1.0), 0.7)
-    assert float(densities(mix, changed.seconds / 2, changed.seconds / 2, 0.7)) == pytest.approx(before, abs=1e-6)
-    to_hard = change_lights(paper, (20.0, 0.0), (0.0, 1.0), 0.7)
-    alone = change_filter(CURVES["soft"], CURVES["hard"], 20.0, before)
-    assert to_hard.factor == pytest.approx(alone.factor, rel=0.02)
 
 
 def test_white_fixes_no_time() -> None:
