@@ -61,6 +61,8 @@ class LampBench:
         self._test: PaperTest | None = None
         self._spans: list[Span] = []
         self._due: Due | None = None
+        self._answers = True
+        """Whether the sensor answered when it was asked last; of one that was never asked nothing is said."""
         self._lookout = Lookout(ways)
         self._warmth = Warmth()
         self._cut = cut
@@ -83,7 +85,7 @@ class LampBench:
         if settings.light_sensor != "none":
             watch = SensorWatch(lambda: self._open_sensor(settings), self._told)
             with self._lock:
-                self._watch = watch
+                self._watch, self._answers = watch, True
             watch.start()
 
     def close(self) -> None:
@@ -260,10 +262,12 @@ class LampBench:
     def _told(self, reading: Reading | None) -> None:
         with self._lock:
             watch, due = self._watch, self._due
-        if reading is None or watch is None:
-            if due is not None:
-                self._weighed(say("lamp.sensor-went"))
+        answered, self._answers = self._answers, reading is not None
+        if reading is None and due is not None:
+            self._weighed(say("lamp.sensor-went"))
+        if answered is not self._answers or (reading is None and due is not None):
             self._ways.call(self._ways.publish)
+        if reading is None or watch is None:
             return
         seen = watch.readings()
         if due is not None and reading.end_ns >= due.by_ns:

@@ -1,4 +1,4 @@
-"""What else breaks: the runner, the page, the card, the journal, the wall's clock, the foot switch, the lid."""
+"""What else breaks: runner, page, card, journal, the wall's clock, foot switch, light sensor, lid."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ from flask import Blueprint
 from controller import wall
 from controller.data import DataFolder
 from controller.entries import LightCame
+from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 from webui.app import create_app
@@ -393,32 +394,54 @@ def test_a_clock_stepped_in_a_sheet_changes_nothing_but_labels(darkroom: Bench, 
     assert status.steps[1].given_most_ms == 300
 
 
-# ---- the foot switch and the lid
+# ---- the foot switch, the sensor and the lid
 
 
 def test_a_chattering_foot_still_ends_a_light(darkroom: Bench) -> None:
-    """A wet contact that opens for two of every five milliseconds ends a light within 80 ms."""
+    """A wet contact that opens for two of every five milliseconds ends a light within 80 ms, and begins none."""
     darkroom.load(5.0)
     darkroom.begin_light()
     darkroom.room.fault(Fault.CONTACT_CHATTERS)
     first = darkroom.press(120)
     darkroom.wait_lit(False)
     assert (darkroom.room.edges()[-1].at_ns - first) / MS <= 80 + 20
+    darkroom.wait_for("held")
+    time.sleep((SHORT.lead_in_ms + 200) / 1000)
+    assert darkroom.place() == "held"
+    assert [edge.lit for edge in darkroom.room.edges()] == [True, False]
     darkroom.room.fault(Fault.CONTACT_CHATTERS, False)
 
 
 def test_a_stuck_foot_is_dark_and_starts_nothing_until_it_is_free(darkroom: Bench) -> None:
-    """A contact that sticks in a light ends it, becomes a fault after a while, and nothing starts until it is open."""
+    """A contact that sticks in a light ends it, is a fault in words after a while, and starts none till it opens."""
     darkroom.load(5.0)
     darkroom.begin_light()
     darkroom.room.fault(Fault.CONTACT_STUCK)
     darkroom.wait_lit(False)
-    until(lambda: darkroom.darkroom.status().place == "fault" or None, 4)
+    assert darkroom.wait_for("fault").headline == say("foot.place-fault-stuck")
     edges = len(darkroom.room.edges())
     time.sleep(0.5)
     assert len(darkroom.room.edges()) == edges
     darkroom.room.fault(Fault.CONTACT_STUCK, False)
     darkroom.wait_for("held", "close this sheet?")
+
+
+def test_a_light_sensor_that_goes_takes_no_light_with_it(darkroom: Bench) -> None:
+    """A sensor that no longer answers is said on every page, a light goes on as planned, and it may come back."""
+    lamp, gone = darkroom.darkroom.lamp(), say("lamp.sensor-gone")
+    darkroom.darkroom.change_settings({"light_sensor": "tsl2591"})
+    until(lambda: lamp.view().sensor == "ready" or None)
+    assert gone not in darkroom.darkroom.status().troubles
+    darkroom.load(1.0)
+    darkroom.begin_light()
+    darkroom.room.fault(Fault.SENSOR_GONE)
+    until(lambda: gone in darkroom.darkroom.status().troubles or None)
+    darkroom.wait_for("finished")
+    assert last_light(darkroom).why == "complete"
+    assert lit_ms(darkroom) == pytest.approx(1000, abs=30)
+    darkroom.room.fault(Fault.SENSOR_GONE, False)
+    until(lambda: gone not in darkroom.darkroom.status().troubles or None, 15)
+    assert lamp.view().sensor == "ready"
 
 
 def test_a_lid_opened_under_focus_light_is_dark_within_50_ms(tmp_path: Path) -> None:
