@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from controller.printing import lag
@@ -87,7 +87,6 @@ class Facts:
     closed: str = ""
     """Words for the sheet that was closed last."""
     doubt_light: str = ""
-    can_store: bool = field(default=True)
 
 
 def describe(state: State, facts: Facts, at_ns: int) -> Status:

@@ -24,7 +24,6 @@ LONGEST_MS: Final = Timing().longest_light_ms
 BOTH: Final = "both"
 """In local work: through each base's filter in turn."""
 LARGEST_BYTES: Final = 256 * 1024
-_MOST_DIGITS: Final = 15
 
 
 def refusal(key: LiteralString, /, **values: object) -> PydanticCustomError:

@@ -136,11 +136,6 @@ class SheetRecord(Frozen):
         return self.opened.wall
 
     @property
-    def closed_wall(self) -> str | None:
-        """The wall's time when it was closed: a label."""
-        return self.closed.wall if self.closed else None
-
-    @property
     def lit_ms(self) -> int:
         """How long the line was on for this sheet, lamp lag included."""
         return sum(step.lit_ms for step in self.steps)

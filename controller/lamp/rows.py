@@ -56,6 +56,3 @@ class LightSeen(Frozen):
     """It was seen while the line was lit."""
     stayed: bool = False
     """It was still there half a second after the line was dark."""
-
-
-LampRow = PaperTestGiven | LagFound | LampChecked | LampWarmed | LightSeen

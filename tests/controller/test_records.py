@@ -56,8 +56,9 @@ def test_a_whole_sheet_got_what_was_planned() -> None:
     assert (record.id, record.number, record.outcome, record.closed_by) == ("s", 7, "complete", "foot")
     assert [(s.given_least_ms, s.given_most_ms, s.lit_ms) for s in record.steps] == [(10_100,) * 3, (8_000,) * 3]
     assert record.lit_ms == 18_100
-    assert record.opened.row < record.closed.row if record.closed else False
-    assert (record.opened_wall, record.closed_wall) == ("2025-03-01T19:00:00.000Z",) * 2
+    assert record.closed is not None
+    assert record.opened.row < record.closed.row
+    assert record.opened_wall == record.closed.wall == "2025-03-01T19:00:00.000Z"
 
 
 def test_a_held_step_with_lamp_lag_counts_as_its_uninterrupted_light() -> None:
