@@ -6,7 +6,7 @@ A print is developed once, when it is asked for, in the thread that asks; numpy 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -14,15 +14,14 @@ from pydantic import ValidationError
 
 from controller.data import write_whole
 from controller.errors import Impossible, NotThere, StoreTrouble
-from controller.picture.doses import Card, Way
 from controller.picture.papers import practice_paper
-from controller.picture.scene import Scene, negatives_named, scene_for
+from controller.picture.scene import negatives_named, scene_for
+from controller.practice_board import Board, bare_scene, board_of
 from controller.practice_scene import PracticeScene, keep_scene, read_scene
 from controller.reading import read_recipe
 from controller.sheet import Frozen
 from controller.words import say
 from hardware.clock import boot_id
-from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved, PaperMoved
 from hardware.practice.room import PracticeRoom
 
 if TYPE_CHECKING:
@@ -32,16 +31,12 @@ if TYPE_CHECKING:
     from controller.shelf import Kept
 
 PIXELS: Final = 300_000
-BOARD_PIXELS: Final = 60_000
 SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)
 """Print densities of the grey scale beside a print, between its paper white and its full black."""
 _OWN: Final = "own-picture"
-_MOST_OWN: Final = 290_000
 _MOST_BOARDS: Final = 24
 
 Stand = Literal["dry", "wet"]
-Carrier = Literal["negative", "empty", "opal"]
-CardStand = tuple[Literal["cover", "uncover", "window"], int]
 
 
 class Swatch(Frozen):
@@ -75,17 +70,6 @@ class Print(Frozen):
     """Density that the light beside the enlarger's picture alone would have given: paper white where all was well."""
     swatches: tuple[Swatch, ...]
     bands: tuple[Box, ...] = ()
-
-
-class Board(Frozen):
-    """What lies and stands on the baseboard, as far as it was logged."""
-
-    paper: bool = False
-    negative: bool = True
-    opal: bool = False
-    tools: tuple[tuple[str, str], ...] = ()
-    """(act, area) of what is held in the light."""
-    card: CardStand | None = None
 
 
 class PracticePrints:
@@ -123,38 +107,36 @@ class PracticePrints:
         return (self._folder / _OWN).is_file()
 
     def keep_own(self, content: bytes, name: str) -> None:
-        """Keep a picture as the negative "own", and choose it.
+        """Keep a picture, made small, as the negative "own", and choose it.
 
         Raises:
-            Unreadable: it is no picture, or has too many pixels.
-            Impossible: the file is too large, or the libraries are not installed.
+            Unreadable: it is no picture, or too large.
+            Impossible: the libraries are not installed.
         """
-        if len(content) > _MOST_OWN:
-            raise Impossible(say("practice.own-large", most=_MOST_OWN // 1000))
         try:
-            from controller.picture.own import own_negative
+            from controller.picture.own import shrunk
         except ImportError:
             raise Impossible(say("picture.libraries")) from None
-        own_negative(content, name[:60])
+        small = shrunk(content, name[:60])
         self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        write_whole(self._folder / _OWN, content)
+        write_whole(self._folder / _OWN, small)
         keep_scene(self._folder, self.scene().model_copy(update={"negative": "own"}))
 
     # ---- the baseboard
 
     def board(self) -> Board:
         """Return what lies on the baseboard now."""
-        return _board(self._room.log())
+        return board_of(self._room.log())
 
     def board_png(self, *, lit: bool, bands: int) -> bytes:
-        """Return the baseboard as it is seen; `bands` of the loaded strip for its card.
+        """Return baseboard and paper box as they are seen; `bands` of the loaded strip for its card.
 
         Raises:
             Impossible: the libraries are not installed.
         """
-        board, chosen = self.board(), self.scene()
+        board, chosen, box_open = self.board(), self.scene(), self._room.lid_open()
         mark = (self._folder / _OWN).stat().st_mtime_ns if self.has_own() else 0
-        key = (board, chosen.negative, chosen.condenser, lit, bands, mark)
+        key = (board, chosen, lit, bands, box_open, mark)
         with self._lock:
             if key not in self._boards:
                 try:
@@ -163,8 +145,10 @@ class PracticePrints:
                     raise Impossible(say("picture.libraries")) from None
                 if len(self._boards) >= _MOST_BOARDS:
                     self._boards.clear()
-                seen = _bare_scene(self._negatives(chosen), chosen)
-                self._boards[key] = baseboard_png(seen, _way(board, bands), lit=lit, bands=bands)
+                seen = bare_scene(self._negatives(chosen), chosen)
+                self._boards[key] = baseboard_png(
+                    seen, board.way(bands), lit=lit, bands=bands, paper=board.paper, box_open=box_open
+                )
             return self._boards[key]
 
     # ---- the tray
@@ -222,6 +206,7 @@ class PracticePrints:
         kept = self._fetch(record.plan.source, record.plan.version)
         model = read_recipe(kept.body, kept.title)
         scene = scene_for(model, self._negatives(chosen), enlarger=chosen.enlarger(), pixels=PIXELS)
+        scene = chosen.lens_on(scene)
         # the room's log says nothing of sheets of another boot
         here = record.closed is not None and record.closed.boot == boot_id()
         log, edges = (self._room.log(), self._room.edges()) if here else ((), None)
@@ -268,42 +253,8 @@ class PracticePrints:
         from controller.picture.own import own_negative
 
         try:
-            return (own_negative((self._folder / _OWN).read_bytes(), say("practice.negative-own")),)
+            content = (self._folder / _OWN).read_bytes()
+            name = say("practice.negative-own")
+            return (own_negative(content, name, thin=chosen.own_thin, dense=chosen.own_dense),)
         except OSError:
             raise Impossible(say("practice.no-own")) from None
-
-
-def _board(log: Iterable[Entry]) -> Board:
-    """Return how things lie after the log's last entry."""
-    paper, negative, opal = False, True, False
-    tools: set[tuple[str, str]] = set()
-    card: CardStand | None = None
-    for entry in log:
-        match entry:
-            case PaperMoved(out=out):
-                paper = out
-            case NegativeMoved(inside=inside):
-                negative = inside
-            case OpalMoved(inside=inside):
-                opal = inside
-            case DodgerMoved(area=area, act=act, inside=inside):
-                (tools.add if inside else tools.discard)((act, area))
-            case CardMoved(way=("cover" | "uncover" | "window") as way, place=place):
-                card = None if place < 0 else (way, place)
-            case _:
-                pass
-    return Board(paper=paper, negative=negative, opal=opal, tools=tuple(sorted(tools)), card=card)
-
-
-def _way(board: Board, bands: int) -> Way:
-    def of(kind: str) -> frozenset[str]:
-        return frozenset(area for act, area in board.tools if act == kind)
-
-    card = Card(*board.card) if board.card and bands else None
-    carrier: Carrier = "opal" if board.opal else "negative" if board.negative else "empty"
-    return Way(carrier, of("dodge"), of("burn"), of("edge burn"), card)
-
-
-def _bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene) -> Scene:
-    way: Literal["enlargement", "contact"] = "enlargement" if len(negatives) == 1 else "contact"
-    return Scene(negatives=negatives, way=way, enlarger=chosen.enlarger(), pixels=BOARD_PIXELS)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal, Self
 
-from pydantic import Field, ValidationError
+from pydantic import Field, ValidationError, model_validator
 
 from controller.data import write_whole
 from controller.picture.optics import Enlarger
+from controller.picture.scene import Scene
 from controller.sheet import Frozen
 
 if TYPE_CHECKING:
@@ -19,6 +21,8 @@ PaperName = Literal["one", "two"]
 _FILE: Final = "scene.json"
 SMALL_CONDENSER_MM: Final = 90.0
 """The diagonal of a 6 × 6 cm negative, rounded up: condensers for it light only the middle of 4 × 5 in."""
+SHORT_LENS_MM: Final = 80.0
+"""A usual lens for 6 × 6 cm: it lights only a round middle of 4 × 5 in."""
 UNSAFE: Final = 10.0
 """How much more an unsafe safelight gives."""
 
@@ -30,16 +34,43 @@ class PracticeScene(Frozen):
     paper: PaperName = "one"
     lamp: Literal["ideal", "tungsten", "slow"] = "ideal"
     condenser: Literal["right", "wrong"] = "right"
+    lens: Literal["right", "short"] = "right"
     safelight: Literal["safe", "unsafe"] = "safe"
+    safelight_minutes: float = Field(default=0.0, ge=0.0, le=120.0)
+    """The paper lay under the safelight so long before its first step; from then on the light itself is counted."""
     stray_percent: float = Field(default=0.0, ge=0.0, le=100.0)
+    flare_percent: float = Field(default=0.0, ge=0.0, le=50.0)
+    callier: float = Field(default=1.0, ge=0.8, le=2.0)
+    falloff_percent: float = Field(default=0.0, ge=0.0, le=100.0)
+    """How much of the lens's own fall-off the lamphouse leaves."""
     card_late_ms: int = Field(default=0, ge=0, le=60_000)
     dodger_late_ms: int = Field(default=0, ge=0, le=60_000)
     focus_ms: int = Field(default=0, ge=0, le=600_000)
     """The paper lay on the easel so long under focus light before its first step."""
+    own_thin: float = Field(default=0.20, ge=0.0, le=4.0)
+    """Density of the darkest part of a picture of one's own, as a negative; and of the lightest:"""
+    own_dense: float = Field(default=1.40, ge=0.0, le=4.0)
+
+    @model_validator(mode="after")
+    def _has_range(self) -> Self:
+        if self.own_thin >= self.own_dense:
+            raise ValueError("the dense end of a negative lies over the thin one")
+        return self
 
     def enlarger(self) -> Enlarger:
-        """Return the enlarger with the condensers that are in its head."""
-        return Enlarger(condenser_mm=SMALL_CONDENSER_MM if self.condenser == "wrong" else None)
+        """Return the enlarger with the condensers that are in its head; its lens is `lens_on`'s."""
+        return Enlarger(
+            condenser_mm=SMALL_CONDENSER_MM if self.condenser == "wrong" else None,
+            callier=self.callier,
+            flare_share=self.flare_percent / 100,
+            falloff=self.falloff_percent / 100,
+        )
+
+    def lens_on(self, scene: Scene) -> Scene:
+        """Return a scene with the lens that is really on the enlarger, whatever a recipe says of it."""
+        if self.lens == "right":
+            return scene
+        return replace(scene, enlarger=scene.enlarger.model_copy(update={"focal_mm": SHORT_LENS_MM}))
 
     def conditions(self) -> Conditions:
         """Return lamp, other light and slips; loads numpy."""
@@ -58,6 +89,7 @@ class PracticeScene(Frozen):
                 dodger_late_ms=self.dodger_late_ms,
                 burn_late_ms=self.dodger_late_ms,
                 focus_ms=self.focus_ms,
+                safelight_ms=round(self.safelight_minutes * 60_000),
             ),
         )
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 LARGEST: Final = 26_000_000
 """Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
-LARGE_AT: Final = frozenset({"/papers/scan"})
+LARGE_AT: Final = frozenset({"/papers/scan", "/practice/own"})
 """Where such bodies may come."""
 LARGE_AT_ONCE: Final = 2
 USUAL: Final = 2_000_000

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
 from pydantic import ValidationError
 
+from controller.picture.negatives import MOST_BYTES
 from controller.practice_scene import PracticeScene
 from controller.words import say
 from webui.faces import needs_day
@@ -15,6 +16,8 @@ from webui.refusals import refuse, wants_json
 from webui.room import desk, now
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from flask.typing import ResponseReturnValue
     from markupsafe import Markup
 
@@ -34,16 +37,34 @@ CHOICES: Final = {
     "paper": ("one", "two"),
     "lamp": ("ideal", "tungsten", "slow"),
     "condenser": ("right", "wrong"),
+    "lens": ("right", "short"),
     "safelight": ("safe", "unsafe"),
 }
-CHOICE_WORDS: Final = {
-    "negative": "practice.negative-",
-    "paper": "practice.paper-",
-    "lamp": "practice.lamp-",
-    "condenser": "practice.condenser-",
-    "safelight": "practice.safelight-",
+FIGURES: Final = {
+    "own_thin": 1,
+    "own_dense": 1,
+    "safelight_minutes": 1,
+    "focus_ms": 1000,
+    "card_late_ms": 1000,
+    "dodger_late_ms": 1000,
+    "stray_percent": 1,
+    "flare_percent": 1,
+    "callier": 1,
+    "falloff_percent": 1,
 }
-FIGURES: Final = ("card_late_ms", "dodger_late_ms", "focus_ms")
+"""What is typed, and by how much it is multiplied to be kept: seconds are kept as ms."""
+FIRST: Final = ("negative", "own_thin", "own_dense", "paper", "condenser", "lens", "safelight", "safelight_minutes")
+"""What a beginner sees of these."""
+REST: Final = tuple(name for name in (*CHOICES, *FIGURES) if name not in FIRST)
+"""What is one tap deeper."""
+FORM_BYTES: Final = 100_000
+
+
+@sheaf.url_value_preprocessor
+def _let_pictures_in(endpoint: str | None, _values: object) -> None:
+    """Take in a picture where one may come; every other page stays with small forms."""
+    if endpoint == "darkened.own":
+        request.max_content_length = MOST_BYTES + FORM_BYTES
 
 
 # ---- the baseboard and the hands
@@ -103,15 +124,25 @@ def fault() -> ResponseReturnValue:
 def scene() -> ResponseReturnValue:
     """Keep what lies in the carrier, which paper, and what goes wrong, for sheets developed from now on."""
     try:
-        figures = {name: round(float(request.form.get(name) or 0) * 1000) for name in FIGURES}
-        chosen = PracticeScene.model_validate(
-            {**{name: request.form.get(name) for name in CHOICES}, **figures}
-            | {"stray_percent": request.form.get("stray_percent") or 0}
-        )
+        chosen = PracticeScene.model_validate(dict(_typed()))
     except (ValidationError, ValueError, OverflowError):
         return refuse(422, say("practice.scene-refused"))
     _prints().keep_scene(chosen)
     return _done("#scene")
+
+
+def _typed() -> Iterator[tuple[str, object]]:
+    """Give what the form says of the scene; what is left empty is as usual.
+
+    Raises:
+        ValueError, OverflowError: a figure is none.
+    """
+    for name in CHOICES:
+        if chosen := request.form.get(name):
+            yield name, chosen
+    for name, times in FIGURES.items():
+        if typed := request.form.get(name, "").strip().replace(",", "."):
+            yield name, round(float(typed) * times) if times != 1 else float(typed)
 
 
 @sheaf.post("/practice/own")

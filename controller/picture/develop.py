@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.errors import Impossible
-from controller.picture.doses import Light, Way, light_on, with_focus
+from controller.picture.doses import Light, Way, light_on, with_focus, with_fog
 from controller.picture.evidence import NS, SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
 from controller.picture.image import png_of
@@ -111,8 +111,11 @@ def sheet_light(
     if not any(first_on <= edge.at_ns <= end for edge in lines):
         lines = edges_of(record)
     real = tuple(shining(lines, faults))
-    light = light_on(real, hands, (start, end), conditions.lamp, conditions.surroundings)
-    return with_focus(light, conditions.slips.focus_ms / 1000) if conditions.slips.focus_ms else light
+    slips, surroundings = conditions.slips, conditions.surroundings
+    light = light_on(real, hands, (start, end), conditions.lamp, surroundings)
+    if slips.safelight_ms:
+        light = with_fog(light, surroundings.safelight.times(slips.safelight_ms / 1000))
+    return with_focus(light, slips.focus_ms / 1000) if slips.focus_ms else light
 
 
 def _came_out(entries: tuple[Entry, ...], first_on: int) -> int:

@@ -177,6 +177,11 @@ def with_focus(light: Light, seconds: float) -> Light:
     return replace(light, doses=(*rest, whole))
 
 
+def with_fog(light: Light, more: BlueGreen) -> Light:
+    """Return the light with more of what lay over everything."""
+    return replace(light, fog=_plus(light.fog, more))
+
+
 def _near(edges: Sequence[Edge], start: int, end: int) -> list[Edge]:
     """Return the edges that matter to a span: those in it, those that may still glow, and how each lamp stood."""
     old = [edge for edge in edges if edge.at_ns < start - _GLOW_NS]

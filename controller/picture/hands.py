@@ -50,6 +50,8 @@ class Slips(Frozen):
     """Areas whose tool never comes."""
     focus_ms: int = Field(default=0, ge=0, le=600_000)
     """The paper lay on the easel so long under focus light before its first step."""
+    safelight_ms: int = Field(default=0, ge=0, le=7_200_000)
+    """It lay so long under the safelight before that."""
 
 
 def hands_over(sheet: SheetLights, log: Iterable[Entry], slips: Slips, start_ns: int, end_ns: int) -> tuple[Entry, ...]:

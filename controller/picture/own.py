@@ -18,13 +18,15 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from controller.errors import Unreadable
 from controller.picture.drawing import enlarged
 from controller.picture.image import light_of
-from controller.picture.negatives import Negative
+from controller.picture.negatives import MOST_BYTES, Negative
 from controller.words import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 MOST_PIXELS: Final = 60_000_000
+LONGEST_SIDE: Final = 1200
+"""A larger picture is made smaller until its longer side is under twice this: more than a practice print shows."""
 SMALLEST_SIDE: Final = 8
 THIN: Final = 0.20
 DENSE: Final = 1.40
@@ -76,7 +78,30 @@ class _Drawn:
         return hash(self._mark)
 
 
+def shrunk(content: bytes, name: str) -> bytes:
+    """Return a picture as a small grey PNG of 8 or 16 bits, as it came: what is kept of a picture of one's own.
+
+    Raises:
+        Unreadable: as `own_negative`, or the file is larger than `MOST_BYTES`.
+    """
+    if len(content) > MOST_BYTES:
+        raise Unreadable(say("picture.own-heavy", file=name, most=MOST_BYTES // 1_000_000))
+    grey = _grey(content, name)
+    if grey.mode == "I":
+        grey = Image.fromarray(np.asarray(grey).clip(0, 65535).astype(np.uint16))
+    out = io.BytesIO()
+    grey.save(out, "PNG")
+    return out.getvalue()
+
+
 def _light(content: bytes, name: str) -> NDArray[np.float64]:
+    grey = _grey(content, name)
+    levels = np.asarray(grey, dtype=np.float64) / (65535.0 if grey.mode == "I" else 255.0)
+    return light_of(np.clip(levels, 0.0, 1.0))
+
+
+def _grey(content: bytes, name: str) -> Image.Image:
+    """Return the picture's levels, upright, in mode "I" (16 bits) or "L", small enough to reckon with on a Pi."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
@@ -86,13 +111,11 @@ def _light(content: bytes, name: str) -> NDArray[np.float64]:
                 if min(picture.size) < SMALLEST_SIDE:
                     raise Unreadable(say("picture.own-small", file=name, least=SMALLEST_SIDE))
                 turned = ImageOps.exif_transpose(picture)
-                if turned.mode in _SIXTEEN:
-                    levels = np.asarray(turned, dtype=np.float64) / 65535.0
-                else:
-                    levels = np.asarray(turned.convert("L"), dtype=np.float64) / 255.0
+                grey = turned.convert("I" if turned.mode in _SIXTEEN else "L")
+                step = max(grey.size) // LONGEST_SIDE
+                return grey.reduce(step) if step > 1 else grey
     except (UnidentifiedImageError, Image.DecompressionBombError, Image.DecompressionBombWarning, OSError, SyntaxError):
         raise Unreadable(say("picture.own-no-picture", file=name)) from None
-    return light_of(np.clip(levels, 0.0, 1.0))
 
 
 def _frame(width: int, height: int) -> tuple[float, float]:

@@ -15,7 +15,7 @@ from controller.picture.develop import develop_sheet
 from controller.picture.image import light_of
 from controller.picture.invented import write_all
 from controller.picture.negatives import INVENTED, invented
-from controller.picture.own import own_negative
+from controller.picture.own import LONGEST_SIDE, own_negative, shrunk
 from controller.picture.papers import practice_paper
 from controller.picture.scene import Scene, scene_for
 from controller.picture_command import read_negatives, read_practice_paper
@@ -171,3 +171,29 @@ def test_a_calibrated_paper_prints_as_it_was_read(tmp_path: Path) -> None:
     for tone in HARBOUR_CRANE:
         assert two.density(tone) == pytest.approx(one.density(tone), abs=0.03)
     assert printed(model).density("cloud") == pytest.approx(one.density("cloud"))
+
+
+@pytest.mark.parametrize("sixteen", [False, True], ids=["8 bits", "16 bits"])
+def test_what_is_kept_of_a_large_picture_is_small_and_prints_the_same(sixteen: bool) -> None:
+    """A large picture is kept as a small grey one of its depth, and is the same negative; a small one is itself."""
+    ramp = np.linspace(0.0, 1.0, 5000)[None, :] * np.ones((3000, 1))
+    made = Image.fromarray(
+        np.round(ramp * 65535).astype(np.uint16) if sixteen else np.round(ramp * 255).astype(np.uint8)
+    )
+    out = io.BytesIO()
+    made.save(out, "PNG")
+    small = shrunk(out.getvalue(), "large.png")
+    with Image.open(io.BytesIO(small)) as kept:
+        assert max(kept.size) < 2 * LONGEST_SIDE
+        assert (kept.mode in {"I;16", "I"}) is sixteen
+        assert kept.width / kept.height == pytest.approx(5 / 3, abs=0.01)
+    one, other = (own_negative(content, "same").draw(100, 200) for content in (out.getvalue(), small))
+    assert one == pytest.approx(other, abs=0.005)
+    assert shrunk(small, "again") == small
+
+
+def test_a_heavy_file_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file over the limit is refused by its name before it is opened."""
+    monkeypatch.setattr("controller.picture.own.MOST_BYTES", 100)
+    with pytest.raises(Unreadable, match=r"heavy\.png is larger than"):
+        shrunk(_picture("PNG", "L"), "heavy.png")

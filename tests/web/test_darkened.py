@@ -22,7 +22,7 @@ from controller.practice_scene import PracticeScene
 from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, PaperMoved
-from webui.app import create_app
+from webui.app import LARGEST_BODY, create_app
 
 
 def _paired(made: Bench) -> Paired:
@@ -210,20 +210,54 @@ def test_a_thread_leads_from_a_strip_to_the_print_that_used_its_pick(evening: tu
         assert card in page.text
 
 
-def test_a_picture_of_ones_own_becomes_the_negative(evening: tuple[Bench, Paired]) -> None:
+def test_a_picture_of_ones_own_becomes_the_negative(
+    evening: tuple[Bench, Paired], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A picture file is taken as the negative; what is no picture, or too large, is refused and changes nothing."""
     made, phone = evening
     _day(phone, made)
     tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
     assert tray is not None
-    for bad in (b"no picture", b"x" * 290_001):
+    monkeypatch.setattr("controller.picture.own.MOST_BYTES", 450_000)
+    for bad in (b"no picture", b"x" * 450_001):
         answer = phone.send("/practice/own", {"picture": (io.BytesIO(bad), "own.png")})
         assert answer.status_code == 422
         assert not tray.has_own()
     out = io.BytesIO()
-    Image.linear_gradient("L").save(out, "PNG")
+    noise = np.random.default_rng(20).integers(0, 256, (500, 900), dtype=np.uint8)
+    noise[:, :450] //= 4
+    Image.fromarray(noise).save(out, "PNG")
+    assert len(out.getvalue()) > LARGEST_BODY, "no more than any page takes in"
     assert phone.send("/practice/own", {"picture": (io.BytesIO(out.getvalue()), "own.png")}).status_code == 303
     assert tray.scene().negative == "own"
+    for thin, dense, fine in (("0.3", "1,9", True), ("1.5", "1.0", False), ("0.2", "4.1", False)):
+        answer = phone.send("/practice/scene", {"negative": "own", "own_thin": thin, "own_dense": dense})
+        assert answer.status_code == (303 if fine else 422)
+    assert (tray.scene().own_thin, tray.scene().own_dense) == (0.3, 1.9)
+    (negative,) = tray._negatives(tray.scene())
+    drawn = negative.draw(60, 80)
+    assert float(drawn[:, 60:].mean() - drawn[:, :20].mean()) > 0.3
+
+
+def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) -> None:
+    """Whatever the scene knows has its place on the form, by its name, and comes back as it was kept."""
+    made, phone = evening
+    _day(phone, made)
+    chosen = {"paper": "two", "lamp": "slow", "condenser": "wrong", "lens": "short", "safelight": "unsafe"}
+    figures = {"safelight_minutes": "20", "focus_ms": "2.5", "card_late_ms": "0.5", "dodger_late_ms": "1"}
+    figures |= {"stray_percent": "0.5", "flare_percent": "1", "callier": "1.2", "falloff_percent": "80"}
+    assert phone.send("/practice/scene", {"negative": "slip", **chosen, **figures}).status_code == 303
+    scene = made.darkroom.practice().prints().scene()  # type: ignore[union-attr]
+    assert scene == PracticeScene.model_validate(
+        {"negative": "slip", **chosen, **figures, "focus_ms": 2500, "card_late_ms": 500, "dodger_late_ms": 1000}
+    )
+    page = phone.look("/practice").text
+    assert {name for name in PracticeScene.model_fields if f'name="{name}"' not in page} == {"own_thin", "own_dense"}
+    for name, value in figures.items():
+        assert f'name="{name}"' in page
+        assert f'value="{value}"' in page
+    for name, value in chosen.items():
+        assert f'<option value="{value}" selected>{say(f"practice.{name}-{value}")}' in page
 
 
 def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
