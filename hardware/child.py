@@ -18,8 +18,9 @@ from typing import Final, cast
 
 from hardware.clock import Clock
 from hardware.errors import KeeperAway, WireError
+from hardware.json_lines import decode
 from hardware.slate import KEEPER_MODULE, SLATE_NAME
-from hardware.wire import PROTOCOL, FromKeeper, Greeting, decode
+from hardware.wire import PROTOCOL, FromKeeper, Greeting
 
 _log = logging.getLogger(__name__)
 

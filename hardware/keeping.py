@@ -31,12 +31,13 @@ from hardware.chip import load_lgpio
 from hardware.clock import SPIN_NS, Clock, MonotonicClock, boot_id
 from hardware.contacts import descriptors
 from hardware.errors import HardwareError, LineError, WireError
+from hardware.json_lines import LONGEST_LINE, decode, encode
 from hardware.keeper import Keeper
 from hardware.lines import Lines
 from hardware.opening import open_lines
 from hardware.slate import SLATE_NAME, SlateWriter
 from hardware.timing import Timing
-from hardware.wire import LONGEST_LINE, FromKeeper, Trouble, What, decode, encode
+from hardware.wire import FromKeeper, Trouble, What
 
 _PRIORITY: Final = 50
 _LOOK_FIRST_NS: Final = 250_000

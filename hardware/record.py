@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
+from hardware.json_lines import encode
 from hardware.slate import Page, Slate
-from hardware.wire import FromKeeper, Trouble, What, encode
+from hardware.wire import FromKeeper, Trouble, What
 
 _MS: Final = 1_000_000
 _PASS_LIT_NS: Final = 40 * _MS

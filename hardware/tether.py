@@ -21,10 +21,11 @@ from hardware.aside import keep_aside, let_aside_go, note_dark
 from hardware.child import Child, FirstWords, KeeperConfig, darken_apart
 from hardware.clock import Clock, MonotonicClock, boot_id
 from hardware.errors import KeeperAway, WireError
+from hardware.json_lines import decode, encode
 from hardware.link import Event, KeeperBack, KeeperLost, Link
 from hardware.slate import Page, interrupted, read_slate
 from hardware.watch import Watch
-from hardware.wire import Dark, FromKeeper, Greeting, Order, Stop, ToKeeper, decode, encode
+from hardware.wire import Dark, FromKeeper, Greeting, Order, Stop, ToKeeper
 
 __all__ = ["Event", "KeeperBack", "KeeperConfig", "KeeperLost", "Link", "Tether"]
 

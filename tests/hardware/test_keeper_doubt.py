@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from keeper_bench import MS, Bench, played
 
+from hardware.json_lines import decode
 from hardware.wire import (
     Cancelled,
     Dark,
@@ -17,7 +18,6 @@ from hardware.wire import (
     Stop,
     Trouble,
     What,
-    decode,
 )
 
 # ---- doubt

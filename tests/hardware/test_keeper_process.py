@@ -19,6 +19,7 @@ from tether_bench import MS, hold_still, lit_parent, order, until
 
 from hardware.child import Child, KeeperConfig
 from hardware.clock import MonotonicClock, boot_id
+from hardware.json_lines import decode, encode
 from hardware.practice.room import PracticeRoom
 from hardware.slate import interrupted, read_slate
 from hardware.tether import Tether
@@ -39,8 +40,6 @@ from hardware.wire import (
     Stopped,
     Trouble,
     What,
-    decode,
-    encode,
 )
 
 T = TypeVar("T")
