@@ -9,7 +9,7 @@ import io
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from controller.picture.doses import Way
 from controller.picture.image import level_of
@@ -17,19 +17,34 @@ from controller.picture.masks import left_over
 from controller.picture.raster import raster
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from controller.picture.scene import Scene
 
 ROOM: Final = 0.004
 """Of the lamp's light: what the safelight shows of the baseboard."""
+GROUND: Final = 0.45
+"""How light the easel's ground is, against white paper."""
+BENCH, BOX, LINES, PAPER_EDGE = 16, 40, 150, 235
+"""Levels of the bench in front, and of the paper box on it."""
 BLADES: Final = 0.12
 """How light the easel's blades are, against the white of what lies in it."""
 
 
-def baseboard_png(scene: Scene, way: Way | None = None, *, lit: bool = True, bands: int = 0) -> bytes:
+def baseboard_png(
+    scene: Scene,
+    way: Way | None = None,
+    *,
+    lit: bool = True,
+    bands: int = 0,
+    paper: bool = True,
+    box_open: bool | None = None,
+) -> bytes:
     """Return the baseboard as an 8-bit grey PNG: white is the light of the empty carrier on white paper.
 
     A projected negative is seen as one, thin parts light. `way` says what stands in the light (`bands` of the strip
-    for its card); dark, there is only what the safelight shows.
+    for its card); dark, there is only what the safelight shows. Without `paper` the picture falls on the easel's
+    greyer ground. The paper box stands in front, its lid up or on it; None for no box in the picture.
     """
     at = raster(scene)
     passed = way or Way()
@@ -38,10 +53,44 @@ def baseboard_png(scene: Scene, way: Way | None = None, *, lit: bool = True, ban
     board = np.full(scene.shape, BLADES, dtype=np.float64)
     rows, columns = at.open_window
     board[rows, columns] = 1.0
+    board *= _lying(scene.shape, paper=paper)
     # the blades lie in the light too; what the maps leave out under them is lit as the empty carrier lights it
     light = np.where(board < 1.0, 1.0, through) if not open_easel else through
     falls = light * left_over(passed, scene, at, bands) if lit else np.zeros_like(light)
     levels = level_of(np.clip(board * (ROOM + (1.0 - ROOM) * falls), 0.0, 1.0))
     out = io.BytesIO()
-    Image.fromarray(np.round(255.0 * levels).astype(np.uint8)).save(out, "PNG", compress_level=3)
+    seen = Image.fromarray(np.round(255.0 * levels).astype(np.uint8))
+    (seen if box_open is None else _with_box(seen, open_=box_open)).save(out, "PNG", compress_level=3)
     return out.getvalue()
+
+
+def _lying(shape: tuple[int, int], *, paper: bool) -> NDArray[np.float64]:
+    """Return how light what lies in the easel is: white paper to its edges, or the easel's ground with corner marks."""
+    if paper:
+        return np.ones(shape)
+    height, width = shape
+    ground = Image.new("L", (width, height), round(255 * GROUND))
+    draw, long, thick = ImageDraw.Draw(ground), width // 12, max(1, width // 130)
+    inset = 2 * thick
+    for x, right in ((inset, 1), (width - 1 - inset, -1)):
+        for y, down in ((inset, 1), (height - 1 - inset, -1)):
+            draw.line((x, y, x + right * long, y), 255, thick)
+            draw.line((x, y, x, y + down * long), 255, thick)
+    return np.asarray(ground, dtype=np.float64) / 255.0
+
+
+def _with_box(seen: Image.Image, *, open_: bool) -> Image.Image:
+    """Return the picture with the paper box in front of the baseboard, seen from its side."""
+    width, height = seen.size
+    tall = height // 4
+    whole = Image.new("L", (width, height + tall), BENCH)
+    whole.paste(seen, (0, 0))
+    draw, thick = ImageDraw.Draw(whole), max(1, width // 130)
+    left, right, floor, top = width // 3, 2 * width // 3, height + tall - tall // 8, height + 5 * tall // 8
+    if open_:
+        draw.rectangle((left + 2 * thick, top - 2 * thick, right - 2 * thick, top), PAPER_EDGE)  # the sheets are bare
+        draw.line((right, top, right + width // 8, height + tall // 10), LINES, 2 * thick)
+    else:
+        draw.rectangle((left - thick, top - 2 * thick, right + thick, top + 2 * thick), LINES)
+    draw.rectangle((left, top, right, floor), BOX, LINES, thick)
+    return whole

@@ -111,3 +111,14 @@ def test_the_baseboard_shows_the_shadow_of_card_and_dodger() -> None:
     card = _seen(Way("empty", card=Card("cover", 2)), bands=4)
     assert card[height // 2, width // 4] < 40
     assert card[height // 2, 3 * width // 4] == 255
+
+
+def test_the_baseboard_shows_paper_in_the_easel_and_the_lid_of_its_box() -> None:
+    """White paper is lighter than the bare easel; the box stands in front, and its sheets are bare while it is open."""
+    lying, bare = (_seen(Way("empty"), paper=paper) for paper in (True, False))
+    height, width = lying.shape
+    assert lying[height // 2, width // 2] > bare[height // 2, width // 2] + 50
+    shut, open_ = (_seen(Way("empty"), box_open=box_open) for box_open in (False, True))
+    assert np.array_equal(shut[:height], lying)
+    assert np.array_equal(open_[:height], lying)
+    assert [int(box[height:].max()) > 200 for box in (shut, open_)] == [False, True]

@@ -94,7 +94,7 @@
   function look(what) {
     const day = document.documentElement.classList.contains("day");
     if (!board || !day || what === seen) return;
-    if (seen !== null || what === "true") board.src = `/practice/board.png?look=${looks += 1}`;
+    if (seen !== null || what.startsWith("true")) board.src = `/practice/board.png?look=${looks += 1}`;
     seen = what;
   }
 
@@ -110,7 +110,9 @@
       if (words) words.textContent = on ? words.dataset.on : words.dataset.off;
     }
     press("/practice/lid", view.lid_open ? "open" : "shut");
-    look(String(view.lit));
+    const box = document.querySelector("[data-box]");
+    if (box) box.textContent = view.lid_open ? box.dataset.open : box.dataset.shut;
+    look(`${view.lit} ${view.lid_open}`);
   }
 
   // ---- the ears
