@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 LARGEST_BODY: Final = 300_000
 """Bytes a request may bring: a recipe of 256 kB with its form around it."""
+WAYS: Final = ("shelf", "lamp", "contrast", "papers", "scan", "by_eye", "one_filter")
+"""Sheaves that other pages lead to where they are there: a template asks for `has_…`."""
 
 
 def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra: Iterable[Blueprint] = ()) -> Flask:
@@ -85,10 +87,7 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
             "token": token(phone) if phone else "",
             "lit_line": lit_line(now()),
             "run": web.run,
-            "has_shelf": "shelf" in app.blueprints,
-            "has_lamp": "lamp" in app.blueprints,
-            "has_contrast": "contrast" in app.blueprints,
-            "has_papers": "papers" in app.blueprints,
+            **{f"has_{sheaf}": sheaf in app.blueprints for sheaf in WAYS},
             "needs_day": g.get("needs_day", False),
         }
 

@@ -78,12 +78,6 @@ class Shown:
     refusal: Refusal = NONE
 
 
-@sheaf.app_context_processor
-def _has_by_eye() -> dict[str, object]:
-    """Let other pages know that there is a page for a paper by eye."""
-    return {"has_by_eye": True}
-
-
 @sheaf.get("/papers/by-eye")
 @needs_day
 def by_eye() -> ResponseReturnValue:

@@ -44,12 +44,6 @@ class Shown:
     refusal: Refusal = NONE
 
 
-@sheaf.app_context_processor
-def _has_filters() -> dict[str, object]:
-    """Let other pages know that there is a page for single-filter work."""
-    return {"has_filters": True}
-
-
 @sheaf.get("/papers/<source>/filters")
 @needs_day
 def filters(source: str) -> ResponseReturnValue:

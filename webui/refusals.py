@@ -63,13 +63,18 @@ def wants_json() -> bool:
     return best == "application/json"
 
 
+def status_of(error: ControllerError, otherwise: int = 422) -> int:
+    """Return the status of a refusal of the controller's; `otherwise` for one of no family."""
+    return next((code for kind, code in STATUS_OF if isinstance(error, kind)), otherwise)
+
+
 def answer(app: Flask) -> None:
     """Turn every error that a route leaves into a refusal."""
 
     @app.errorhandler(ControllerError)
     def controller(error: ControllerError) -> ResponseReturnValue:
         """Answer what the controller refuses in its own words."""
-        status = next((code for kind, code in STATUS_OF if isinstance(error, kind)), 409)
+        status = status_of(error, 409)
         wait_s = WAIT_S if status == 503 else None
         if status in {409, 503} and request.blueprint == "acts":
             return refuse_act(status, str(error), wait_s=wait_s)

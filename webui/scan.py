@@ -44,12 +44,6 @@ class Found:
     boxes: tuple[PatchBox, ...]
 
 
-@sheaf.app_context_processor
-def _has_scan() -> dict[str, object]:
-    """Let other pages know that there is a page for scans."""
-    return {"has_scan": True}
-
-
 @sheaf.url_value_preprocessor
 def _let_scans_in(endpoint: str | None, _values: object) -> None:
     """Take in a scan where one may come; every other page stays with small forms."""

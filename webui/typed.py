@@ -11,7 +11,7 @@ from controller.errors import ControllerError, Unreadable
 from controller.printing.stops import shown
 from controller.words import say
 from webui.forms import typed_text
-from webui.refusals import STATUS_OF
+from webui.refusals import status_of
 from webui.shelf import Refusal
 
 MOST_PLACES: Final = 3
@@ -68,5 +68,5 @@ class Fields:
 def told(names: Mapping[str, str], error: ControllerError) -> Refusal:
     """Return a refusal beside its field; `names` are the fields whose place is called otherwise."""
     place = "-".join(str(part) for part in error.place)
-    status = next((code for kind, code in STATUS_OF if isinstance(error, kind)), 409)
+    status = status_of(error, 409)
     return Refusal(str(error), names.get(place, place.replace("_", "-")), status)

@@ -16,7 +16,9 @@ from controller.paper.readings import (
     Reading,
     amount,
     csv_rows,
+    csv_text,
     paper_name,
+    plain,
     read_step,
 )
 from controller.words import say
@@ -68,6 +70,18 @@ def read_filter_csv(text: str | bytes, name: str) -> FilterReadings:
             raise Unreadable(say("paper.filter-step-twice", **place, step=reading.step, filter=light))
         steps[reading.step] = reading
     return _checked(papers, found, name)
+
+
+def write_filter_csv(paper: str, filters: Sequence[Exposure]) -> str:
+    """Return the CSV file of prints through single filters; `read_filter_csv` reads the same figures from it."""
+    return csv_text(
+        FILTER_COLUMNS,
+        (
+            (paper, each.filter, plain(each.soft_seconds + each.hard_seconds), *reading.cells)
+            for each in filters
+            for reading in each.readings
+        ),
+    )
 
 
 def standing_in(filters: Sequence[Exposure]) -> tuple[Exposure, ...]:

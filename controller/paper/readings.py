@@ -58,6 +58,11 @@ class Reading(Frozen):
     noise_density: float | None = Field(default=None, gt=0.0, le=1.0)
     """Where this reading is surer or less sure than the rest of its exposure."""
 
+    @property
+    def cells(self) -> tuple[str, str, str]:
+        """Step, tablet density and print density, as a table has them."""
+        return str(self.step), plain(self.tablet_density), plain(self.print_density)
+
 
 class Exposure(Frozen):
     """One print of the tablet: its seconds through soft and hard, and what was read.
@@ -191,17 +196,23 @@ def read_step(row: Mapping[str, str], place: Mapping[str, object]) -> Reading:
 
 def write_csv(papers: Iterable[Readings]) -> str:
     """Return the CSV file of readings; `read_csv` reads the same figures from it."""
+    return csv_text(
+        COLUMNS,
+        (
+            (each.paper, plain(exposure.soft_seconds), plain(exposure.hard_seconds), *reading.cells)
+            for each in papers
+            for exposure in each.exposures
+            for reading in exposure.readings
+        ),
+    )
+
+
+def csv_text(columns: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
+    """Return rows of cells as the text of a CSV file, under a first line of its columns."""
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n")
-    out.writerow(COLUMNS)
-    for each in papers:
-        for exposure in each.exposures:
-            for reading in exposure.readings:
-                seconds = (exposure.soft_seconds, exposure.hard_seconds)
-                densities = (reading.tablet_density, reading.print_density)
-                out.writerow(
-                    (each.paper, *map(plain, seconds), reading.step, *map(plain, densities)),
-                )
+    out.writerow(columns)
+    out.writerows(rows)
     return text.getvalue()
 
 

@@ -18,8 +18,9 @@ from werkzeug.datastructures import MultiDict
 
 from controller.data import DataFolder
 from controller.exports import export, import_
+from controller.paper.filter_readings import read_filter_csv
 from controller.paper.papers import Box, Paper
-from controller.paper.readings import Exposure, Reading
+from controller.paper.readings import Exposure, Reading, read_csv
 from controller.paper.written import Written, written_of
 from controller.shelf import Shelf
 from webui.forms import Typed
@@ -236,6 +237,29 @@ def test_a_file_of_single_filters_fills_the_table_too(phone: Phone, desk: ShelfD
     assert [each.filter for each in kept.filters] == ["2", "4"]
 
 
+def test_readings_are_taken_out_as_they_are_taken_in(phone: Phone, desk: ShelfDesk) -> None:
+    """The paper's page leads to its readings as files, each of which reads back to the very readings that are kept."""
+    page = phone.look("/papers/new")
+    prints = readings(paper_one()).exposures
+    page = Page(phone.send("/papers/new", table(page, prints, paper="Quay, “RC”"), do="add filter").text)
+    typed = dict(page.typed()) | {"column-3-seconds": "40.5", "column-3-filter": "2"}
+    typed |= {f"column-3-cell-{r.step}": f"{r.print_density:.2f}" for r in exposure(paper_one(), 30.0, 24.0).readings}
+    assert phone.send("/papers/new", list(typed.items()), do="keep").status_code == 303
+    (latest,) = desk.papers().kept()
+    kept, links = desk.papers().fetch(latest.id), phone.look(f"/papers/{latest.id}").links
+    files = [phone.client.get(link) for link in links if ".csv" in link]
+    assert [each.status_code for each in files] == [200, 200]
+    assert all(each.mimetype == "text/csv" for each in files)
+    assert files[0].headers["Content-Disposition"] == 'attachment; filename="Quay_RC-readings.csv"'
+    (again,) = read_csv(files[0].data, "readings.csv")
+    assert kept.readings is not None
+    assert again == kept.readings
+    assert read_filter_csv(files[1].data, "filters.csv").exposures == kept.filters
+    back = upload(phone, files[0].data)
+    assert ("paper", "Quay, “RC”") in back.fields
+    assert phone.client.get(f"/papers/{latest.id}/nothing.csv").status_code == 404
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
@@ -344,8 +368,15 @@ def test_the_dark_face_shows_none_of_it(desk: ShelfDesk, phone: Phone) -> None:
     source = keep(phone)
     typed = table(phone.look("/papers/new"), paper="Kept in the dark")
     desk.show(day_until_ns=None)
-    for page in ("/papers", "/papers/new", f"/papers/{source}", f"/papers/{source}/box"):
+    for page in (
+        "/papers",
+        "/papers/new",
+        f"/papers/{source}",
+        f"/papers/{source}/box",
+        f"/papers/{source}/readings.csv",
+    ):
         answer = phone.client.get(page)
+        assert answer.mimetype == "text/html"
         assert "<svg" not in answer.text
         assert "column-0" not in answer.text
     answer = phone.send("/papers/new", typed, do="keep")
