@@ -8,12 +8,14 @@ from typing import Final, Literal
 
 from controller import acts
 from controller import effects as do
+from controller import events as told
 from controller.acts import Act
 from controller.compiler import more_burn
 from controller.describe import Facts, day_refused, describe
-from controller.effects import Effect, Event
+from controller.effects import Effect
 from controller.entries import Entry, Loaded, Remark, Trouble
 from controller.errors import Impossible, WrongMoment
+from controller.events import Event
 from controller.lamp_lines import must_have_line, must_have_lines
 from controller.library import Library
 from controller.runner import Runner, Watchers
@@ -79,7 +81,7 @@ class Answers:
             case acts.Load():
                 self._load(self._library.plan(act.source, act.version), now_ns)
             case acts.PutDown():
-                self._take(do.Chosen(None, now_ns))
+                self._take(told.Chosen(None, now_ns))
                 self._file(Loaded(source="", version=0, title=""))
             case acts.PaperAway():
                 self._paper_away(now_ns)
@@ -89,9 +91,9 @@ class Answers:
                 raise WrongMoment(say("wiring.room-day"))
             case acts.RoomLightOn():
                 self._facts = replace(self._facts, room_said="")
-                self._take(do.SaidRoomLight(now_ns, self._facts.day_until_ns))
+                self._take(told.SaidRoomLight(now_ns, self._facts.day_until_ns))
             case acts.RoomLightOff():
-                self._take(do.SaidRoomLight(now_ns, None))
+                self._take(told.SaidRoomLight(now_ns, None))
             case acts.AskFocus() if not self._is_day(now_ns):
                 raise WrongMoment(say("foot.not-now"))
             case _:
@@ -114,7 +116,7 @@ class Answers:
         now_ns = self._clock.now_ns()
         if not self._is_day(now_ns):
             raise WrongMoment(say("lamp.day-first"))
-        self._take(do.Chosen(plan, now_ns))
+        self._take(told.Chosen(plan, now_ns))
         return self.publish()
 
     def alarm(self) -> Status:
@@ -159,7 +161,7 @@ class Answers:
         """End the day face, and with it the room light."""
         self._facts = replace(self._facts, day_until_ns=None)
         if self._runner.state.room_until_ns is not None:
-            self._take(do.SaidRoomLight(self._clock.now_ns(), None))
+            self._take(told.SaidRoomLight(self._clock.now_ns(), None))
 
     def _is_day(self, now_ns: int) -> bool:
         until = self._facts.day_until_ns
@@ -169,19 +171,19 @@ class Answers:
         work = self._runner.state.work
         match act:
             case acts.CallGiven():
-                return do.SaidGiven(now_ns)
+                return told.SaidGiven(now_ns)
             case acts.LeaveOut():
-                return do.SaidLeaveOut(now_ns)
+                return told.SaidLeaveOut(now_ns)
             case acts.NoLight():
-                return do.SaidNoLight(now_ns)
+                return told.SaidNoLight(now_ns)
             case acts.CloseSheet():
-                return do.SaidClose(now_ns)
+                return told.SaidClose(now_ns)
             case acts.Assume():
-                return do.SaidAssume(act.which, now_ns)
+                return told.SaidAssume(act.which, now_ns)
             case acts.AskFocus():
-                return do.SaidFocus(now_ns)
+                return told.SaidFocus(now_ns)
             case acts.StartStep():
-                return do.SaidStart(now_ns)
+                return told.SaidStart(now_ns)
             case acts.MoreBurn() if work is not None:
                 must_have_line(act.filter, self._runner.state.habits)
                 step = more_burn(
@@ -193,7 +195,7 @@ class Answers:
                     area=act.area,
                     longest_ms=self._runner.state.habits.timing.longest_light_ms,
                 )
-                return do.SaidMore(step, now_ns)
+                return told.SaidMore(step, now_ns)
             case _:
                 raise WrongMoment(say("foot.not-now"))
 
@@ -206,7 +208,7 @@ class Answers:
 
     def _load(self, plan: Plan, now_ns: int) -> None:
         must_have_lines(plan, self._runner.state.habits)
-        self._take(do.Chosen(plan, now_ns))
+        self._take(told.Chosen(plan, now_ns))
         self._waiting_plan = None
         self._library.used(plan.source)
         self._file(Loaded(source=plan.source, version=plan.version, title=plan.title))
@@ -250,7 +252,7 @@ class Answers:
             return
         plan, self._waiting_plan = self._waiting_plan, None
         if plan is not None:
-            self._runner.take(do.Chosen(plan, self._clock.now_ns(), again=True), self._clock.now_ns())
+            self._runner.take(told.Chosen(plan, self._clock.now_ns(), again=True), self._clock.now_ns())
             self._file(Loaded(source=plan.source, version=plan.version, title=plan.title))
         self._between_sheets()
         self.publish()

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from controller import room_moves
-from controller.effects import Darken, FileGesture, FileLight, FileNone, KeeperCame, StoreFailed
+from controller.effects import Darken, FileGesture, FileLight, FileNone
+from controller.events import KeeperCame, StoreFailed
 from controller.sheet_moves import heard_light
 from controller.standing import (
     NS,

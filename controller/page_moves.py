@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TypeAlias
 
-from controller.effects import (
+from controller.effects import FileGesture, Refuse
+from controller.events import (
     Chosen,
     Event,
-    FileGesture,
-    Refuse,
     SaidAssume,
     SaidClose,
     SaidFocus,

@@ -13,18 +13,8 @@ from typing import Final, Literal
 
 from controller import foot_moves as move
 from controller import page_moves, room_moves
-from controller.effects import (
-    Effect,
-    Event,
-    FileGesture,
-    FootWire,
-    Its,
-    KeeperCame,
-    KeeperWent,
-    SaidRoomLight,
-    StoreFailed,
-    Tick,
-)
+from controller.effects import Effect, FileGesture
+from controller.events import Event, FootWire, Its, KeeperCame, KeeperWent, SaidRoomLight, StoreFailed, Tick
 from controller.keeper_moves import heard, keeper_came, keeper_went, lid_moved, page_stopped, store_failed
 from controller.standing import (
     NS,

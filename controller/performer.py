@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from typing import Final, Protocol
 
 from controller import effects as do
-from controller.effects import Effect, Event
+from controller import events as told
+from controller.effects import Effect
 from controller.entries import (
     Added,
     Assumed,
@@ -28,6 +29,7 @@ from controller.entries import (
     Struck,
 )
 from controller.errors import StoreTrouble
+from controller.events import Event
 from controller.shelf import new_id
 from controller.standing import Focus, Light, State
 from hardware.errors import KeeperAway
@@ -208,7 +210,7 @@ class Performer:
         if not self.file():
             self._arming_trouble = self._filing_trouble
             self._take_out(id_)
-            return [do.StoreFailed(effect.order, now_ns, "foot.not-filed")]
+            return [told.StoreFailed(effect.order, now_ns, "foot.not-filed")]
         self._arming_trouble = ""
         if effect.kind == "step":
             self._planned = self.sheet
@@ -230,7 +232,7 @@ class Performer:
         if self._try_send(order):
             return []
         self._unfiled.append(NoLightCame(light=id_, why="keeper"))
-        return [do.StoreFailed(effect.order, now_ns, "foot.keeper-away")]
+        return [told.StoreFailed(effect.order, now_ns, "foot.keeper-away")]
 
     def _take_out(self, id_: str) -> None:
         """Drop an intent (and its sheet's plan) that was never sent; facts stay."""

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from controller.effects import DarkenRoom, FileGesture, FileRoom, LightRoom, Refuse, SaidRoomLight
+from controller.effects import DarkenRoom, FileGesture, FileRoom, LightRoom, Refuse
+from controller.events import SaidRoomLight
 from controller.standing import NS, Focus, State, WhiteWarning, is_dark
 from controller.turn import Turn
 from hardware.wire import FootDown, Room

@@ -7,7 +7,8 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Final, TypeAlias
 
-from controller.effects import Effect, Event, FootWire, Its, KeeperCame, KeeperWent, Refuse, Tick
+from controller.effects import Effect, Refuse
+from controller.events import Event, FootWire, Its, KeeperCame, KeeperWent, Tick
 from controller.pedal import decide, settled
 from controller.performer import Performer
 from controller.standing import NS, Focus, Foot, Light, State

@@ -5,15 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Literal
 
-from controller.effects import (
-    FileAdded,
-    FileAssumed,
-    FileCalled,
-    FileClosed,
-    FileLeftOut,
-    FileLight,
-    FileStruck,
-)
+from controller.effects import FileAdded, FileAssumed, FileCalled, FileClosed, FileLeftOut, FileLight, FileStruck
 from controller.printing import lag
 from controller.sheet import Step
 from controller.standing import NS, Fault, Given, Last, State, Work

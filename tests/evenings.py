@@ -12,7 +12,7 @@ from feet import MS
 from foot_bench import Paper, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
 from laws import History
 
-from controller import effects as do
+from controller import events as told
 from controller.lamp import plans
 from controller.sheet import Act, Plan
 from controller.standing import Habits, NothingChosen, Ready, State, Work
@@ -201,39 +201,39 @@ class Session:
                 self.world.stop()
             case "start":
                 self.history.starts.append(now)
-                self.world.tell(do.SaidStart(now))
+                self.world.tell(told.SaidStart(now))
             case "focus":
                 self.history.asks.append(now)
-                self.world.tell(do.SaidFocus(now))
+                self.world.tell(told.SaidFocus(now))
             case "given":
-                self.world.tell(do.SaidGiven(now))
+                self.world.tell(told.SaidGiven(now))
             case "leave out":
-                self.world.tell(do.SaidLeaveOut(now))
+                self.world.tell(told.SaidLeaveOut(now))
             case "more":
                 work = self.world.runner.state.work
                 number = 1 if work is None else len(work.steps) + 1
                 if number < 40:
                     step = one_step(number, dice.choice([150, 700, 2000]), act=Act.BURN, base_ms=4000)
-                    self.world.tell(do.SaidMore(step, now))
+                    self.world.tell(told.SaidMore(step, now))
             case "no light":
-                self.world.tell(do.SaidNoLight(now))
+                self.world.tell(told.SaidNoLight(now))
             case "close":
                 self.history.put_down.append(now)
-                self.world.tell(do.SaidClose(now))
+                self.world.tell(told.SaidClose(now))
             case "choose":
                 plan = self.plan if dice.random() < 0.7 else _plan(dice)
                 chosen = None if dice.random() < 0.1 else plan
                 self.history.put_down.append(now)
-                self.world.tell(do.Chosen(chosen, now, again=dice.random() < 0.3))
+                self.world.tell(told.Chosen(chosen, now, again=dice.random() < 0.3))
             case "check":
                 check = _check(dice)
                 self.history.checks.append((now, check))
                 self.history.put_down.append(now)
-                self.world.tell(do.Chosen(check, now))
+                self.world.tell(told.Chosen(check, now))
             case "lid":
                 self._lid()
             case "assume":
-                self.world.tell(do.SaidAssume(dice.choice(["least", "middle", "most"]), now))
+                self.world.tell(told.SaidAssume(dice.choice(["least", "middle", "most"]), now))
 
     def _lid(self) -> None:
         lid = self.world.room.lid
@@ -266,7 +266,7 @@ class Session:
         self.world.lose_keeper(seen)
         if lamp.edges and lamp.edges[-1].at_ns == now:
             self._for(self.dice.choice([300, 1500]))
-            self.world.tell(do.SaidAssume(self.dice.choice(["least", "middle", "most"]), self._arrive()))
+            self.world.tell(told.SaidAssume(self.dice.choice(["least", "middle", "most"]), self._arrive()))
 
     def _ask_room(self) -> None:
         """Ask for the room light, now and then until very soon, or ask that it be dark."""
@@ -274,7 +274,7 @@ class Session:
         until = self.dice.choice([None, now + 500 * MS, now + 20_000 * MS, now + 900_000 * MS, now + 900_000 * MS])
         if until is not None:
             self.history.room_asks.append(now)
-        self.world.tell(do.SaidRoomLight(now, until))
+        self.world.tell(told.SaidRoomLight(now, until))
         self._for(self.dice.choice([0, 30, 700, 2500, 2500]))
         if self.dice.random() < 0.2:
             self._lid()

@@ -6,9 +6,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, TypeVar
 
-from controller.effects import Effect, Event
+from controller.effects import Effect
 from controller.entries import Entry, Intent, LightCame, NoLightCame
 from controller.errors import StoreTrouble
+from controller.events import Event
 from controller.records import SheetRecord, fold
 from controller.rows import Row
 from controller.runner import Watchers

@@ -7,12 +7,8 @@ from dataclasses import replace
 import pytest
 from foot_bench import MS, FootBench, long_plan, lost, one_step, sheet_plan, standing
 
-from controller.effects import (
-    KeeperCame,
-    KeeperWent,
-    SaidAssume,
-)
 from controller.entries import Intent
+from controller.events import KeeperCame, KeeperWent, SaidAssume
 from controller.pedal import decide, settled
 from controller.sheet import Act
 from controller.standing import (

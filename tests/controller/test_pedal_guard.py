@@ -5,12 +5,8 @@ from __future__ import annotations
 import pytest
 from foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan, standing
 
-from controller.effects import (
-    SaidClose,
-    SaidFocus,
-    SaidStart,
-)
 from controller.entries import FilterSaid, Intent, LightCame, NoLightCame
+from controller.events import SaidClose, SaidFocus, SaidStart
 from controller.standing import (
     AskWhite,
     ChangeFilter,

@@ -7,7 +7,9 @@ from dataclasses import replace
 import pytest
 from foot_bench import MS, FootBench, flash_plan, lost, one_step, rhythm_plan, sheet_plan, standing
 
-from controller.effects import (
+from controller.effects import TakeBack
+from controller.entries import LightCame, NoLightCame
+from controller.events import (
     Chosen,
     Its,
     KeeperCame,
@@ -17,9 +19,7 @@ from controller.effects import (
     SaidLeaveOut,
     SaidMore,
     SaidNoLight,
-    TakeBack,
 )
-from controller.entries import LightCame, NoLightCame
 from controller.pedal import decide, settled
 from controller.sheet import Act
 from controller.standing import (

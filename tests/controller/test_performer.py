@@ -8,8 +8,9 @@ import pytest
 from foot_bench import Paper, one_step, sheet_plan
 
 from controller import effects as do
-from controller.effects import PlaceOrder, StoreFailed
+from controller.effects import PlaceOrder
 from controller.entries import Closed, FilterSaid, FootRow, Intent, LightCame, NoLightCame, SheetPlanned, Struck
+from controller.events import StoreFailed
 from controller.performer import Performer
 from controller.standing import Focus, LeadIn, Light, Ready, State, Work
 from hardware.errors import KeeperAway

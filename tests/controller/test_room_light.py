@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from foot_bench import MS, FootBench, flash_plan, one_step, sheet_plan
 
-from controller import effects as do
+from controller import events as told
 from controller.entries import RoomLit
 from controller.standing import AskWhite, Focus, HandsAsked, LeadIn, NothingChosen, Ready
 from controller.words import say
@@ -20,7 +20,7 @@ def _bench(**more: object) -> FootBench:
 
 
 def _ask(bench: FootBench, day_ms: int = DAY_MS) -> str | None:
-    return bench.ask(do.SaidRoomLight(bench.now_ns, bench.now_ns + day_ms * MS))
+    return bench.ask(told.SaidRoomLight(bench.now_ns, bench.now_ns + day_ms * MS))
 
 
 def _on(bench: FootBench) -> bool:
@@ -46,7 +46,7 @@ def test_it_stays_while_it_is_asked_for() -> None:
     _lit_room(bench)
     bench.run(60_000)
     assert _on(bench)
-    bench.ask(do.SaidRoomLight(bench.now_ns, None))
+    bench.ask(told.SaidRoomLight(bench.now_ns, None))
     assert not _on(bench)
     assert [edge.lit for edge in _edges(bench)] == [True, False]
     assert [(row.on, row.why) for row in bench.paper.of(RoomLit)] == [(True, "asked"), (False, "asked")]
@@ -114,13 +114,13 @@ def test_a_lead_in_or_a_question_from_the_phone_takes_it_away_first() -> None:
     """A start from the phone, and the question about focus light, each find the room dark."""
     bench = _bench(start_from_phone=True)
     _lit_room(bench)
-    assert bench.ask(do.SaidStart(bench.now_ns)) is None
+    assert bench.ask(told.SaidStart(bench.now_ns)) is None
     assert not _on(bench)
     bench.run(2_100)
     assert bench.lit
     bench = _bench(chosen=False)
     _lit_room(bench)
-    assert bench.ask(do.SaidFocus(bench.now_ns)) is None
+    assert bench.ask(told.SaidFocus(bench.now_ns)) is None
     assert isinstance(bench.place, AskWhite)
     assert not _on(bench)
 
@@ -158,7 +158,7 @@ def test_focus_light_keeps_it_away() -> None:
 
 def test_without_the_outlet_it_is_refused() -> None:
     """Where none is fitted the sentence names the wiring file."""
-    assert FootBench().ask(do.SaidRoomLight(0, 1)) == "wiring.room-none"
+    assert FootBench().ask(told.SaidRoomLight(0, 1)) == "wiring.room-none"
     assert "[room_light]" in say("wiring.room-none")
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan
 
-from controller.effects import KeeperCame, KeeperWent, SaidClose, SaidStart
 from controller.entries import Intent, LightCame, NoLightCame
+from controller.events import KeeperCame, KeeperWent, SaidClose, SaidStart
 from controller.standing import ChangeFilter, Fault, Focus, Held, LeadIn, Light, Ready
 
 

@@ -6,7 +6,7 @@ import pytest
 from foot_bench import MS, FootBench
 from history import Pages
 
-from controller import effects as do
+from controller import events as told
 from controller.entries import Intent, LightCame, Started
 from controller.lamp.plans import paper_plan, paper_test, reference_plan, sensor_plan
 from controller.recovery import check_cut, hold_from_ns, room_from_ns
@@ -37,7 +37,7 @@ def test_white_light_waits_for_paper_alone(plan: Plan) -> None:
     assert bench.state.hold_from_ns == (ended_ns + HOLD_MS * MS if on_paper else 0)
     assert bench.state.room_from_ns == (ended_ns + ROOM_MS * MS if on_paper else 0)
     bench.run(2_000)
-    assert (bench.ask(do.SaidFocus(bench.now_ns)) == "foot.paper-away-first") is on_paper
+    assert (bench.ask(told.SaidFocus(bench.now_ns)) == "foot.paper-away-first") is on_paper
 
 
 def test_a_paper_test_that_is_over_waits_too() -> None:
@@ -57,7 +57,7 @@ def test_another_choice_does_not_lift_the_wait() -> None:
     bench.run(8_200)
     assert bench.state.check_begun
     assert not bench.lit
-    assert bench.ask(do.Chosen(None, bench.now_ns)) is None
+    assert bench.ask(told.Chosen(None, bench.now_ns)) is None
     assert bench.state.hold_from_ns >= bench.now_ns + (HOLD_MS - 100) * MS
 
 

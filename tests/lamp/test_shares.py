@@ -19,8 +19,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.compiler import compile_any, more_burn
-from controller.effects import SaidGiven, SaidMore
 from controller.entries import Intent
+from controller.events import SaidGiven, SaidMore
 from controller.reading import read_recipe
 from controller.records import fold
 from controller.recovery import reopen
