@@ -1,8 +1,8 @@
 """A daemon that tests may kill: a darkroom with spans scaled short, asked and told by lines of JSON.
 
 Started as `python tests/daemon_driver.py FOLDER [OPTIONS]` with the project and its tests on the path. OPTIONS is JSON:
-"timing" (spans that differ from `daemon_bench.SHORT`, or null for the real ones), "lines" (a specification of others
-than practice lines), "start_ns" (how long a keeper may take to come up) and "web" (serve the pages as well).
+"timing" (spans that differ from `daemon_bench.SHORT`), "lines" (a specification of other lines than the plain
+practice ones), "wiring" (the text of a wiring file) and "web" (serve the pages as well).
 Its first line tells how things stand; with pages a second one follows: port and pairing code. Each line on standard
 input asks for something, or for nothing but how things stand; each gets one line in answer.
 """
@@ -17,7 +17,6 @@ from pathlib import Path
 
 from daemon_bench import SHORT, fit
 
-import hardware.tether
 from controller.acts import ACT
 from controller.darkroom import Darkroom
 from controller.data import DataFolder
@@ -30,8 +29,8 @@ def main(folder: Path, options: dict[str, object]) -> None:
     runtime = folder / "run"
     runtime.mkdir(parents=True, exist_ok=True)
     changes = options.get("timing", {})
-    timing = replace(SHORT, **changes) if isinstance(changes, dict) else None
-    hardware.tether.START_NS = options.get("start_ns", hardware.tether.START_NS)  # type: ignore[misc, assignment]
+    assert isinstance(changes, dict)
+    timing = replace(SHORT, **changes)
     lines = options.get("lines")
     if isinstance(lines, dict):
         fitting = Fitting(lines, runtime, practice=lines["kind"] == "practice", timing=timing)

@@ -1,19 +1,22 @@
-"""Inside the emulated machine: a sheet printed by foot, with the whole daemon in a process of its own."""
+"""Inside the emulated machine: a sheet printed by foot, with `treadle serve` on the lines of its wiring file."""
 
 from __future__ import annotations
 
 import json
+import signal
 import time
+from contextlib import suppress
+from typing import Final
 
-from daemon_process import Daemon
-from kernel.guest.bench import LAMP, PATIENCE_NS, Bench, lines
+from kernel.guest.bench import LAMP, Bench
 from kernel.guest.drowsy import watched
+from kernel.guest.served import served
 from kernel.guest.sim import until
 
 from controller.data import DataFolder
-from controller.entries import LightCame
+from controller.entries import LightCame, Loaded
 from controller.journal import Journal, Stamp
-from controller.status import Status
+from controller.shelf import Shelf
 from hardware.clock import MonotonicClock
 from hardware.timing import Timing
 
@@ -26,42 +29,55 @@ RECIPE = {
 }
 
 
+_FILTER_S: Final = 3.0
+"""Emulated, a press is taken in long before."""
+_PRESSES: Final = 3
+_LIGHT_S: Final = 8.0
+"""A press in a lead-in would end it: each is waited for well beyond one."""
+
+
 def print_sheet(bench: Bench) -> None:
-    """Load the recipe, give both lights by foot, and note what the journal says of them."""
+    """Give both lights by foot, end the service, and note what the journal says of them."""
     bench.note(lights=LIGHTS, lead_in_ms=Timing().lead_in_ms)
-    daemon = Daemon(bench.folder, lines=lines(sounder=True), timing=None, start_ns=PATIENCE_NS)
-    try:
-        assert daemon.ask(save=json.dumps(RECIPE)) is not None, daemon.refusal
+    data = DataFolder(bench.folder / "data")
+    _choose(data)
+    with served(bench, data.path) as service:
         with watched(bench):
-            for number in range(len(LIGHTS)):
-                _get_ready(bench, daemon)
-                bench.trace.mark(f"light {number + 1}")
-                bench.press()
-                bench.trace.wait_set(LAMP, 1, count=number + 1)
-                _wait(daemon, "change filter", "finished")
-            _wait(daemon, "finished")
-    finally:
-        daemon.close()
-    journal = Journal.open(DataFolder(bench.folder / "data").journal, MonotonicClock(), Stamp.here())
+            for number in range(1, len(LIGHTS) + 1):
+                bench.press()  # the filter is in
+                time.sleep(_FILTER_S)
+                _press_for_light(bench, number)
+                time.sleep(_FILTER_S)
+        service.send_signal(signal.SIGTERM)
+        bench.note(status=service.wait(30), level=bench.header.level(LAMP))
+    bench.note(came=_lights_on_file(data))
+
+
+def _choose(data: DataFolder) -> None:
+    """Keep the recipe, and have the journal tell that it was chosen: the next daemon begins with it."""
+    shelf = Shelf.open(data.shelf)
+    kept = shelf.save("recipe", str(RECIPE["title"]), json.dumps(RECIPE))
+    shelf.close()
+    journal = Journal.open(data.journal, MonotonicClock(), Stamp.here())
+    journal.append(Loaded(source=kept.id, version=kept.version, title=kept.title))
+    journal.close()
+
+
+def _press_for_light(bench: Bench, number: int) -> None:
+    """Press until the light comes, marked before each press, and see it end; one that came too soon is made again."""
+    for _ in range(_PRESSES):
+        bench.trace.mark(f"light {number}")
+        bench.press()
+        with suppress(TimeoutError):
+            bench.trace.wait_set(LAMP, 1, _LIGHT_S, count=number)
+            until(lambda: None if bench.header.level(LAMP) else True, "the light to end")
+            return
+    raise TimeoutError(f"{_PRESSES} presses brought no light")
+
+
+def _lights_on_file(data: DataFolder) -> list[dict[str, object]]:
+    """Return the lights that the journal tells of."""
+    journal = Journal.open(data.journal, MonotonicClock(), Stamp.here())
     came = [row.entry for row in journal.rows() if isinstance(row.entry, LightCame)]
     journal.close()
-    bench.note(came=[entry.model_dump() for entry in came])
-
-
-def _get_ready(bench: Bench, daemon: Daemon) -> None:
-    """Say by foot that the filter is in, where that is asked, and wait until a press counts."""
-    if _wait(daemon, "change filter", "ready").place == "change filter":
-        time.sleep(0.6)
-        bench.press()
-        _wait(daemon, "ready")
-    time.sleep(0.6)
-
-
-def _wait(daemon: Daemon, *places: str) -> Status:
-    def there() -> Status | None:
-        status = daemon.ask()
-        assert status is not None, "the daemon is no more"
-        time.sleep(0.05)
-        return status if status.place in places else None
-
-    return until(there, f"the daemon to stand at {' or '.join(places)}", 30)
+    return [entry.model_dump() for entry in came]
