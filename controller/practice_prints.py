@@ -22,6 +22,7 @@ from controller.reading import read_recipe
 from controller.sheet import Frozen
 from controller.words import say
 from hardware.clock import boot_id
+from hardware.practice.log import FilterPlaced
 from hardware.practice.room import PracticeRoom
 
 if TYPE_CHECKING:
@@ -210,7 +211,10 @@ class PracticePrints:
         # the room's log says nothing of sheets of another boot
         here = record.closed is not None and record.closed.boot == boot_id()
         log, edges = (self._room.log(), self._room.edges()) if here else ((), None)
-        light, paper = sheet_light(record, log, chosen.conditions(), edges), practice_paper(chosen.paper)
+        if chosen.filter_left != "put":  # it stays in, whatever the log says
+            log = tuple(entry for entry in log if not isinstance(entry, FilterPlaced))
+        conditions = chosen.conditions([step.number for step in record.plan.steps])
+        light, paper = sheet_light(record, log, conditions, edges), practice_paper(chosen.paper)
         blue, green = (np.full((1, 1), of, dtype=np.float32) for of in (light.fog.blue, light.fog.green))
         return develop_light(light, record, scene, paper), float(developed(blue, green, paper)[0][0, 0])
 

@@ -14,6 +14,8 @@ from controller.picture.scene import Scene
 from controller.sheet import Frozen
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from controller.picture.develop import Conditions
 
 NegativeName = Literal["crane", "slip", "platform", "fence", "proof", "own"]
@@ -47,6 +49,17 @@ class PracticeScene(Frozen):
     dodger_late_ms: int = Field(default=0, ge=0, le=60_000)
     focus_ms: int = Field(default=0, ge=0, le=600_000)
     """The paper lay on the easel so long under focus light before its first step."""
+    card: Literal["plan", "cover", "uncover", "window"] = "plan"
+    """The way the card really goes where the log is silent."""
+    filter_left: Literal["put", "soft", "hard", "none"] = "put"
+    """What really stays in the drawer from the first step to the last; "put" for what was put there."""
+    forgotten: str = Field(default="", max_length=60, pattern=r"^[A-Z ,]*$")
+    """Letters of areas whose tool never comes where the log is silent."""
+    phone: Literal["away", "lit"] = "away"
+    """A lit phone lies beside the easel from before the sheet, until the log says otherwise."""
+    relay_on_ms: int | None = Field(default=None, ge=0, le=1000)
+    relay_off_ms: int | None = Field(default=None, ge=0, le=1000)
+    """How late the relay switches; None as the lamp's own."""
     own_thin: float = Field(default=0.20, ge=0.0, le=4.0)
     """Density of the darkest part of a picture of one's own, as a negative; and of the lightest:"""
     own_dense: float = Field(default=1.40, ge=0.0, le=4.0)
@@ -72,22 +85,31 @@ class PracticeScene(Frozen):
             return scene
         return replace(scene, enlarger=scene.enlarger.model_copy(update={"focal_mm": SHORT_LENS_MM}))
 
-    def conditions(self) -> Conditions:
-        """Return lamp, other light and slips; loads numpy."""
+    def conditions(self, steps: Sequence[int] = ()) -> Conditions:
+        """Return lamp, other light and slips; `steps` are the numbers of the sheet's steps. Loads numpy."""
         from controller.picture.develop import Conditions
         from controller.picture.hands import Slips
-        from controller.picture.lamp import LAMPS
+        from controller.picture.lamp import LAMPS, Lamp
         from controller.picture.surroundings import Surroundings
 
         usual = Surroundings()
         safelight = usual.safelight.times(UNSAFE if self.safelight == "unsafe" else 1.0)
+        relay = {"operate_ms": self.relay_on_ms, "release_ms": self.relay_off_ms}
+        late = {name: float(ms) for name, ms in relay.items() if ms is not None}
+        lamp = LAMPS[self.lamp]
+        left = "" if self.filter_left == "none" else self.filter_left
         return Conditions(
-            lamp=LAMPS[self.lamp],
-            surroundings=Surroundings(safelight=safelight, stray_share=self.stray_percent / 100),
+            lamp=Lamp(blue=replace(lamp.blue, **late), green=replace(lamp.green, **late)),
+            surroundings=Surroundings(
+                safelight=safelight, stray_share=self.stray_percent / 100, phone_lies_lit=self.phone == "lit"
+            ),
             slips=Slips(
                 card_late_ms=self.card_late_ms,
                 dodger_late_ms=self.dodger_late_ms,
                 burn_late_ms=self.dodger_late_ms,
+                card_way=None if self.card == "plan" else self.card,
+                filters_left=() if self.filter_left == "put" else tuple((number, left) for number in steps),
+                forgotten=tuple(letter for letter in self.forgotten if letter.isalpha()),
                 focus_ms=self.focus_ms,
                 safelight_ms=round(self.safelight_minutes * 60_000),
             ),

@@ -39,6 +39,9 @@ CHOICES: Final = {
     "condenser": ("right", "wrong"),
     "lens": ("right", "short"),
     "safelight": ("safe", "unsafe"),
+    "card": ("plan", "cover", "uncover", "window"),
+    "filter_left": ("put", "soft", "hard", "none"),
+    "phone": ("away", "lit"),
 }
 FIGURES: Final = {
     "own_thin": 1,
@@ -51,12 +54,19 @@ FIGURES: Final = {
     "flare_percent": 1,
     "callier": 1,
     "falloff_percent": 1,
+    "relay_on_ms": 1,
+    "relay_off_ms": 1,
 }
 """What is typed, and by how much it is multiplied to be kept: seconds are kept as ms."""
-FIRST: Final = ("negative", "own_thin", "own_dense", "paper", "condenser", "lens", "safelight", "safelight_minutes")
-"""What a beginner sees of these."""
-REST: Final = tuple(name for name in (*CHOICES, *FIGURES) if name not in FIRST)
-"""What is one tap deeper."""
+TEXTS: Final = ("forgotten",)
+FIRST: Final = ("negative", "own_thin", "own_dense", "paper", "card_late_ms", "filter_left", "focus_ms", "safelight")
+"""What a beginner sees of these: what is printed, and the usual mishaps. The rest is one tap deeper, in groups."""
+DEEPER: Final = {
+    "hands": ("card", "dodger_late_ms", "forgotten"),
+    "room": ("safelight_minutes", "phone"),
+    "lens": ("condenser", "lens", "falloff_percent", "callier", "flare_percent", "stray_percent"),
+    "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),
+}
 FORM_BYTES: Final = 100_000
 
 
@@ -140,6 +150,8 @@ def _typed() -> Iterator[tuple[str, object]]:
     for name in CHOICES:
         if chosen := request.form.get(name):
             yield name, chosen
+    for name in TEXTS:
+        yield name, request.form.get(name, "").strip().upper()
     for name, times in FIGURES.items():
         if typed := request.form.get(name, "").strip().replace(",", "."):
             yield name, round(float(typed) * times) if times != 1 else float(typed)

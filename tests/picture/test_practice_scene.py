@@ -87,3 +87,38 @@ def test_a_scene_kept_before_there_was_more_to_choose_is_read(tmp_path: Any) -> 
     whole = PracticeScene(lens="short", safelight_minutes=12.5, callier=1.15, own_thin=0.3, own_dense=1.1)
     keep_scene(tmp_path, whole)
     assert read_scene(tmp_path) == whole
+
+
+def test_a_phone_beside_the_easel_fogs() -> None:
+    """A lit phone that lies there through the sheet makes the paper greyer, and nothing lighter."""
+    added = printed(phone="lit").dry - USUAL.dry
+    assert float(added.min()) > -1e-6
+    assert float(added.max()) > 0.03
+
+
+def test_a_late_relay_takes_and_gives_light() -> None:
+    """A second late in switching on takes a second of nine from the paper; as late in switching off gives it back."""
+    late = middle(printed(relay_on_ms=1000))
+    assert late < middle(USUAL) - 0.02
+    assert middle(printed(relay_on_ms=1000, relay_off_ms=1000)) == pytest.approx(middle(USUAL), abs=0.005)
+
+
+def test_a_filter_left_in_is_what_the_paper_sees() -> None:
+    """With the hard filter left in, the soft step prints as a hard one: lighter, since it lets little green through."""
+    set_up = PracticeScene(filter_left="hard")
+    sheet = worked(MODEL, steady(MODEL)).records[0]
+    conditions = set_up.conditions([step.number for step in sheet.plan.steps])
+    scene = scene_for(MODEL, negatives_named("crane"), pixels=20_000)
+    left = develop_sheet(sheet, (), scene, practice_paper("one"), conditions)
+    hard = read_recipe(RECIPE.replace('"soft"', '"hard"'), "scene")
+    meant = develop_sheet(
+        worked(hard, steady(hard)).records[0], (), scene, practice_paper("one"), PracticeScene().conditions()
+    )
+    assert np.array_equal(left.dry, meant.dry)
+    assert not np.allclose(left.dry, USUAL.dry, atol=0.05)
+
+
+def test_a_hand_that_errs_is_kept_as_a_slip() -> None:
+    """The way the card goes and the tools that never come are slips of the hands."""
+    slips = PracticeScene(card="uncover", forgotten="A, C").conditions().slips
+    assert (slips.card_way, slips.forgotten) == ("uncover", ("A", "C"))

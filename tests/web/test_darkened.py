@@ -244,8 +244,10 @@ def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) ->
     made, phone = evening
     _day(phone, made)
     chosen = {"paper": "two", "lamp": "slow", "condenser": "wrong", "lens": "short", "safelight": "unsafe"}
+    chosen |= {"card": "uncover", "filter_left": "hard", "phone": "lit"}
     figures = {"safelight_minutes": "20", "focus_ms": "2.5", "card_late_ms": "0.5", "dodger_late_ms": "1"}
     figures |= {"stray_percent": "0.5", "flare_percent": "1", "callier": "1.2", "falloff_percent": "80"}
+    figures |= {"relay_on_ms": "20", "relay_off_ms": "15", "forgotten": "A C"}
     assert phone.send("/practice/scene", {"negative": "slip", **chosen, **figures}).status_code == 303
     scene = made.darkroom.practice().prints().scene()  # type: ignore[union-attr]
     assert scene == PracticeScene.model_validate(
@@ -257,7 +259,7 @@ def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) ->
         assert f'name="{name}"' in page
         assert f'value="{value}"' in page
     for name, value in chosen.items():
-        assert f'<option value="{value}" selected>{say(f"practice.{name}-{value}")}' in page
+        assert f'<option value="{value}" selected>{say(f"practice.{name.replace('_', '-')}-{value}")}' in page
 
 
 def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
