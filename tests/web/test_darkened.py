@@ -259,7 +259,8 @@ def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) ->
         assert f'name="{name}"' in page
         assert f'value="{value}"' in page
     for name, value in chosen.items():
-        assert f'<option value="{value}" selected>{say(f"practice.{name.replace('_', '-')}-{value}")}' in page
+        words = say(f"practice.{name.replace('_', '-')}-{value}")
+        assert f'<option value="{value}" selected>{words}' in page
 
 
 def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
