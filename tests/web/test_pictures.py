@@ -457,6 +457,15 @@ def test_a_thread_ends_at_the_print_it_made() -> None:
     assert say("wall.light", seconds="32.9") in said
 
 
+def test_a_title_on_the_wall_breaks_between_its_words() -> None:
+    """A title that is too long for one line beside its card goes on in a second one, and no word of it is cut."""
+    title = "Harbour crane, split grade"
+    picture = wall_picture([sheet(1, CRANE.model_copy(update={"title": title}))], [], ident="w")
+    said = words_in(picture)
+    assert title not in said
+    assert title in " ".join(said)
+
+
 # ---- the lamp over the months
 
 YEAR = ("7 lamp checks", "24 September", "30 September", "a ring: a reference, where counting begins")

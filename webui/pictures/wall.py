@@ -19,6 +19,7 @@ _WIDE: Final = 112.0
 _HIGH: Final = 90.0
 _PITCH: Final = 112.0
 _WORDS: Final = _LEFT + _WIDE + 10
+_LINE: Final = 17.0
 _LANES: Final = 4
 """Threads side by side before they share a lane."""
 
@@ -79,15 +80,24 @@ def _draw_card(drawing: Drawing, record: SheetRecord, top: float, *, shown: bool
     if record.outcome == "spoiled":
         drawing.line(_LEFT, top + _HIGH, _LEFT + _WIDE, top, thick=1.2)
     room = WIDTH - _WORDS - 1
-    lines = [(str(record.number), 15.0, True), (record.plan.title, 13.0, False), (outcome, 12.0, False)]
-    lines += [(total, 12.0, False)]
+    lines = [(str(record.number), 15.0, True)]
+    lines += [(words, 13.0, False) for words in _in_two(record.plan.title, room, 13.0)]
+    lines += [(outcome, 12.0, False), (total, 12.0, False)]
     if origin is not None:
         lines.append((say("wall.from-strip", number=origin), 12.0, False))
     foot = top + 13
     for words, size, bold in lines:
         drawing.text(_WORDS, foot, cut_to(words, room, size, bold=bold), size=size, bold=bold)
-        foot += 18
+        foot += _LINE
     drawing.close_link()
+
+
+def _in_two(words: str, room: float, size: float) -> list[str]:
+    """Return words in one line, or in two where they need them, broken between words."""
+    first, rest = "", words.split()
+    while rest and width_of(f"{first} {rest[0]}".strip(), size) <= room:
+        first = f"{first} {rest.pop(0)}".strip()
+    return [line for line in (first, " ".join(rest)) if line]
 
 
 def _draw_bands(drawing: Drawing, strip: StripPlan, top: float) -> None:
