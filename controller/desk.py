@@ -187,6 +187,9 @@ class PracticeDesk(Protocol):
     def negative(self, inside: bool) -> None:
         """Put the negative carrier in, or take it out."""
 
+    def opal(self, inside: bool) -> None:
+        """Put the opal glass under the lens, or take it out."""
+
     def card(self, way: str, place: int) -> None:
         """Move a strip's card over so many bands; -1 takes it off."""
 

@@ -68,6 +68,10 @@ class PracticeSwitches:
         """Put the negative carrier in, or take it out."""
         self._room.log_negative(inside)
 
+    def opal(self, inside: bool) -> None:
+        """Put the opal glass under the lens, or take it out."""
+        self._room.log_opal(inside)
+
     def card(self, way: str, place: int) -> None:
         """Move a strip's card; see `PracticeRoom.log_card`."""
         self._room.log_card(way, place)

@@ -91,7 +91,7 @@ def board() -> ResponseReturnValue:
 
 @sheaf.post("/practice/hand")
 def hand() -> ResponseReturnValue:
-    """Do one thing with the hands: paper, negative carrier, card, dodger, or a phone laid down lit."""
+    """Do one thing with the hands: paper, negative carrier, opal glass, card, dodger, or a phone laid down lit."""
     what, of = request.form.get("what", ""), request.form.get("of", "")
     practice = _practice()
     match what:
@@ -99,6 +99,8 @@ def hand() -> ResponseReturnValue:
             practice.paper(what == "paper-out")
         case "negative-in" | "negative-out":
             practice.negative(what == "negative-in")
+        case "opal-in" | "opal-out":
+            practice.opal(what == "opal-in")
         case "phone-on" | "phone-off":
             practice.phone_lies_lit(what == "phone-on")
         case "card":

@@ -157,6 +157,9 @@ class FakePractice:
     def negative(self, inside: bool) -> None:
         self.hands.append(("negative", inside))
 
+    def opal(self, inside: bool) -> None:
+        self.hands.append(("opal", inside))
+
     def card(self, way: str, place: int) -> None:
         self.hands.append(("card", way, place))
 

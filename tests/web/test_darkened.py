@@ -21,7 +21,7 @@ from controller.picture.image import densities_of
 from controller.practice_scene import PracticeScene
 from controller.words import say
 from hardware.practice.faults import Fault
-from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, PaperMoved
+from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, OpalMoved, PaperMoved
 from webui.app import LARGEST_BODY, create_app
 
 
@@ -136,13 +136,14 @@ def test_hands_and_faults_reach_the_room(evening: tuple[Bench, Paired]) -> None:
     for fields in (
         {"what": "paper-out"},
         {"what": "negative-out"},
+        {"what": "opal-in"},
         {"what": "card", "of": "cover", "place": "2"},
         {"what": "tool-in", "of": "A", "act": "dodge"},
         {"what": "phone-on"},
     ):
         assert phone.send("/practice/hand", fields).status_code == 303, fields
     kinds = [type(entry) for entry in made.room.log()]
-    assert kinds[-5:] == [PaperMoved, NegativeMoved, CardMoved, DodgerMoved, GlowSwitched]
+    assert kinds[-6:] == [PaperMoved, NegativeMoved, OpalMoved, CardMoved, DodgerMoved, GlowSwitched]
     assert phone.send("/practice/fault", {"fault": "bulb_dead", "on": "1"}).status_code == 303
     assert made.room.faults() == {Fault.BULB_DEAD}
     page = words_of(phone.look("/practice"))
@@ -162,6 +163,10 @@ def test_the_baseboard_is_seen_by_day_alone(evening: tuple[Bench, Paired]) -> No
     dark = phone.look("/practice/board.png").data
     phone.send("/practice/hand", {"what": "paper-out"})
     assert say("practice.paper-lies") in words_of(phone.look("/practice"))
+    assert say("practice.opal-stands") not in words_of(phone.look("/practice"))
+    phone.send("/practice/hand", {"what": "opal-in"})
+    assert say("practice.opal-stands") in words_of(phone.look("/practice"))
+    phone.send("/practice/hand", {"what": "opal-out"})
     tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
     assert tray is not None
     bright = tray.board_png(lit=True, bands=0)
