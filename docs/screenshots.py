@@ -21,6 +21,8 @@ ROOT = Path(__file__).resolve().parents[1]
 IMAGES = ROOT / "docs" / "images"
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 LONGEST_S = 60.0
+FOG_S = 10.0
+"""How long paper lies beside a lit phone before its sheet begins, to come out grey."""
 
 
 def main() -> None:
@@ -135,7 +137,7 @@ class Walk:
         self.keep("record")
 
     def darkened(self) -> None:
-        """By day, develop both sheets, pick from the strip's print, and look at the wall and the practice page."""
+        """By day, develop both sheets, print what the strip tells, fog a sheet, and look at wall and practice page."""
         self.develop("First strip", "strip-wet")
         self.page.click("a:has-text('See it dry')")
         self.keep("strip-print")
@@ -146,6 +148,7 @@ class Walk:
         self.develop("Harbour crane", "print-wet")
         self.page.click("a:has-text('See it dry')")
         self.keep("print")
+        self.fogged(self.picked())
         self.page.goto("/wall")
         self.keep("wall")
         self.page.goto("/practice")
@@ -161,6 +164,65 @@ class Walk:
         self.keep("baseboard")
         self.tread()
         self.map()
+
+    def picked(self) -> str:
+        """Take band 4 of the strip as a recipe, print it, develop the print; return the recipe's page."""
+        self.page.goto("/sheets")
+        self.page.click("a:has-text('First strip')")
+        self.page.click("a:has-text('pick a band')")
+        self.page.click("svg.print a[href*='band=4']")
+        self.page.wait_for_url("**/pick/**")
+        self.page.click("button[form=pick]")
+        self.page.wait_for_url("**done=1*")
+        self.page.click("p.advice a")
+        recipe = self.page.url
+        self.load(recipe)
+        self.one_light()
+        self.day()
+        self.develop_newest()
+        return recipe
+
+    def fogged(self, recipe: str) -> None:
+        """Print a recipe once more on paper that lies beside a lit phone, and look at it dry."""
+        self.load(recipe)
+        self.hand("paper-out")
+        self.hand("phone-on")
+        time.sleep(FOG_S)
+        self.one_light()
+        self.hand("phone-off")
+        self.hand("paper-away")
+        self.day()
+        self.develop_newest()
+        self.page.click("a:has-text('See it dry')")
+        self.keep("fogged")
+
+    def load(self, recipe: str) -> None:
+        """Load a recipe from its page, and go to the foot switch."""
+        self.page.goto(recipe)
+        self.page.click("button:has-text('next sheet')", timeout=5000)
+        time.sleep(1.5)  # the sheet before it stands at the same place
+        self.until("change filter")
+        self.look("")
+
+    def one_light(self) -> None:
+        """Give a sheet of one light through filter 2, and close it."""
+        self.page.click("button.chip:has-text('2')")
+        self.filter_in()
+        self.light("finished")
+        self.close("change filter")
+
+    def hand(self, what: str) -> None:
+        """Do one thing with the hands on the practice page."""
+        if not self.page.is_visible("details.hands[open]"):
+            self.page.click("details.hands summary")
+        self.page.click(f"details.hands button[value={what}]")
+        time.sleep(0.3)
+
+    def develop_newest(self) -> None:
+        """Develop the sheet that was closed last, from the practice page."""
+        self.page.goto("/practice")
+        self.page.click("ul.tray button >> nth=0")
+        self.page.wait_for_url("**/practice/print/**")
 
     def map(self) -> None:
         """By day, look at the recipe's printing map."""
