@@ -43,6 +43,18 @@ CHOICES: Final = {
     "filter_left": ("put", "soft", "hard", "none"),
     "phone": ("away", "lit"),
 }
+CHOICE_WORDS: Final = {
+    "negative": "practice.negative-",
+    "paper": "practice.paper-",
+    "lamp": "practice.lamp-",
+    "condenser": "practice.condenser-",
+    "lens": "practice.lens-",
+    "safelight": "practice.safelight-",
+    "card": "practice.card-",
+    "filter_left": "practice.filter-left-",
+    "phone": "practice.phone-",
+}
+"""How the keys of their words begin."""
 FIGURES: Final = {
     "own_thin": 1,
     "own_dense": 1,

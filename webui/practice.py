@@ -85,6 +85,7 @@ def practice_page() -> ResponseReturnValue:
         to_develop=_to_develop(tray) if tray and day_allowed() else (),
         faults=practice.faults(),
         choices=darkened.CHOICES,
+        choice_words=darkened.CHOICE_WORDS,
         figures=darkened.FIGURES,
         texts=darkened.TEXTS,
         first=darkened.FIRST,
