@@ -22,6 +22,8 @@ from controller.status import Status
 from hardware.clock import MonotonicClock
 from hardware.practice.room import PracticeRoom
 
+PATIENCE_SECONDS = 20.0
+"""A light that has not come by then does not come."""
 STEPS = (0.9, 0.7, 0.6)
 SHEET = json.dumps(
     {
@@ -76,9 +78,11 @@ class Killer(Hand):
         """Print on, and kill the daemon at a random moment, more often than not in a light."""
         dice, end = self.dice, time.monotonic() + 0.2 + 1.3 * self.dice.random()
         in_light = dice.random() < 0.7
+        latest = end + PATIENCE_SECONDS
         while time.monotonic() < end or in_light:
             status = daemon.ask()
             assert status is not None
+            assert time.monotonic() < latest, f"no light comes: {status.place}, {status.troubles}"
             self._print(daemon, status)
             if in_light and self.room.driven():
                 time.sleep(dice.random() * 0.3)
