@@ -201,15 +201,16 @@ class Walk:
         self.page.goto(recipe)
         self.page.click("button:has-text('next sheet')", timeout=5000)
         time.sleep(1.5)  # the sheet before it stands at the same place
-        self.until("change filter")
+        self.until("change filter", "ready")
         self.look("")
 
     def one_light(self) -> None:
         """Give a sheet of one light through filter 2, and close it."""
         self.page.click("button.chip:has-text('2')")
-        self.filter_in()
+        if self.until("change filter", "ready") == "change filter":
+            self.filter_in()
         self.light("finished")
-        self.close("change filter")
+        self.close("ready")
 
     def hand(self, what: str) -> None:
         """Do one thing with the hands on the practice page."""
@@ -289,13 +290,14 @@ class Walk:
         time.sleep(seconds)
         self.page.mouse.up()
 
-    def until(self, place: str) -> None:
-        """Wait until the daemon stands at `place`."""
+    def until(self, *places: str) -> str:
+        """Wait until the daemon stands at one of `places`, and return it."""
         until = time.monotonic() + LONGEST_S
-        while (now := self.page.request.get("/status.json").json()["place"]) != place:
+        while (now := self.page.request.get("/status.json").json()["place"]) not in places:
             if time.monotonic() > until:
-                raise SystemExit(f"stands at {now!r}, not at {place!r}")
+                raise SystemExit(f"stands at {now!r}, not at {' or '.join(places)}")
             time.sleep(0.05)
+        return str(now)
 
     def look(self, name: str) -> None:
         """Keep a picture of the phone's first page, where it has a name, and come back to the foot switch."""
