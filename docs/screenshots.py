@@ -199,8 +199,10 @@ class Walk:
     def load(self, recipe: str) -> None:
         """Load a recipe from its page, and go to the foot switch."""
         self.page.goto(recipe)
-        self.page.click("button:has-text('next sheet')", timeout=5000)
-        time.sleep(1.5)  # the sheet before it stands at the same place
+        use = self.page.locator("form[action='/act/load'] button.sure")
+        if use.count():  # else it is what the next sheet gets already
+            use.click()
+            time.sleep(1.5)  # the sheet before it stands at the same place
         self.until("change filter", "ready")
         self.look("")
 
