@@ -19,7 +19,8 @@ from controller.paper_shelf import missing_libraries
 from controller.words import say
 from webui.faces import needs_day
 from webui.forms import read_move
-from webui.papers_form import LIGHTS, Mistakes, TableForm, new_table_form, read_table_form, table_form_of
+from webui.paper_column import LIGHTS, Mistakes
+from webui.papers_form import TableForm, new_table_form, read_table_form, table_form_of
 from webui.refusals import status_of
 from webui.room import day_allowed, desk
 

@@ -15,15 +15,9 @@ from controller.words import say
 from webui import paper_table
 from webui.faces import needs_day
 from webui.forms import typed_text
+from webui.paper_column import Column, Mistakes, read_number
 from webui.paper_table import NOTHING, Said, show_kept
-from webui.papers_form import (
-    Column,
-    Mistakes,
-    TableForm,
-    read_box,
-    read_number,
-    read_table_form,
-)
+from webui.papers_form import TableForm, read_box, read_table_form
 from webui.refusals import status_of
 from webui.room import desk
 

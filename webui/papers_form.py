@@ -4,69 +4,30 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
-from typing import Final, Literal
+from typing import Final
 
 from controller.paper.papers import Box, Setup
 from controller.paper.readings import (
-    HIGHEST_READ,
-    LOWEST_READ,
     MOST_EXPOSURES,
     MOST_STEPS,
-    NOISE_DENSITY,
     Exposure,
-    How,
-    Reading,
     Tablet,
     shown_seconds,
 )
 from controller.paper.written import Written
 from controller.words import say
 from webui.forms import Form, Move, Typed, moved, typed_number, typed_text
+from webui.paper_column import LIGHTS, Column, Mistakes, column_of, read_amount, read_number
 
-Light = Literal["soft", "hard", "both", "filter"]
-LIGHTS: Final[tuple[Light, ...]] = ("soft", "hard", "both", "filter")
 TABLETS: Final[Mapping[str, Tablet]] = {"21": Tablet(), "31": Tablet(steps=31, first=0.05, spacing=0.10)}
 """The two usual step tablets; any other is typed as a list."""
 OWN: Final = "own"
 ABREAST: Final = 3
 """Columns that stand side by side on the narrowest phone."""
-_NUMBER: Final = re.compile(r"[+\-−]?(?:[0-9]{1,6}(?:[.,][0-9]{0,12})?|[.,][0-9]{1,12})")
 _GAP: Final = frozenset({"-", "–", "−"})
 _CELL: Final = re.compile(r"column-([0-9]{1,2})-cell-([0-9]{1,2})")
-
-Mistakes = dict[str, str]
-"""Sentences by the input they belong to."""
-
-
-@dataclass(frozen=True)
-class Column(Form):
-    """One print of the tablet, as typed: its light, its seconds, and what was read at each step."""
-
-    light: str = "soft"
-    seconds: str = ""
-    more: str = ""
-    """Hard seconds, where the print got both."""
-    filter: str = ""
-    how: str = "densitometer"
-    noises: str = ""
-    """What a scan knows of single steps: "7:0.031 8:0.02"."""
-    cells: tuple[tuple[int, str], ...] = field(default=())
-
-    def cell(self, step: int) -> str:
-        """Return what was typed at a step."""
-        return dict(self.cells).get(step, "")
-
-    @property
-    def filled(self) -> bool:
-        """Something was typed at some step."""
-        return any(text for _, text in self.cells)
-
-    @property
-    def heading(self) -> str:
-        """What the column is called."""
-        return self.filter if self.light == "filter" and self.filter else say(f"papers.light-{self.light}")
 
 
 @dataclass(frozen=True)
@@ -141,7 +102,7 @@ class TableForm(Form):
         for at, column in enumerate(self.columns):
             if not column.filled:
                 continue
-            exposure = self._exposure(at, column, wrong)
+            exposure = column.exposure(at, self.steps(), wrong)
             if exposure is None:
                 continue
             lights = {(each.soft_seconds, each.hard_seconds, each.filter) for each in found}
@@ -150,41 +111,6 @@ class TableForm(Form):
                 wrong[f"column-{at}-seconds"] = say("papers.same-light", light=shown_seconds(exposure))
             found.append(exposure)
         return tuple(found)
-
-    def _exposure(self, at: int, column: Column, wrong: Mistakes) -> Exposure | None:
-        before = len(wrong)
-        seconds = _amount(column.seconds, f"column-{at}-seconds", "papers.wrong-seconds", 0.1, 3600.0, wrong)
-        more = None
-        if column.light == "both":
-            more = _amount(column.more, f"column-{at}-more", "papers.wrong-seconds", 0.1, 3600.0, wrong)
-        if column.light == "filter" and not 1 <= len(column.filter) <= 12:
-            wrong[f"column-{at}-filter"] = say("papers.wrong-filter")
-        if column.light not in LIGHTS:
-            wrong[f"column-{at}-seconds"] = say("papers.wrong-light")
-        readings, noises = [], _noises(column.noises)
-        for step, density in self.steps():
-            text = column.cell(step)
-            if not text:
-                continue
-            name = f"column-{at}-cell-{step}"
-            read = _amount(text, name, "papers.wrong-density", LOWEST_READ, HIGHEST_READ, wrong, step=step)
-            if read is not None:
-                noise = noises.get(step)
-                readings.append(Reading(step=step, tablet_density=density, print_density=read, noise_density=noise))
-        if len(readings) < 2 and self.steps() and len(wrong) == before:
-            wrong[f"column-{at}-seconds"] = say("papers.one-step", column=column.heading)
-        if len(wrong) > before or seconds is None or len(readings) < 2:
-            return None
-        hard = seconds if column.light == "hard" else more or 0.0
-        how: How = "scan" if column.how == "scan" else "densitometer"
-        return Exposure(
-            soft_seconds=0.0 if column.light == "hard" else seconds,
-            hard_seconds=hard,
-            filter=column.filter if column.light == "filter" else "",
-            how=how,
-            noise_density=NOISE_DENSITY[how],
-            readings=tuple(readings),
-        )
 
     def _box(self, wrong: Mistakes) -> Box | None:
         return read_box(self.box, self.dated, wrong)
@@ -195,7 +121,7 @@ class TableForm(Form):
         found: dict[str, float | None] = {}
         for name, (least, most) in limits.items():
             text = str(getattr(self, name.replace("-", "_")))
-            found[name] = _amount(text, name, "papers.wrong-number", least, most, wrong) if text else None
+            found[name] = read_amount(text, name, "papers.wrong-number", least, most, wrong) if text else None
         for name, text in (("soft-filter", self.soft_filter), ("hard-filter", self.hard_filter)):
             if len(text) > 12:
                 wrong[name] = say("papers.wrong-filter")
@@ -220,13 +146,6 @@ def read_box(label: str, dated: str, wrong: Mistakes) -> Box | None:
     except ValueError:
         wrong["dated"] = say("papers.wrong-date", found=dated[:40])
         return None
-
-
-def read_number(text: str) -> float | None:
-    """Return the number that was typed, a comma read as a point; None where it is none."""
-    if not _NUMBER.fullmatch(text):
-        return None
-    return float(text.replace(",", ".").replace("−", "-"))
 
 
 def read_densities(text: str) -> tuple[float | None, ...]:
@@ -282,22 +201,6 @@ def table_form_of(written: Written) -> TableForm | None:
     return replace(form, tablet=OWN, tablet_own=" ".join(listed))
 
 
-def column_of(exposure: Exposure) -> Column:
-    """Return the column that shows a print."""
-    noises = " ".join(f"{each.step}:{each.noise_density:g}" for each in exposure.readings if each.noise_density)
-    cells = tuple((each.step, typed_number(each.print_density)) for each in exposure.readings)
-    column = Column(
-        seconds=typed_number(exposure.soft_seconds), how=exposure.how, noises=noises, cells=tuple(sorted(cells))
-    )
-    if exposure.filter:
-        return replace(column, light="filter", filter=exposure.filter)
-    if exposure.soft_seconds and exposure.hard_seconds:
-        return replace(column, light="both", more=typed_number(exposure.hard_seconds))
-    if exposure.hard_seconds:
-        return replace(column, light="hard", seconds=typed_number(exposure.hard_seconds))
-    return column
-
-
 def _own_steps(text: str) -> tuple[tuple[tuple[int, float], ...], str]:
     """Return an own tablet's steps, and what is wrong with the list; a dash stands for a step that is not there."""
     parts = re.split(r"[\s;]+", text.strip()) if text.strip() else []
@@ -312,17 +215,3 @@ def _own_steps(text: str) -> tuple[tuple[tuple[int, float], ...], str]:
             return (), say("papers.tablet-density", step=step, found=part[:20])
         steps.append((step, value))
     return tuple(steps), ""
-
-
-def _noises(text: str) -> dict[int, float]:
-    found = re.findall(r"([0-9]{1,2}):(0\.[0-9]{1,6})", text)
-    return {int(step): float(noise) for step, noise in found if 0.0 < float(noise) <= 1.0}
-
-
-def _amount(text: str, name: str, key: str, least: float, most: float, wrong: Mistakes, **said: object) -> float | None:
-    value = read_number(text)
-    if value is None or not least <= value <= most:
-        limits = {"least": f"{least:g}".replace("-", "−"), "most": f"{most:g}"}
-        wrong[name] = say(key, found=text[:40], **limits, **said)
-        return None
-    return value

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, make_response, render_template, request
 
-from controller import calc
+from controller import calc, calc_answers
 from controller.errors import ControllerError
 from controller.printing.stops import round_ms
 from controller.words import say
@@ -82,13 +82,13 @@ def answer(kind: str, typed: dict[str, str]) -> Reckoned:
     except ControllerError as error:
         return Reckoned(refusal=spoken(kind, str(error)))
     match found:
-        case calc.SizeAnswer():
+        case calc_answers.SizeAnswer():
             return _size(found, typed)
-        case calc.ApertureAnswer():
+        case calc_answers.ApertureAnswer():
             return Reckoned(_factor(found), _new_time(found.factor, typed))
-        case calc.DodgeAnswer():
+        case calc_answers.DodgeAnswer():
             return Reckoned(_seconds(found.held_back), (say("shelf.reckon-open", seconds=f"{found.open:.1f}"),))
-        case calc.SecondsAnswer():
+        case calc_answers.SecondsAnswer():
             return Reckoned(_seconds(found.seconds))
     return Reckoned(lines=found.lines())
 
@@ -112,7 +112,7 @@ def label(kind: str, name: str) -> str:
     return known(f"shelf.reckon-{kind}-{word}", f"shelf.reckon-{word}")
 
 
-def _size(found: calc.SizeAnswer, typed: dict[str, str]) -> Reckoned:
+def _size(found: calc_answers.SizeAnswer, typed: dict[str, str]) -> Reckoned:
     figure = _factor(found)
     lines = (*_new_time(found.factor, typed), say("shelf.reckon-area-rule", factor=f"{found.area_rule:.2f}"))
     old, new = plain(typed.get("from_mm", "")), plain(typed.get("to_mm", ""))
@@ -123,7 +123,7 @@ def _size(found: calc.SizeAnswer, typed: dict[str, str]) -> Reckoned:
     return Reckoned(figure, lines, size_picture(*sides, ident="size", words=figure, captions=captions))
 
 
-def _factor(found: calc.SizeAnswer | calc.ApertureAnswer) -> str:
+def _factor(found: calc_answers.SizeAnswer | calc_answers.ApertureAnswer) -> str:
     """Return a factor with its stops to the nearest sixth, which is as fine as a hand works."""
     return say("shelf.reckon-factor", factor=f"{found.factor:.2f}", stops=sixths_words(found.stops))
 

@@ -14,7 +14,8 @@ from controller.paper_shelf import missing_libraries
 from controller.scan_drawer import MOST_BYTES, ZOOMS
 from controller.words import say
 from webui.faces import needs_day
-from webui.papers_form import LIGHTS, Column, Mistakes, TableForm, column_of
+from webui.paper_column import LIGHTS, Column, Mistakes, column_of
+from webui.papers_form import TableForm
 from webui.room import desk
 from webui.scan_form import CORNERS, ScanForm, clicked, column_fields, lists, read_scan_form
 from webui.shelf import Refusal

@@ -12,7 +12,8 @@ from controller.paper.readings import MOST_STEPS
 from controller.printing.stops import shown
 from controller.words import say
 from webui.forms import Form, Typed
-from webui.papers_form import OWN, TABLETS, Column, Mistakes, TableForm, read_densities, read_table_form
+from webui.paper_column import Column, Mistakes
+from webui.papers_form import OWN, TABLETS, TableForm, read_densities, read_table_form
 
 if TYPE_CHECKING:
     from controller.paper.scan import Boxes, Row

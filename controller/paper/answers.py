@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.calc import Answer
+from controller.calc_answers import Answer
 from controller.words import say
 
 

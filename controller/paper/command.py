@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from controller import wall
-from controller.calc import Answer
+from controller.calc_answers import Answer
 from controller.errors import Impossible, Unreadable
 from controller.paper.answers import (
     CurveAnswer,

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.calc import Answer, add_arguments, answer
+from controller.calc import add_arguments, answer
+from controller.calc_answers import Answer
 from controller.compiler import compile_strip
 from controller.errors import ControllerError, Impossible
 from controller.reading import read_tree
