@@ -12,24 +12,7 @@ import time
 from pathlib import Path
 
 from machine import folder, table
-from serving import Served
-
-
-def family(pid: int) -> list[int]:
-    """Return a process and all it has started."""
-    found = [pid]
-    for task in (Path("/proc") / str(pid) / "task").iterdir():
-        for child in (task / "children").read_text("ascii").split():
-            found += family(int(child))
-    return found
-
-
-def pss_kb(pid: int) -> int:
-    """Return the proportional memory of a process in kB."""
-    for line in (Path("/proc") / str(pid) / "smaps_rollup").read_text("ascii").splitlines():
-        if line.startswith("Pss:"):
-            return int(line.split()[1])
-    raise ValueError(f"process {pid} tells no memory")
+from serving import Served, family, pss_kb
 
 
 def cpu_s(pid: int) -> float:

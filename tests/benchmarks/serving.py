@@ -11,7 +11,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from machine import ROOT
+ROOT = Path(__file__).resolve().parents[2]
 
 
 class Served:
@@ -46,3 +46,20 @@ class Served:
         self.process.wait(10)
         assert self.process.stdout is not None
         self.process.stdout.close()
+
+
+def family(pid: int) -> list[int]:
+    """Return a process and all it has started."""
+    found = [pid]
+    for task in (Path("/proc") / str(pid) / "task").iterdir():
+        for child in (task / "children").read_text("ascii").split():
+            found += family(int(child))
+    return found
+
+
+def pss_kb(pid: int) -> int:
+    """Return the proportional memory of a process in kB."""
+    for line in (Path("/proc") / str(pid) / "smaps_rollup").read_text("ascii").splitlines():
+        if line.startswith("Pss:"):
+            return int(line.split()[1])
+    raise ValueError(f"process {pid} tells no memory")
