@@ -22,10 +22,11 @@ _TESTS = Path(__file__).parent
 ALONE = (
     "daemon/test_latency.py",
     "faults/test_many_deaths.py",
+    "kernel",
     "paper/test_speed.py",
     "picture/test_speed.py",
 )
-"""What measures: never beside other tests, whose load it would feel."""
+"""What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel."""
 REAL = (
     "browser",
     "controller/test_darkroom.py",
@@ -47,7 +48,6 @@ REAL = (
 )
 """What works real keepers by real time, and mostly waits: a few at a time, but not beside what keeps the cores busy."""
 FIRST = (
-    "kernel",
     "picture/test_real_sheet.py",
     "browser/test_faces.py",
     "browser/test_whole_sheet.py",
@@ -59,8 +59,7 @@ FIRST = (
     "browser/test_darkened_walk.py",
     "lateness/test_lateness.py",
 )
-"""What takes longest, so that in the end nobody waits for one that began last. The emulated machine has a high priority
-of its own, and shares the cores with what only reckons."""
+"""What takes longest, so that in the end nobody waits for one that began last."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
