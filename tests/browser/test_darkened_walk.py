@@ -57,6 +57,7 @@ def test_a_fogged_strip_is_developed_and_picked_by_tap(browser: Browser, served:
         page.goto("/practice")
         assert page.locator("[data-board]").evaluate("one => one.complete && one.naturalWidth > 0")
         page.click("details.scene summary")
+        page.click("details.scene details summary")
         page.fill("input[name=stray_percent]", "30")
         page.click("form[action='/practice/scene'] button")
         page.wait_for_url("**/practice#scene")
