@@ -23,6 +23,8 @@ ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 LONGEST_S = 60.0
 FOG_S = 10.0
 """How long paper lies beside a lit phone before its sheet begins, to come out grey."""
+AFTER_CLOSE_S = 11.0
+"""A little longer than a hold is refused after a close: paper away first."""
 
 
 def main() -> None:
@@ -231,7 +233,7 @@ class Walk:
         """By day, look at the recipe's printing map."""
         self.until("change filter")
         self.page.goto("/shelf")
-        self.page.click("a:has-text('Harbour crane')")
+        self.page.click("a:has-text('Harbour crane, 8x10')")
         self.page.locator("h2:has-text('Printing map')").evaluate("one => one.scrollIntoView()")
         self.keep("map")
 
@@ -244,8 +246,15 @@ class Walk:
         self.keep(name)
 
     def focus(self) -> None:
-        """Ask for focus light by two holds."""
-        time.sleep(0.7)
+        """Ask for focus light by two holds, once the ten seconds after the last close are over.
+
+        Another filter is asked for meanwhile: where a press would begin a light, a hold ends the day face, too.
+        """
+        self.page.goto("/")
+        self.page.click("button:has-text('Harbour crane, 8x10')")
+        self.until("change filter")
+        self.look("")
+        time.sleep(AFTER_CLOSE_S)
         self.tread(1.0)
         self.until("white light?")
         time.sleep(0.7)
