@@ -20,6 +20,7 @@ __all__ = ["pytest_runtest_protocol", "pytest_sessionfinish", "pytest_terminal_s
 _GRACE_SECONDS = 2.0
 _TESTS = Path(__file__).parent
 ALONE = (
+    "daemon/test_killed_daemon.py",
     "daemon/test_latency.py",
     "faults/test_many_deaths.py",
     "kernel",
@@ -53,7 +54,6 @@ FIRST = (
     "browser/test_whole_sheet.py",
     "faults/test_what_breaks.py",
     "faults/test_deaths_of_the_house.py",
-    "daemon/test_killed_daemon.py",
     "daemon/test_histories.py",
     "lamp/test_sensor_run.py",
     "browser/test_darkened_walk.py",

@@ -158,7 +158,9 @@ def test_a_step_in_doubt_is_carried_on_only_after_the_printer_s_word(darkroom: B
     darkroom.do(acts.Assume(light=doubt.light, which="most"))
     status = darkroom.wait_for("held")
     assert status.doubt is None
-    assert status.steps[0].given_most_ms == doubt.most_ms
+    assert (
+        0 <= doubt.most_ms - status.steps[0].given_most_ms <= 1
+    )  # a bound is rounded up, what is assumed to the nearest
     darkroom.begin_light()
     darkroom.wait_lit(False)
     (first, second) = darkroom.lights()
