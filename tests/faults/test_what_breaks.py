@@ -29,6 +29,7 @@ from controller.entries import LightCame
 from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
+from hardware.wire import FootUp
 from webui.app import create_app
 from webui.server import Server
 
@@ -110,8 +111,10 @@ def test_a_runner_that_raises_is_dark_and_a_fault(darkroom: Bench, monkeypatch: 
         raise RuntimeError("broken on purpose")
 
     monkeypatch.setattr(darkroom.darkroom._runner, "_step", broken)
-    darkroom.press(28)
-    darkroom.wait_lit(False)
+    # no foot: that would end the light by itself
+    now = time.monotonic_ns()
+    darkroom.darkroom._inbox.put(FootUp(0, now, now))
+    darkroom.wait_lit(False, seconds=3)
     until(lambda: darkroom.darkroom.status().place == "fault" or None, 3)
     edges = len(darkroom.room.edges())
     time.sleep(0.4)
