@@ -5,7 +5,9 @@ A test that fails though nothing held the machine up has failed, and so has one 
 
 from __future__ import annotations
 
+import gc
 import time
+import warnings
 from collections.abc import Iterator
 from typing import Final
 
@@ -47,6 +49,7 @@ def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> 
         if not spans or go == GOES:
             break
         longest_ms = max(end - begin for begin, end in spans) / 1e6
+        _let_go()
         told.append((_TOLD, f"go {go}: {len(spans)} stalls, the longest {longest_ms:.0f} ms; {_why(broke[0])}"))
     for report in reports:
         if report.when == "call":
@@ -54,6 +57,13 @@ def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> 
         item.ihook.pytest_runtest_logreport(report=report)
     item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
     return True
+
+
+def _let_go() -> None:
+    """Collect what a go that failed has left open, so that no later test is blamed for it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        gc.collect()
 
 
 def _why(report: pytest.TestReport) -> str:

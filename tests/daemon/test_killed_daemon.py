@@ -25,6 +25,8 @@ from hardware.practice.room import PracticeRoom
 PATIENCE_SECONDS = 20.0
 """A light that has not come by then does not come."""
 STEPS = (0.9, 0.7, 0.6)
+MOST_MS = 250
+"""From a kill to the dark edge."""
 SHEET = json.dumps(
     {
         "format": "treadle/recipe/1",
@@ -87,18 +89,16 @@ class Killer(Hand):
             if in_light and self.room.driven():
                 time.sleep(dice.random() * 0.3)
                 break
-        lit = self.room.driven()
         at = daemon.kill()
         self.tally.kills += 1
         until(lambda: None if self.room.driven() else True, 2, lambda: "the lamp stays lit after a kill")
-        last = self.room.edges()[-1] if self.room.edges() else None
-        if lit and last is not None and last.at_ns > at:
-            self.tally.dark_ms.append(self.witness.late_ms(at, last.at_ns))
         time.sleep(SHORT.lead_in_ms / 1000 + 0.1)
-        # a light that was due while the keeper had not yet seen the end of its pipe is dark as soon as any other
-        if self.room.driven() or any(
-            edge.lit and self.witness.late_ms(at, edge.at_ns) > 50 for edge in self.room.edges()
-        ):
+        # a killed daemon holds its end of the pipe until it is really gone; a light that was due before that comes on,
+        # and is dark as soon as any other
+        after = [edge for edge in self.room.edges() if edge.at_ns > at]
+        if after:
+            self.tally.dark_ms.append(self.witness.late_ms(at, after[-1].at_ns))
+        if self.room.driven() or any(edge.lit and self.witness.late_ms(at, edge.at_ns) > MOST_MS for edge in after):
             self.wrong.append("light came on after the daemon was killed")
         if self.room.pressed():
             self.room.contact(False)
@@ -194,7 +194,7 @@ def within(tally: Tally) -> None:
     """Dark within 50 ms in 95 of 100 kills, and within 250 ms in all."""
     late = [ms for ms in tally.dark_ms if ms > 50]
     assert len(late) <= max(1, 0.05 * len(tally.dark_ms)), tally.dark_ms
-    assert tally.dark_ms[-1] <= 250, tally.dark_ms
+    assert tally.dark_ms[-1] <= MOST_MS, tally.dark_ms
 
 
 def test_forty_kills_at_random_moments_of_a_sheet(tmp_path: Path, witness: Witness) -> None:

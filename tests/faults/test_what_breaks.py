@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -173,9 +173,10 @@ def test_a_page_that_hangs_changes_no_light(darkroom: Bench) -> None:
         return "let go"
 
     darkroom.load(0.6, 5.0)
-    with served(darkroom, sheaf) as port:
+    with served(darkroom, sheaf) as port, ExitStack() as open_lines:
         phone = phone_of(darkroom, port)
-        lines = [socket.create_connection(("127.0.0.1", port), timeout=10) for _ in range(60)]
+        open_lines.callback(_hang_up, phone)
+        lines = [open_lines.enter_context(socket.create_connection(("127.0.0.1", port), timeout=10)) for _ in range(60)]
         for line in lines:
             asked = f"GET /health/stuck HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nCookie: {phone._cookie}\r\n\r\n"
             line.sendall(asked.encode())
@@ -191,10 +192,12 @@ def test_a_page_that_hangs_changes_no_light(darkroom: Bench) -> None:
         sent = phone.stop()
         darkroom.wait_lit(False)
         assert (darkroom.room.edges()[-1].at_ns - sent) / MS <= 150
-        for line in lines:
-            line.close()
-        with suppress(http.client.HTTPException, OSError):
-            phone.close()
+
+
+def _hang_up(phone: Phone) -> None:
+    """Close a phone's line, whatever still hangs on it."""
+    with suppress(http.client.HTTPException, OSError):
+        phone.close()
 
 
 # ---- the card
