@@ -39,8 +39,9 @@ class Chores:
         self._data = data
         self._busy = busy
         self._tell = tell
+        self._executor = ThreadPoolExecutor(1)
         self._scheduler = BackgroundScheduler(
-            executors={"default": ThreadPoolExecutor(1)},
+            executors={"default": self._executor},
             job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": GRACE_SECONDS},
         )
 
@@ -58,7 +59,9 @@ class Chores:
             # it would miss a job that it has just handed out.
             self._scheduler.pause()
             self._scheduler.get_jobs()
-            self._scheduler.shutdown(wait=True)
+            # Waited for apart: the scheduler would hold what a chore needs that is just putting itself off.
+            self._scheduler.shutdown(wait=False)
+            self._executor.shutdown(wait=True)
 
     def back_up(self) -> None:
         """Make a backup, or put it off while busy."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import logging
 from abc import abstractmethod
+from contextlib import ExitStack
 from dataclasses import replace
 from typing import Any, Final
 
@@ -70,7 +71,7 @@ class House:
         self._scans = ScanDrawer(lambda: data.path / "scans", self._clock.now_ns)
         self._wiring = wiring_of(fitting)
         self._settings = Settings()
-        self._closers: list[Any] = []
+        self._leaving = ExitStack()
         self._room: PracticeRoom | None = None
 
     # ---- opening and closing
@@ -90,36 +91,36 @@ class House:
 
     def _open(self) -> None:
         self._data.lock()
-        self._closers.append(self._data.unlock)
+        self._leaving.callback(self._data.unlock)
         self._scans.close()  # what a crash left
-        self._closers.append(self._scans.close)
+        self._leaving.callback(self._scans.close)
         self._shelf = Shelf.open(self._data.shelf)
-        self._closers.append(self._shelf.close)
+        self._leaving.callback(self._shelf.close)
         self._settings = kept_settings(self._shelf)
         self._journal = Journal.open(self._data.journal, self._clock, Stamp.here())
-        self._closers.append(self._journal.close)
+        self._leaving.callback(self._journal.close)
         self._note_setup()
         self._library = Library(self._shelf, lambda: self._table().longest_light_ms)
         if self._fitting.practice:
             self._library.stock()
             self._room = PracticeRoom(self._fitting.runtime, lamps=self._wiring.lamps)
-            self._closers.append(self._room.close)
+            self._leaving.callback(self._room.close)
         self._inbox = Inbox(self._clock, self._broken)
-        self._closers.append(self._inbox.close)
+        self._leaving.callback(self._inbox.close)
         tether = Tether(self._config(), self._heard)
         greeting = tether.start()
         self._pipe.tether = tether
-        self._closers.append(self._let_keeper_go)
+        self._leaving.callback(self._let_keeper_go)
         reopened = self._recover(tether, greeting.at_ns)
         self._archive = Archive(self._reader())
         self._start_runner(reopened, greeting)
         self._chores = Chores(self._data, self._busy, self._tell)
         self._chores.start()
-        self._closers.append(self._chores.stop)
+        self._leaving.callback(self._chores.stop)
 
     def _reader(self) -> Reader:
         reader = self._journal.reader()
-        self._closers.append(reader.close)
+        self._leaving.callback(reader.close)
         return reader
 
     def _recover(self, tether: Tether, dark_ns: int) -> Reopened | None:
@@ -186,7 +187,7 @@ class House:
         )
         self._runner.watchers = self._lamp.beside(self._runner.watchers)
         self._answers.more_troubles = self._lamp.sentences
-        self._closers.append(self._lamp.close)
+        self._leaving.callback(self._lamp.close)
         self._lamp.fit(self._settings)
 
     @abstractmethod
@@ -207,9 +208,13 @@ class House:
         return None, NothingChosen()
 
     def close(self) -> None:
-        """Dark, everything filed, everything let go; closing twice does nothing."""
-        while self._closers:
-            self._closers.pop()()
+        """Dark, everything filed, everything let go, whatever of it fails; closing twice does nothing."""
+        self.darken()
+        self._leaving.close()
+
+    def darken(self) -> None:
+        """End any light at once, as the first act of going: what else must be let go may take its time."""
+        self._pipe.stop("fault")
 
     def answered_ns(self) -> int:
         """Return the moment up to which runner and keeper are both known to have gone round; 0 without a keeper."""

@@ -60,6 +60,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
                 _greet(darkroom, fitting, host, page.port)
                 with Notifier().serving(darkroom.answered_ns):
                     ended.wait()
+                    darkroom.darken()  # before anything that may have to wait
             finally:
                 page.close()
         finally:

@@ -2,17 +2,21 @@
 
 Started as `python tests/service_driver.py FOLDER`, with the project and its tests on the path and, in the environment,
 what a service manager gives. A line on standard input, `hang SECONDS`, has the runner's thread do nothing for so long.
-`keeper` says its process id and when it greeted; `page` comes out once the page would be there.
+`light SECONDS` loads a recipe of one light. `keeper` says the keeper's process id and when it greeted; `page` comes out
+once the page would be there, which takes SLOW_PAGE seconds to close.
 """
 
 from __future__ import annotations
 
+import json
+import os
 import sys
 import threading
 import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from controller import acts
 from controller.darkroom import Darkroom
 from controller.data import DataFolder
 from controller.serving import serve
@@ -33,12 +37,18 @@ class Hand:
             match line.split():
                 case ["hang", seconds]:
                     self._darkroom._inbox.call(lambda s=float(seconds): time.sleep(s))
+                case ["light", seconds]:
+                    light = [{"filter": "soft", "seconds": float(seconds)}]
+                    recipe = {"format": "treadle/recipe/1", "title": "Bench", "light": light, "local": []}
+                    kept = self._darkroom.save(json.dumps(recipe))
+                    self._darkroom.do(acts.Load(source=kept.id), self._darkroom.status().number)
                 case ["keeper"]:
                     tether = self._darkroom._pipe.tether
                     print("keeper", tether.greeting.pid, tether.greeting.at_ns, flush=True)
 
     def close(self) -> None:
-        """There is nothing to close."""
+        """Take as long as a page's server that has much to end."""
+        time.sleep(float(os.environ.get("SLOW_PAGE", "0")))
 
 
 def open_page(desk: object, names: Sequence[str], host: str, port: int) -> Hand:

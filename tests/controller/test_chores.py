@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -112,3 +113,24 @@ def test_a_due_chore_runs_by_itself_however_late(data: DataFolder) -> None:
     chores.stop()
     assert names[0] != threading.main_thread().name
     assert len(backups(data)) == 1
+
+
+def test_a_chore_that_puts_itself_off_ends_with_the_rest(data: DataFolder) -> None:
+    """Stopped while a chore finds a sheet open, the chores end: neither waits for the other."""
+    asked, answer = threading.Event(), threading.Event()
+
+    def busy() -> bool:
+        asked.set()
+        return answer.wait(10)
+
+    chores = Chores(data, busy, lambda _: None)
+    chores.start()
+    chores._scheduler.get_job(LATER).modify(next_run_time=datetime.now().astimezone())
+    assert asked.wait(10)
+    stopping = threading.Thread(target=chores.stop, daemon=True)
+    stopping.start()
+    time.sleep(0.2)
+    answer.set()
+    stopping.join(10)
+    assert not stopping.is_alive()
+    assert backups(data) == []

@@ -20,6 +20,7 @@ from tether_bench import until
 from controller.notify import FRESH_NS, Notifier
 from hardware.child import KeeperConfig
 from hardware.practice.lamp import PracticeLamp
+from hardware.practice.room import PracticeRoom
 from hardware.tether import Tether
 
 TESTS = Path(__file__).resolve().parents[1]
@@ -142,6 +143,30 @@ def test_ready_is_said_after_the_keepers_greeting(tmp_path: Path, manager: Manag
     assert states.count("READY=1") == states.count("STOPPING=1") == 1
     fed = manager.times("WATCHDOG=1")
     assert max(b - a for a, b in pairwise(fed)) / 1e9 < WATCHDOG_SECONDS
+
+
+def test_told_to_end_it_is_dark_before_anything_else(tmp_path: Path, manager: Manager) -> None:
+    """SIGTERM in a light: dark at once, though the page's server takes seconds to let go."""
+    with service(tmp_path, manager, SLOW_PAGE="1.5") as daemon:
+        ready(daemon, manager)
+        room = PracticeRoom(tmp_path / "run")
+        daemon.ask("light 20")
+        until(lambda: _lit_by_foot(room), 30)
+        ended_ns = time.monotonic_ns()
+        daemon.process.send_signal(signal.SIGTERM)
+        until(lambda: not room.driven(), 5)
+        assert (room.edges()[-1].at_ns - ended_ns) / 1e9 < 0.5
+        assert daemon.process.poll() is None, "the page was to be slow"
+        assert daemon.process.wait(15) == 0, daemon.errors.read_text()
+        room.close()
+
+
+def _lit_by_foot(room: PracticeRoom) -> bool:
+    """Press once, and tell whether that brought light: the first press says that the filter is in."""
+    room.press(60)
+    with suppress(AssertionError):
+        until(room.driven, 4)
+    return room.driven()
 
 
 def test_without_a_keeper_it_is_never_ready(tmp_path: Path, manager: Manager) -> None:
