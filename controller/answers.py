@@ -18,10 +18,11 @@ from controller.errors import Impossible, WrongMoment
 from controller.events import Event
 from controller.lamp_lines import must_have_line, must_have_lines
 from controller.library import Library
+from controller.places import Dark, Fault, Focus, Light, is_dark
 from controller.runner import Runner, Watchers
 from controller.sheet import Plan
 from controller.snapshots import Snapshots
-from controller.standing import NS, Dark, Fault, Focus, Habits, Light, State, is_dark
+from controller.standing import NS, Habits, State
 from controller.status import Status
 from controller.words import has, say
 from hardware.clock import Clock

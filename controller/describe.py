@@ -5,10 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from controller.printing import lag
-from controller.sheet import Act, Step
-from controller.standing import (
-    NS,
+from controller.places import (
     AfterRestart,
     AskClose,
     AskGiven,
@@ -18,7 +15,6 @@ from controller.standing import (
     Finished,
     Focus,
     Gap,
-    Given,
     HandsAsked,
     Held,
     LeadIn,
@@ -27,11 +23,12 @@ from controller.standing import (
     Place,
     Ready,
     Settling,
-    State,
     WhiteWarning,
-    Work,
     is_dark,
 )
+from controller.printing import lag
+from controller.sheet import Act, Step
+from controller.standing import NS, Given, State, Work
 from controller.status import Doubt, LitNow, NextStep, PlaceName, Status, StepLine
 from controller.words import say
 

@@ -9,10 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from controller.lights import wants_hands
-from controller.sheet_moves import call_given, close_sheet
-from controller.standing import (
-    NS,
-    TWELFTH,
+from controller.places import (
     AfterRestart,
     AskClose,
     AskGiven,
@@ -27,10 +24,11 @@ from controller.standing import (
     NothingChosen,
     Ready,
     Settling,
-    State,
     WhiteWarning,
     is_dark,
 )
+from controller.sheet_moves import call_given, close_sheet
+from controller.standing import NS, TWELFTH, State
 from controller.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after
 from hardware.sounds import Cue
 

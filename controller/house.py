@@ -25,6 +25,7 @@ from controller.pairing import Pairing
 from controller.paper_shelf import PaperShelf
 from controller.performer import Performer
 from controller.pipe import TetherPipe
+from controller.places import AfterRestart, Fault, NothingChosen
 from controller.recovery import (
     Reopened,
     call_short,
@@ -40,7 +41,7 @@ from controller.scan_drawer import ScanDrawer
 from controller.settings import Settings, kept_settings, timing, write_settings
 from controller.shelf import Shelf, new_id
 from controller.snapshots import Snapshots
-from controller.standing import AfterRestart, Fault, Habits, NothingChosen, State, Work
+from controller.standing import Habits, State, Work
 from controller.wiring import Wiring, wiring_of
 from hardware.child import KeeperConfig
 from hardware.clock import MonotonicClock, boot_id

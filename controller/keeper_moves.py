@@ -7,21 +7,9 @@ from dataclasses import replace
 from controller import room_moves
 from controller.effects import Darken, FileGesture, FileLight, FileNone
 from controller.events import KeeperCame, StoreFailed
+from controller.places import AskClose, AskGiven, AskWhite, Fault, Focus, Gap, Held, LeadIn, Light, WhiteWarning
 from controller.sheet_moves import heard_light
-from controller.standing import (
-    NS,
-    AskClose,
-    AskGiven,
-    AskWhite,
-    Fault,
-    Focus,
-    Foot,
-    Gap,
-    Held,
-    LeadIn,
-    Light,
-    WhiteWarning,
-)
+from controller.standing import NS, Foot
 from controller.turn import Turn
 from hardware.sounds import Cue
 from hardware.wire import Cancelled, Dark, Lid, Lit, Refused, Stopped

@@ -18,18 +18,9 @@ from controller.events import (
     SaidNoLight,
     SaidStart,
 )
+from controller.places import AskClose, AskGiven, AskWhite, Dark, Finished, Focus, Held, Ready
 from controller.sheet_moves import add_burn, assume, call_given, close_sheet, leave_out, paper_away_first, strike_last
-from controller.standing import (
-    AskClose,
-    AskGiven,
-    AskWhite,
-    Dark,
-    Finished,
-    Focus,
-    Held,
-    Ready,
-    Work,
-)
+from controller.standing import Work
 from controller.turn import Turn
 from hardware.sounds import Cue
 

@@ -16,8 +16,7 @@ from controller import page_moves, room_moves
 from controller.effects import Effect, FileGesture
 from controller.events import Event, FootWire, Its, KeeperCame, KeeperWent, SaidRoomLight, StoreFailed, Tick
 from controller.keeper_moves import heard, keeper_came, keeper_went, lid_moved, page_stopped, store_failed
-from controller.standing import (
-    NS,
+from controller.places import (
     AfterRestart,
     AskClose,
     AskGiven,
@@ -26,7 +25,6 @@ from controller.standing import (
     Fault,
     Finished,
     Focus,
-    Foot,
     Gap,
     HandsAsked,
     Held,
@@ -36,10 +34,10 @@ from controller.standing import (
     Place,
     Ready,
     Settling,
-    State,
     WhiteWarning,
     is_dark,
 )
+from controller.standing import NS, Foot, State
 from controller.turn import Turn
 from hardware.sounds import Cue
 from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, Room, Stopped

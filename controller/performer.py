@@ -30,8 +30,9 @@ from controller.entries import (
 )
 from controller.errors import StoreTrouble
 from controller.events import Event
+from controller.places import Focus, Light
 from controller.shelf import new_id
-from controller.standing import Focus, Light, State
+from controller.standing import State
 from hardware.errors import KeeperAway
 from hardware.wire import Cancel, Order, RoomLight, Sound, ToKeeper
 

@@ -10,7 +10,8 @@ from dataclasses import replace
 
 from controller.effects import DarkenRoom, FileGesture, FileRoom, LightRoom, Refuse
 from controller.events import SaidRoomLight
-from controller.standing import NS, Focus, State, WhiteWarning, is_dark
+from controller.places import Focus, WhiteWarning, is_dark
+from controller.standing import NS, State
 from controller.turn import Turn
 from hardware.wire import FootDown, Room
 

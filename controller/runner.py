@@ -11,7 +11,8 @@ from controller.effects import Effect, Refuse
 from controller.events import Event, FootWire, Its, KeeperCame, KeeperWent, Tick
 from controller.pedal import decide, settled
 from controller.performer import Performer
-from controller.standing import NS, Focus, Foot, Light, State
+from controller.places import Focus, Light
+from controller.standing import NS, Foot, State
 from controller.turn import Turn
 from hardware.errors import KeeperAway
 from hardware.slate import Interrupted

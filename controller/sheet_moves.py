@@ -6,9 +6,10 @@ from dataclasses import replace
 from typing import Literal
 
 from controller.effects import FileAdded, FileAssumed, FileCalled, FileClosed, FileLeftOut, FileLight, FileStruck
+from controller.places import Fault
 from controller.printing import lag
 from controller.sheet import Step
-from controller.standing import NS, Fault, Given, Last, State, Work
+from controller.standing import NS, Given, Last, State, Work
 from controller.turn import Turn
 from hardware.sounds import Cue
 

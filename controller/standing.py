@@ -1,10 +1,11 @@
-"""Where the foot-switch grammar stands: the places it can be in, the sheet's progress, the foot's memory."""
+"""Where the foot-switch grammar stands: the sheet's progress, the foot's memory, and all of it in one state."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal, TypeAlias, TypeGuard
+from typing import Final, Literal
 
+from controller.places import Dark, Place
 from controller.printing import lag
 from controller.sheet import Plan, Step
 from hardware.timing import Timing
@@ -14,142 +15,6 @@ NS: Final = 1_000_000
 SOFT: Final = "soft"
 HARD: Final = "hard"
 """The two lamp lines of a head with both, and the filters that it can do without a drawer."""
-
-
-# ---- places; a question remembers where it goes back to
-
-
-@dataclass(frozen=True, slots=True)
-class NothingChosen:
-    """No recipe or strip is chosen."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ready:
-    """The present step has had no light; a press begins its lead-in."""
-
-
-@dataclass(frozen=True, slots=True)
-class LeadIn:
-    """Order `order` stands; the light comes on at `start_ns` unless anything is pressed."""
-
-    order: int
-    start_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class Light:
-    """The light of order `order` is on."""
-
-    order: int
-    on_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """Between two bands of a rhythm strip; the next band's order stands."""
-
-    order: int
-    start_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class Held:
-    """The present step was stopped on the way, or its rhythm was; a press gives the remainder."""
-
-
-@dataclass(frozen=True, slots=True)
-class ChangeFilter:
-    """The present step wants another filter; a press says that it is in."""
-
-    remind_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class HandsAsked:
-    """The present step wants something done by hand first; a press says that it is done."""
-
-    remind_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class Settling:
-    """The printer's hands come back out of the light's way; `undo` is where a double or hold takes it back to."""
-
-    until_ns: int
-    seq: int
-    undo: ChangeFilter | HandsAsked
-    filter_before: str
-
-
-@dataclass(frozen=True, slots=True)
-class Finished:
-    """Every step is settled; a hold closes the sheet."""
-
-
-@dataclass(frozen=True, slots=True)
-class AskClose:
-    """Close this sheet? A hold of its own says yes."""
-
-    until_ns: int
-    seq: int
-    back: Dark
-
-
-@dataclass(frozen=True, slots=True)
-class AskGiven:
-    """Call it given? A hold of its own says yes."""
-
-    until_ns: int
-    seq: int
-    back: Dark
-
-
-@dataclass(frozen=True, slots=True)
-class AskWhite:
-    """White light? A hold of its own says yes."""
-
-    until_ns: int
-    seq: int
-    back: Dark
-
-
-@dataclass(frozen=True, slots=True)
-class WhiteWarning:
-    """White light is announced; the order stands."""
-
-    order: int
-    start_ns: int
-    back: Dark
-
-
-@dataclass(frozen=True, slots=True)
-class Focus:
-    """Focus light is on."""
-
-    order: int
-    on_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class AfterRestart:
-    """A sheet was open when the daemon started; a press says where it stands."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """Nothing can be lit. `why`: keeper, stuck, wire, runner."""
-
-    why: str
-
-
-Dark: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
-Place: TypeAlias = Dark | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
-
-
-def is_dark(place: Place) -> TypeGuard[Dark]:
-    """Tell whether nothing is lit, announced, asked or at fault."""
-    return isinstance(place, Dark)
 
 
 # ---- what the sheet has had

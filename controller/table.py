@@ -11,7 +11,7 @@ from typing import Final
 
 from controller.describe import NAMES
 from controller.pedal import TABLE, Gesture
-from controller.standing import Fault, Focus, Gap, Held, LeadIn, Light, Place, WhiteWarning
+from controller.places import Fault, Focus, Gap, Held, LeadIn, Light, Place, WhiteWarning
 
 BY_THE_KEEPER: Final[dict[type[Place], str]] = {
     LeadIn: "over → light",

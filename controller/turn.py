@@ -6,9 +6,7 @@ from dataclasses import replace
 
 from controller.effects import Effect, FileFilter, PlaceOrder, Say, TakeBack
 from controller.lights import first_cue, focus_cues, lead_in_ms, remainder_ms, step_cues
-from controller.sheet import Hands
-from controller.standing import (
-    NS,
+from controller.places import (
     AskClose,
     AskGiven,
     AskWhite,
@@ -22,9 +20,10 @@ from controller.standing import (
     NothingChosen,
     Place,
     Ready,
-    State,
     WhiteWarning,
 )
+from controller.sheet import Hands
+from controller.standing import NS, State
 from hardware.sounds import Cue
 
 CUE_AFTER_MS = 700

@@ -14,8 +14,9 @@ from laws import History
 
 from controller import events as told
 from controller.lamp import plans
+from controller.places import NothingChosen, Ready
 from controller.sheet import Act, Plan
-from controller.standing import Habits, NothingChosen, Ready, State, Work
+from controller.standing import Habits, State, Work
 from controller.world import World
 from hardware.clock import ManualClock
 from hardware.timing import Timing

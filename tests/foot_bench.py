@@ -10,11 +10,12 @@ from controller.effects import Effect
 from controller.entries import Entry, Intent, LightCame, NoLightCame
 from controller.errors import StoreTrouble
 from controller.events import Event
+from controller.places import NothingChosen, Place, Ready
 from controller.records import SheetRecord, fold
 from controller.rows import Row
 from controller.runner import Watchers
 from controller.sheet import Act, Hands, Mark, Plan, Step, StripPlan
-from controller.standing import Habits, NothingChosen, Place, Ready, State, Work
+from controller.standing import Habits, State, Work
 from controller.world import World
 from hardware.clock import ManualClock
 from hardware.practice.meter import Edge

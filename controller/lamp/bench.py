@@ -24,11 +24,12 @@ from controller.lamp.view import KINDS, LampView, history
 from controller.lamp.warmth import Warmth
 from controller.lamp.watch import SensorWatch
 from controller.lamp.weighing import Due, weighed
+from controller.places import Focus, LeadIn, Light
 from controller.rows import Reader
 from controller.runner import Watchers
 from controller.settings import Settings
 from controller.sheet import Plan
-from controller.standing import Focus, LeadIn, Light, State
+from controller.standing import State
 from controller.status import Status
 from controller.words import say
 from hardware.clock import Clock

@@ -17,7 +17,8 @@ from controller import foot_moves, pedal, sheet_moves, turn
 from controller.entries import Intent, LightCame
 from controller.pedal import Rule
 from controller.performer import Performer
-from controller.standing import NS, AskWhite, Ready, State, Work
+from controller.places import AskWhite, Ready
+from controller.standing import NS, State, Work
 from controller.turn import Turn
 from hardware import keeper
 from hardware.debounce import Debounce, Hold

@@ -10,15 +10,9 @@ from foot_bench import MS, FootBench, long_plan, lost, one_step, sheet_plan, sta
 from controller.entries import Intent
 from controller.events import KeeperCame, KeeperWent, SaidAssume
 from controller.pedal import decide, settled
+from controller.places import AskClose, AskWhite, Held, LeadIn, Ready
 from controller.sheet import Act
-from controller.standing import (
-    AskClose,
-    AskWhite,
-    Given,
-    Held,
-    LeadIn,
-    Ready,
-)
+from controller.standing import Given
 
 
 @pytest.fixture

@@ -7,16 +7,7 @@ from foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan, standin
 
 from controller.entries import FilterSaid, Intent, LightCame, NoLightCame
 from controller.events import SaidClose, SaidFocus, SaidStart
-from controller.standing import (
-    AskWhite,
-    ChangeFilter,
-    Finished,
-    Gap,
-    Held,
-    LeadIn,
-    Ready,
-    WhiteWarning,
-)
+from controller.places import AskWhite, ChangeFilter, Finished, Gap, Held, LeadIn, Ready, WhiteWarning
 from hardware.wire import Order, Trouble
 
 

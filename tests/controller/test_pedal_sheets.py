@@ -21,17 +21,8 @@ from controller.events import (
     SaidNoLight,
 )
 from controller.pedal import decide, settled
+from controller.places import ChangeFilter, Fault, Finished, Focus, LeadIn, Light, Ready, Settling
 from controller.sheet import Act
-from controller.standing import (
-    ChangeFilter,
-    Fault,
-    Finished,
-    Focus,
-    LeadIn,
-    Light,
-    Ready,
-    Settling,
-)
 from hardware.timing import Timing
 from hardware.wire import Dark, Sound
 

@@ -12,17 +12,7 @@ from foot_bench import FootBench, one_step, rhythm_plan, sheet_plan, standing
 from controller import table
 from controller.describe import NAMES
 from controller.pedal import TABLE
-from controller.standing import (
-    AskClose,
-    AskWhite,
-    ChangeFilter,
-    Gap,
-    Held,
-    LeadIn,
-    Light,
-    NothingChosen,
-    Ready,
-)
+from controller.places import AskClose, AskWhite, ChangeFilter, Gap, Held, LeadIn, Light, NothingChosen, Ready
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs/reference/foot-switch-table.md"

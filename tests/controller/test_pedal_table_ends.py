@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 from foot_bench import FootBench, greeting, lost, one_step, sheet_plan, standing
 
-from controller.runner import Came, Went
-from controller.standing import (
+from controller.places import (
     AfterRestart,
     AskClose,
     AskGiven,
@@ -19,6 +18,7 @@ from controller.standing import (
     Ready,
     WhiteWarning,
 )
+from controller.runner import Came, Went
 
 
 @pytest.fixture

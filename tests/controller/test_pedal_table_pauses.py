@@ -5,18 +5,8 @@ from __future__ import annotations
 import pytest
 from foot_bench import FootBench, flash_plan, greeting, one_step, sheet_plan, standing
 
+from controller.places import AskClose, AskGiven, AskWhite, ChangeFilter, HandsAsked, Held, LeadIn, Ready, Settling
 from controller.runner import Came, Went
-from controller.standing import (
-    AskClose,
-    AskGiven,
-    AskWhite,
-    ChangeFilter,
-    HandsAsked,
-    Held,
-    LeadIn,
-    Ready,
-    Settling,
-)
 
 
 @pytest.fixture

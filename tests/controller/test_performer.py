@@ -12,7 +12,8 @@ from controller.effects import PlaceOrder
 from controller.entries import Closed, FilterSaid, FootRow, Intent, LightCame, NoLightCame, SheetPlanned, Struck
 from controller.events import StoreFailed
 from controller.performer import Performer
-from controller.standing import Focus, LeadIn, Light, Ready, State, Work
+from controller.places import Focus, LeadIn, Light, Ready
+from controller.standing import State, Work
 from hardware.errors import KeeperAway
 from hardware.wire import Cancel, Order, Sound, ToKeeper
 

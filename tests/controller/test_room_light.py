@@ -7,7 +7,7 @@ from foot_bench import MS, FootBench, flash_plan, one_step, sheet_plan
 
 from controller import events as told
 from controller.entries import RoomLit
-from controller.standing import AskWhite, Focus, HandsAsked, LeadIn, NothingChosen, Ready
+from controller.places import AskWhite, Focus, HandsAsked, LeadIn, NothingChosen, Ready
 from controller.words import say
 from hardware.practice.meter import Edge
 

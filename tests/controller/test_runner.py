@@ -7,7 +7,7 @@ from foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan
 
 from controller.entries import Intent, LightCame, NoLightCame
 from controller.events import KeeperCame, KeeperWent, SaidClose, SaidStart
-from controller.standing import ChangeFilter, Fault, Focus, Held, LeadIn, Light, Ready
+from controller.places import ChangeFilter, Fault, Focus, Held, LeadIn, Light, Ready
 
 
 def standing(bench: FootBench, kind: type) -> None:

@@ -14,9 +14,10 @@ from controller.entries import Intent, SheetPlanned
 from controller.lamp.fit import fit_lag
 from controller.lamp.plans import paper_plan, paper_test, sensor_plan
 from controller.lamp.readings import Span, total
+from controller.places import Finished, Held, NothingChosen, Ready
 from controller.reading import read_recipe
 from controller.sheet import Plan
-from controller.standing import Finished, Habits, Held, NothingChosen, Ready, State, Work
+from controller.standing import Habits, State, Work
 from controller.world import World
 from hardware.light_sensor import Reading
 from hardware.practice.meter import LampModel, light_ns

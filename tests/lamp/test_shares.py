@@ -21,12 +21,13 @@ from hypothesis import strategies as st
 from controller.compiler import compile_any, more_burn
 from controller.entries import Intent
 from controller.events import SaidGiven, SaidMore
+from controller.places import Finished, Held, Light, Ready
 from controller.reading import read_recipe
 from controller.records import fold
 from controller.recovery import reopen
 from controller.rows import Row
 from controller.sheet import Act, Plan
-from controller.standing import Finished, Habits, Held, Light, Ready, State, Work
+from controller.standing import Habits, State, Work
 from controller.world import World
 from hardware.practice.meter import Edge, LampModel, light_ns
 from hardware.timing import Timing
