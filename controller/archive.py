@@ -6,7 +6,8 @@ import threading
 from collections.abc import Iterator
 
 from controller.errors import NotThere
-from controller.records import SheetRecord, fold
+from controller.folding import fold
+from controller.records import SheetRecord
 from controller.rows import Reader
 from controller.sessions import Session, one_session, sessions
 from controller.words import say

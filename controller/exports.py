@@ -22,9 +22,10 @@ from pydantic import Field, ValidationError
 from controller import reading, settings, wall
 from controller.data import DataFolder, settle
 from controller.errors import StoreTrouble, Unreadable
+from controller.folding import fold
 from controller.journal import ROOM, Journal, Stamp
 from controller.paper.papers import PAPER, read_paper
-from controller.records import SheetRecord, fold
+from controller.records import SheetRecord
 from controller.rows import Reader, Row
 from controller.schema import JOURNAL, read_store
 from controller.sheet import Frozen

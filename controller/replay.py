@@ -10,10 +10,11 @@ from controller.describe import seconds
 from controller.entries import Intent, LightCame
 from controller.errors import Impossible
 from controller.feet import FeetTrace
+from controller.folding import fold
 from controller.journal import Journal, Stamp
 from controller.places import Ready, is_dark
 from controller.recipes import Recipe
-from controller.records import SheetRecord, fold
+from controller.records import SheetRecord
 from controller.sheet import Frozen, Plan
 from controller.standing import NS, Habits, State, Work
 from controller.strips import Strip

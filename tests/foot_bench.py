@@ -10,8 +10,9 @@ from controller.effects import Effect
 from controller.entries import Entry, Intent, LightCame, NoLightCame
 from controller.errors import StoreTrouble
 from controller.events import Event
+from controller.folding import fold
 from controller.places import NothingChosen, Place, Ready
-from controller.records import SheetRecord, fold
+from controller.records import SheetRecord
 from controller.rows import Row
 from controller.runner import Watchers
 from controller.sheet import Act, Hands, Mark, Plan, Step, StripPlan

@@ -19,8 +19,9 @@ from feet import MS, Down, Edge, at_rest, downs, from_rest
 from foot_bench import Paper
 
 from controller.entries import Closed, Intent, LightCame
+from controller.folding import fold
 from controller.printing import lag
-from controller.records import SheetRecord, fold
+from controller.records import SheetRecord
 from controller.sheet import Plan
 from controller.standing import Habits
 from hardware.practice.meter import Edge as LampEdge

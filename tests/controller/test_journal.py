@@ -21,8 +21,8 @@ from hypothesis import strategies as st
 from controller import schema, wall
 from controller.entries import FilterSaid, NoLightCame, SheetPlanned
 from controller.errors import StoreTrouble
+from controller.folding import unfinished
 from controller.journal import ROOM, Journal, setup_hash
-from controller.records import unfinished
 from controller.schema import JOURNAL, Schema, open_store
 from hardware.clock import ManualClock
 

@@ -12,8 +12,9 @@ from written_files import text_of, tree_of
 
 from controller.entries import Loaded
 from controller.errors import Impossible, NotThere, Unreadable
+from controller.folding import fold
 from controller.library import Library
-from controller.records import SheetRecord, fold
+from controller.records import SheetRecord
 from controller.shelf import Shelf
 
 

@@ -28,9 +28,10 @@ from controller.entries import (
     Trouble,
 )
 from controller.errors import NotThere
+from controller.folding import fold, next_number, open_sheet, unfinished
 from controller.journal import Journal
 from controller.printing import lag
-from controller.records import SheetRecord, fold, next_number, open_sheet, unfinished
+from controller.records import SheetRecord
 from controller.rows import Row
 from controller.sessions import sessions, threads
 from hardware.clock import ManualClock

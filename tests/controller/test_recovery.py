@@ -6,7 +6,8 @@ import pytest
 from history import Pages, came, intent, plan, step
 
 from controller.entries import CalledGiven, Closed, Entry, Intent, LeftOut, LightCame, NoLightCame, SheetPlanned, Struck
-from controller.records import SheetRecord, fold
+from controller.folding import fold
+from controller.records import SheetRecord
 from controller.recovery import call_short, file_unfinished, hold_from_ns, reopen, room_from_ns
 from controller.trays import safe_left_s
 from hardware.slate import Page

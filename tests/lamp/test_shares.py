@@ -21,9 +21,9 @@ from hypothesis import strategies as st
 from controller.compiler import compile_any, more_burn
 from controller.entries import Intent
 from controller.events import SaidGiven, SaidMore
+from controller.folding import fold
 from controller.places import Finished, Held, Light, Ready
 from controller.reading import read_recipe
-from controller.records import fold
 from controller.recovery import reopen
 from controller.rows import Row
 from controller.sheet import Act, Plan

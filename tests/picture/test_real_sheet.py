@@ -20,11 +20,12 @@ from daemon_process import Daemon
 from picture.darkroom import EXAMPLES
 from picture.test_scenarios import BY_THIRDS_S, GIVEN, HARD_OVER_SOFT, NEAR, PROOF, PROOF_LIGHT, SKY, SOFT, by_formula
 
+from controller.folding import fold
 from controller.picture.develop import Developed, develop_sheet
 from controller.picture.papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
 from controller.reading import read_recipe
-from controller.records import SheetRecord, fold
+from controller.records import SheetRecord
 from controller.rows import Reader
 from hardware.practice.room import PracticeRoom
 
