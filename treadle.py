@@ -242,7 +242,7 @@ def _export(args: argparse.Namespace) -> int:
 
 
 def _import(args: argparse.Namespace) -> int:
-    from controller.exports import import_
+    from controller.imports import import_
     from controller.words import say, say_many
 
     brought = import_(args.source, _data(args))

@@ -10,7 +10,8 @@ from controller.carry_desk import CarryDesk
 from controller.carrying import CarryWanted
 from controller.check_picks import confirmed_by
 from controller.data import DataFolder
-from controller.exports import export, import_
+from controller.exports import export
+from controller.imports import import_
 from controller.paper_shelf import PaperShelf
 from controller.shelf import Shelf
 

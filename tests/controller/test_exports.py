@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from controller.data import DataFolder
 from controller.entries import Assumed, FilterSaid, Picked, Remark, SheetPlanned, Struck
 from controller.errors import StoreTrouble, Unreadable
-from controller.exports import INDEX, JOURNAL_FILE, Brought, export, import_
+from controller.exports import INDEX, JOURNAL_FILE, export
+from controller.imports import Brought, import_
 from controller.journal import Journal
 from controller.paper_shelf import PaperShelf
 from controller.settings import Settings, keep_settings

@@ -17,7 +17,8 @@ from web.shelf_phone import ORIGIN, Page, Pairs, Phone
 from werkzeug.datastructures import MultiDict
 
 from controller.data import DataFolder
-from controller.exports import export, import_
+from controller.exports import export
+from controller.imports import import_
 from controller.paper.filter_readings import read_filter_csv
 from controller.paper.papers import Box, Paper
 from controller.paper.readings import Exposure, Reading, read_csv
