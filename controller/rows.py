@@ -6,7 +6,6 @@ import sqlite3
 import threading
 from collections.abc import Iterable
 from pathlib import Path
-from types import TracebackType
 from typing import Final, Self
 
 from pydantic import Field, ValidationError
@@ -103,9 +102,7 @@ class Reader:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def ask(self, sql: str, values: Iterable[str | int]) -> list[tuple[str | int, ...]]:

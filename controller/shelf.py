@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
-from types import TracebackType
 from typing import Final, Literal, Self, TypeAlias
 
 from controller import wall
@@ -219,9 +218,7 @@ class Shelf:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def _free_id(self) -> str:
