@@ -26,10 +26,9 @@ from controller.places import (
     WhiteWarning,
     is_dark,
 )
-from controller.printing import lag
-from controller.sheet import Act, Step
-from controller.standing import NS, Given, State, Work
-from controller.status import Doubt, LitNow, NextStep, PlaceName, Status, StepLine
+from controller.standing import State, Work
+from controller.status import Doubt, LitNow, PlaceName, Status
+from controller.step_lines import card_words, given_ms, next_step, nominal_ms, seconds, step_lines
 from controller.words import say
 
 NAMES: Final[dict[type[Place], PlaceName]] = {
@@ -50,20 +49,6 @@ NAMES: Final[dict[type[Place], PlaceName]] = {
     Focus: "focus light",
     AfterRestart: "open after a restart",
     Fault: "fault",
-}
-_VERBS: Final[dict[Act, str]] = {
-    Act.BASE: "foot.verb-base",
-    Act.OPEN: "foot.verb-base",
-    Act.UNDER: "foot.verb-base",
-    Act.AFTER: "foot.verb-base",
-    Act.PART: "foot.verb-dodge",
-    Act.RUNNING: "foot.verb-dodge",
-    Act.BURN: "foot.verb-burn",
-    Act.EDGE: "foot.verb-edge",
-    Act.BAND: "foot.verb-band",
-    Act.LONG: "foot.verb-strip",
-    Act.FLASH: "foot.verb-flash",
-    Act.CHECK: "lamp.verb-check",
 }
 
 
@@ -98,8 +83,8 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         sheet_number=facts.sheet_number if state.sheet_open else None,
         open=state.sheet_open,
         plan=None if work is None else work.plan,
-        next=None if work is None or work.finished else _next(work, state.habits.lag_ms),
-        steps=() if work is None else tuple(_lines(state, work)),
+        next=None if work is None or work.finished else next_step(work, state.habits.lag_ms),
+        steps=() if work is None else tuple(step_lines(state, work)),
         just_given=_just_given(state, facts),
         headline=headline(state, facts),
         filter_in=state.filter_in,
@@ -166,7 +151,7 @@ _SENTENCES: Final[dict[type[Place], str]] = {
 
 def _asked(state: State, work: Work, facts: Facts) -> str:
     step = work.step
-    missing = _nominal_ms(step, work.missing_ns(state.habits.lag_ms), state.habits.lag_ms)
+    missing = nominal_ms(step, work.missing_ns(state.habits.lag_ms), state.habits.lag_ms)
     if work.doubt(state.habits.lag_ms) is not None:
         return say("foot.doubt", step=step.number)
     match state.place:
@@ -186,7 +171,7 @@ def _asked(state: State, work: Work, facts: Facts) -> str:
                 number=facts.sheet_number,
                 step=step.number,
                 name=step.name,
-                given=seconds(_nominal_ms(step, given, state.habits.lag_ms)),
+                given=seconds(nominal_ms(step, given, state.habits.lag_ms)),
                 missing=seconds(missing),
             )
         case _ if state.stop_down and state.habits.filters == "lines":
@@ -195,81 +180,6 @@ def _asked(state: State, work: Work, facts: Facts) -> str:
             return say("foot.place-ready-card", card=card_words(step))
         case _:
             return say("foot.place-ready")
-
-
-def card_words(step: Step) -> str:
-    """Return the words for where the card or dodger goes first, or nothing."""
-    if not step.card:
-        return ""
-    return say(step.card, area=step.area, what=step.what, edge=step.edge or "", filter=step.filter)
-
-
-def seconds(ms: int) -> str:
-    """Return milliseconds as seconds to a tenth."""
-    return f"{(ms + 50) // 100 / 10:.1f}"
-
-
-def _next(work: Work, lag_ms: int) -> NextStep:
-    step = work.step
-    return NextStep(
-        number=step.number,
-        of=len(work.steps),
-        name=step.name,
-        verb=say(_VERBS[step.act]),
-        area=step.area,
-        what=step.what,
-        filter=step.filter,
-        planned_ms=step.planned_ms,
-        remaining_ms=_nominal_ms(step, work.missing_ns(lag_ms), lag_ms),
-        hands=step.hands,
-        card=card_words(step),
-        marks=step.marks,
-        advice=tuple(say(key) for key in step.advice),
-    )
-
-
-def _lines(state: State, work: Work) -> list[StepLine]:
-    added_from = len(work.plan.steps)
-    lines = []
-    for index, (step, given) in enumerate(zip(work.steps, work.given, strict=True)):
-        least, most = given_ms(step, given, state.habits.lag_ms)
-        lines.append(
-            StepLine(
-                number=step.number,
-                name=step.name,
-                filter=step.filter,
-                planned_ms=step.planned_ms,
-                given_least_ms=least,
-                given_most_ms=most,
-                state=_line_state(work, index, given),
-                added=index >= added_from,
-            )
-        )
-    return lines
-
-
-def _line_state(
-    work: Work, index: int, given: Given
-) -> Literal["given", "called given", "left out", "held", "next", "to come"]:
-    if given.left_out:
-        return "left out"
-    if given.called:
-        return "called given"
-    if given.done:
-        return "given"
-    if index != work.index:
-        return "to come"
-    return "held" if given.most_ns else "next"
-
-
-def given_ms(step: Step, given: Given, lag_ms: int) -> tuple[int, int]:
-    """Return the nominal light a step has had, least and most, in ms."""
-    least, most = (lag.nominal_ns(full, step.base_ms, lag_ms) for full in (given.least_ns, given.most_ns))
-    return lag.bounds_ms(least, most)
-
-
-def _nominal_ms(step: Step, full_ns: int, lag_ms: int) -> int:
-    return (lag.nominal_ns(full_ns, step.base_ms, lag_ms) + NS // 2) // NS
 
 
 def _just_given(state: State, facts: Facts) -> str:

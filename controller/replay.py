@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from controller.compiler import compile_any
-from controller.describe import seconds
 from controller.entries import Intent, LightCame
 from controller.errors import Impossible
 from controller.feet import FeetTrace
@@ -17,6 +16,7 @@ from controller.recipes import Recipe
 from controller.records import SheetRecord
 from controller.sheet import Frozen, Plan
 from controller.standing import NS, Habits, State, Work
+from controller.step_lines import seconds
 from controller.strips import Strip
 from controller.words import say
 from controller.world import World

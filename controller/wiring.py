@@ -277,11 +277,8 @@ def _sentence(error: ErrorDetails, name: str) -> str:
 
 def _known(loc: tuple[int | str, ...]) -> tuple[str, ...]:
     """Return the keys that may stand where an unknown one stood."""
-    return (
-        tuple(dict(model_tables()).get(str(loc[0]), Wiring).model_fields)
-        if len(loc) > 1
-        else tuple(Wiring.model_fields)
-    )
+    model = dict(model_tables()).get(str(loc[0]), Wiring) if len(loc) > 1 else Wiring
+    return tuple(model.model_fields)
 
 
 def model_tables() -> Iterator[tuple[str, type[Frozen]]]:
