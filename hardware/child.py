@@ -197,6 +197,11 @@ class Child:
             return False
         return True
 
+    @property
+    def ended_well(self) -> bool:
+        """Whether it has ended as it should: of a keeper that means dark."""
+        return self._process.returncode == 0
+
     def close(self) -> None:
         """Kill it if it still runs, wait for its end, and let its pipes go; closing twice does nothing."""
         if self._process.poll() is None:

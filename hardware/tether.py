@@ -58,6 +58,8 @@ class Tether:
         self._spare: Child | None = None
         self._spare_due_ns: int | None = 0
         self._restarts: deque[int] = deque()
+        self._in_doubt = False
+        """A keeper was lost, and nobody is known to have driven the lines dark since."""
         self._closing = False
         self.pulse_ns = 0
         """When the keeper last went round, as far as the tether's thread has seen: what a watchdog looks at."""
@@ -138,7 +140,10 @@ class Tether:
         let_aside_go(self.config.slate)
 
     def close(self) -> None:
-        """End the pipe, at which the keeper goes dark and ends, and wait for all of it; once is enough."""
+        """End the pipe, at which the keeper goes dark and ends, and wait for all of it; once is enough.
+
+        Where the keeper has not gone dark by itself, its lines are driven dark from outside.
+        """
         self._closing = True
         if self._bell is not None:
             with suppress(BlockingIOError):
@@ -219,6 +224,7 @@ class Tether:
         with self._turn:
             lost, self._keeper, self._watch = self._keeper, None, None
         assert lost is not None
+        self._in_doubt = True
         lost.kill()
         lost.reap(_END_SECONDS)
         if why != "garbled":
@@ -267,6 +273,7 @@ class Tether:
 
     def _hold(self, child: Child, greeting: Greeting) -> None:
         note_dark(self.config.slate, greeting.at_ns)
+        self._in_doubt = False
         with self._turn:
             self._keeper, self._greeting = child, greeting
             self._watch = Watch(child.pid, greeting.at_ns)
@@ -284,10 +291,18 @@ class Tether:
         spare, self._spare, self._spare_due_ns = self._spare, None, None
         if spare is not None:
             spare.close()
-        dark = darken_apart(self.config)
+        dark = self._darken_apart()
         now = self._clock.now_ns()
         light = interrupted(page, now, boot_id()) if dark and page is not None else None
         self._tell(KeeperLost(now, "fault", dark, light))
+
+    def _darken_apart(self) -> bool:
+        """Drive the lines dark from outside; return whether they are known dark."""
+        dark = darken_apart(self.config)
+        self._in_doubt = not dark
+        if dark:
+            note_dark(self.config.slate, self._clock.now_ns())
+        return dark
 
     def _tell(self, event: Event) -> None:
         try:
@@ -305,11 +320,13 @@ class Tether:
             if child is not None:
                 child.end()
         if keeper is not None:
-            keeper.reap(_END_SECONDS)
+            self._in_doubt = not (keeper.reap(_END_SECONDS) and keeper.ended_well)
             self._hear(keeper)
         for child in (keeper, spare):
             if child is not None:
                 child.close()
+        if self._in_doubt:
+            self._darken_apart()
 
     def _let_bell_go(self) -> None:
         if self._bell is not None:
