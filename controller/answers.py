@@ -9,14 +9,14 @@ from typing import Final, Literal
 from controller import acts
 from controller import effects as do
 from controller import events as told
+from controller.act_events import event_of
 from controller.acts import Act
-from controller.compiler import more_burn
 from controller.describe import Facts, day_refused, describe
 from controller.effects import Effect
 from controller.entries import Entry, Loaded, Remark, Trouble
 from controller.errors import Impossible, WrongMoment
 from controller.events import Event
-from controller.lamp_lines import must_have_line, must_have_lines
+from controller.lamp_lines import must_have_lines
 from controller.library import Library
 from controller.places import Dark, Fault, Focus, Light, is_dark
 from controller.runner import Runner, Watchers
@@ -24,14 +24,14 @@ from controller.sheet import Plan
 from controller.snapshots import Snapshots
 from controller.standing import NS, Habits, State
 from controller.status import Status
-from controller.words import has, say
+from controller.troubles import Troubles
+from controller.words import say
 from hardware.clock import Clock
 from hardware.sounds import Cue
 from hardware.wire import Greeting
 
 DAY_NS: Final = 15 * 60 * 1000 * NS
 """The day face ends by itself after fifteen minutes."""
-_KEPT_TROUBLES: Final = 5
 
 
 class Answers:
@@ -49,7 +49,7 @@ class Answers:
         self._runner, self._snapshots, self._library, self._clock = runner, snapshots, library, clock
         self._later, self._between_sheets = later, between_sheets
         self._facts = Facts()
-        self._said: list[str] = []
+        self._troubles = Troubles()
         self._waiting_plan: Plan | None = None
         self.opened_ns: int | None = None
         """When the open sheet had its first light."""
@@ -98,7 +98,7 @@ class Answers:
             case acts.AskFocus() if not self._is_day(now_ns):
                 raise WrongMoment(say("foot.not-now"))
             case _:
-                self._take(self._event(act, now_ns))
+                self._take(event_of(act, self._runner.state, now_ns))
         return self.publish()
 
     def check(self, number: int) -> None:
@@ -168,38 +168,6 @@ class Answers:
         until = self._facts.day_until_ns
         return until is not None and now_ns < until
 
-    def _event(self, act: Act, now_ns: int) -> Event:
-        work = self._runner.state.work
-        match act:
-            case acts.CallGiven():
-                return told.SaidGiven(now_ns)
-            case acts.LeaveOut():
-                return told.SaidLeaveOut(now_ns)
-            case acts.NoLight():
-                return told.SaidNoLight(now_ns)
-            case acts.CloseSheet():
-                return told.SaidClose(now_ns)
-            case acts.Assume():
-                return told.SaidAssume(act.which, now_ns)
-            case acts.AskFocus():
-                return told.SaidFocus(now_ns)
-            case acts.StartStep():
-                return told.SaidStart(now_ns)
-            case acts.MoreBurn() if work is not None:
-                must_have_line(act.filter, self._runner.state.habits)
-                step = more_burn(
-                    work.plan,
-                    len(work.steps) + 1,
-                    filter=act.filter,
-                    stops=act.stops,
-                    seconds=act.seconds,
-                    area=act.area,
-                    longest_ms=self._runner.state.habits.timing.longest_light_ms,
-                )
-                return told.SaidMore(step, now_ns)
-            case _:
-                raise WrongMoment(say("foot.not-now"))
-
     def _take(self, event: Event) -> None:
         refused = self._runner.take(event, self._clock.now_ns())
         if refused is not None:
@@ -237,9 +205,9 @@ class Answers:
                 said = say(_ROOM_ENDED[effect.why]) if effect.why in _ROOM_ENDED else ""
                 self._facts = replace(self._facts, room_said=said)
         if isinstance(before.place, Fault) and not isinstance(after.place, Fault):
-            self._said = [key for key in self._said if key != "foot.trouble-foot-wire"]
+            self._troubles.mended_by_foot()
         if isinstance(after.place, Light):
-            self._said = [key for key in self._said if key not in _MENDED_BY_LIGHT]
+            self._troubles.mended_by_light()
         if day_refused(after, self._facts):
             self._facts = replace(self._facts, day_until_ns=None)
         if (before.sheet_open or not isinstance(before.place, Dark)) and not after.sheet_open and is_dark(after.place):
@@ -261,7 +229,7 @@ class Answers:
     def greeted(self, greeting: Greeting) -> None:
         """Note what the keeper says of itself."""
         self._facts = replace(self._facts, keeper="ready", realtime=greeting.scheduling == "fifo")
-        self._said = [key for key in self._said if key not in _MENDED_BY_GREETING]
+        self._troubles.mended_by_greeting()
         self.publish()
 
     def lost(self, why: str) -> None:
@@ -274,8 +242,7 @@ class Answers:
 
     def trouble(self, what: str) -> None:
         """Show a trouble, by its key or in its own words, until it is mended or five newer ones have come."""
-        key = _TROUBLES.get(what, what)
-        self._said = [*(said for said in self._said if said != key), key][-_KEPT_TROUBLES:]
+        self._troubles.add(what)
         self._file(Trouble(sheet=self._runner.performer.sheet, what=what))
         self.publish()
 
@@ -289,13 +256,13 @@ class Answers:
             sheet=performer.sheet,
             sheet_number=performer.number,
             lit_ms=standing.lit_ms if standing else 0,
-            troubles=tuple(self._troubles(state)),
+            troubles=tuple(self._sentences(state)),
             doubt_light=performer.id_of(last.order) if last else "",
         )
         return self._snapshots.publish(describe(state, facts, self._clock.now_ns()))
 
-    def _troubles(self, state: State) -> list[str]:
-        sentences = [say(key) if has(key) else key for key in self._said]
+    def _sentences(self, state: State) -> list[str]:
+        sentences = self._troubles.sentences()
         if not state.habits.sounder:
             sentences.append(say("foot.trouble-sounder"))
         if not self._facts.realtime and self._facts.keeper == "ready":
@@ -306,13 +273,6 @@ class Answers:
         return sentences
 
 
-_TROUBLES: Final = {
-    "keeper.unreadable": "foot.trouble-unreadable",
-    "keeper.dropped": "foot.trouble-dropped",
-    "keeper.sounder": "foot.trouble-sounder",
-    "keeper.foot-wire": "foot.trouble-foot-wire",
-    "keeper.outlet": "foot.trouble-outlet",
-}
 _ROOM_ENDED: Final = {
     "foot": "wiring.room-ended-foot",
     "lid": "wiring.room-ended-lid",
@@ -321,7 +281,3 @@ _ROOM_ENDED: Final = {
     "keeper": "wiring.room-ended-fault",
     "fault": "wiring.room-ended-fault",
 }
-_MENDED_BY_LIGHT: Final = frozenset(
-    {"foot.trouble-slow-card", "foot.trouble-too-long", "foot.box-open", "wiring.trouble-no-lamp"}
-)
-_MENDED_BY_GREETING: Final = frozenset({"foot.trouble-late-dark", "foot.trouble-unreadable", "foot.trouble-dropped"})
