@@ -33,6 +33,8 @@ from hardware.timing import Timing
 T = TypeVar("T")
 _TRIES = 5
 """A busy machine may make a press so long that it is a hold, which takes back what it said."""
+_BETWEEN_S = 0.07
+_LIT_S = 0.6
 SHORT = replace(
     Timing().scaled(0.05),
     lead_in_ms=180,
@@ -144,11 +146,14 @@ class Bench:
 
     def begin_light(self) -> int:
         """Press until the present step's light is on; return its first contact."""
-        self.get_ready()
-        self.rest()
-        first = self.press()
-        self.wait_for("light")
-        return first
+        for _ in range(_TRIES):
+            self.get_ready()
+            self.rest()
+            first = self.press()
+            with suppress(AssertionError):
+                self.wait_for("light", seconds=self.timing.lead_in_ms / 1000 + 1.5)
+                return first
+        raise AssertionError(f"no press brought light: {self.place()}")
 
     def rows(self, after: int = 0) -> tuple[Row, ...]:
         with self.darkroom._journal.reader() as reader:
@@ -189,6 +194,19 @@ def until(
         assert time.monotonic() < end, f"waited {seconds} s in vain: {told()}"
         time.sleep(0.002)
     return it
+
+
+def tread_until_lit(room: PracticeRoom, *presses_ms: float) -> None:
+    """Tread so, and so again while it brings no light: a busy machine makes a press into a hold, and takes longer."""
+    for _ in range(_TRIES):
+        for ms in presses_ms:
+            if not room.driven():
+                room.press(ms)
+                time.sleep(_BETWEEN_S)
+        with suppress(AssertionError):
+            until(lambda: room.driven() or None, _LIT_S)
+            return
+    raise AssertionError("no tread brought light")
 
 
 # ---- random evenings in real time

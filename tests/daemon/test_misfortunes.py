@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from daemon_bench import SHORT, Bench, bench, until
+from daemon_bench import SHORT, Bench, bench, tread_until_lit, until
 from daemon_process import Daemon
 from feet import MS
 
@@ -49,19 +49,10 @@ def darkroom(tmp_path: Path) -> Iterator[Bench]:
         yield opened
 
 
-def lit(room: PracticeRoom) -> None:
-    until(lambda: room.driven() or None, 3)
-
-
 def dark(room: PracticeRoom, seconds: float = 3) -> int:
     """Wait until the lamp line is dark, and return since when."""
     until(lambda: None if room.driven() else True, seconds)
     return room.edges()[-1].at_ns
-
-
-def hold(room: PracticeRoom) -> None:
-    room.press(SHORT.hold_ms + 30)
-    time.sleep(0.07)
 
 
 # ---- a daemon that hangs
@@ -69,9 +60,7 @@ def hold(room: PracticeRoom) -> None:
 
 def test_a_hung_daemon_loses_focus_light_when_its_lease_ends(daemon: Daemon, room: PracticeRoom) -> None:
     """A daemon that is stopped in focus light lets it go dark when the lease ends, by the keeper's own hand."""
-    hold(room)
-    hold(room)
-    lit(room)
+    tread_until_lit(room, SHORT.hold_ms + 30, SHORT.hold_ms + 30)
     time.sleep(0.3)
     os.kill(daemon.process.pid, signal.SIGSTOP)
     stopped = time.monotonic_ns()
@@ -86,18 +75,14 @@ def test_a_hung_daemon_loses_focus_light_when_its_lease_ends(daemon: Daemon, roo
 def test_a_hung_daemon_s_step_ends_on_time_and_is_on_record(daemon: Daemon, room: PracticeRoom) -> None:
     """A daemon that is stopped in a step's light: it ends by its plan, and the fact waits in the pipe."""
     assert daemon.ask(save=SHEET) is not None
-    for _ in range(2):  # the filter is in; then the light
-        room.press(32)
-        time.sleep((SHORT.settle_ms + 100) / 1000)
-    lit(room)
+    tread_until_lit(room, 32)  # the filter is in; then the light
     os.kill(daemon.process.pid, signal.SIGSTOP)
     off = dark(room)
     on = room.edges()[-2].at_ns
     # the line notes its own edges, some microseconds after the keeper's moments: within 1 ms, as everywhere
     assert 799 <= (off - on) / MS <= 830
     os.kill(daemon.process.pid, signal.SIGCONT)
-    status = until(lambda: s if (s := daemon.ask()) and s.place != "light" else None, 3)
-    assert status.steps[0].state == "given"
+    status = until(lambda: s if (s := daemon.ask()) and s.steps[0].state == "given" else None, 3)
     assert status.steps[0].given_most_ms == 800
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from daemon_bench import SHORT, until
+from daemon_bench import SHORT, tread_until_lit, until
 from daemon_process import Daemon
 from feet import MS
 from tether_bench import hold_still
@@ -61,14 +61,9 @@ def light(daemon: Daemon, room: PracticeRoom, kind: str) -> None:
     """Bring a step's light, or focus light, by foot."""
     if kind == "step":
         assert daemon.ask(save=SHEET) is not None
-        for _ in range(2):  # the filter is in; then the light
-            room.press(32)
-            time.sleep((SHORT.settle_ms + 100) / 1000)
+        tread_until_lit(room, 32)  # the filter is in; then the light
     else:
-        for _ in range(2):
-            room.press(SHORT.hold_ms + 30)
-            time.sleep(0.07)
-    until(lambda: room.driven() or None, 4)
+        tread_until_lit(room, SHORT.hold_ms + 30, SHORT.hold_ms + 30)
     time.sleep(0.15)
 
 
@@ -224,10 +219,7 @@ def _without_memory(pid: int) -> None:
 def test_memory_that_runs_out_never_stretches_light(daemon: Daemon, room: PracticeRoom, who: str) -> None:
     """With no more memory to be had the step ends by its plan or sooner, and none follows alone."""
     assert daemon.ask(save=SHEET.replace("6.0", "1.2")) is not None
-    for _ in range(2):
-        room.press(32)
-        time.sleep((SHORT.settle_ms + 100) / 1000)
-    until(lambda: room.driven() or None, 4)
+    tread_until_lit(room, 32)
     on = room.edges()[-1].at_ns
     _without_memory(daemon.process.pid if who == "daemon" else keeper_of(daemon, room))
     daemon.ask(keep='{"format": "treadle/recipe/1", "notes": "' + "x" * 200_000 + '"}')

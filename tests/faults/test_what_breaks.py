@@ -18,7 +18,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-from daemon_bench import SHORT, Bench, bench, until
+from daemon_bench import SHORT, Bench, bench, tread_until_lit, until
 from daemon_process import Daemon, Phone
 from feet import MS
 from flask import Blueprint
@@ -34,6 +34,8 @@ from webui.app import create_app
 from webui.server import Server
 
 ROOT = Path(__file__).resolve().parents[2]
+TWO_HOLDS_MS = (SHORT.hold_ms + 30, SHORT.hold_ms + 30)
+"""White light is asked for, and confirmed."""
 
 
 @pytest.fixture
@@ -52,9 +54,7 @@ def lit_ms(darkroom: Bench) -> float:
 
 
 def focus(darkroom: Bench) -> None:
-    for _ in range(2):
-        darkroom.hold()
-        time.sleep(0.07)
+    tread_until_lit(darkroom.room, *TWO_HOLDS_MS)
     darkroom.wait_for("focus light")
 
 
@@ -457,16 +457,13 @@ def test_a_lid_opened_under_focus_light_is_dark_within_50_ms(tmp_path: Path) -> 
     with PracticeRoom(tmp_path / "run") as room:
         daemon = Daemon(tmp_path, lines=lines)
         try:
-            for _ in range(2):
-                room.press(SHORT.hold_ms + 30)
-                time.sleep(0.07)
-            until(lambda: room.driven() or None, 3)
+            tread_until_lit(room, *TWO_HOLDS_MS)
             opened = room.lid(True)
             until(lambda: None if room.driven() else True, 3)
             assert (room.edges()[-1].at_ns - opened) / MS <= 50 + 20
             time.sleep(0.2)
-            for _ in range(2):
-                room.press(SHORT.hold_ms + 30)
+            for ms in TWO_HOLDS_MS:
+                room.press(ms)
                 time.sleep(0.07)
             time.sleep(0.4)
             assert not room.driven()
