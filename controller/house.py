@@ -107,6 +107,7 @@ class House:
             self._room = PracticeRoom(self._fitting.runtime, lamps=self._wiring.lamps)
             self._leaving.callback(self._room.close)
         self._inbox = Inbox(self._clock, self._broken)
+        self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
         self._leaving.callback(self._inbox.close)
         tether = Tether(self._config(), self._heard)
         greeting = tether.start()
@@ -214,8 +215,8 @@ class House:
         self._leaving.close()
 
     def darken(self) -> None:
-        """End any light at once, as the first act of going: what else must be let go may take its time."""
-        self._pipe.stop("fault")
+        """End any light at once and begin none, as the first act of going: all else may take its time."""
+        self._pipe.end()
 
     def answered_ns(self) -> int:
         """Return the moment up to which runner and keeper are both known to have gone round; 0 without a keeper."""

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from hardware.errors import KeeperAway
 from hardware.tether import Tether
-from hardware.wire import Order, ToKeeper
+from hardware.wire import Order, RoomLight, ToKeeper
 
 
 class TetherPipe:
-    """The way to whichever tether there is."""
+    """The way to whichever tether there is. Safe from any thread, and while one takes the other's place."""
 
     def __init__(self) -> None:
         self.tether: Tether | None = None
         self._known = 0
+        self._ending = False
 
     def know(self, keeper: int) -> None:
         """Take note of the keeper whose words have been taken in."""
@@ -20,13 +21,21 @@ class TetherPipe:
 
     def send(self, message: ToKeeper) -> None:
         """Send to the present keeper; raises `KeeperAway`, also for an order that another keeper's words led to."""
-        if self.tether is None:
+        tether = self.tether
+        if tether is None:
             raise KeeperAway("there is no keeper yet")
-        if isinstance(message, Order) and self.tether.greeting.pid != self._known:
-            raise KeeperAway("this order was decided on the words of another keeper")
-        self.tether.send(message)
+        is_order = isinstance(message, Order)
+        if self._ending and (is_order or message == RoomLight(on=True)):
+            raise KeeperAway("the darkroom is ending: no light is begun")
+        tether.send(message, to=self._known if is_order else None)
 
     def stop(self, why: str = "page") -> None:
         """Dark now; nothing to do where there is no keeper."""
-        if self.tether is not None:
-            self.tether.stop(why)
+        tether = self.tether
+        if tether is not None:
+            tether.stop(why)
+
+    def end(self) -> None:
+        """Dark now, and no further light: an order on its way is behind the number that the stop takes."""
+        self._ending = True
+        self.stop("fault")

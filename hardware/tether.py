@@ -102,17 +102,19 @@ class Tether:
         self._thread.start()
         return first.greeting
 
-    def send(self, message: ToKeeper) -> None:
-        """Send a message, without waiting.
+    def send(self, message: ToKeeper, to: int | None = None) -> None:
+        """Send a message, without waiting; to the keeper of process id `to` alone, where that is given.
 
         Raises:
-            KeeperAway: there is no keeper that takes it.
+            KeeperAway: there is no keeper that takes it, or it is for another one.
             WireError: it is too long to be sent.
         """
         data = encode(message)
         with self._turn:
             if self._keeper is None or self._watch is None:
                 raise KeeperAway("the keeper is away: wait until it is back")
+            if to not in (None, self._keeper.pid):
+                raise KeeperAway("this was decided on the words of another keeper")
             if isinstance(message, Order):
                 self._watch.ordered(message)
             self._keeper.write(data)

@@ -112,6 +112,18 @@ def test_closing_in_a_light_makes_dark_and_files_it(tmp_path: Path) -> None:
         assert len(again.lights()) == 2
 
 
+def test_a_press_after_the_word_to_end_brings_no_light(darkroom: Bench) -> None:
+    """Told to end, the darkroom may take its time with what else must be let go; a foot begins no light meanwhile."""
+    darkroom.load(5.0)
+    darkroom.get_ready()
+    darkroom.darkroom.darken()
+    darkroom.rest()
+    darkroom.press()
+    time.sleep((darkroom.timing.lead_in_ms + 200) / 1000)
+    assert darkroom.lights() == []
+    assert darkroom.place() in ("ready", "held")
+
+
 def test_what_was_loaded_is_loaded_again(tmp_path: Path) -> None:
     """After a restart with no sheet open, what was loaded last is chosen, and its filter has to be said."""
     with bench(tmp_path) as opened:
@@ -332,6 +344,33 @@ def test_settings_count_at_once_with_no_sheet_open(tmp_path: Path) -> None:
         opened.wait_for("finished")
         (intent,) = [row.entry for row in opened.rows() if isinstance(row.entry, Intent)]
         assert (intent.lag_ms, intent.lit_ms) == (100, 500)
+
+
+def test_a_keeper_that_comes_while_the_darkroom_closes_is_let_go(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Closed in the moment in which changed settings bring another keeper, the darkroom leaves none behind."""
+    with bench(tmp_path, timing=None) as opened:
+        starting, go_on, start = threading.Event(), threading.Event(), Tether.start
+
+        def slow(tether: Tether) -> object:
+            starting.set()
+            assert go_on.wait(5)
+            return start(tether)
+
+        monkeypatch.setattr(Tether, "start", slow)
+        changing = threading.Thread(
+            target=opened.darkroom.change_settings, args=({"lead_in_seconds": "1.3"},), name="a page"
+        )
+        changing.start()
+        assert starting.wait(5)
+        releasing = threading.Timer(0.3, go_on.set)
+        releasing.start()
+        opened.darkroom.close()
+        for thread in (changing, releasing):
+            thread.join(5)
+        assert not opened.room.owned()
+        assert opened.darkroom._pipe.tether is None
 
 
 def test_settings_that_no_keeper_takes_are_a_fault_and_no_light(

@@ -249,6 +249,15 @@ def test_what_is_no_message_costs_a_keeper_its_place(tether: Tether, ear: Ear, r
     assert not room.lit()
 
 
+def test_an_order_for_another_keeper_is_not_sent(tether: Tether, ear: Ear) -> None:
+    """What was decided on one keeper's words never reaches the next, however quickly it has come."""
+    with pytest.raises(KeeperAway, match="another keeper"):
+        tether.send(order(50), to=tether.greeting.pid + 1)
+    mine = order(50)
+    tether.send(mine, to=tether.greeting.pid)
+    assert ear.wait(Dark).id == mine.id
+
+
 def fill(tether: Tether, message: ToKeeper) -> None:
     """Send until no message of this length goes into the pipe any more."""
     for _ in range(10_000):
