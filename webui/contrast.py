@@ -39,7 +39,7 @@ from webui.shelf import Refusal
 from webui.typed import Fields, told
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from flask.typing import ResponseReturnValue
 
@@ -94,20 +94,14 @@ def negative() -> ResponseReturnValue:
 def keep_split() -> ResponseReturnValue:
     """Make a recipe of two lights, or put them into one."""
     fields = Fields("contrast.field-", request.form, (*SPLIT, *KEEPING))
-    shown = _solve(fields)
-    if not isinstance(shown.found, Split):
-        return _split_page(fields, shown)
-    return _keep(fields, shown.found, lambda refusal: _split_page(fields, Shown(shown.found, refusal)))
+    return _keep(fields, _solve(fields), _split_page)
 
 
 @sheaf.post("/contrast/hold/keep")
 def keep_hold() -> ResponseReturnValue:
     """Put two lights of another contrast into a recipe, or make one of them."""
     fields = Fields("contrast.field-", request.form, (*HOLD, *KEEPING))
-    shown = _hold(fields)
-    if not isinstance(shown.found, Held):
-        return _hold_page(fields, shown)
-    return _keep(fields, shown.found, lambda refusal: _hold_page(fields, Shown(shown.found, refusal)))
+    return _keep(fields, _hold(fields), _hold_page)
 
 
 @sheaf.post("/contrast/negative/keep")
@@ -190,8 +184,11 @@ def _ours(picture: str) -> Markup:
 # ---- keeping
 
 
-def _keep(fields: Fields, found: Split | Held, again: object) -> ResponseReturnValue:
-    assert callable(again)
+def _keep(fields: Fields, shown: Shown, page: Callable[[Fields, Shown], ResponseReturnValue]) -> ResponseReturnValue:
+    """Keep two lights that were found; where none were, or they cannot be kept, show the page that says so."""
+    found = shown.found
+    if not isinstance(found, Lights):
+        return page(fields, shown)
     into, at = fields["into"], "into" if fields["into"] else "title"
     try:
         paper = desk().contrast().paper(fields["paper"])
@@ -207,8 +204,7 @@ def _keep(fields: Fields, found: Split | Held, again: object) -> ResponseReturnV
             raise Unreadable(say("contrast.name-it"), ("title",))
         kept = desk().save(write(made), into or None)
     except ControllerError as error:
-        answer: ResponseReturnValue = again(_at(error, at))
-        return answer
+        return page(fields, Shown(found, _at(error, at)))
     return _gone_to(kept)
 
 

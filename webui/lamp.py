@@ -14,7 +14,7 @@ from controller.words import say
 from webui.faces import needs_day
 from webui.forms import number
 from webui.pictures import Picture, Point, lamp_checks_picture
-from webui.refusals import STATUS_OF
+from webui.refusals import status_of
 from webui.room import desk
 
 if TYPE_CHECKING:
@@ -51,8 +51,7 @@ def ask(act: str) -> ResponseReturnValue:
     try:
         _do(act, typed)
     except ControllerError as problem:
-        status = next((code for kind, code in STATUS_OF if isinstance(problem, kind)), 422)
-        return make_response(_page(str(problem), typed), status)
+        return make_response(_page(str(problem), typed), status_of(problem))
     return redirect("/lamp", 303)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from decimal import Decimal, InvalidOperation
@@ -16,7 +15,6 @@ from controller.recipes import RECIPE, Recipe
 from webui.forms import (
     FILTERS,
     OWN,
-    Form,
     LightLine,
     Move,
     Place,
@@ -33,16 +31,15 @@ from webui.forms import (
     typed_number,
     without_blanks,
 )
+from webui.setup_form import SETUP_PLACES, SetupForm, setup_of
 from webui.wording import seconds
 from webui.work_form import AREAS, WorkLine, work_line
 
 _PLACES: Final[Mapping[str, str]] = {
+    **SETUP_PLACES,
     "image_mm": "image-long",
     "image_mm.0": "image-long",
     "image_mm.1": "image-short",
-    "lens.focal_mm": "lens-focal",
-    "lens.aperture": "lens-aperture",
-    "head_height_mm": "head-height",
     "dry_down_percent": "dry-down",
     "light.*.filter": "light-*-filter",
     "local.*.stops": "local-*-dose",
@@ -52,24 +49,13 @@ _PLACES: Final[Mapping[str, str]] = {
 
 
 @dataclass(frozen=True)
-class RecipeForm(Form):
+class RecipeForm(SetupForm):
     """A whole recipe, as typed."""
 
     title: str = ""
     notes: str = ""
-    negative_name: str = ""
-    negative_format: str = ""
-    paper_name: str = ""
-    paper_support: str = ""
-    paper_size: str = ""
     image_long: str = ""
     image_short: str = ""
-    magnification: str = ""
-    lens_focal: str = ""
-    lens_aperture: str = ""
-    head_height: str = ""
-    filters_soft: str = ""
-    filters_hard: str = ""
     dry_down: str = ""
     flash_seconds: str = ""
     flash_filter: str = ""
@@ -86,12 +72,7 @@ class RecipeForm(Form):
         image = [number(side) for side in (self.image_long, self.image_short) if side]
         rest: Tree = {
             "title": self.title,
-            "negative": {"name": self.negative_name, "format": self.negative_format},
-            "paper": {"name": self.paper_name, "support": self.paper_support, "size": self.paper_size},
-            "magnification": number(self.magnification),
-            "lens": {"focal_mm": number(self.lens_focal), "aperture": number(self.lens_aperture)},
-            "head_height_mm": number(self.head_height),
-            "filters": {"soft": self.filters_soft, "hard": self.filters_hard},
+            **self.setup(),
             "developer": {
                 "name": self.developer_name,
                 "dilution": self.developer_dilution,
@@ -113,10 +94,6 @@ class RecipeForm(Form):
         if not (self.flash_seconds or self.flash_filter):
             return {}
         return {"seconds": number(self.flash_seconds), "filter": self.flash_filter, "way": self.flash_way}
-
-    def text(self) -> str:
-        """Return the document as text, for the desk."""
-        return json.dumps(self.tree(), ensure_ascii=False, indent=2)
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs that this form has."""
@@ -206,25 +183,14 @@ def read_recipe_form(typed: Typed) -> RecipeForm:
 
 def recipe_form_of(recipe: Recipe) -> RecipeForm:
     """Return the form that shows a kept recipe."""
-    negative, paper, lens = recipe.negative, recipe.paper, recipe.lens
-    filters, developer, flash = recipe.filters, recipe.developer, recipe.flash
+    developer, flash = recipe.developer, recipe.flash
     long, short = recipe.image_mm or (None, None)
     return RecipeForm(
         title=recipe.title,
         notes=recipe.notes or "",
-        negative_name=negative.name if negative else "",
-        negative_format=(negative.format if negative else None) or "",
-        paper_name=paper.name if paper else "",
-        paper_support=(paper.support if paper else None) or "",
-        paper_size=(paper.size if paper else None) or "",
+        **setup_of(recipe),
         image_long=typed_number(long),
         image_short=typed_number(short),
-        magnification=typed_number(recipe.magnification),
-        lens_focal=typed_number(lens.focal_mm if lens else None),
-        lens_aperture=typed_number(lens.aperture if lens else None),
-        head_height=typed_number(recipe.head_height_mm),
-        filters_soft=(filters.soft if filters else None) or "",
-        filters_hard=(filters.hard if filters else None) or "",
         dry_down=typed_number(recipe.dry_down_percent),
         flash_seconds=typed_number(flash.seconds if flash else None),
         flash_filter=(flash.filter if flash else None) or "",

@@ -21,7 +21,7 @@ from webui.outlined import areas_of
 from webui.pictures import standing_strip
 from webui.pictures.strip import Choice, stops_text
 from webui.recipe_form import RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
-from webui.refusals import STATUS_OF
+from webui.refusals import status_of
 from webui.review import Look, Written, look_at, small_print
 from webui.room import day_allowed, desk, now
 from webui.strip_form import StripForm, read_strip_form, strip_form_of
@@ -267,8 +267,7 @@ def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
 
 
 def _refusal(error: ControllerError, form: AnyForm) -> Refusal:
-    status = next((code for kind, code in STATUS_OF if isinstance(error, kind)), 409)
-    return Refusal(str(error), form.beside(error.place), status)
+    return Refusal(str(error), form.beside(error.place), status_of(error, 409))
 
 
 def _typed(kind: str, typed: Typed) -> AnyForm:

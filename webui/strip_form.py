@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Final
@@ -12,7 +11,6 @@ from webui.forms import (
     FILTERS,
     FINENESS,
     OWN,
-    Form,
     LightLine,
     Move,
     Place,
@@ -28,8 +26,10 @@ from webui.forms import (
     typed_number,
     without_blanks,
 )
+from webui.setup_form import SETUP_PLACES, SetupForm, setup_of
 
 _PLACES: Final[Mapping[str, str]] = {
+    **SETUP_PLACES,
     "times.kind": "kind",
     "times.step": "step",
     "times.centre": "centre",
@@ -37,15 +37,12 @@ _PLACES: Final[Mapping[str, str]] = {
     "times.bands": "bands",
     "pace": "pace",
     "pace.gap_seconds": "gap",
-    "lens.focal_mm": "lens-focal",
-    "lens.aperture": "lens-aperture",
-    "head_height_mm": "head-height",
 }
 """Where a key of the document has another name than its field."""
 
 
 @dataclass(frozen=True)
-class StripForm(Form):
+class StripForm(SetupForm):
     """A whole strip, as typed. `kind` is seconds, stops or burn; `fineness` a fraction or "own"."""
 
     title: str = ""
@@ -61,17 +58,6 @@ class StripForm(Form):
     card: str = "cover"
     pace: str = "press"
     gap: str = "4.0"
-    negative_name: str = ""
-    negative_format: str = ""
-    paper_name: str = ""
-    paper_support: str = ""
-    paper_size: str = ""
-    magnification: str = ""
-    lens_focal: str = ""
-    lens_aperture: str = ""
-    head_height: str = ""
-    filters_soft: str = ""
-    filters_hard: str = ""
     under: tuple[LightLine, ...] = ()
     later: tuple[LightLine, ...] = ()
     """What the document calls "after"."""
@@ -94,12 +80,7 @@ class StripForm(Form):
             "times": self._times(),
             "card": self.card,
             "pace": {"kind": "rhythm", "gap_seconds": number(self.gap)} if self.pace == "rhythm" else self.pace,
-            "negative": {"name": self.negative_name, "format": self.negative_format},
-            "paper": {"name": self.paper_name, "support": self.paper_support, "size": self.paper_size},
-            "magnification": number(self.magnification),
-            "lens": {"focal_mm": number(self.lens_focal), "aperture": number(self.lens_aperture)},
-            "head_height_mm": number(self.head_height),
-            "filters": {"soft": self.filters_soft, "hard": self.filters_hard},
+            **self.setup(),
         }
         lines: Tree = {}
         if self.under:
@@ -117,10 +98,6 @@ class StripForm(Form):
                 return {"kind": self.kind, "base": number(self.base), "step": self.step_stops, "bands": bands}
             case _:
                 return {"kind": self.kind, "centre": number(self.centre), "step": self.step_stops, "bands": bands}
-
-    def text(self) -> str:
-        """Return the document as text, for the desk."""
-        return json.dumps(self.tree(), ensure_ascii=False, indent=2)
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs that this form has."""
@@ -163,24 +140,13 @@ def read_strip_form(typed: Typed) -> StripForm:
 
 def strip_form_of(strip: Strip) -> StripForm:
     """Return the form that shows a kept strip."""
-    negative, paper, lens, filters = strip.negative, strip.paper, strip.lens, strip.filters
     chosen, own = chosen_or_own(strip.filter, FILTERS)
     form = StripForm(
         title=strip.title,
         filter=chosen,
         filter_own=own,
         card=strip.card,
-        negative_name=negative.name if negative else "",
-        negative_format=(negative.format if negative else None) or "",
-        paper_name=paper.name if paper else "",
-        paper_support=(paper.support if paper else None) or "",
-        paper_size=(paper.size if paper else None) or "",
-        magnification=typed_number(strip.magnification),
-        lens_focal=typed_number(lens.focal_mm if lens else None),
-        lens_aperture=typed_number(lens.aperture if lens else None),
-        head_height=typed_number(strip.head_height_mm),
-        filters_soft=(filters.soft if filters else None) or "",
-        filters_hard=(filters.hard if filters else None) or "",
+        **setup_of(strip),
         under=tuple(light_line(light.filter, light.seconds) for light in strip.under),
         later=tuple(light_line(light.filter, light.seconds) for light in strip.after),
     )

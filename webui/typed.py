@@ -68,5 +68,4 @@ class Fields:
 def told(names: Mapping[str, str], error: ControllerError) -> Refusal:
     """Return a refusal beside its field; `names` are the fields whose place is called otherwise."""
     place = "-".join(str(part) for part in error.place)
-    status = status_of(error, 409)
-    return Refusal(str(error), names.get(place, place.replace("_", "-")), status)
+    return Refusal(str(error), names.get(place, place.replace("_", "-")), status_of(error, 409))
