@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, fields, replace
 from typing import Final, Literal
 
 from controller.paper.readings import HIGHEST_READ, LOWEST_READ, NOISE_DENSITY, Exposure, How, Reading
@@ -40,6 +40,11 @@ class Column(Form):
     def filled(self) -> bool:
         """Something was typed at some step."""
         return any(text for _, text in self.cells)
+
+    def waits_for(self, read: Column) -> bool:
+        """Tell whether this column is still empty, and nothing typed at its head speaks against that print."""
+        heads = ((self.seconds, read.seconds), (self.more, read.more), (self.filter, read.filter))
+        return not self.filled and self.light == read.light and all(mine in ("", theirs) for mine, theirs in heads)
 
     @property
     def heading(self) -> str:
@@ -84,6 +89,15 @@ class Column(Form):
             noise_density=NOISE_DENSITY[how],
             readings=tuple(readings),
         )
+
+
+def column_fields(columns: Sequence[Column]) -> Iterator[tuple[str, str]]:
+    """Yield the hidden inputs that bring columns to another page's form."""
+    for at, column in enumerate(columns):
+        for one in fields(column):
+            if one.name != "cells":
+                yield f"column-{at}-{one.name}", str(getattr(column, one.name))
+        yield from ((f"column-{at}-cell-{step}", text) for step, text in column.cells if text)
 
 
 def column_of(exposure: Exposure) -> Column:

@@ -22,7 +22,8 @@ from webui.forms import read_move
 from webui.paper_column import LIGHTS, Mistakes
 from webui.papers_form import TableForm, new_table_form, read_table_form, table_form_of
 from webui.refusals import status_of
-from webui.room import day_allowed, desk
+from webui.room import day_allowed, desk, now
+from webui.scan_form import scan_fields
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -152,12 +153,18 @@ def _columns_of(form: TableForm, number: int) -> tuple[int, ...]:
     return tuple(order[number : number + 1])
 
 
+def give_back(form: TableForm, source: str) -> ResponseReturnValue:
+    """Show the table as it was typed where the scan's page, which it was sent to, may not be shown."""
+    return _table(form, source, Said(now().day_refused or say("page.day-asked"), status=409))
+
+
 def _table(form: TableForm, source: str, said: Said = NOTHING) -> ResponseReturnValue:
     page = render_template(
         "papers_table.html",
         form=form,
         source=source,
         lights=LIGHTS,
+        along=scan_fields(request.form),
         found=said,
         picture=Markup(said.look.picture) if said.look else "",  # noqa: S704 - as above
         missing=missing_libraries(),

@@ -26,7 +26,8 @@ TABLETS: Final[Mapping[str, Tablet]] = {"21": Tablet(), "31": Tablet(steps=31, f
 OWN: Final = "own"
 ABREAST: Final = 3
 """Columns that stand side by side on the narrowest phone."""
-_GAP: Final = frozenset({"-", "–", "−"})
+LEFT_OUT: Final = frozenset({"-", "–", "−"})
+"""What stands in a list for a step left out."""
 _CELL: Final = re.compile(r"column-([0-9]{1,2})-cell-([0-9]{1,2})")
 
 
@@ -48,10 +49,18 @@ class TableForm(Form):
 
     def steps(self) -> tuple[tuple[int, float], ...]:
         """Return the tablet's steps with their densities; none of an own list that cannot be read."""
+        return tuple((step, each) for step, each in enumerate(self.densities(), 1) if each is not None)
+
+    def densities(self) -> tuple[float | None, ...]:
+        """Return the tablet's densities, step 1 first; None for a step left out, empty for a list that is none."""
         if self.tablet in TABLETS:
             chosen = TABLETS[self.tablet]
-            return tuple((step, chosen.density(step)) for step in range(1, chosen.steps + 1))
-        return _own_steps(self.tablet_own)[0]
+            return tuple(chosen.density(step) for step in range(1, chosen.steps + 1))
+        return _own_densities(self.tablet_own)[0]
+
+    def named(self) -> dict[str, str]:
+        """Return what is typed by the names of the inputs, but for the columns."""
+        return {one.name.replace("_", "-"): getattr(self, one.name) for one in fields(self) if one.name != "columns"}
 
     def groups(self) -> tuple[tuple[tuple[int, Column], ...], ...]:
         """Return the columns, numbered from 0, as many at a time as stand abreast."""
@@ -60,9 +69,7 @@ class TableForm(Form):
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs where a sentence may stand."""
-        for one in fields(self):
-            if one.name != "columns":
-                yield one.name.replace("_", "-")
+        yield from self.named()
         for at, _ in enumerate(self.columns):
             yield from (f"column-{at}-seconds", f"column-{at}-more", f"column-{at}-filter")
             yield from (f"column-{at}-cell-{step}" for step, _ in self.steps())
@@ -74,6 +81,13 @@ class TableForm(Form):
                 return self
             return replace(self, columns=(*self.columns, Column(light=move.kind)))
         return replace(self, columns=moved(self.columns, move, Column())) if move.kind == "column" else self
+
+    def with_print(self, read: Column) -> TableForm | None:
+        """Return the table with a print that was read, in the column that waits for it or in one more; None if full."""
+        waiting = next((at for at, each in enumerate(self.columns) if each.waits_for(read)), len(self.columns))
+        if waiting >= MOST_EXPOSURES:
+            return None
+        return replace(self, columns=(*self.columns[:waiting], read, *self.columns[waiting + 1 :]))
 
     # ---- what it says
 
@@ -96,7 +110,7 @@ class TableForm(Form):
         """Return the prints that were typed, adding to `wrong` what is; a column without readings is none."""
         if self.tablet not in TABLETS and self.tablet != OWN:
             wrong["tablet"] = say("papers.no-tablet")
-        elif self.tablet == OWN and (problem := _own_steps(self.tablet_own)[1]):
+        elif self.tablet == OWN and (problem := _own_densities(self.tablet_own)[1]):
             wrong["tablet-own"] = problem
         found: list[Exposure] = []
         for at, column in enumerate(self.columns):
@@ -201,17 +215,15 @@ def table_form_of(written: Written) -> TableForm | None:
     return replace(form, tablet=OWN, tablet_own=" ".join(listed))
 
 
-def _own_steps(text: str) -> tuple[tuple[tuple[int, float], ...], str]:
-    """Return an own tablet's steps, and what is wrong with the list; a dash stands for a step that is not there."""
+def _own_densities(text: str) -> tuple[tuple[float | None, ...], str]:
+    """Return an own tablet's densities, and what is wrong with the list; a dash, None, stands for a step left out."""
     parts = re.split(r"[\s;]+", text.strip()) if text.strip() else []
     if not 2 <= len(parts) <= MOST_STEPS:
         return (), say("papers.tablet-steps", most=MOST_STEPS)
-    steps = []
+    found: list[float | None] = []
     for step, part in enumerate(parts, 1):
-        if part in _GAP:
-            continue
-        value = read_number(part)
-        if value is None or not 0.0 <= value <= 6.0:
+        value = None if part in LEFT_OUT else read_number(part)
+        if part not in LEFT_OUT and (value is None or not 0.0 <= value <= 6.0):
             return (), say("papers.tablet-density", step=step, found=part[:20])
-        steps.append((step, value))
-    return tuple(steps), ""
+        found.append(value)
+    return tuple(found), ""

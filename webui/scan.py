@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from flask import Blueprint, abort, g, make_response, render_template, request
 
 from controller import wall
-from controller.errors import ControllerError, Unreadable
+from controller.errors import ControllerError, Impossible, Unreadable
 from controller.paper.faults import look_over
+from controller.paper.readings import MOST_EXPOSURES
 from controller.paper_shelf import missing_libraries
 from controller.scan_drawer import MOST_BYTES, ZOOMS
 from controller.words import say
+from webui import paper_table
 from webui.faces import needs_day
-from webui.paper_column import LIGHTS, Column, Mistakes, column_of
+from webui.paper_column import LIGHTS, Mistakes, column_of
 from webui.papers_form import TableForm
-from webui.room import desk
-from webui.scan_form import CORNERS, ScanForm, clicked, column_fields, lists, read_scan_form
+from webui.room import day_allowed, desk
+from webui.scan_form import CORNERS, ONE_PRINT, PLACES, TABLET, ScanForm, clicked, lists, read_scan_form
 from webui.shelf import Refusal
 from webui.typed import told
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from flask.typing import ResponseReturnValue
 
     from controller.paper.readings import Exposure
@@ -31,16 +35,19 @@ if TYPE_CHECKING:
 sheaf = Blueprint("scan", __name__)
 
 FORM_BYTES: Final = 1_000_000
+FORM_PARTS: Final = 2_000
+"""Inputs that come with a scan: a whole table of readings has 12 prints of up to 99 steps."""
 NONE: Final = Refusal()
 _FACES: Final = ("day", "dark")
 
 
 @dataclass(frozen=True)
 class Found:
-    """What was read: the print as a column, its rows for the eye, what is wrong with it, where the patches lie."""
+    """What was read: the table with the print in it, its rows for the eye, what is wrong, where the patches lie."""
 
-    column: Column
+    table: TableForm
     exposure: Exposure
+    left_out: tuple[int, ...]
     faults: tuple[str, ...]
     boxes: tuple[PatchBox, ...]
 
@@ -49,14 +56,14 @@ class Found:
 def _let_scans_in(endpoint: str | None, _values: object) -> None:
     """Take in a scan where one may come; every other page stays with small forms."""
     if endpoint == "scan.work":
-        request.max_content_length = MOST_BYTES + FORM_BYTES
+        request.max_content_length, request.max_form_parts = MOST_BYTES + FORM_BYTES, FORM_PARTS
 
 
 @sheaf.get("/papers/scan")
 @needs_day
 def scan() -> ResponseReturnValue:
     """Show the form that takes a scan in."""
-    return _page(ScanForm())
+    return _page(_typed())
 
 
 @sheaf.get("/papers/scan/<source>/<face>.png")
@@ -71,10 +78,18 @@ def picture(source: str, face: str) -> ResponseReturnValue:
 
 
 @sheaf.post("/papers/scan")
-@needs_day
 def work() -> ResponseReturnValue:
-    """Take a scan in, set the corner that was clicked, read the print, or begin another: what each button asks for."""
-    form, asked = read_scan_form(request.form), request.form.get("do", "")
+    """Do what a button of the scan's page asks for; in the dark a table that came along is given back as it was."""
+    form = _typed()
+    if not day_allowed() and form.table.columns:
+        return paper_table.give_back(form.table, form.source)
+    return _work(form)
+
+
+@needs_day
+def _work(form: ScanForm) -> ResponseReturnValue:
+    """Take a scan in, set the corner that was clicked, read the print, or begin another."""
+    asked = request.form.get("do", "")
     try:
         if asked == "bring":
             return _page(_brought(form))
@@ -95,6 +110,10 @@ def work() -> ResponseReturnValue:
 # ---- taking in, and reading
 
 
+def _typed() -> ScanForm:
+    return read_scan_form(request.form, wall.now().date())
+
+
 def _brought(form: ScanForm) -> ScanForm:
     sent = request.files.get("file")
     content = sent.read() if sent is not None and sent.filename else b""
@@ -104,15 +123,11 @@ def _brought(form: ScanForm) -> ScanForm:
         kept = desk().scans().keep(content, (sent.filename or "")[-60:])
     except Unreadable as problem:
         raise Unreadable(str(problem), ("file",)) from None
-    # Only what does not belong to a place in the old picture comes along.
-    return ScanForm(
-        scan=kept.id,
-        scale=form.scale,
-        scale_own=form.scale_own,
-        tablet=form.tablet,
-        tablet_own=form.tablet_own,
-        columns=form.columns,
-    )
+    # What belongs to a place in the old picture does not come along.
+    first: dict[str, Any] = {
+        name.replace("-", "_"): text for name, text in ScanForm().named().items() if name in PLACES
+    }
+    return replace(form, **first | {"scan": kept.id})
 
 
 def _read(form: ScanForm) -> Found:
@@ -122,28 +137,35 @@ def _read(form: ScanForm) -> Found:
     tablet, densities = form.tablet_densities(), form.scale_densities()
     scale, prints = form.row("scale", len(densities)), form.row("print", len(tablet))
     kept, levels = desk().scans().levels(form.scan)
+    left_out = {step for step, density in enumerate(tablet, 1) if density is None}
     boxes: list[PatchBox] = []
-    for name, row in (("scale-first", scale), ("print-first", prints)):
+    for kind, row, passed in (("scale", scale, set()), ("print", prints, left_out)):
         try:
-            boxes += find_patches(levels, row, kept.name)
+            there = find_patches(levels, row, kept.name, passed)
         except Unreadable as problem:
-            raise Unreadable(str(problem), (name,)) from None
+            raise Unreadable(str(problem), (f"{kind}-{'boxes' if row.kind == 'boxes' else 'first'}",)) from None
+        boxes += there.values()
     # The seconds are the table's affair: any will do for the densities.
     read = read_scan(levels, scale, densities, prints, tablet, soft_seconds=1.0, hard_seconds=0.0, name=kept.name)
     column = replace(
         column_of(read.exposure), light=form.light, seconds=form.seconds, more=form.more, filter=form.filter
     )
     wrong: Mistakes = {}
-    exposures = TableForm(tablet=form.tablet, tablet_own=form.tablet_own, columns=(column,)).exposures(wrong)
+    exposures = replace(form.table, columns=(column,)).exposures(wrong)
     for name, words in wrong.items():
         raise Unreadable(words, (name.removeprefix("column-0-"),))
-    return Found(column, exposures[0], (*read.faults, *_faults(exposures[0], len(tablet))), tuple(boxes))
+    table = form.table.with_print(column)
+    if table is None:
+        raise Impossible(say("scan.table-full", most=MOST_EXPOSURES))
+    steps = set(range(1, len(tablet) + 1)) - set(there)
+    faults = (*read.faults, *_faults(exposures[0], tuple(there)))
+    return Found(table, exposures[0], tuple(sorted(steps)), faults, tuple(boxes))
 
 
-def _faults(exposure: Exposure, steps: int) -> list[str]:
+def _faults(exposure: Exposure, steps: Collection[int]) -> list[str]:
     """Return what is wrong with the print itself; an end past the grey scale is no fault of its light."""
     read = [each.step for each in exposure.readings]
-    untold = {"no-black": min(read) > 1, "no-white": max(read) < steps}
+    untold = {"no-black": min(read) > min(steps), "no-white": max(read) < max(steps)}
     return [fault.sentence for fault in look_over(exposure) if not untold.get(fault.problem, False)]
 
 
@@ -159,7 +181,6 @@ def _page(
         except ControllerError as error:
             form, refusal = replace(form, scan=""), told({}, error)
     g.pictures = True  # the browser may fetch our own picture for this page
-    columns = (*form.columns, *((found.column,) if found is not None else ()))
     zoom = _zoom(form.named())
     page = render_template(
         "scan.html",
@@ -171,11 +192,12 @@ def _page(
         zooms=ZOOMS,
         size=kept.shown(zoom) if kept is not None else (0, 0),
         corners=CORNERS,
+        tablet_stands=bool(form.prints) and refusal.at not in TABLET,
         lights=LIGHTS,
         found=found,
-        brought=tuple(column_fields(form.columns)),
-        handed=tuple(column_fields(columns)),
-        today=wall.now().date().isoformat(),
+        brought=tuple(form.unseen()),
+        handed=tuple(replace(form, table=found.table).without(*ONE_PRINT)) if found is not None else (),
+        bringing=tuple(form.without(*PLACES)),
         missing=missing_libraries(),
         refusal=refusal,
         **lists(),

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
+from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from controller.errors import Unreadable
@@ -12,25 +13,34 @@ from controller.paper.readings import MOST_STEPS
 from controller.printing.stops import shown
 from controller.words import say
 from webui.forms import Form, Typed
-from webui.paper_column import Column, Mistakes
-from webui.papers_form import OWN, TABLETS, TableForm, read_densities, read_table_form
+from webui.paper_column import Mistakes, column_fields
+from webui.papers_form import LEFT_OUT, OWN, TABLETS, TableForm, read_densities, read_table_form
 
 if TYPE_CHECKING:
     from controller.paper.scan import Boxes, Row
     from controller.scan_drawer import Scan
 
 CORNERS: Final = ("scale-first", "scale-last", "print-first", "print-last")
+PLACES: Final = (*CORNERS, "scale-boxes", "print-boxes", "mark", "zoom", "scan")
+"""What belongs to one picture."""
+ONE_PRINT: Final = ("print-first", "print-last", "print-boxes", "mark", "light", "seconds", "more", "filter")
+"""What belongs to one print in it."""
+TABLET: Final = ("tablet", "tablet-own")
 USUAL: Final = "usual"
 USUAL_SCALE: Final = tuple(round(0.05 + 0.10 * step, 2) for step in range(20))
 """A common grey card: 20 patches of 0.10 from 0.05 (common practice); offered, and to be looked at."""
 LARGEST: Final = 10**6
+_SOURCE: Final = re.compile(r"[0-9a-z]{1,32}")
 _POINT: Final = re.compile(r"([0-9]{1,6})[\s,;×]+([0-9]{1,6})")
 _BOX: Final = re.compile(r"([0-9]{1,6})[\s,;]+([0-9]{1,6})[\s,;]+([0-9]{1,6})[\s,;]+([0-9]{1,6})")
 
 
 @dataclass(frozen=True)
 class ScanForm(Form):
-    """All that is typed of one scan; corners are "across down" in the scan's own pixels."""
+    """All that is typed of one scan; corners are "across down" in the scan's own pixels.
+
+    What was typed in the table of readings comes along, and goes back there with the print that was read.
+    """
 
     scan: str = ""
     zoom: str = "1"
@@ -43,24 +53,24 @@ class ScanForm(Form):
     scale_own: str = ""
     scale_boxes: str = ""
     print_boxes: str = ""
-    tablet: str = "21"
-    tablet_own: str = ""
+    left_out: str = ""
+    """Numbers of the tablet's steps that are passed over."""
     light: str = "soft"
     seconds: str = ""
     more: str = ""
     filter: str = ""
-    columns: tuple[Column, ...] = ()
-    """Prints that were read before: they come along."""
+    source: str = ""
+    """The kept paper whose readings are being mended; empty for a new one."""
+    table: TableForm = field(default_factory=TableForm)
 
     def corner(self, name: str) -> str:
         """Return what is typed at a corner."""
         return str(getattr(self, name.replace("-", "_")))
 
     def named(self) -> dict[str, str]:
-        """Return what is typed by the names of the inputs."""
-        return {
-            one.name.replace("_", "-"): str(getattr(self, one.name)) for one in fields(self) if one.name != "columns"
-        }
+        """Return what is typed by the names of the inputs, the table's among them but for its columns."""
+        own = {one.name.replace("_", "-"): getattr(self, one.name) for one in fields(self) if one.name != "table"}
+        return own | self.table.named()
 
     def click(self, across: int, down: int) -> ScanForm:
         """Return the form after the picture was clicked: the marked corner is set, and the next empty one marked."""
@@ -70,31 +80,51 @@ class ScanForm(Form):
         order = CORNERS[CORNERS.index(at) + 1 :] + CORNERS
         return replace(clicked, mark=next((name for name in order if not clicked.corner(name)), at))
 
-    def table(self) -> TableForm:
-        """Return the table with the prints read so far."""
-        return TableForm(tablet=self.tablet, tablet_own=self.tablet_own, columns=self.columns)
+    def unseen(self) -> Iterator[tuple[str, str]]:
+        """Yield the hidden inputs that bring along what does not stand in this form for all to see."""
+        own = {one.name.replace("_", "-") for one in fields(self)} - {"source"}
+        return self.without(*own, *TABLET)
 
-    def stays(self) -> dict[str, str]:
-        """Return what is typed but for the print's own place and light."""
-        leave = ("print-first", "print-last", "print-boxes", "mark", "light", "seconds", "more", "filter")
-        return {name: text for name, text in self.named().items() if name not in leave}
+    def without(self, *names: str) -> Iterator[tuple[str, str]]:
+        """Yield the hidden inputs that bring everything typed along, the table too, but for these inputs."""
+        yield from ((name, text) for name, text in self.named().items() if name not in names)
+        yield from column_fields(self.table.columns)
+
+    @property
+    def prints(self) -> int:
+        """How many prints in the table have been read."""
+        return sum(column.filled for column in self.table.columns)
+
+    @property
+    def table_address(self) -> str:
+        """Where the table is that all this goes back to."""
+        return f"/papers/{self.source}/readings" if self.source else "/papers/new"
 
     # ---- what it says
 
-    def tablet_densities(self) -> tuple[float, ...]:
-        """Return the tablet's densities, step 1 first.
+    def tablet_densities(self) -> tuple[float | None, ...]:
+        """Return the tablet's densities, step 1 first; None for a step left out, in its list or by its number.
 
         Raises:
-            Unreadable: an own list cannot be read, or leaves steps out.
+            Unreadable: an own list cannot be read, a step that is left out is none, or fewer than two are left in.
         """
         wrong: Mistakes = {}
-        TableForm(tablet=self.tablet, tablet_own=self.tablet_own).exposures(wrong)
+        replace(self.table, columns=()).exposures(wrong)
         for at, words in wrong.items():
             raise Unreadable(words, (at,))
-        steps = self.table().steps()
-        if [step for step, _ in steps] != list(range(1, len(steps) + 1)):
-            raise Unreadable(say("scan.tablet-gaps"), ("tablet-own",))
-        return tuple(density for _, density in steps)
+        every = self.table.densities()
+        numbers = self._numbers_left_out(len(every))
+        found = tuple(None if step in numbers else each for step, each in enumerate(every, 1))
+        if sum(each is not None for each in found) < 2:
+            raise Unreadable(say("scan.left-out-most"), ("left-out" if numbers else "tablet-own",))
+        return found
+
+    def _numbers_left_out(self, steps: int) -> frozenset[int]:
+        parts = [part for part in re.split(r"[\s,;]+", self.left_out) if part]
+        for part in parts:
+            if not re.fullmatch(r"[0-9]{1,3}", part) or not 1 <= int(part) <= steps:
+                raise Unreadable(say("scan.left-out-none", found=shown(part), most=steps), ("left-out",))
+        return frozenset(int(part) for part in parts)
 
     def scale_densities(self) -> tuple[float, ...]:
         """Return the grey scale's known densities, in the order its patches lie.
@@ -141,12 +171,27 @@ class ScanForm(Form):
         return tuple((int(each[1]), int(each[2])) for each in found if each)
 
 
-def read_scan_form(typed: Typed) -> ScanForm:
-    """Return the form as it was typed; what a browser did not send stands as at first."""
-    found = replace(ScanForm.read(typed), columns=read_table_form(typed).columns)
-    first = ScanForm()
-    empty = {name: getattr(first, name) for name in ("zoom", "mark", "scale", "tablet", "light")}
-    return replace(found, **{name: value for name, value in empty.items() if not getattr(found, name)})
+def read_scan_form(typed: Typed, today: date) -> ScanForm:
+    """Return the form as it was typed; what a browser did not send stands as at first, the box as opened today.
+
+    Where no light has been chosen yet, it is that of the table's first print without readings.
+    """
+    table, found, first = read_table_form(typed), ScanForm.read(typed), ScanForm()
+    if "dated" not in typed:
+        table = replace(table, dated=today.isoformat())
+    if not table.tablet:
+        table = replace(table, tablet=first.table.tablet)
+    if not found.light and (waiting := next((each for each in table.columns if not each.filled), None)) is not None:
+        found = replace(found, light=waiting.light, seconds=waiting.seconds, more=waiting.more, filter=waiting.filter)
+    empty = {name: getattr(first, name) for name in ("zoom", "mark", "scale", "light")}
+    found = replace(found, **{name: value for name, value in empty.items() if not getattr(found, name)})
+    return replace(found, table=table, source=found.source if _SOURCE.fullmatch(found.source) else "")
+
+
+def scan_fields(typed: Typed) -> tuple[tuple[str, str], ...]:
+    """Return the hidden inputs by which the table of readings keeps what was typed of a scan, to go back to it."""
+    own = ScanForm.read(typed).without(*TableForm().named(), "source")
+    return tuple((name, text) for name, text in own if text)
 
 
 def clicked(typed: Mapping[str, str], scan: Scan, zoom: int) -> tuple[int, int] | None:
@@ -158,16 +203,6 @@ def clicked(typed: Mapping[str, str], scan: Scan, zoom: int) -> tuple[int, int] 
     width, height = scan.shown(zoom)
     across, down = ((int(text) + 0.5) for text in pair)
     return min(scan.width, int(across * scan.width / width)), min(scan.height, int(down * scan.height / height))
-
-
-def column_fields(columns: tuple[Column, ...]) -> Iterator[tuple[str, str]]:
-    """Yield the hidden inputs that bring columns to the table's form."""
-    for at, column in enumerate(columns):
-        for one in fields(column):
-            if one.name != "cells":
-                yield f"column-{at}-{one.name}", str(getattr(column, one.name))
-        for step, text in column.cells:
-            yield f"column-{at}-cell-{step}", text
 
 
 def lists() -> dict[str, tuple[str, ...]]:
@@ -183,8 +218,11 @@ def _boxes(text: str, name: str, patches: int) -> Boxes:
     lines = [line.strip() for line in text.split("\n") if line.strip()]
     if len(lines) != patches:
         raise Unreadable(say("scan.boxes-count", found=len(lines), wanted=patches), (name,))
-    boxes = []
+    boxes: list[PatchBox | None] = []
     for number, line in enumerate(lines, 1):
+        if line in LEFT_OUT and name == "print-boxes":
+            boxes.append(None)
+            continue
         match = _BOX.fullmatch(line)
         if match is None:
             raise Unreadable(say("scan.box", line=number), (name,))
@@ -193,4 +231,6 @@ def _boxes(text: str, name: str, patches: int) -> Boxes:
             boxes.append(PatchBox(left=left, top=top, right=right, bottom=bottom))
         except ValidationError:
             raise Unreadable(say("scan.box", line=number), (name,)) from None
+    if sum(box is not None for box in boxes) < 2:
+        raise Unreadable(say("scan.left-out-most"), (name,))
     return Boxes(boxes=tuple(boxes))

@@ -24,7 +24,7 @@ from controller.sheet import Frozen
 from controller.words import say
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -65,10 +65,15 @@ class Corners(Frozen):
 
 
 class Boxes(Frozen):
-    """Patches by their boxes, in order."""
+    """Patches by their boxes, in order; None stands for one that is left out."""
 
     kind: Literal["boxes"] = "boxes"
-    boxes: tuple[PatchBox, ...] = Field(min_length=2, max_length=99)
+    boxes: tuple[PatchBox | None, ...] = Field(min_length=2, max_length=99)
+
+    @property
+    def patches(self) -> int:
+        """How many patches the row has, those left out among them."""
+        return len(self.boxes)
 
 
 Row: TypeAlias = Corners | Boxes
@@ -109,8 +114,10 @@ def open_scan(content: bytes, name: str) -> Array:
         raise Unreadable(say("paper.scan-no-picture", file=name)) from None
 
 
-def find_patches(levels: Array, row: Row, name: str) -> tuple[PatchBox, ...]:
-    """Return the boxes of a row's patches, those of a clicked row shifted to where its patches really are.
+def find_patches(levels: Array, row: Row, name: str, left_out: Collection[int] = frozenset()) -> dict[int, PatchBox]:
+    """Return the boxes of a row's patches by their numbers, from 1; those `left_out` are passed over and have none.
+
+    A clicked row's boxes are shifted to where its patches really are.
 
     Raises:
         Unreadable: the row lies outside the picture, or its patches are smaller than a few pixels.
@@ -118,16 +125,17 @@ def find_patches(levels: Array, row: Row, name: str) -> tuple[PatchBox, ...]:
     height, width = levels.shape
     match row:
         case Boxes(boxes=boxes):
-            found = boxes
+            every = boxes
         case Corners():
-            found = _along(levels, row, name)
-    for number, box in enumerate(found, 1):
+            every = _along(levels, row, name, left_out)
+    found = {number: box for number, box in enumerate(every, 1) if box is not None and number not in left_out}
+    for number, box in found.items():
         if box.right > width or box.bottom > height or box.right - box.left < 4 or box.bottom - box.top < 4:
             raise Unreadable(say("paper.scan-outside", file=name, patch=number, width=width, height=height))
     return found
 
 
-def measure(levels: Array, boxes: Sequence[PatchBox]) -> tuple[Patch, ...]:
+def measure(levels: Array, boxes: Iterable[PatchBox]) -> tuple[Patch, ...]:
     """Return each patch's level, the median of its middle, and its spread (from the quartiles: dust does no harm)."""
     patches = []
     for box in boxes:
@@ -145,28 +153,33 @@ def read_scan(
     scale: Row,
     scale_densities: Sequence[float],
     prints: Row,
-    tablet_densities: Sequence[float],
+    tablet_densities: Sequence[float | None],
     *,
     soft_seconds: float,
     hard_seconds: float,
     name: str,
 ) -> ScanReading:
-    """Return a tablet's print read against the grey scale beside it, from the tablet's step 1 on.
+    """Return a tablet's print read against the grey scale beside it.
+
+    `tablet_densities` are the tablet's, step 1 first. None stands for a step that is left out: its patch lies in
+    the row as well, but is passed over, and the other steps keep their numbers.
 
     Raises:
         Unreadable: rows outside the picture.
         Impossible: patches and densities do not match, the scale's levels are clipped or not in order; or
             fewer than two steps can be told.
     """
-    known = measure(levels, find_patches(levels, scale, name))
-    shown = measure(levels, find_patches(levels, prints, name))
-    if len(shown) != len(tablet_densities):
-        raise Impossible(say("paper.scan-count", file=name, found=len(shown), wanted=len(tablet_densities)))
+    known = measure(levels, find_patches(levels, scale, name).values())
+    if prints.patches != len(tablet_densities):
+        raise Impossible(say("paper.scan-count", file=name, found=prints.patches, wanted=len(tablet_densities)))
+    told = {step: density for step, density in enumerate(tablet_densities, 1) if density is not None}
+    boxes = find_patches(levels, prints, name, set(range(1, prints.patches + 1)) - set(told))
+    shown = dict(zip(boxes, measure(levels, boxes.values()), strict=True))
     thread = calibrate(known, scale_densities, name)
     ends = float(min(scale_densities)), float(max(scale_densities))
     faults: list[str] = []
     readings: list[Reading] = []
-    for step, (patch, tablet) in enumerate(zip(shown, tablet_densities, strict=True), 1):
+    for step, patch in shown.items():
         density, noise = _read(thread, patch)
         if noise > UNEVEN:
             faults.append(say("paper.scan-uneven", step=step))
@@ -177,7 +190,7 @@ def read_scan(
         readings.append(
             Reading(
                 step=step,
-                tablet_density=float(tablet),
+                tablet_density=float(told[step]),
                 print_density=round(min(max(density, LOWEST_READ), HIGHEST_READ), 3),
                 noise_density=round(min(max(noise, LEAST_NOISE), 1.0), 3),
             )
@@ -228,7 +241,7 @@ def _read(thread: PchipInterpolator, patch: Patch) -> tuple[float, float]:
     return float(thread(inside)) + slope * (at - inside), abs(slope) * float(across)
 
 
-def _along(levels: Array, row: Corners, name: str) -> tuple[PatchBox, ...]:
+def _along(levels: Array, row: Corners, name: str, left_out: Collection[int]) -> tuple[PatchBox, ...]:
     """Return equal boxes along the longer side of a clicked row, both ends moved to where patches are most even."""
     height, width = levels.shape
     corners = ((row.first_x, width), (row.last_x, width), (row.first_y, height), (row.last_y, height))
@@ -243,7 +256,7 @@ def _along(levels: Array, row: Corners, name: str) -> tuple[PatchBox, ...]:
         raise Unreadable(say("paper.scan-small", file=name, patches=row.patches))
     quarter = (far - near) // 4
     strip = levels[near + quarter : far - quarter, :] if sideways else levels[:, near + quarter : far - quarter].T
-    edges = _snapped(np.sqrt(np.median(strip, axis=0)), first, last, row.patches)
+    edges = _snapped(np.sqrt(np.median(strip, axis=0)), first, last, row.patches, left_out)
     boxes = []
     for one, two in pairwise(edges.tolist()):
         low, high = sorted((round(one), round(two)))
@@ -252,13 +265,19 @@ def _along(levels: Array, row: Corners, name: str) -> tuple[PatchBox, ...]:
     return tuple(boxes)
 
 
-def _snapped(profile: Array, first: int, last: int, patches: int) -> Array:
-    """Return the edges of equal cells from about `first` to about `last` whose middles vary least."""
+def _snapped(profile: Array, first: int, last: int, patches: int, left_out: Collection[int]) -> Array:
+    """Return the edges of equal cells from about `first` to about `last` whose middles vary least.
+
+    What lies on a patch that is left out, a label or a scratch, tells nothing of where patches begin.
+    """
+    told = [number not in left_out for number in range(1, patches + 1)]
     cell = (last - first) / patches
     sums = np.concatenate([[0.0], np.cumsum(profile)])
     squares = np.concatenate([[0.0], np.cumsum(profile**2)])
     usual = float(np.var(profile[min(first, last) : max(first, last)])) + 1e-12
     best, least = np.linspace(first, last, patches + 1), np.inf
+    if not any(told):
+        return best
     for start in _SHIFTS:
         for end in _SHIFTS:
             edges = np.linspace(first + start * cell, last + end * cell, patches + 1)
@@ -266,7 +285,7 @@ def _snapped(profile: Array, first: int, last: int, patches: int) -> Array:
             low, high = np.clip(np.round(inner), 0, len(profile)).astype(int)
             count = np.maximum(high - low, 1)
             mean = (sums[high] - sums[low]) / count
-            uneven = float(np.mean((squares[high] - squares[low]) / count - mean**2)) / usual
+            uneven = float(np.mean(((squares[high] - squares[low]) / count - mean**2)[told])) / usual
             # A light hand on the scale: where nothing tells, the corners stay as they were clicked.
             cost = uneven + 1e-3 * (start**2 + end**2)
             if cost < least:

@@ -56,13 +56,15 @@ PRINT = Corners(first_x=60, first_y=40, last_x=60 + 21 * PATCH, last_y=100, patc
 WEDGE = Corners(first_x=60, first_y=150, last_x=60 + 12 * PATCH, last_y=210, patches=12)
 
 
-def _read(content: bytes, prints: Corners | Boxes = PRINT, wedge: Corners | Boxes = WEDGE, light=(80.0, 0.0)):
+def _read(
+    content: bytes, prints: Corners | Boxes = PRINT, wedge: Corners | Boxes = WEDGE, light=(80.0, 0.0), left_out=()
+):
     return read_scan(
         open_scan(content, "scan.png"),
         wedge,
         SCALE,
         prints,
-        TABLET.tolist(),
+        [None if step in left_out else density for step, density in enumerate(TABLET.tolist(), 1)],
         soft_seconds=light[0],
         hard_seconds=light[1],
         name="scan.png",
@@ -105,7 +107,7 @@ def test_clicked_the_other_way() -> None:
         update={"first_x": PRINT.last_x, "first_y": PRINT.last_y, "last_x": PRINT.first_x, "last_y": PRINT.first_y}
     )
     turned = find_patches(levels, back, "scan.png")
-    ours, theirs = measure(levels, way), measure(levels, turned)
+    ours, theirs = measure(levels, way.values()), measure(levels, turned.values())
     assert [patch.level for patch in ours] == pytest.approx([patch.level for patch in theirs][::-1], abs=0.01)
 
 
@@ -144,6 +146,57 @@ def _boxes() -> Boxes:
 def test_given_boxes() -> None:
     """Patches by their own boxes are read like clicked ones."""
     assert _off(_scan(), prints=_boxes()) < 0.04
+
+
+def _labelled(content: bytes, *steps: int) -> bytes:
+    """The scan with a written label over the patches of these steps."""
+    with Image.open(io.BytesIO(content)) as picture:
+        for step in steps:
+            left = 60 + (step - 1) * PATCH
+            picture.paste(250, (left + 3, 38, left + PATCH - 3, 102))
+            for line in range(left + 6, left + PATCH - 6, 7):
+                picture.paste(10, (line, 44, line + 3, 96))
+        file = io.BytesIO()
+        picture.save(file, "PNG")
+    return file.getvalue()
+
+
+@pytest.mark.parametrize("left_out", [{1}, {8}, {21}, {1, 8, 9, 21}])
+@pytest.mark.parametrize("row", ["corners", "clumsy", "boxes"])
+def test_a_step_left_out_is_passed_over(left_out: set[int], row: str) -> None:
+    """With a label over them, steps left out have no reading; the others keep their numbers and their densities."""
+    boxes = _boxes()
+    prints: Corners | Boxes = {
+        "corners": PRINT,
+        "clumsy": PRINT.model_copy(update={"first_x": 60 - 16, "last_x": 60 + 21 * PATCH + 14}),
+        "boxes": Boxes(boxes=tuple(None if n in left_out else box for n, box in enumerate(boxes.boxes, 1))),
+    }[row]
+    found = _read(_labelled(_scan(), *left_out), prints=prints, left_out=left_out)
+    assert not found.faults
+    true = paper_one().densities(80.0, 0.0, TABLET)
+    assert [each.step for each in found.exposure.readings] == [n for n in range(1, 22) if n not in left_out]
+    for each in found.exposure.readings:
+        assert each.tablet_density == TABLET[each.step - 1]
+        assert each.print_density == pytest.approx(true[each.step - 1], abs=0.05)
+
+
+def test_a_label_read_as_a_step_spoils_its_reading() -> None:
+    """The same label, its step not left out, gives a wrong reading or a fault: leaving out is what helps."""
+    content = _labelled(_scan(), 8)
+    true = paper_one().densities(80.0, 0.0, TABLET)
+    found = _read(content, prints=_boxes())
+    read = {each.step: each.print_density for each in found.exposure.readings}
+    assert abs(read.get(8, 9.9) - true[7]) > 0.2
+    assert any("Step 8 " in fault for fault in found.faults)
+
+
+def test_every_step_left_out_is_refused() -> None:
+    """Fewer than two steps left in are no print, whatever lies in the scan; a row's count is held to the tablet's."""
+    for left_out in (set(range(1, 22)), set(range(2, 22))):
+        with pytest.raises(Impossible, match="no two steps"):
+            _read(_scan(), left_out=left_out)
+    with pytest.raises(Impossible, match="20 patches were found and 21"):
+        _read(_scan(), prints=Boxes(boxes=_boxes().boxes[:20]), left_out={21})
 
 
 def test_a_paper_by_scan() -> None:
@@ -196,13 +249,13 @@ def test_scans_that_tell_nothing_are_refused() -> None:
         read_scan(levels, PRINT, SCALE, PRINT, TABLET.tolist(), soft_seconds=8.0, hard_seconds=0.0, name="scan.png")
     turned = WEDGE.model_copy(update={"first_x": WEDGE.last_x, "last_x": WEDGE.first_x})
     with pytest.raises(Impossible, match="first at its lightest patch"):
-        calibrate(measure(levels, find_patches(levels, turned, "s")), SCALE, "scan.png")
+        calibrate(measure(levels, find_patches(levels, turned, "s").values()), SCALE, "scan.png")
     white = np.clip(levels * 1.6, 0.0, 1.0)
     with pytest.raises(Impossible, match="both pure white"):
-        calibrate(measure(white, find_patches(white, WEDGE, "s")), SCALE, "scan.png")
+        calibrate(measure(white, find_patches(white, WEDGE, "s").values()), SCALE, "scan.png")
     black = np.clip(levels - 0.4, 0.0, 1.0)
     with pytest.raises(Impossible, match="both pure black"):
-        calibrate(measure(black, find_patches(black, WEDGE, "s")), SCALE, "scan.png")
+        calibrate(measure(black, find_patches(black, WEDGE, "s").values()), SCALE, "scan.png")
 
 
 def test_a_huge_scan_is_refused_before_it_is_unpacked() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -48,14 +48,25 @@ def level(density: np.ndarray) -> np.ndarray:
     return np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
 
 
-def scanned(light: tuple[float, float] = (80.0, 0.0), *, form: str = "PNG", deep: bool = False, hair: int = 0) -> bytes:
-    """The demo paper's print of the tablet above a grey card, on light grey; a hair lies on the patch told."""
+def scanned(
+    light: tuple[float, float] = (80.0, 0.0),
+    *,
+    form: str = "PNG",
+    deep: bool = False,
+    hair: int = 0,
+    labels: Iterable[int] = (),
+) -> bytes:
+    """The demo paper's print of the tablet above a grey card, on light grey; a hair, and labels, lie on steps told."""
     page = np.full((HEIGHT, WIDTH), level(np.array(0.15)))
     for top, densities in ((PRINT_TOP, paper_one().densities(*light, TABLET)), (SCALE_TOP, SCALE)):
         for n, density in enumerate(densities):
             page[top : top + TALL, LEFT + n * PATCH : LEFT + (n + 1) * PATCH] = level(density)
     if hair:
         page[PRINT_TOP : PRINT_TOP + TALL, LEFT + (hair - 1) * PATCH + 14 : LEFT + (hair - 1) * PATCH + 24] = 1.0
+    for step in labels:
+        covered = slice(LEFT + (step - 1) * PATCH + 3, LEFT + step * PATCH - 3)
+        page[PRINT_TOP - 2 : PRINT_TOP + TALL + 2, covered] = 0.97
+        page[PRINT_TOP + 4 : PRINT_TOP + TALL - 4, covered][:, ::6] = 0.1
     most = 65535 if deep else 255
     noisy = page * most + np.random.default_rng(5).normal(0.0, most / 255, page.shape)
     picture = Image.fromarray(np.clip(noisy, 0, most).round().astype(np.uint16 if deep else np.uint8))
@@ -220,6 +231,50 @@ def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
     assert "Right: to the table" in page.words
 
 
+OWN_LIST = [f"{density:.2f}" for density in TABLET]
+
+
+def own_list(left_out: Iterable[int]) -> str:
+    return " ".join("–" if step in left_out else text for step, text in enumerate(OWN_LIST, 1))
+
+
+@pytest.mark.parametrize("left_out", [(1,), (11,), (21,), (1, 2, 11, 20, 21)])
+@pytest.mark.parametrize("way", ["number", "list", "boxes"])
+def test_a_step_left_out_is_passed_over(phone: ScanPhone, left_out: tuple[int, ...], way: str) -> None:
+    """By its number, a dash in the tablet's list or one in the boxes: the covered step alone has no reading."""
+    typed = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80"}
+    lines = BOXES.split("\n")
+    typed |= {
+        "number": {"left_out": ", ".join(map(str, left_out))},
+        "list": {"tablet": "own", "tablet_own": own_list(left_out)},
+        "boxes": {"print_boxes": "\n".join("–" if n in left_out else each for n, each in enumerate(lines, 1))},
+    }[way]
+    page = phone.press_here(phone.bring(scanned(labels=left_out)), "read", **typed)
+    named = ", ".join(map(str, left_out))
+    assert (f"Step {named} was left out." if len(left_out) == 1 else f"Steps {named} were left out.") in page.words
+    assert not any(f"Step {step} " in page.words.replace(f"Step {named} was", "") for step in left_out)
+    table = handed_on(phone, page)
+    found = read_off(table, 0)
+    wanted = {step: density for step, density in in_reach().items() if step not in left_out}
+    assert len(wanted) >= 12
+    assert found.keys() >= wanted.keys()
+    assert not found.keys() & set(left_out)
+    for step, density in wanted.items():
+        assert found[step] == pytest.approx(density, abs=0.05)
+    written, wrong = replace(read_table_form(Typed(table.fields)), paper="Pearl").written()
+    assert written is not None, wrong
+    for each in written.exposures[0].readings:
+        assert each.tablet_density == pytest.approx(TABLET[each.step - 1])
+
+
+def test_what_is_left_out_is_not_marked(phone: ScanPhone) -> None:
+    """The picture shows where each patch was read, and none where a step was passed over."""
+    typed = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80", "left_out": "4 5"}
+    page = phone.bring(scanned(labels=(4, 5)))
+    answer = phone.client.post("/papers/scan", data=of_form(page, do="read", **typed), headers={"Origin": ORIGIN})
+    assert answer.text.count("<rect") == 2 * (20 + 21 - 2)  # the picture of the day, and the dim one
+
+
 @pytest.mark.parametrize(
     ("typed", "field", "words"),
     [
@@ -230,7 +285,17 @@ def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
         ({"light": "filter"}, "filter", "filter"),
         ({"scale": "own", "scale_own": "0.05 x 1.9"}, "scale-own", "Patch 2"),
         ({"scale": "own", "scale_own": "0.05"}, "scale-own", "too few"),
-        ({"tablet": "own", "tablet_own": "0.05 - 0.3"}, "tablet-own", "every step"),
+        ({"tablet": "own", "tablet_own": "0.05 grey 0.3"}, "tablet-own", "“grey”"),
+        ({"tablet": "own", "tablet_own": "0.05 - –"}, "tablet-own", "too few steps"),
+        ({"left_out": "3 label"}, "left-out", "“label” is no step of this tablet"),
+        ({"left_out": "3-5"}, "left-out", "“3-5” is no step"),
+        ({"left_out": "0"}, "left-out", "Type numbers from 1 to 21"),
+        ({"left_out": "21 22"}, "left-out", "“22” is no step"),
+        ({"tablet": "own", "tablet_own": "0.05 - 0.3", "left_out": "4"}, "left-out", "from 1 to 3"),
+        ({"left_out": " ".join(map(str, range(2, 22)))}, "left-out", "too few steps"),
+        ({"print_boxes": "\n".join("–" * 21)}, "print-boxes", "too few steps"),
+        ({"scale_boxes": "\n".join("–" * 20)}, "scale-boxes", "Line 1 is no box"),
+        ({"print_boxes": BOXES.replace("60 45 100 95", "60 45 100 9500")}, "print-boxes", "patch 1 does not lie whole"),
         ({"print_boxes": "1 2 3 4"}, "print-boxes", "1 boxes were typed for 21"),
         ({"print_boxes": BOXES.replace("60 45 100 95", "60 45 100")}, "print-boxes", "Line 1 is no box"),
     ],
