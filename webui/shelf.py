@@ -1,4 +1,4 @@
-"""The shelf in the day face: recipes and strips to keep, make, edit, review and load; and a pick from a strip."""
+"""The shelf in the day face: recipes and strips to keep, make, edit, review and load."""
 
 from __future__ import annotations
 
@@ -9,17 +9,14 @@ from typing import TYPE_CHECKING, Final, Literal
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
 
 from controller.errors import ControllerError, Impossible, Unreadable
-from controller.printing.picks import read_pick
 from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.words import say
-from webui.darkened import developed_bands
+from webui import pick
 from webui.faces import needs_day
 from webui.forms import FILTERS, STOPS, Typed, read_move, stops_words
 from webui.line_names import line_name
 from webui.outlined import areas_of
-from webui.pictures import standing_strip
-from webui.pictures.strip import Choice, stops_text
 from webui.recipe_form import RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
 from webui.refusals import status_of
 from webui.review import Look, Written, look_at, small_print
@@ -30,11 +27,10 @@ from webui.work_form import EDGES
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from controller.picks import PickMeaning
-    from controller.records import SheetRecord
     from controller.shelf import Kept
 
 sheaf = Blueprint("shelf", __name__)
+sheaf.register_blueprint(pick.sheaf)
 
 Kind = Literal["recipe", "strip"]
 KINDS: Final[tuple[Kind, ...]] = ("recipe", "strip")
@@ -157,78 +153,6 @@ def put_away(source: str) -> ResponseReturnValue:
     """Take it off the list; its versions and sheets stay."""
     desk().put_away(source)
     return redirect("/shelf?said=away", 303)
-
-
-@sheaf.get("/pick/<sheet>")
-@needs_day
-def pick(sheet: str) -> ResponseReturnValue:
-    """Show a strip's sheet to pick from: its bands and the lines between, and what the pick would mean."""
-    record = desk().record(sheet)
-    strip = record.plan.strip
-    if strip is None:
-        raise Impossible(say("reckoning.pick-not-a-strip", title=record.plan.title))
-    chosen = _chosen(len(strip.totals_ms))
-    first = desk().pick_meaning(sheet, 1, False)
-    meaning = desk().pick_meaning(sheet, chosen.band, chosen.between) if chosen else None
-    picture = standing_strip(
-        strip,
-        ident="pick",
-        address=lambda place: f"?band={place.band}&between={place.between:d}#meaning",
-        between=lambda band: _between_words(record, band),
-        chosen=chosen,
-    )
-    return render_template(
-        "pick.html",
-        record=record,
-        picture=picture,
-        bands=developed_bands(record, chosen.band if chosen and not chosen.between else None),
-        chosen=chosen,
-        meaning=meaning,
-        look_for=first.look_for,
-        not_offered=first.not_offered,
-        recipes=desk().kept("recipe"),
-        uneven=_uneven(record),
-        done="done" in request.args,
-        recipe_page=_recipe_page(record),
-        is_next=_went_into_next(record),
-        goes_on=_goes_on(meaning),
-        confirmed=desk().fetch(meaning.confirms) if meaning is not None and meaning.confirms else None,
-    )
-
-
-def _recipe_page(record: SheetRecord) -> str:
-    """Return the recipe that the last pick went into, as its address; empty where it went into none."""
-    last = record.picks[-1] if record.picks else None
-    return f"/shelf/{last.recipe}?version={last.recipe_version}" if last is not None and last.recipe else ""
-
-
-def _went_into_next(record: SheetRecord) -> bool:
-    """Tell whether the last pick went into the very version that the next sheet gets."""
-    last, plan = record.picks[-1] if record.picks else None, now().plan
-    return last is not None and plan is not None and (plan.source, plan.version) == (last.recipe, last.recipe_version)
-
-
-def _goes_on(meaning: PickMeaning | None) -> bool:
-    return meaning is not None and meaning.not_offered is None
-
-
-def _chosen(bands: int) -> Choice | None:
-    band, between = request.args.get("band", 0, type=int), request.args.get("between") == "1"
-    return Choice(band, between) if 1 <= band <= bands - between else None
-
-
-def _between_words(record: SheetRecord, band: int) -> str:
-    found = read_pick(record.plan, band, between=True)
-    return stops_text(found.stops) if found.kind == "burn" else f"{found.seconds:.1f} s"
-
-
-def _uneven(record: SheetRecord) -> tuple[str, ...]:
-    """Return the lights that did not come as planned: a band picked from them would mean something else."""
-    return tuple(
-        step.step.name
-        for step in record.steps
-        if not step.added and abs(step.given_most_ms - step.step.planned_ms) > max(100, step.step.planned_ms // 17)
-    )
 
 
 def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> ResponseReturnValue:
