@@ -34,7 +34,8 @@ def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) 
     pick = read_pick(plan, band, between=between)
     seconds = seconds_text(round(pick.seconds * 1000))
     if pick.kind == "base":
-        meaning = say("reckoning.pick-base", filter=pick.filter, seconds=seconds)
+        key = "reckoning.pick-base-numbered" if pick.filter[:1].isdigit() else "reckoning.pick-base"
+        meaning = say(key, filter=pick.filter, seconds=seconds)
     elif Fraction(pick.stops) == 0:
         meaning = say("reckoning.pick-no-burn", filter=pick.filter)
     else:

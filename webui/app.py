@@ -9,12 +9,13 @@ from flask import Flask, abort, g, make_response
 from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
+from controller.filter_words import filter_called
 from controller.words import say, say_many
 from webui import acts, darkened, guard, headers, live, pages, pairing, practice, refusals, stop, wall
 from webui.assets import Asset, read_assets
 from webui.device import device, token
 from webui.room import Room, day_allowed, furnish, now
-from webui.wording import lit_line, moment, seconds
+from webui.wording import lit_line, moment, seconds, texture_of
 
 if TYPE_CHECKING:
     from flask import Blueprint
@@ -99,4 +100,4 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
         first_style=Markup(style),  # noqa: S704  # our own files, hashed into the policy
         first_script=Markup(script),  # noqa: S704
     )
-    app.jinja_env.filters.update(seconds=seconds, moment=moment)
+    app.jinja_env.filters.update(seconds=seconds, moment=moment, filter_called=filter_called, texture=texture_of)

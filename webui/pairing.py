@@ -62,7 +62,8 @@ def let_in() -> ResponseReturnValue:
 def health() -> ResponseReturnValue:
     """Say what anyone may know: whether light could be given."""
     told = desk().health()
-    answer = jsonify(told.model_dump())
+    person = "text/html" in request.headers.get("Accept", "")  # figures alone would be a white page in the dark
+    answer = make_response(render_template("health.html", told=told)) if person else jsonify(told.model_dump())
     answer.status_code = 200 if told.ok else 503
     return answer
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
+from controller.filter_words import filter_called
 from controller.sheet import Act
 from controller.words import say, say_many
-from webui.wording import called, seconds
+from webui.wording import called, seconds, texture_of
 
 if TYPE_CHECKING:
     from controller.shelf import Kept
     from controller.status import NextStep, PlaceName, Status
+    from webui.wording import Texture
 
 KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
 
@@ -57,7 +60,7 @@ class Panel:
     big: str
     sub: str
     filter: str
-    texture: Literal["soft", "hard", ""]
+    texture: Texture | Literal[""]
     light: str
     left_of: str
     hands: tuple[str, ...]
@@ -80,14 +83,14 @@ def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
         lead=status.headline,
         big=called(step) if step else "",
         sub=_sub(status, step),
-        filter=step.filter if step else "",
-        texture=_texture(step.filter if step else ""),
+        filter=filter_called(step.filter) if step else "",
+        texture=texture_of(step.filter) if step else "",
         light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
         left_of=_left_of(step) if step else "",
         hands=_hands(step) if step else (),
         given=status.just_given,
         burn_filters=bases or _burn_filters(status, bases_only=False),
-        burn_areas=tuple(dict.fromkeys(s.area for s in status.plan.steps if s.area)) if status.plan else (),
+        burn_areas=tuple(sorted({s.area for s in status.plan.steps if s.area})) if status.plan else (),
         burn_amounts=_amounts(stops=bool(bases)),
         choices=choices[:few],
         more_choices=few is not None and len(choices) > few,
@@ -115,15 +118,10 @@ def _sub(status: Status, step: NextStep | None) -> str:
         return status.plan.title if status.plan and status.place not in ELSEWHERE else ""
     said_already = {called(step), f"{step.filter} {called(step)}"}
     name = step.what or ("" if step.name in said_already else step.name)
+    if re.findall(r"\d+", name) == [str(step.number), str(step.of)]:
+        return name  # "band 1 of 7" counts already
     counted = say("page.step-of", number=step.number, of=step.of)
     return f"{name} · {counted}" if name else counted
-
-
-def _texture(name: str) -> Literal["soft", "hard", ""]:
-    match name:
-        case "soft" | "hard":
-            return name
-    return ""
 
 
 def _hands(step: NextStep) -> tuple[str, ...]:

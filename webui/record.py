@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from controller.filter_words import filter_called
 from controller.words import say
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture
 from webui.pictures.timeline import step_mark
-from webui.wording import seconds, span
+from webui.wording import seconds, span, texture_of
 
 if TYPE_CHECKING:
     from controller.records import PartRecord, SheetRecord, StepRecord
     from controller.sheet import Plan
+    from webui.wording import Texture
 
 Fate = Literal["given", "called given", "left out", "held", "to come"]
 NEARLY_MS = 50
@@ -26,7 +28,7 @@ class Line:
     mark: str
     name: str
     filter: str
-    texture: Literal["soft", "hard", ""]
+    texture: Texture
     stops: str
     planned: str
     given: str
@@ -70,8 +72,8 @@ def _line(step: StepRecord, *, closed: bool) -> Line:
     return Line(
         mark=step.step.area or str(step.step.number),
         name=step.step.name,
-        filter=step.step.filter,
-        texture="soft" if step.step.filter == "soft" else "hard" if step.step.filter == "hard" else "",
+        filter=filter_called(step.step.filter),
+        texture=texture_of(step.step.filter),
         stops=step.step.stops or "",
         planned=seconds(step.step.planned_ms),
         given=span(step.given_least_ms, step.given_most_ms),

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from controller.filter_words import filter_called
 from controller.recipes import Filters, Recipe
 from controller.sheet import Act, Plan, Step
 from controller.strips import Strip
@@ -13,6 +14,7 @@ from controller.words import say
 from webui.pictures import Picture, map_picture, plan_blocks, strip_picture, timeline_picture
 from webui.pictures.strip import stops_text
 from webui.pictures.timeline import step_mark
+from webui.wording import texture_of
 
 if TYPE_CHECKING:
     from controller.picture.map_areas import PrintAreas
@@ -82,7 +84,7 @@ def _rows(plan: Plan, filters: Filters | None) -> Iterator[Row]:
             step_words(step),
             letter=_letter(step),
             texture=texture_of(step.filter),
-            small=" · ".join(part for part in (step.filter, stops) if part),
+            small=" · ".join(part for part in (filter_called(step.filter), stops) if part),
             ms=step.planned_ms,
         )
 
@@ -109,15 +111,7 @@ def step_words(step: Step) -> str:
 def filter_words(name: str, filters: Filters | None) -> str:
     """Return a filter with what is written on it: "hard 5"."""
     written = {"soft": filters.soft, "hard": filters.hard}.get(name) if filters else None
-    return f"{name} {written}" if written and written != name else name
-
-
-def texture_of(filter_name: str) -> Literal["soft", "hard", "other"]:
-    """Return the class of a filter's texture."""
-    match filter_name:
-        case "soft" | "hard":
-            return filter_name
-    return "other"
+    return f"{name} {written}" if written and written != name else filter_called(name)
 
 
 def small_print(written: Written) -> str:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
+from controller.filter_words import filter_called
 from controller.words import has, say
 
 if TYPE_CHECKING:
     from controller.status import NextStep, Status
+
+Texture = Literal["soft", "hard", "other"]
 
 
 def seconds(ms: int) -> str:
@@ -28,12 +31,20 @@ def called(step: NextStep) -> str:
     return f"{step.verb} {step.area}".strip()
 
 
+def texture_of(filter_name: str) -> Texture:
+    """Return the class of a filter's texture."""
+    match filter_name:
+        case "soft" | "hard":
+            return filter_name
+    return "other"
+
+
 def lit_line(status: Status) -> str:
     """Return the one line a page may show while the lamp is lit; empty where it is not."""
     if status.lit is None:
         return ""
     if status.lit.kind == "step" and status.next is not None:
-        return say("page.lit-step", what=called(status.next), filter=status.next.filter)
+        return say("page.lit-step", what=called(status.next), filter=filter_called(status.next.filter))
     return say(f"page.lit-{status.lit.kind}")
 
 

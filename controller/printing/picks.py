@@ -107,8 +107,10 @@ def look_for(strip: Strip) -> tuple[str, ...]:
         keys = ("reckoning.look-soft",)
     elif strip.filter in ("hard", hard):
         keys = ("reckoning.look-hard",)
-    elif strip.magnification is None or strip.magnification == 1:
+    elif strip.magnification == 1:
         keys = ("reckoning.look-contact", "reckoning.look-one")
+    elif strip.magnification is None:
+        keys = ("reckoning.look-one", "reckoning.look-contact")
     else:
         keys = ("reckoning.look-one",)
     return (*(say(key) for key in keys), say("reckoning.look-between"))

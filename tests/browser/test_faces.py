@@ -144,14 +144,15 @@ def test_stop_covers_the_lower_third_before_the_light(open_phone: Callable[..., 
     """In the lead-in STOP is at least 34 hundredths of the screen's height, on the narrowest phone too."""
     page = open_phone(320, 568)
     page.goto("/")
-    _show_sheet(desk, "lead-in", stop_possible=True, can=())
+    _show_sheet(desk, "lead-in", stop_possible=True, can=(), next=next_step(2, card="cover one band more"))
     page.wait_for_selector("html.stop")
+    page.get_by_text("cover one band more", exact=True).wait_for()
     box = page.locator(".stopper button").bounding_box()
     assert box is not None
     assert box["height"] >= 0.34 * 568 - 1
     assert box["width"] == 320
     assert round(box["y"] + box["height"]) == 568
-    for words in ("burn A", "10.1 s"):
+    for words in ("burn A", "10.1 s", "cover one band more"):
         seen = page.get_by_text(words, exact=True).bounding_box()
         assert seen is not None
         assert seen["y"] + seen["height"] < box["y"], words

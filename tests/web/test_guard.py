@@ -39,6 +39,16 @@ def test_a_stranger_may_pair_and_ask_for_health(stranger: FlaskClient) -> None:
     assert stranger.get("/health").get_json() == {"ok": True, "keeper": "ready", "practice": False}
 
 
+@pytest.mark.parametrize("ok", [True, False])
+def test_a_person_who_asks_for_health_is_told_in_the_dark(stranger: FlaskClient, desk: FakeDesk, ok: bool) -> None:
+    """A browser gets a page of the dark face with a sentence, since figures alone would be shown on white."""
+    desk.show(keeper="ready" if ok else "away")
+    answer = stranger.get("/health", headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
+    assert answer.status_code == (200 if ok else 503)
+    assert say("page.health-ok" if ok else "page.health-not") in words_of(answer)
+    assert '<meta name="color-scheme" content="dark">' in answer.text
+
+
 def test_health_is_503_when_the_keeper_is_away(stranger: FlaskClient, desk: FakeDesk) -> None:
     """A watcher from outside sees by the status code alone that no light can be given."""
     desk.show(keeper="away")

@@ -27,6 +27,11 @@ def test_the_picture_brings_the_code_and_a_tap_pairs(stranger: FlaskClient, desk
     assert stranger.get("/phone").status_code == 200
 
 
+def test_the_code_is_read_as_it_was_printed(stranger: FlaskClient) -> None:
+    """Eight digits in a row are hard to compare: the page parts them as the terminal does."""
+    assert "1234 5678" in words_of(stranger.get("/pair?code=12345678"))
+
+
 def test_a_code_may_be_typed_with_spaces(stranger: FlaskClient) -> None:
     """Spaces and dashes between the digits do not matter."""
     assert stranger.post("/pair", data={"code": " 1234-5678 "}, headers={"Origin": ORIGIN}).status_code == 303

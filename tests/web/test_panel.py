@@ -103,6 +103,22 @@ def test_a_name_that_says_nothing_new_is_left_out() -> None:
     assert _panel(next=next_step(3, name="hard base, open")).sub == "hard base, open · step 3 of 3"
 
 
+def test_a_filter_that_is_a_number_is_called_one() -> None:
+    """A filter named by a number never stands alone: not in the panel, not in the light's one line."""
+    step = next_step(1, filter="2")
+    panel = _panel(next=step)
+    assert (panel.filter, panel.texture) == ("filter 2", "other")
+    shown = Status(number=1, at_ns=0, place="light", headline="Light.", **{**OPEN, "next": step}, **_lit("light"))
+    assert lit_line(shown).endswith("filter 2")
+    assert _panel().filter == "soft"
+
+
+def test_a_band_is_counted_once() -> None:
+    """“band 3 of 7” says already which step it is; another count beside it is left out."""
+    assert _panel(next=next_step(3, name="band 3 of 7", verb="band", of=7)).sub == "band 3 of 7"
+    assert _panel(next=next_step(3, name="band 2 of 7", verb="band", of=8)).sub == "band 2 of 7 · step 3 of 8"
+
+
 @pytest.mark.parametrize("act", sorted(BY_ADDRESS.keys() - {"pick", "remark"}))  # those stand on a sheet's own pages
 def test_only_acts_that_make_sense_are_offered(phone: Paired, desk: FakeDesk, act: str) -> None:
     """A verb's form stands on the page exactly when the status offers the verb."""

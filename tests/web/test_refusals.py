@@ -82,6 +82,13 @@ def test_what_is_not_there_is_said(phone: Paired, address: str, status: int) -> 
     assert told.get_json()["refusal"]
 
 
+def test_a_page_that_is_nowhere_is_not_a_matter_of_time(phone: Paired) -> None:
+    """“Not now” would send a printer back to wait: what is not there is said to be nowhere."""
+    assert say("page.refused-404-heading") in words_of(phone.look("/nowhere"))
+    assert say("page.refused") not in words_of(phone.look("/nowhere"))
+    assert say("page.refused") in words_of(phone.look("/stop"))
+
+
 def test_a_wrong_method_says_which_would_do(phone: Paired) -> None:
     """405 names the methods that the address takes."""
     assert "POST" in phone.look("/stop").headers["Allow"]

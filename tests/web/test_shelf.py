@@ -15,6 +15,7 @@ from controller.errors import KeeperGone, StoreTrouble
 from controller.reading import read_recipe
 from controller.recipes import Recipe
 from controller.records import StepRecord
+from controller.words import say
 from webui.recipe_form import recipe_form_of
 
 RECIPE, STRIP = "/shelf/write/recipe", "/shelf/write/strip"
@@ -475,7 +476,9 @@ def test_a_tapped_band_becomes_the_base_of_a_recipe(phone: Phone, desk: ShelfDes
     recipe = read_recipe(desk.fetch(picked.recipe).body, "x")
     assert isinstance(recipe, Recipe)
     assert [(light.filter, float(light.seconds)) for light in recipe.light] == [("soft", 10.1), ("hard", 8.0)]
-    assert f"/shelf/{picked.recipe}?version=1" in phone.look(answer.location).links
+    after = phone.look(answer.location)
+    assert f"/shelf/{picked.recipe}?version=1" in after.links
+    assert say("shelf.pick-take") not in after.words  # a second tap would make a second recipe
 
 
 def test_the_line_between_two_bands_is_their_geometric_mean(phone: Phone, desk: ShelfDesk) -> None:

@@ -43,7 +43,7 @@
   }
   treadle.addEventListener("contextmenu", (event) => event.preventDefault());
   treadle.addEventListener("click", (event) => event.preventDefault());
-  addEventListener("pointerdown", () => { tabbed = false; });
+  addEventListener("pointerdown", () => { tabbed = false; wake(); });
   addEventListener("keydown", (event) => {
     const at = document.activeElement;
     // A button that a mouse has pressed keeps the focus; the space bar is the foot all the same, until Tab is used.
