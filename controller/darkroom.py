@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import Any, Final, Literal
 
 from controller import acts
@@ -13,6 +14,7 @@ from controller.contrast_desk import ContrastDesk
 from controller.errors import KeeperGone
 from controller.face import Health, SessionLine
 from controller.house import House
+from controller.inbox import ANSWER_S
 from controller.lamp.bench import LampBench
 from controller.lamp_lines import must_have_lines
 from controller.pairing import Pairing
@@ -32,7 +34,8 @@ from controller.wiring import Wiring
 from controller.words import say
 
 _log = logging.getLogger(__name__)
-_ANSWER_S: Final = 5.0
+_GLANCE_S: Final = 0.5
+"""So long who only looks waits for the runner."""
 _LOOK_BACK: Final = 4000
 """Rows that are read at the start: far more than one sheet has."""
 
@@ -55,7 +58,8 @@ class Darkroom(House):
     def _fresh(self, status: Status) -> Status:
         now_ns = self._clock.now_ns()
         if status.day_until_ns is not None and now_ns > status.day_until_ns:
-            status = self._inbox.call(self._answers.look_at_day).result(_ANSWER_S)
+            with suppress(KeeperGone):  # who looks takes a day that is over for none
+                status = self._inbox.ask(self._answers.look_at_day, _GLANCE_S)
         opened_ns = self._answers.opened_ns
         left = None if opened_ns is None else safe_left_s(opened_ns, now_ns, self._settings.safe_minutes)
         return status.model_copy(update={"at_ns": now_ns, "safe_left_s": left})
@@ -82,7 +86,7 @@ class Darkroom(House):
             return self._fresh(self._pick(act, number))
         if isinstance(act, acts.WriteRemark):
             self._archive.record(act.sheet)
-        return self._fresh(self._call(lambda: self._answers.do(act, number)))
+        return self._fresh(self._inbox.ask(lambda: self._answers.do(act, number)))
 
     def _pick(self, act: acts.Pick, number: int) -> Status:
         """Take a pick over; where it made a new version of what is loaded, that becomes the next sheet's."""
@@ -105,8 +109,9 @@ class Darkroom(House):
         return loaded.source, self._library.fetch(loaded.source).version
 
     def _call(self, work: Any) -> Status:
+        """Have done what follows from what is kept already; where nobody answers in time it is done later."""
         try:
-            answer: Status = self._inbox.call(work).result(_ANSWER_S)
+            answer: Status = self._inbox.call(work).result(ANSWER_S)
         except TimeoutError:
             raise KeeperGone(say("foot.keeper-away")) from None
         return answer

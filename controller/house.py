@@ -54,7 +54,6 @@ from hardware.timing import Timing
 from hardware.wire import Greeting
 
 _log = logging.getLogger(__name__)
-_ANSWER_S: Final = 5.0
 _LOOK_BACK: Final = 4000
 """Rows that are read at the start: far more than one sheet has."""
 
@@ -171,9 +170,9 @@ class House:
         opened_ns = reopened.opened_ns if reopened else None
         self._answers.begin(practice=self._fitting.practice, greeting=greeting, opened_ns=opened_ns)
         self._inbox.start(self._runner)
-        self._inbox.call(self._journal.adopt).result(_ANSWER_S)
+        self._inbox.ask(self._journal.adopt)
         if reopened is None:
-            self._inbox.call(self._answers.rest).result(_ANSWER_S)
+            self._inbox.ask(self._answers.rest)
 
     def _set_up_lamp(self) -> None:
         """Watch over the lamp itself: beside the runner, never in light's way."""

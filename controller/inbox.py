@@ -17,6 +17,8 @@ from hardware.clock import Clock
 
 _log = logging.getLogger(__name__)
 _IDLE_S: Final = 1.0
+ANSWER_S: Final = 5.0
+"""So long a page waits for the runner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,20 @@ class Inbox:
         self._queue.put(Job(work, answer))
         return answer
 
+    def ask(self, work: Callable[[], Any], within_s: float | None = None) -> Any:
+        """Have `work` done on the runner's thread and return its answer; not done later where not begun in time.
+
+        Raises:
+            KeeperGone: nobody has answered within `ANSWER_S`, or within `within_s` where given.
+        """
+        answer = self.call(work)
+        try:
+            return answer.result(ANSWER_S if within_s is None else within_s)
+        except TimeoutError:
+            # whoever asked is told that nothing came of it: a light must not come of it after all
+            answer.cancel()
+            raise KeeperGone(say("foot.keeper-away")) from None
+
     def close(self) -> None:
         """Take what is in, then end the thread; nothing to do where it was never started."""
         if self._runner is not None:
@@ -65,8 +81,10 @@ class Inbox:
                 pass
         except Exception as problem:  # noqa: BLE001 - a thread's top; whatever broke, dark is the answer
             _log.exception("the runner broke; the keeper is told dark")
-            self._broken(problem)
-            self._refuse_all()
+            try:
+                self._broken(problem)
+            finally:
+                self._refuse_all()
 
     def _turn(self) -> bool:
         runner = self._runner
@@ -91,6 +109,8 @@ class Inbox:
         return True
 
     def _do(self, job: Job) -> None:
+        if not job.answer.set_running_or_notify_cancel():
+            return
         try:
             job.answer.set_result(job.work())
         except Exception as problem:  # noqa: BLE001 - the answer carries it to whoever asked
@@ -99,5 +119,5 @@ class Inbox:
     def _refuse_all(self) -> None:
         """Answer what still comes in, so that no page waits for ever."""
         while (item := self._queue.get()) is not None:
-            if isinstance(item, Job):
+            if isinstance(item, Job) and item.answer.set_running_or_notify_cancel():
                 item.answer.set_exception(KeeperGone(say("foot.place-fault-runner")))

@@ -9,7 +9,6 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Final
 
 from controller.effects import Effect, FileClosed, FileLight, FileStruck, PlaceOrder
 from controller.entries import Entry, Trouble
@@ -34,8 +33,6 @@ from controller.status import Status
 from controller.words import say
 from hardware.clock import Clock
 from hardware.light_sensor import LightSensor, Reading
-
-_ANSWER_S: Final = 5.0
 
 
 class LampBench:
@@ -287,7 +284,7 @@ class LampBench:
     def _load(self, plan: Plan, number: int) -> Status:
         if not plans.fits_longest(plan, self._longest_ms()):
             raise Impossible(say("lamp.longest"))
-        status = self._ways.call(lambda: self._ways.load(plan, number)).result(_ANSWER_S)
+        status = self._ways.ask(lambda: self._ways.load(plan, number))
         assert isinstance(status, Status)
         with self._lock:
             self._spans, self._due, self._outcome = [], None, ""

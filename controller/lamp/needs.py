@@ -14,10 +14,13 @@ from controller.status import Status
 
 
 class Ways(Protocol):
-    """What the bench needs of the house. All but `settings`, `change` and `call` run on the runner's thread."""
+    """What the bench needs of the house. All but `settings`, `change`, `call` and `ask` run on the runner's thread."""
 
     def call(self, work: Callable[[], object]) -> Future[object]:
         """Have something done on the runner's thread."""
+
+    def ask(self, work: Callable[[], object]) -> object:
+        """Have something done there and return its answer; raises `KeeperGone`, and then it is not done later."""
 
     def load(self, plan: Plan, number: int) -> Status:
         """Load a check that was decided on snapshot `number`; raises `WrongMoment`."""

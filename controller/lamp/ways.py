@@ -38,6 +38,10 @@ class HouseWays:
         """Have something done on the runner's thread."""
         return self._inbox.call(work)
 
+    def ask(self, work: Callable[[], object]) -> object:
+        """Have something done there and return its answer; raises `KeeperGone`, and then it is not done later."""
+        return self._inbox.ask(work)
+
     def load(self, plan: Plan, number: int) -> Status:
         """Load a check that was decided on snapshot `number`; raises `WrongMoment`."""
         return self._answers.load_check(plan, number)

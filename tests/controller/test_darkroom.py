@@ -13,6 +13,7 @@ import pytest
 from daemon_bench import SHORT, Bench, bench, until
 from feet import MS
 
+import controller.inbox
 from controller import acts
 from controller.darkroom import Darkroom
 from controller.data import DataFolder
@@ -23,6 +24,7 @@ from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
 from hardware.practice.faults import Fault
 from hardware.tether import Tether
+from hardware.wire import Accepted
 
 
 @pytest.fixture
@@ -205,6 +207,51 @@ def test_the_stop_of_a_page_goes_past_everything(darkroom: Bench) -> None:
     darkroom.wait_lit(False)
     assert (darkroom.lights()[0][1] - begun) / MS < 100
     darkroom.wait_for("held")
+
+
+def test_an_act_that_was_told_as_failed_brings_no_light_later(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A start from the phone that nobody took in time is not carried out once the runner goes on."""
+    monkeypatch.setattr(controller.inbox, "ANSWER_S", 0.2)
+    with bench(tmp_path, start_from_phone="true") as opened:
+        opened.load(5.0)
+        opened.get_ready()
+        opened.rest()
+        hung = opened.darkroom._inbox.call(lambda: time.sleep(0.8))
+        with pytest.raises(KeeperGone):
+            opened.do(acts.StartStep())
+        hung.result(5)
+        time.sleep((opened.timing.lead_in_ms + 200) / 1000)
+        assert opened.place() == "ready"
+        assert opened.lights() == []
+
+
+@pytest.mark.parametrize("broken", [False, True], ids=["hangs", "is broken"])
+def test_the_page_is_seen_though_nobody_ends_the_day(
+    darkroom: Bench, broken: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A runner that hangs, or is broken, when the day face's time is over keeps no page from being looked at."""
+    darkroom.do(acts.PaperAway())
+    room, answers = darkroom.darkroom, darkroom.darkroom._answers
+
+    def over() -> None:
+        answers._facts = replace(answers._facts, day_until_ns=time.monotonic_ns() - 1)
+        answers.publish()
+        assert go_on.wait(20)
+
+    go_on = threading.Event()
+    hung = room._inbox.call(over)
+    if broken:
+        monkeypatch.setattr(room._runner, "take", None)
+        room._inbox.put(Accepted("no light"))
+        go_on.set()
+        until(lambda: room._snapshots.latest().place == "fault" or None)
+    else:
+        until(lambda: ((day := room._snapshots.latest().day_until_ns) and day < time.monotonic_ns()) or None)
+    day_until_ns = room.status().day_until_ns
+    assert day_until_ns is not None
+    assert day_until_ns < time.monotonic_ns(), "the page takes that for the dark face"
+    assert hung.done() is broken
+    go_on.set()
 
 
 def test_an_act_on_an_old_snapshot_is_refused(darkroom: Bench) -> None:
