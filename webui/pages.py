@@ -13,7 +13,7 @@ from webui.faces import needs_day
 from webui.panel import panel_of
 from webui.record import lines_of, picture_of, plan_picture, title_of
 from webui.room import day_allowed, desk, now
-from webui.setting import entries, read_form
+from webui.setting import called_as_on_the_page, entries, read_form
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -93,6 +93,10 @@ def change_settings() -> ResponseReturnValue:
     try:
         desk().change_settings(changes)
     except ValueError as problem:
-        page = render_template("settings.html", entries=entries(desk().settings(), typed), said=str(problem))
+        page = render_template(
+            "settings.html",
+            entries=entries(desk().settings(), typed),
+            said=called_as_on_the_page(str(problem), Settings),
+        )
         return make_response(page, 422)
     return redirect("/settings?kept=1", 303)

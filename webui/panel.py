@@ -84,7 +84,7 @@ def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
         big=called(step) if step else "",
         sub=_sub(status, step),
         filter=filter_called(step.filter) if step else "",
-        texture=texture_of(step.filter) if step else "",
+        texture=texture_of(step.filter) if step and step.filter else "",
         light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
         left_of=_left_of(step) if step else "",
         hands=_hands(step) if step else (),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
@@ -40,6 +41,13 @@ def read_form(form: Mapping[str, str], of: type[Settings]) -> tuple[dict[str, ob
         if choices(key) == ("true", "false") and f"{key}-shown" in form:
             changes[key] = typed.get(key, "false")
     return changes, typed
+
+
+def called_as_on_the_page(sentence: str, of: type[Settings]) -> str:
+    """Return a refusal's sentence with every setting called what its field is called, not by its key."""
+    keys = "|".join(re.escape(key) for key in of.model_fields)
+    words = re.sub(rf"\b(?:{keys})\b", lambda key: f"“{say(f'page.setting-{key[0]}')}”", sentence)
+    return words.replace(f"{say('settings.page')}: ", "")
 
 
 def _entry(key: str, value: object, typed: str | None) -> Entry:

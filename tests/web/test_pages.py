@@ -185,7 +185,8 @@ def test_a_bad_setting_changes_nothing_and_loses_nothing(phone: Paired, desk: Fa
     desk.say_day()
     answer = phone.send("/settings", {"settle_seconds": "99", "beat_seconds": "7"})
     assert answer.status_code == 422
-    assert "settle_seconds" in words_of(answer)
+    assert f"“{say('page.setting-settle_seconds')}”" in words_of(answer)
+    assert "settle_seconds" not in words_of(answer)  # a key stands nowhere on the page
     assert re.search(r'name="settle_seconds" value="99"', answer.text)
     assert re.search(r'name="beat_seconds" value="7"', answer.text)
     assert desk.kept_settings == Settings()
