@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, Literal
 
 from web.fake_desk import FakeDesk
@@ -15,6 +16,7 @@ from controller.errors import NotThere
 from controller.face import SessionLine, SheetLine
 from controller.fields import LONGEST_MS
 from controller.library import Library
+from controller.paper.papers import Paper
 from controller.picks import PickMeaning
 from controller.reading import read_recipe
 from controller.recipes import Recipe
@@ -149,3 +151,15 @@ class ShelfDesk(FakeDesk):
         record = SheetRecord(id=sheet, number=len(self.records) + 3, plan=plan, opened=when, ended=when, **values)
         self.records[sheet] = record
         return record
+
+
+@contextmanager
+def day_desk(*papers: Paper, clock: Callable[[], int] | None = None) -> Iterator[ShelfDesk]:
+    """A desk that shows the day face and keeps these papers; its own clock stands still."""
+    made = ShelfDesk()
+    made.clock = clock
+    for paper in papers:
+        made.papers().keep(paper)
+    made.say_day()
+    yield made
+    made.kept_things.close()

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Iterator
 from html.parser import HTMLParser
 from typing import Any
 
-from flask import Flask
+from flask import Blueprint, Flask
 from flask.testing import FlaskClient
 from web.fake_desk import CODE
 from web.shelf_desk import ShelfDesk
 from werkzeug.test import TestResponse
 
+from controller.desk import Desk
 from webui import carry, contrast, papers, reckon, shelf
 from webui.app import create_app
 
@@ -20,8 +21,9 @@ SHEAVES = (shelf.sheaf, reckon.sheaf, contrast.sheaf, carry.sheaf, papers.sheaf)
 Pairs = list[tuple[str, str]]
 
 
-def shelf_app(desk: ShelfDesk) -> Flask:
-    return create_app(desk, hosts=["localhost", "127.0.0.1"], extra=SHEAVES)
+def shelf_app(desk: Desk, *more: Blueprint) -> Flask:
+    """The app with the pages of the shelf, and more."""
+    return create_app(desk, hosts=["localhost", "127.0.0.1"], extra=(*SHEAVES, *more))
 
 
 class Page(HTMLParser):
@@ -113,9 +115,9 @@ class Page(HTMLParser):
 class Phone:
     """A paired browser without scripts."""
 
-    def __init__(self, desk: ShelfDesk) -> None:
+    def __init__(self, desk: ShelfDesk, *more: Blueprint) -> None:
         self.desk = desk
-        self.client: FlaskClient = shelf_app(desk).test_client()
+        self.client: FlaskClient = shelf_app(desk, *more).test_client()
         answer = self.client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
         assert answer.status_code in (200, 302, 303), answer.text
 

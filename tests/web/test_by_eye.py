@@ -8,40 +8,26 @@ from urllib.parse import urlencode
 
 import pytest
 from daemon_bench import bench
-from web.shelf_desk import ShelfDesk
-from web.shelf_phone import ORIGIN, SHEAVES, Page, Phone
+from web.shelf_desk import ShelfDesk, day_desk
+from web.shelf_phone import ORIGIN, Page, Phone, shelf_app
 
 from controller import acts
 from controller.paper.emulsions import mixture
 from controller.paper.iso import range_of
 from webui import by_eye
-from webui.app import create_app
 
-EXTRA = tuple(dict.fromkeys((*SHEAVES, by_eye.sheaf)))
 PICKED = {"soft-told": "15", "soft-black": "6", "hard-told": "9", "hard-black": "5"}
-
-
-class EyePhone(Phone):
-    """A paired phone at an app with this sheaf."""
-
-    def __init__(self, desk: ShelfDesk) -> None:
-        self.desk = desk
-        self.client = create_app(desk, hosts=["localhost"], extra=EXTRA).test_client()
-        code = desk.pairing().new_code()
-        assert self.client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
 
 
 @pytest.fixture
 def desk() -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.say_day()
-    yield made
-    made.kept_things.close()
+    with day_desk() as made:
+        yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> EyePhone:
-    return EyePhone(desk)
+def phone(desk: ShelfDesk) -> Phone:
+    return Phone(desk, by_eye.sheaf)
 
 
 def ask(phone: Phone, status: int = 200, **typed: str) -> Page:
@@ -162,7 +148,7 @@ def test_on_the_real_darkroom(tmp_path: Path) -> None:
     """The real darkroom keeps what the eye read as a paper of its shelf."""
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
-        client = create_app(evening.darkroom, hosts=["localhost"], extra=EXTRA).test_client()
+        client = shelf_app(evening.darkroom, by_eye.sheaf).test_client()
         code = evening.darkroom.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         answer = client.get("/papers/by-eye", query_string={"go": "1", **PICKED})

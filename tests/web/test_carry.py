@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 
 import pytest
 from paper.hidden import BOX, paper_one, paper_two, readings
-from web.shelf_desk import ShelfDesk
+from web.shelf_desk import ShelfDesk, day_desk
 from web.shelf_phone import Page, Phone
 
 from controller.carrying import CarryWanted, read_carry, write_carry
@@ -35,10 +35,8 @@ def papers() -> tuple[Paper, Paper]:
 
 @pytest.fixture
 def desk() -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.say_day()
-    yield made
-    made.kept_things.close()
+    with day_desk() as made:
+        yield made
 
 
 @pytest.fixture

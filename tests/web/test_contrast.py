@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 import pytest
 from paper.hidden import BOX, paper_one, readings
-from web.shelf_desk import ShelfDesk
+from web.shelf_desk import ShelfDesk, day_desk
 from web.shelf_phone import Page, Phone
 
 from controller.acts import Pick
@@ -29,11 +29,8 @@ def one() -> Paper:
 
 @pytest.fixture
 def desk(one: Paper) -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.papers().keep(one)
-    made.say_day()
-    yield made
-    made.kept_things.close()
+    with day_desk(one) as made:
+        yield made
 
 
 @pytest.fixture

@@ -11,17 +11,15 @@ import numpy as np
 import pytest
 from daemon_bench import bench
 from paper.hidden import BOX, exposure, paper_one, readings
-from web.shelf_desk import ShelfDesk
-from web.shelf_phone import ORIGIN, SHEAVES, Page, Phone
+from web.shelf_desk import ShelfDesk, day_desk
+from web.shelf_phone import ORIGIN, Page, Phone, shelf_app
 
 from controller import acts
 from controller.paper.papers import Paper
 from controller.paper.readings import Exposure
 from controller.paper.written import Written, fitted
 from webui import one_filter
-from webui.app import create_app
 
-EXTRA = tuple(dict.fromkeys((*SHEAVES, one_filter.sheaf)))
 LIGHTS = {"1": (64.0, 6.0), "3": (20.0, 32.0), "5": (0.0, 60.0)}
 """Three filters, as so much soft and hard light of the demo paper at once."""
 
@@ -38,28 +36,15 @@ def own() -> Paper:
     return fitted(Written(paper="paper one", box=BOX, filters=tuple(through(name) for name in LIGHTS)))
 
 
-class FilterPhone(Phone):
-    """A paired phone at an app with this sheaf."""
-
-    def __init__(self, desk: ShelfDesk) -> None:
-        self.desk = desk
-        self.client = create_app(desk, hosts=["localhost"], extra=EXTRA).test_client()
-        code = desk.pairing().new_code()
-        assert self.client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
-
-
 @pytest.fixture
 def desk(own: Paper) -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.papers().keep(own)
-    made.say_day()
-    yield made
-    made.kept_things.close()
+    with day_desk(own) as made:
+        yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> FilterPhone:
-    return FilterPhone(desk)
+def phone(desk: ShelfDesk) -> Phone:
+    return Phone(desk, one_filter.sheaf)
 
 
 def ask(phone: Phone, status: int = 200, **typed: str) -> Page:
@@ -167,7 +152,7 @@ def test_on_the_real_darkroom(tmp_path: Path, own: Paper) -> None:
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
         kept = evening.darkroom.papers().keep(own)
-        client = create_app(evening.darkroom, hosts=["localhost"], extra=EXTRA).test_client()
+        client = shelf_app(evening.darkroom, one_filter.sheaf).test_client()
         code = evening.darkroom.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         typed = {"go": "1", "seconds": "10", "from": "1", "to": "5", "tone-own": "0.65"}

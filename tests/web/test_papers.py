@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from paper.hidden import exposure, paper_one, readings
-from web.shelf_desk import ShelfDesk
+from web.shelf_desk import ShelfDesk, day_desk
 from web.shelf_phone import ORIGIN, Page, Pairs, Phone
 from werkzeug.datastructures import MultiDict
 
@@ -32,10 +32,8 @@ EXAMPLE = Path(__file__).resolve().parents[1] / "paper" / "paper-one.tablet.csv"
 
 @pytest.fixture
 def desk() -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.say_day()
-    yield made
-    made.kept_things.close()
+    with day_desk() as made:
+        yield made
 
 
 @pytest.fixture
