@@ -16,7 +16,8 @@ from pydantic.fields import FieldInfo
 import treadle
 from controller.reading import read_feet, read_recipe
 from controller.settings import Settings
-from hardware.sounds import Cue
+from controller.sounding import words_of
+from hardware.sounds import FAMILY, Cue, notes
 from hardware.wire import FromKeeper, ToKeeper
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -103,10 +104,13 @@ def test_every_message_stands_in_the_reference() -> None:
     assert [name for name in MESSAGES if f"| `{name}` |" not in page] == []
 
 
-def test_every_cue_stands_in_the_reference() -> None:
-    """Every cue a printer can hear is named in sounds.md."""
-    page = _page("sounds.md")
-    assert [str(cue) for cue in Cue if f"| `{cue}` |" not in page] == []
+@pytest.mark.parametrize("cue", list(Cue))
+def test_every_cue_stands_in_the_reference_as_it_sounds(cue: Cue) -> None:
+    """Every cue a printer can hear has its row in sounds.md, with the words, the family and the very notes it has."""
+    says = "the step's number" if cue is Cue.NUMBER else words_of(cue)
+    tones = " ".join(f"{note.hertz}×{note.ms}" for note in notes(cue))
+    (row,) = [row for row in _page("sounds.md").splitlines() if row.startswith(f"| `{cue}` |")]
+    assert [cell.strip() for cell in row.split("|")[1:5]] == [f"`{cue}`", says, FAMILY[cue], tones]
 
 
 def test_every_example_of_a_form_is_read() -> None:
