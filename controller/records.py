@@ -74,18 +74,6 @@ class StepRecord(Frozen):
         return sum(least for least, _ in parts), sum(most for _, most in parts)
 
 
-class Progress(Frozen):
-    """What a step of an open sheet has had, for whoever carries it on; full light in ns."""
-
-    step: int
-    least_ns: int
-    most_ns: int
-    parts: int
-    """The number of the step's last light; 0 where it has had none."""
-    called_given: bool
-    left_out: bool
-
-
 class SheetRecord(Frozen):
     """One piece of paper: what was planned for it, and what it got."""
 
@@ -114,18 +102,3 @@ class SheetRecord(Frozen):
     def lit_ms(self) -> int:
         """How long the line was on for this sheet, lamp lag included."""
         return sum(step.lit_ms for step in self.steps)
-
-    @property
-    def progress(self) -> tuple[Progress, ...]:
-        """What each step has had, in the order of the steps."""
-        return tuple(
-            Progress(
-                step=step.step.number,
-                least_ns=step.full_ns[0],
-                most_ns=step.full_ns[1],
-                parts=max((part.part for part in step.parts), default=0),
-                called_given=step.called_given,
-                left_out=step.left_out,
-            )
-            for step in self.steps
-        )

@@ -60,12 +60,6 @@ def second_through(name: str) -> BlueGreen:
     raise Impossible(say("picture.filter-unknown", filter=name))
 
 
-def transmission(name: str) -> BlueGreen:
-    """Return what share of the lamp's blue and of its green a filter lets through."""
-    light = second_through(name)
-    return BlueGreen(blue=light.blue / WHITE.blue, green=light.green / WHITE.green)
-
-
 def _number(name: str) -> float:
     try:
         number = float(name)
