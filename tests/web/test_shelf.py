@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 
 import pytest
-from web.shelf_desk import ShelfDesk
+from web.shelf_desk import ShelfDesk, day_desk
 from web.shelf_phone import ORIGIN, Page, Phone, unpaired
 
 from controller.acts import Load, Pick
@@ -23,10 +23,8 @@ RECIPE, STRIP = "/shelf/write/recipe", "/shelf/write/strip"
 
 @pytest.fixture
 def desk() -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.say_day()
-    yield made
-    made.kept_things.close()
+    with day_desk() as made:
+        yield made
 
 
 @pytest.fixture
