@@ -319,7 +319,6 @@ def _make_self_at_home(words: Sequence[str]) -> None:
     if Path(sys.prefix) == here / ".venv":
         sys.stderr.write(f"{here / '.venv'} lacks a library. Remove that folder and start again.\n")
         raise SystemExit(_FAILED)
-    sys.stderr.write("Setting up: this takes a minute, once.\n")
     import subprocess
 
     if subprocess.run([here / "tests" / "setup", "run"], check=False).returncode:

@@ -50,6 +50,15 @@ def test_serving_gets_the_paper_pages_libraries_once(clone: Path) -> None:
     assert set_up(clone, "run") == []
 
 
+def test_only_a_set_up_that_installs_says_so(clone: Path) -> None:
+    """“Setting up, once” is said when something is set up, and not before every command after it."""
+    said = [
+        subprocess.run([clone / "tests" / "setup", "run"], check=True, capture_output=True, text=True).stderr
+        for _ in range(2)
+    ]
+    assert said == ["Setting up: this takes a minute, once.\n", ""]
+
+
 def test_what_is_set_up_for_tests_serves_as_well(clone: Path) -> None:
     """After the tests were set up serving installs nothing, until the project has changed."""
     sums = subprocess.run(["sha256sum", clone / "pyproject.toml"], check=True, capture_output=True, text=True).stdout
