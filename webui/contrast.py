@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, g, make_response, redirect, render_template, request
+from flask import Blueprint, g, make_response, render_template, request
 from markupsafe import Markup
 
 from controller.contrast import Held, Lights, NegativeRange, Split, Stand
@@ -34,8 +34,8 @@ from webui.contrast_form import (
 from webui.faces import needs_day
 from webui.forms import typed_number
 from webui.pictures.grid import grid_picture
-from webui.room import day_allowed, desk
-from webui.shelf import Refusal
+from webui.room import desk
+from webui.shelf import Refusal, go_to_kept
 from webui.typed import Fields, told
 
 if TYPE_CHECKING:
@@ -43,7 +43,6 @@ if TYPE_CHECKING:
 
     from flask.typing import ResponseReturnValue
 
-    from controller.shelf import Kept
     from webui.pictures import Picture
 
 sheaf = Blueprint("contrast", __name__)
@@ -115,7 +114,7 @@ def keep_negative() -> ResponseReturnValue:
         kept = desk().save(write(with_note(_recipe(fields["into"]), shown.found.note)), fields["into"])
     except ControllerError as error:
         return _negative_page(fields, Shown(shown.found, _at(error, "into")))
-    return _gone_to(kept)
+    return go_to_kept(kept)
 
 
 # ---- asking the desk
@@ -205,7 +204,7 @@ def _keep(fields: Fields, shown: Shown, page: Callable[[Fields, Shown], Response
         kept = desk().save(write(made), into or None)
     except ControllerError as error:
         return page(fields, Shown(found, _at(error, at)))
-    return _gone_to(kept)
+    return go_to_kept(kept)
 
 
 def _at(error: ControllerError, field: str) -> Refusal:
@@ -213,11 +212,6 @@ def _at(error: ControllerError, field: str) -> Refusal:
     refusal = told({}, error)
     own = refusal.at if refusal.at in ("magnification", "aperture", "paper", "title") else field
     return Refusal(refusal.words, own, refusal.status)
-
-
-def _gone_to(kept: Kept) -> ResponseReturnValue:
-    page = f"/shelf/{kept.id}" if day_allowed() else f"/shelf/{kept.id}/kept"
-    return redirect(f"{page}?version={kept.version}&said=kept", 303)
 
 
 def _stand(fields: Fields) -> Stand:

@@ -135,8 +135,7 @@ def write(kind: str) -> ResponseReturnValue:
         kept = desk().save(form.text(), source if source and asked == "keep" else None)
     except ControllerError as error:
         return _page(form, source=source, refusal=_refusal(error, form))
-    page = f"/shelf/{kept.id}" if day_allowed() else f"/shelf/{kept.id}/kept"
-    return redirect(f"{page}?version={kept.version}&said=kept", 303)
+    return go_to_kept(kept)
 
 
 @sheaf.post("/review")
@@ -153,6 +152,12 @@ def put_away(source: str) -> ResponseReturnValue:
     """Take it off the list; its versions and sheets stay."""
     desk().put_away(source)
     return redirect("/shelf?said=away", 303)
+
+
+def go_to_kept(kept: Kept) -> ResponseReturnValue:
+    """Lead to the review of what was kept, or in the dark to the page that says it was."""
+    page = f"/shelf/{kept.id}" if day_allowed() else f"/shelf/{kept.id}/kept"
+    return redirect(f"{page}?version={kept.version}&said=kept", 303)
 
 
 def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> ResponseReturnValue:
