@@ -13,6 +13,8 @@ from hardware.wire import Beat
 
 _SECOND: Final = 1000
 _AFTER_HANDS_MS: Final = 450
+_AFTER_DONE_MS: Final = 450
+"""How long after a band's end the card is asked for: "done" has been heard to its end by then."""
 _LAST: Final = 3
 
 
@@ -26,11 +28,18 @@ def remainder_ms(work: Work, habits: Habits) -> int:
     return lag.lit_ms(work.missing_ns(habits.lag_ms), habits.lag_ms)
 
 
-def step_cues(work: Work, habits: Habits, announced_ms: int) -> tuple[Beat, ...]:
-    """Return the cues of the present step's next light, `announced_ms` before it and while it is on."""
+def step_cues(work: Work, habits: Habits, announced_ms: int, gap_ms: int = 0) -> tuple[Beat, ...]:
+    """Return the cues of the present step's next light, `announced_ms` before it and while it is on.
+
+    Where it follows another by itself after `gap_ms`, nobody presses: the card is asked for as soon as that one is dark.
+    """
     step = work.step
     lit = remainder_ms(work, habits)
-    beats = [*_announcing(step, announced_ms), *_counting(lit), *_marks(work, habits.lag_ms, lit)]
+    before = _announcing(step, announced_ms)
+    if gap_ms and wants_hands(step):
+        card = Beat(_AFTER_DONE_MS - gap_ms, Cue.MOVE_CARD)
+        before = [card, *(beat for beat in before if beat.at_ms >= card.at_ms + _SECOND // 2)]
+    beats = [*before, *_counting(lit), *_marks(work, habits.lag_ms, lit)]
     return tuple(sorted(beats, key=lambda beat: beat.at_ms))
 
 

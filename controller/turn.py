@@ -96,7 +96,7 @@ class Turn:
         assert work is not None
         gap_ms = work.step.gap_ms
         assert gap_ms is not None
-        order = self._order_step(dark_ns + gap_ms * NS, min(gap_ms, lead_in_ms(self.state.habits)))
+        order = self._order_step(dark_ns + gap_ms * NS, min(gap_ms, lead_in_ms(self.state.habits)), gap_ms)
         self.go(Gap(order.order, order.start_ns))
 
     def begin_warning(self, from_ns: int, back: Dark) -> None:
@@ -125,7 +125,7 @@ class Turn:
         self.do(TakeBack(order))
         self.wait_until(at_ns + self.state.habits.timing.wait_after_cancel_ms * NS)
 
-    def _order_step(self, start_ns: int, announced_ms: int) -> PlaceOrder:
+    def _order_step(self, start_ns: int, announced_ms: int, gap_ms: int = 0) -> PlaceOrder:
         state, work = self.state, self.state.work
         assert work is not None
         number = state.orders + 1
@@ -136,7 +136,7 @@ class Turn:
             state.foot.seq,
             start_ns,
             remainder_ms(work, state.habits),
-            step_cues(work, state.habits, announced_ms),
+            step_cues(work, state.habits, announced_ms, gap_ms),
             work.index,
             given.parts + 1,
             work.step.filter,

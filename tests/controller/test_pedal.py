@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from foot_bench import MS, FootBench, long_plan, lost, one_step, sheet_plan, standing
+from foot_bench import MS, FootBench, long_plan, lost, one_step, rhythm_plan, sheet_plan, standing
 
 from controller.entries import Intent
 from controller.events import KeeperCame, KeeperWent, SaidAssume
@@ -241,3 +241,16 @@ def test_a_running_dodge_s_cues_sound_in_its_light() -> None:
     bench.run(9000)
     told = [(str(c.cue), c.at_ns / MS - 20_000 - on) for c in bench.world.cues if "dodger" in c.cue]
     assert told == [("dodger in", 2000), ("dodger out", 5000)]
+
+
+@pytest.mark.parametrize("gap_ms", [1500, 4000])
+def test_a_rhythm_asks_for_the_card_as_soon_as_a_band_is_dark(gap_ms: int) -> None:
+    """In a rhythm nobody presses: after each band but the last the card is asked for once “done” has sounded."""
+    bench = FootBench(rhythm_plan(each_ms=3000, gap_ms=gap_ms, bands=3))
+    bench.light()
+    bench.run(40_000)
+    darks = [off for _, off in bench.lights()]
+    asked = [cue.at_ns / MS - 20_000 for cue in bench.world.cues if cue.cue == "move card"]
+    assert asked == [dark + 450 for dark in darks[:-1]]
+    ended = {"done", "move card"}
+    assert [str(cue.cue) for cue in bench.world.cues if cue.cue in ended] == ["done", "move card"] * 2 + ["done"]
