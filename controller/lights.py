@@ -31,7 +31,7 @@ def remainder_ms(work: Work, habits: Habits) -> int:
 def step_cues(work: Work, habits: Habits, announced_ms: int, gap_ms: int = 0) -> tuple[Beat, ...]:
     """Return the cues of the present step's next light, `announced_ms` before it and while it is on.
 
-    Where it follows another by itself after `gap_ms`, nobody presses: the card is asked for as soon as that one is dark.
+    Where it follows another by itself after `gap_ms`, nobody presses: the card is asked for once that one is dark.
     """
     step = work.step
     lit = remainder_ms(work, habits)
