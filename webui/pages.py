@@ -56,7 +56,7 @@ def sheets() -> ResponseReturnValue:
 def record(sheet: str) -> ResponseReturnValue:
     """Show what one sheet was to get, and what it got."""
     record = desk().record(sheet)
-    way = url_for("shelf.pick", sheet=sheet) if "shelf.pick" in current_app.view_functions else ""
+    way = url_for("shelf.pick.pick", sheet=sheet) if "shelf.pick.pick" in current_app.view_functions else ""
     return render_template(
         "record.html",
         record=record,

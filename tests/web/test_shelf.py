@@ -479,6 +479,12 @@ def test_a_tapped_band_becomes_the_base_of_a_recipe(phone: Phone, desk: ShelfDes
     assert say("shelf.pick-take") not in after.words  # a second tap would make a second recipe
 
 
+def test_a_strip_s_record_leads_to_its_pick(phone: Phone, desk: ShelfDesk) -> None:
+    """Who looks at a strip's sheet finds the way to pick a band of it."""
+    desk.work(desk.strip, "sheet")
+    assert "/pick/sheet" in phone.look("/sheets/sheet").links
+
+
 def test_the_line_between_two_bands_is_their_geometric_mean(phone: Phone, desk: ShelfDesk) -> None:
     """Between 8.0 and 10.1 s lies 9.0 s (derived: √(8.0 · 10.1) = 8.99), and it goes into the recipe chosen."""
     desk.work(desk.strip, "sheet")
