@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import cast
 
 import pytest
-from tether_bench import order
 
 from controller.pipe import TetherPipe
 from hardware.errors import KeeperAway
 from hardware.tether import Tether
 from hardware.wire import Cancel, Order, RoomLight, Sound, ToKeeper
+
+LIGHT = Order("light-1", "step", "sheet", 1, 1, "lamp", 0, 2_000_000_000, 5000)
 
 
 class Listener:
@@ -43,17 +44,16 @@ def pipe(listener: Listener) -> TetherPipe:
 
 def test_an_order_is_for_the_keeper_that_is_known(pipe: TetherPipe, listener: Listener) -> None:
     """Orders say for which keeper they are, so that none is sent to the next; other words are for any."""
-    light = order()
-    for message in (light, Sound("tick"), Cancel(light.id)):
+    for message in (LIGHT, Sound("tick"), Cancel(LIGHT.id)):
         pipe.send(message)
-    assert listener.sent == [(light, 7), (Sound("tick"), None), (Cancel(light.id), None)]
+    assert listener.sent == [(LIGHT, 7), (Sound("tick"), None), (Cancel(LIGHT.id), None)]
 
 
 def test_no_light_is_begun_once_the_darkroom_is_to_end(pipe: TetherPipe, listener: Listener) -> None:
     """From the moment it is told to end every light, neither an order nor room light goes through; all else does."""
     pipe.end()
     assert listener.stops == ["fault"]
-    for message in (order(), RoomLight(True)):
+    for message in (LIGHT, RoomLight(True)):
         with pytest.raises(KeeperAway, match="is ending"):
             pipe.send(message)
     for message in (RoomLight(False), Sound("tick"), Cancel("a")):
