@@ -21,6 +21,8 @@ _log = logging.getLogger(__name__)
 FRESH_NS: Final = 2_500_000_000
 """Runner and keeper must both have gone round within this: the runner does so each second, and a keeper that hangs
 is killed and replaced within little more than one."""
+_SAY_SECONDS: Final = 1.0
+"""A manager that has not read for so long is told nothing."""
 _FEEDS: Final = 4
 """Times in a watchdog's span that it is fed."""
 
@@ -62,6 +64,7 @@ class Notifier:
         place = f"\0{self._place[1:]}" if self._place.startswith("@") else self._place
         try:
             with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as way:
+                way.settimeout(_SAY_SECONDS)
                 way.connect(place)
                 way.sendall(state.encode())
         except OSError as problem:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import logging
 import os
+import queue
 import signal
 import socket
 import sys
-import threading
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
@@ -45,9 +45,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
         ControllerError, HardwareError: it cannot begin; the sentence says what is missing. Nothing falls back.
     """
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
-    ended = threading.Event()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda *_: ended.set())
+    told = _told_to_end()
     fitting = fitted(data.path, os.environ, practice=simulate)
     darkroom = Darkroom(data, fitting)
     darkroom.open()
@@ -59,7 +57,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
             try:
                 _greet(darkroom, fitting, host, page.port)
                 with Notifier().serving(darkroom.answered_ns):
-                    ended.wait()
+                    told.get()
                     darkroom.darken()  # before anything that may have to wait
             finally:
                 page.close()
@@ -68,6 +66,17 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
     finally:
         darkroom.close()
     return 0
+
+
+def _told_to_end() -> queue.SimpleQueue[int]:
+    """Return where SIGTERM and ctrl-C arrive from now on.
+
+    A signal may come in the midst of dealing with the last one: an event's lock would then wait for itself for ever.
+    """
+    told: queue.SimpleQueue[int] = queue.SimpleQueue()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, lambda number, _frame: told.put(number))
+    return told
 
 
 def names(host: str) -> tuple[str, ...]:

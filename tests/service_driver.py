@@ -3,19 +3,25 @@
 Started as `python tests/service_driver.py FOLDER`, with the project and its tests on the path and, in the environment,
 what a service manager gives. A line on standard input, `hang SECONDS`, has the runner's thread do nothing for so long.
 `light SECONDS` loads a recipe of one light. `keeper` says the keeper's process id and when it greeted; `page` comes out
-once the page would be there, which takes SLOW_PAGE seconds to close.
+once the page would be there, which takes SLOW_PAGE seconds to close. With SIGNALS set, SIGTERM comes from then on at
+every single line with which the main thread waits for it and deals with it.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import queue
+import signal
 import sys
 import threading
 import time
 from collections.abc import Sequence
 from pathlib import Path
+from types import FrameType
+from typing import Any
 
+import controller.serving
 from controller import acts
 from controller.darkroom import Darkroom
 from controller.data import DataFolder
@@ -54,7 +60,22 @@ class Hand:
 def open_page(desk: object, names: Sequence[str], host: str, port: int) -> Hand:
     """Put the hand in."""
     assert isinstance(desk, Darkroom)
-    return Hand(desk)
+    hand = Hand(desk)
+    if "SIGNALS" in os.environ:
+        frame = sys._getframe(1)
+        sys.settrace(lambda *_: signal_at_each_line)
+        frame.f_trace = signal_at_each_line
+    return hand
+
+
+def signal_at_each_line(frame: FrameType, event: str, _: object) -> Any:
+    """Raise SIGTERM at a line of the waiting; not within the handler, which would never end."""
+    if event == "line" and frame.f_code.co_filename in _WAITING:
+        signal.raise_signal(signal.SIGTERM)
+    return signal_at_each_line
+
+
+_WAITING = {module.__file__ for module in (controller.serving, queue, threading)}
 
 
 if __name__ == "__main__":

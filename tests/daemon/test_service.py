@@ -161,6 +161,13 @@ def test_told_to_end_it_is_dark_before_anything_else(tmp_path: Path, manager: Ma
         room.close()
 
 
+def test_told_again_and_again_it_ends_all_the_same(tmp_path: Path, manager: Manager) -> None:
+    """A signal in the midst of dealing with the last one, at whatever line, holds up no end."""
+    with service(tmp_path, manager, SIGNALS="1") as daemon:
+        assert daemon.process.wait(30) == 0, daemon.errors.read_text()
+    assert manager.times("STOPPING=1")
+
+
 def _lit_by_foot(room: PracticeRoom) -> bool:
     """Press once, and tell whether that brought light: the first press says that the filter is in."""
     room.press(60)
@@ -288,3 +295,21 @@ def test_a_manager_that_is_gone_stops_nobody(tmp_path: Path) -> None:
     """Where the socket cannot be reached the daemon goes on."""
     with Notifier({"NOTIFY_SOCKET": str(tmp_path / "none")}).serving(lambda: 0):
         pass
+
+
+def test_a_manager_that_hangs_stops_nobody(tmp_path: Path) -> None:
+    """Where the manager has not read for so long that its socket is full, what it is to be told is given up."""
+    with (
+        socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as ear,
+        socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_NONBLOCK) as others,
+    ):
+        ear.bind(str(tmp_path / "notify"))
+        with suppress(BlockingIOError):
+            while others.sendto(b"x", str(tmp_path / "notify")):
+                pass
+        telling = threading.Thread(target=Notifier({"NOTIFY_SOCKET": str(tmp_path / "notify")}).say, args=("READY=1",))
+        telling.start()
+        telling.join(20)
+        held_up = telling.is_alive()
+    telling.join(5)
+    assert not held_up
