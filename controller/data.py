@@ -27,6 +27,7 @@ class DataFolder:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._lock: int | None = None
+        self._key = b""
         try:
             path.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as problem:
@@ -98,23 +99,29 @@ class DataFolder:
     def key(self) -> bytes:
         """Return the 32 random bytes that sign cookies; made once, they outlive restarts. For the owner only.
 
+        They are read once: a page's STOP is judged with them, and must not wait for a slow card.
+
         A key of the wrong length (a card pulled out while it was made) gives way to a new one; phones then
         pair again.
 
         Raises:
             StoreTrouble: it can be neither read nor made.
         """
+        if self._key:
+            return self._key
         place = self.path / "secret.key"
         try:
             if place.exists():
                 place.chmod(0o600)
                 kept = place.read_bytes()
                 if len(kept) == KEY_BYTES:
+                    self._key = kept
                     return kept
             fresh = secrets.token_bytes(KEY_BYTES)
             write_whole(place, fresh, mode=0o600)
         except OSError as problem:
             raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
+        self._key = fresh
         return fresh
 
 

@@ -92,6 +92,7 @@ class House:
     def _open(self) -> None:
         self._data.lock()
         self._leaving.callback(self._data.unlock)
+        self._data.key()  # known before any page asks
         self._scans.close()  # what a crash left
         self._leaving.callback(self._scans.close)
         self._shelf = Shelf.open(self._data.shelf)

@@ -97,6 +97,19 @@ def test_the_key_outlives_restarts(tmp_path: Path) -> None:
     assert stat.S_IMODE(place.stat().st_mode) == 0o600
 
 
+def test_the_key_is_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever knows the key waits for no card any more: a page's STOP is judged with it."""
+    data = DataFolder(tmp_path)
+    key = data.key()
+
+    def stuck(*_: object, **__: object) -> bytes:
+        raise AssertionError("the card was asked")
+
+    for touch in ("read_bytes", "chmod", "exists"):
+        monkeypatch.setattr(Path, touch, stuck)
+    assert data.key() == key
+
+
 def test_two_folders_have_two_keys(tmp_path: Path) -> None:
     """Keys are random."""
     assert DataFolder(tmp_path / "a").key() != DataFolder(tmp_path / "b").key()
