@@ -45,6 +45,8 @@ def test_a_code_lets_one_device_in(pairing: Pairing) -> None:
     name = pairing.try_code(code)
     assert name
     assert pairing.try_code(code) is None
+    assert pairing.try_code("") is None
+    assert pairing.try_code(pairing.new_code()) not in {name, None}
 
 
 def test_a_wrong_code_lets_nobody_in_and_spoils_nothing(pairing: Pairing) -> None:
@@ -97,15 +99,31 @@ def test_five_tries_a_minute_for_everybody(pairing: Pairing, clock: Clock) -> No
 
 
 def test_a_refused_try_is_no_try(pairing: Pairing, clock: Clock) -> None:
-    """Whoever is refused for trying too often does not lengthen the waiting."""
+    """Whoever is refused for trying too often does not lengthen the waiting, however often that is."""
     code = pairing.new_code()
     for _ in range(5):
         pairing.try_code(other(code))
     clock.now += TRIES_NS - 1
-    with pytest.raises(WrongMoment):
-        pairing.try_code(code)
+    for _ in range(6):
+        with pytest.raises(WrongMoment):
+            pairing.try_code(code)
     clock.now += 1
     assert pairing.try_code(code) is not None
+
+
+def test_neither_a_new_code_nor_a_right_one_gives_more_tries(pairing: Pairing) -> None:
+    """Five tries a minute are five, whoever is let in meanwhile and however many codes are made."""
+    for _ in range(2):
+        assert pairing.try_code(other(pairing.new_code())) is None
+        assert pairing.try_code(pairing.new_code()) is not None
+    pairing.try_code("")
+    with pytest.raises(WrongMoment):
+        pairing.try_code(pairing.new_code())
+
+
+def test_codes_and_tries_last_as_long_as_is_said(pairing: Pairing, clock: Clock) -> None:
+    """A code is good for ten minutes by the clock, and five tries are counted over one."""
+    assert (CODE_NS, TRIES_NS) == (10 * 60 * 10**9, 60 * 10**9)
 
 
 def test_two_devices_at_once_cannot_share_a_code(pairing: Pairing) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from hashlib import sha256
+
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
@@ -10,11 +13,17 @@ from web.fake_desk import CODE, KEY, FakeDesk
 from web.phone import ORIGIN, Paired, words_of
 from werkzeug.test import TestResponse
 
+import treadle
 from controller.words import say
+from webui import device
 from webui.app import create_app
 from webui.device import TOKEN_HEADER, cookie_name
 from webui.guard import ACTS_AT_MOST, ACTS_AT_ONCE, Counter, plain_host
 
+OPEN_TO_ALL = {
+    *(("GET", "/pair"), ("HEAD", "/pair"), ("POST", "/pair"), ("GET", "/health"), ("HEAD", "/health")),
+    *(("GET", "/favicon.ico"), ("HEAD", "/favicon.ico")),
+}
 PAGES = ["/", "/now", "/choose", "/sheets", "/sheets/x", "/phone", "/settings", "/live", "/status.json", "/nowhere"]
 
 
@@ -31,6 +40,59 @@ def test_a_stranger_sees_only_the_pairing_page(stranger: FlaskClient, address: s
     assert 'action="/pair"' in answer.text
     assert "Harbour crane" not in answer.text
     assert 'name="token"' not in answer.text
+
+
+def test_every_address_but_three_is_shut_to_a_stranger(
+    practice_desk: FakeDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of all that is served, by day too, an unpaired phone gets the pairing page, health and no icon, and nothing else.
+
+    No address takes a method but looking and POST, so that nothing can be done past the rules for posts.
+    """
+    served: list[Flask] = []
+
+    class Door:
+        def __init__(self, app: Flask, host: str, port: int) -> None:
+            served.append(app)
+
+        def start(self) -> None:
+            return None
+
+    monkeypatch.setattr("webui.server.Server", Door)
+    treadle._open_page(practice_desk, ["localhost"], "localhost", 80)
+    practice_desk.say_day()
+    stranger = served[0].test_client()
+    every = list(served[0].url_map.iter_rules())
+    assert len(every) > 60
+    for rule in every:
+        methods = (rule.methods or set()) - {"OPTIONS"}
+        assert methods <= {"GET", "HEAD", "POST"}
+        address = re.sub("<[^>]*>", "1", rule.rule)
+        for method in methods:
+            answer = stranger.open(address, method=method, headers={"Origin": ORIGIN})
+            open_to_all = (method, address) in OPEN_TO_ALL
+            assert (answer.status_code != 403) is open_to_all, (method, address, answer.status_code)
+            assert open_to_all or method == "HEAD" or say("page.refused-unpaired") in words_of(answer)
+    assert {(method, rule.rule) for rule in every for method in rule.methods or ()} >= OPEN_TO_ALL
+
+
+def _cookie_of(phone: Paired) -> str:
+    """Return a paired phone's Cookie header, to be sent where a browser would not send it."""
+    cookie = phone.client.get_cookie(cookie_name(KEY))
+    assert cookie is not None
+    return f"{cookie.key}={cookie.value}"
+
+
+def test_a_strangers_script_is_told_nothing_else(app: Flask, stranger: FlaskClient, phone: Paired) -> None:
+    """To a script a stranger's refusal is one sentence with 403, and no number of the darkroom's, whatever it lacks."""
+    answer = stranger.get("/status.json", headers={"Accept": "application/json"})
+    assert answer.status_code == 403
+    assert answer.get_json() == {"refusal": say("page.refused-unpaired")}
+    elsewhere = {"Accept": "application/json", "Host": "evil.example"}
+    assert stranger.get("/status.json", headers=elsewhere).get_json()["number"] is None
+    paired = {**elsewhere, "Cookie": _cookie_of(phone)}
+    answer = app.test_client(use_cookies=False).get("/status.json", headers=paired)
+    assert answer.get_json()["number"] is not None
 
 
 def test_a_stranger_may_pair_and_ask_for_health(stranger: FlaskClient) -> None:
@@ -65,16 +127,22 @@ def test_a_stranger_gets_no_file(stranger: FlaskClient, phone: Paired) -> None:
     assert "<script" not in page
 
 
-@pytest.mark.parametrize("cookie", ["", "x", "forged", "unsigned"])
+@pytest.mark.parametrize("cookie", ["", "x", "forged", "unsigned", "a list", "no mark", "a number for a mark"])
 def test_a_cookie_that_was_not_signed_here_counts_as_none(app: Flask, cookie: str) -> None:
     """A missing, broken or foreign signature does not let anyone in, nor does a signed value of another shape."""
+    ours = URLSafeSerializer(KEY, salt="treadle paired device", signer_kwargs={"digest_method": sha256})
     values = {
         "forged": URLSafeSerializer(b"another key", salt="treadle paired device").dumps({"mark": "a", "name": "b"}),
         "unsigned": "eyJtYXJrIjoiYSJ9",
+        "a list": ours.dumps(["a", "b"]),
+        "no mark": ours.dumps({"mark": "", "name": "b"}),
+        "a number for a mark": ours.dumps({"mark": 1, "name": "b"}),
     }
     client = app.test_client()
     client.set_cookie(cookie_name(KEY), values.get(cookie, cookie))
     assert client.get("/").status_code == 403
+    client.set_cookie(cookie_name(KEY), ours.dumps({"mark": "a", "name": "b"}))
+    assert client.get("/").status_code == 200
 
 
 def test_pairing_outlives_a_restart(phone: Paired, desk: FakeDesk, app: Flask) -> None:
@@ -99,13 +167,35 @@ def test_its_own_names_are_taken_in_any_case(stranger: FlaskClient, host: str) -
     assert stranger.get("/pair", headers={"Host": host}).status_code == 200
 
 
-@pytest.mark.parametrize("host", ["evil.example", "localhost.evil.example", "treadle", "192.0.2.70", "treadle.local.."])
+@pytest.mark.parametrize(
+    "host",
+    [
+        *("evil.example", "localhost.evil.example", "evillocalhost", "evil.localhost", "treadle", "192.0.2.70"),
+        "treadle.local..",
+    ],
+)
 def test_any_other_name_is_refused(phone: Paired, stranger: FlaskClient, host: str) -> None:
     """A name that is not the machine's own is refused even to a paired phone, and the sentence says which to use."""
     for client in (phone.client, stranger):
         answer = client.get("/pair", headers={"Host": host})
         assert answer.status_code == 403
         assert "treadle.local" in words_of(answer)
+
+
+def test_a_name_led_astray_posts_nothing(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+    """A page under another name that was led to this machine is of one origin with it, and yet refused.
+
+    It is the name that is wrong: with the very same cookie and token under the machine's own name each is taken.
+    """
+    desk.pairing().code = CODE
+    client, cookie = app.test_client(use_cookies=False), _cookie_of(phone)
+    body = {"token": phone.token, "number": desk.status().number, "code": CODE}
+    for name, status in (("evil.example", 403), ("localhost", 303)):
+        headers = {"Host": name, "Origin": f"http://{name}", "Cookie": cookie}
+        answers = [client.post(address, data=body, headers=headers) for address in ("/act/close", "/stop", "/pair")]
+        assert [answer.status_code for answer in answers] == [status] * 3
+        done = (len(desk.acts), desk.stops, desk.pairing().code is None)
+        assert done == ((0, 0, False) if status == 403 else (1, 1, True))
 
 
 @pytest.mark.parametrize("host", ["", "local host", "localhost:99999", "a/b", "[::1"])
@@ -168,6 +258,16 @@ def test_a_form_without_its_phones_token_is_refused(phone: Paired, desk: FakeDes
     assert answer.status_code == 303
 
 
+def test_a_token_is_of_this_darkroom(desk: FakeDesk) -> None:
+    """The token follows from the key, not from the phone's mark alone, which stands readable in its cookie."""
+    of_one_phone = set()
+    for key in (KEY, b"\x09" * 32):
+        desk.key = lambda key=key: key  # type: ignore[method-assign,misc]
+        with create_app(desk, hosts=["localhost"]).test_request_context():
+            of_one_phone.add(device.token(device.Device("a", "b")))
+    assert len(of_one_phone) == 2
+
+
 def test_a_phone_that_taps_too_often_waits(phone: Paired, desk: FakeDesk) -> None:
     """The 41st post within ten seconds is refused with 429; STOP never; and ten seconds later all is well again."""
     for _ in range(ACTS_AT_MOST):
@@ -180,6 +280,14 @@ def test_a_phone_that_taps_too_often_waits(phone: Paired, desk: FakeDesk) -> Non
     assert desk.stops == 1
     desk.clock_ns += 10_000_000_001
     assert _close(phone, desk.status().number).status_code == 303
+
+
+def test_a_tap_that_was_refused_does_not_lengthen_the_waiting() -> None:
+    """Forty posts may come within ten seconds, and however often a phone taps on, it is let in when those are over."""
+    counter, second = Counter(), 1_000_000_000
+    assert sum(counter.one_more("a", tap) for tap in range(100)) == 40
+    assert not any(counter.one_more("a", 9 * second + tap) for tap in range(100))
+    assert counter.one_more("a", 10 * second + 100)
 
 
 def test_one_phones_taps_do_not_count_for_another() -> None:

@@ -100,3 +100,14 @@ def test_a_paired_phone_lets_another_in_by_day(phone: Paired, desk: FakeDesk, ap
     assert "http://192.0.2.7" in words_of(answer)
     assert re.search(r"<svg[^>]*>", answer.text)
     assert app.test_client().post("/pair", data={"code": "87654321"}, headers={"Origin": ORIGIN}).status_code == 303
+
+
+def test_no_phone_is_sent_to_itself(desk: FakeDesk) -> None:
+    """The address for another phone is one it can reach: never 127.0.0.1, which is the phone itself."""
+    app = create_app(desk, hosts=["127.0.0.1", "127.0.1.1", "::1", "localhost", "192.0.2.7"])
+    client = app.test_client()
+    client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
+    desk.say_day()
+    words = words_of(Paired(client).send("/settings/pair"))
+    assert "http://192.0.2.7" in words
+    assert "127.0." not in words

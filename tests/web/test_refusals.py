@@ -36,6 +36,10 @@ def test_every_answer_binds_the_browser(phone: Paired, stranger: FlaskClient, ad
         assert answer.headers["X-Content-Type-Options"] == "nosniff"
         assert answer.headers["Referrer-Policy"] == "same-origin"
         assert answer.headers["Cache-Control"] == "no-store"
+        assert answer.headers["Cross-Origin-Opener-Policy"] == "same-origin"
+        assert answer.headers["Cross-Origin-Resource-Policy"] == "same-origin"
+        assert answer.headers["Permissions-Policy"] == "camera=(), microphone=(), geolocation=()"
+        assert "img-src" not in policy
         assert "Server" not in answer.headers
 
 

@@ -12,11 +12,12 @@ from types import SimpleNamespace
 from urllib.parse import urlencode
 
 import pytest
+from waitress.adjustments import Adjustments
 from web.fake_desk import CODE, FakeDesk
 
 from controller.errors import ControllerError
 from webui.app import create_app
-from webui.bodies import LARGE_AT_ONCE, LARGEST, USUAL
+from webui.bodies import LARGE_AT_ONCE, LARGEST, USUAL, reader_for
 from webui.live import STREAMS
 from webui.server import CONNECTIONS, LOOKS, Server, is_stop
 
@@ -160,6 +161,26 @@ def test_a_crowd_of_idle_connections_makes_room(server: Server, visitor: Visitor
         one.close()
 
 
+def test_a_crowd_hangs_up_on_nobody_who_is_being_answered(
+    server: Server, visitor: Visitor, live_desk: FakeDesk
+) -> None:
+    """The connections that make room are idle ones: a page's stream, silent the longest, goes on."""
+    ((connection, stream),) = _open_streams(visitor, 1)
+    crowd = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(CONNECTIONS + 50)]
+    assert visitor.status("GET", "/") == 200
+    number = live_desk.show(headline="Press to begin.").number
+    try:
+        while line := stream.readline():
+            if line == f"id: {number}\n".encode():
+                break
+        assert line
+        assert stream.readline().startswith(b"data: ")
+    finally:
+        _hang_up([(connection, stream)])
+        for one in crowd:
+            one.close()
+
+
 @pytest.mark.parametrize(
     ("request_", "status"),
     [
@@ -232,6 +253,22 @@ def test_large_bodies_come_a_few_at_a_time(visitor: Visitor) -> None:
         lambda: _answer_of(_begin_large(visitor, LONG % LARGEST)).startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
     )
     under_way.pop().close()
+
+
+def test_a_large_body_that_waits_to_be_looked_at_counts(live_desk: FakeDesk) -> None:
+    """A body that is all there, its page not yet made, lies on the card like one on its way: it takes a place too."""
+    app = create_app(live_desk, hosts=["127.0.0.1"])
+    taken = SimpleNamespace(large=True)
+    waiting = [SimpleNamespace(request=None, requests=[taken, SimpleNamespace()]) for _ in range(LARGE_AT_ONCE)]
+    phone = app.test_client()
+    phone.post("/pair", data={"code": CODE}, headers={"Origin": "http://127.0.0.1", "Host": "127.0.0.1"})
+    name, value = next((each.key, each.value) for each in phone._cookies.values())
+    head = f"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: {name}={value}\r\nContent-Length: {USUAL}\r\n\r\n"
+    for channels, large in ((waiting, False), (waiting[1:], True)):
+        reader = reader_for(app, lambda channels=channels: channels)(Adjustments())  # type: ignore[misc]
+        reader.received(head.encode())
+        assert reader.large is large
+        assert (reader.error is None) is large
 
 
 def test_an_address_that_is_taken_is_told(server: Server, live_desk: FakeDesk) -> None:
