@@ -11,6 +11,7 @@ import fcntl
 import mmap
 import os
 import struct
+import threading
 import time
 import zlib
 from collections.abc import Iterator
@@ -31,6 +32,11 @@ _BODY: Final = struct.Struct("<QqI")  # number from 0, monotonic ns, level
 _SUM: Final = struct.Struct("<I")
 _SLOT: Final = _BODY.size + _SUM.size
 _CLAIM_WAIT_NS: Final = 60_000_000
+_TURN_WAIT_NS: Final = 2_000_000_000
+"""A turn takes microseconds: who has held one for so long stands still."""
+_PAUSE_SECONDS: Final = 0.001
+_LOOKS: Final = 1000
+"""A writer on another core shows its count some moments before its edge, at most."""
 
 
 def boot_id() -> str:
@@ -54,6 +60,7 @@ class Ring:
         self.path = path
         self._fd = -1
         self._claimed = False
+        self._threads = threading.Lock()  # those of one process share the file's lock
         try:
             with _turn(path.with_suffix(".making")):
                 if not _is_of_this_boot(path):
@@ -89,19 +96,30 @@ class Ring:
         return self._first if last is None else last[1]
 
     def last(self) -> tuple[int, bool] | None:
-        """Return the last edge, (monotonic ns, level), or None where there was none."""
-        while count := self.count():
+        """Return the last edge, (monotonic ns, level), or None where there was none.
+
+        Raises:
+            LineError: the file is damaged.
+        """
+        for _ in range(_LOOKS):
+            count = self.count()
+            if count == 0:
+                return None
             if (edge := self._slot(count - 1)) is not None:
                 return edge
-        return None
+        raise LineError(f"the practice line {self.path} is damaged: remove the file while nothing runs")
 
     def since(self, number: int) -> tuple[list[tuple[int, bool]], int]:
         """Return the edges from `number` (counted from 0) on, oldest first, and the number to ask from next.
 
-        Edges that were overwritten meanwhile are left out.
+        Edges that were overwritten meanwhile are left out; the last ones are told next time where they are counted
+        and not yet whole.
         """
         count = self.count()
-        found = (self._slot(n) for n in range(max(number, count - self.capacity), count))
+        found = [self._slot(n) for n in range(max(number, count - self.capacity), count)]
+        while found and found[-1] is None:
+            found.pop()
+            count -= 1
         return [edge for edge in found if edge is not None], count
 
     def _slot(self, number: int) -> tuple[int, bool] | None:
@@ -125,12 +143,17 @@ class Ring:
 
     @contextmanager
     def turn(self) -> Iterator[None]:
-        """Hold the ring for a moment, against other writers, for lines that several may write."""
-        fcntl.flock(self._fd, fcntl.LOCK_EX)
-        try:
-            yield
-        finally:
-            fcntl.flock(self._fd, fcntl.LOCK_UN)
+        """Hold the ring for a moment, against other writers, for lines that several may write.
+
+        Raises:
+            LineError: another one has held it for two seconds.
+        """
+        with self._threads:
+            _take(self._fd, self.path)
+            try:
+                yield
+            finally:
+                fcntl.flock(self._fd, fcntl.LOCK_UN)
 
     def claim(self) -> None:
         """Become the ring's owner until `close` or death, as a process owns an output line.
@@ -211,7 +234,23 @@ def _begin(path: Path, level: bool, capacity: int) -> None:
 def _turn(path: Path) -> Iterator[None]:
     fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     try:
-        fcntl.flock(fd, fcntl.LOCK_EX)
+        _take(fd, path)
         yield
     finally:
         os.close(fd)
+
+
+def _take(fd: int, path: Path) -> None:
+    """Take the lock of an open file; raise LineError where another one keeps it."""
+    until = time.monotonic_ns() + _TURN_WAIT_NS
+    while True:
+        try:
+            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic_ns() >= until:
+                raise LineError(
+                    f"the practice line {path} is held by a process that stands still: end that one, and try again"
+                ) from None
+            time.sleep(_PAUSE_SECONDS)
+        else:
+            return
