@@ -114,17 +114,19 @@ class Pedals:
         """Let the pedals go; closing twice does nothing."""
         self._closing.set()
         if self._seeker is not None:
-            self._seeker.join()
-            self._seeker = None
+            self._seeker.join(_CLOSE_SECONDS)
+            if not self._seeker.is_alive():
+                self._seeker = None
         for pedal in (*self._pedals, *self._back):
             let_go(pedal.device)
         self._pedals.clear()
         self._back.clear()
         self._closed_now.clear()
-        if not self._ring.closed:
-            self._ring.close()
+        self._ring.close()
+        if self._seeker is None and self._bell_in >= 0:  # one that hangs may yet ring
             os.close(self._bell_in)
             os.close(self._bell_out)
+            self._bell_in = self._bell_out = -1
 
     # ---- what the pedals say
 
@@ -204,12 +206,16 @@ class Pedals:
                 return
             for path in wanted:
                 pedal = self._try(path)
-                if pedal is not None:
+                if pedal is not None and self._closing.is_set():
+                    let_go(pedal.device)
+                elif pedal is not None:
                     self._back.append(pedal)
                     with suppress(BlockingIOError):
                         os.write(self._bell_out, b"!")
 
 
+_CLOSE_SECONDS: Final = 0.5
+"""A device whose opening takes longer, as one on a USB port that hangs, is left to the thread that opens it."""
 _MOST_READS: Final = 16
 """Of up to 64 events each: one pedal that never falls silent must not keep the loop from the lamp."""
 _LOST: Final = "lost"

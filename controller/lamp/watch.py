@@ -14,6 +14,8 @@ _log = logging.getLogger(__name__)
 _KEPT: Final = 3_000
 """Readings that are remembered: five minutes of cycles of 100 ms."""
 _AGAIN_S: Final = 5.0
+_CLOSE_S: Final = 2.0
+"""A sensor that has not returned by then, as on a bus that hangs, is left to its thread."""
 
 State = Literal["starting", "ready", "gone"]
 
@@ -43,10 +45,10 @@ class SensorWatch:
         self._thread.start()
 
     def close(self) -> None:
-        """End the thread and let the sensor go."""
+        """End the thread, which lets the sensor go."""
         self._over.set()
         if self._thread.is_alive() and self._thread is not threading.current_thread():
-            self._thread.join()
+            self._thread.join(_CLOSE_S)
 
     def readings(self) -> tuple[Reading, ...]:
         """Return what was read of late, oldest first."""

@@ -7,6 +7,7 @@ import logging
 import os
 import select
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -364,6 +365,35 @@ def test_closing_is_quick_and_can_be_done_twice(port: Port, fit: Callable[..., P
     assert not pedal.grabbed
     assert contact.fileno() is None
     assert contact.edges() == []
+
+
+def test_a_pedal_that_hangs_while_it_is_opened_holds_up_no_end(port: Port, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A device whose opening does not return keeps nobody from closing; one that opens after that is let go again."""
+    monkeypatch.setattr(module, "_CLOSE_SECONDS", 0.05, raising=False)
+    opening, go_on = threading.Event(), threading.Event()
+
+    def slow(path: str) -> object:
+        opening.set()
+        assert go_on.wait(20)
+        return port.open(path)
+
+    left = port.plug_in(LEFT)
+    contact = Pedals([RIGHT, LEFT], lambda path: port.open(path), again_seconds=0.01)
+    contact.edges()
+    right = port.plug_in(RIGHT)
+    contact._open_device = slow
+    assert opening.wait(5)
+    closing = threading.Thread(target=contact.close)
+    closing.start()
+    closing.join(5)
+    held_up = closing.is_alive()
+    assert held_up or not left.grabbed
+    go_on.set()
+    closing.join(5)
+    assert contact._seeker is None or contact._seeker.join(5) is None
+    contact.close()
+    assert not right.grabbed
+    assert not held_up
 
 
 # ---- the library
