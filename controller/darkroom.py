@@ -192,10 +192,11 @@ class Darkroom(House):
 
     def change_settings(self, changes: dict[str, object]) -> Settings:
         """Keep changed settings; they count at once, or as soon as no sheet is open."""
-        wanted = changed(self._settings, changes)
-        keep_settings(self._shelf, wanted)
-        self._settings = wanted
-        self._lamp.fit(wanted)
+        with self._changing:
+            wanted = changed(self._settings, changes)
+            keep_settings(self._shelf, wanted)
+            self._settings = wanted
+            self._lamp.fit(wanted)
         self._call(self._answers.settle_changes)
         return wanted
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import threading
 from abc import abstractmethod
 from contextlib import ExitStack
 from dataclasses import replace
@@ -71,6 +72,8 @@ class House:
         self._scans = ScanDrawer(lambda: data.path / "scans", self._clock.now_ns)
         self._wiring = wiring_of(fitting)
         self._settings = Settings()
+        self._changing = threading.Lock()
+        """One change of settings at a time; taken by pages' threads alone."""
         self._leaving = ExitStack()
         self._room: PracticeRoom | None = None
 

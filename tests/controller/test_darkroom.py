@@ -13,6 +13,7 @@ import pytest
 from daemon_bench import SHORT, Bench, bench, until
 from feet import MS
 
+import controller.darkroom
 import controller.inbox
 from controller import acts
 from controller.darkroom import Darkroom
@@ -459,6 +460,31 @@ def test_a_setting_that_cannot_be_is_refused_and_changes_nothing(darkroom: Bench
     with pytest.raises(Unreadable, match="lamp_lag_seconds"):
         darkroom.darkroom.change_settings({"lamp_lag_seconds": "9"})
     assert darkroom.darkroom.settings() == Settings()
+
+
+def test_two_phones_may_change_settings_at_once(darkroom: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What one phone sets while another one's change is being kept is not undone by it."""
+    keeping, go_on, keep = threading.Event(), threading.Event(), controller.darkroom.keep_settings
+
+    def slow(*given: object) -> object:
+        if not keeping.is_set():
+            keeping.set()
+            go_on.wait(0.3)  # in vain, where one waits for the other
+        return keep(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(controller.darkroom, "keep_settings", slow)
+
+    def second() -> None:
+        assert keeping.wait(5)
+        darkroom.darkroom.change_settings({"lamp_lag_seconds": "0.2"})
+        go_on.set()
+
+    other = threading.Thread(target=second)
+    other.start()
+    darkroom.darkroom.change_settings({"start_from_phone": "true"})
+    other.join(10)
+    now = darkroom.darkroom.settings()
+    assert (now.start_from_phone, now.lamp_lag_seconds) == (True, 0.2)
 
 
 def test_settings_outlive_a_restart(tmp_path: Path) -> None:
