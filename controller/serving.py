@@ -104,6 +104,14 @@ def _addresses() -> tuple[str, ...]:
     return tuple(found)
 
 
+def where_words(address: str, host: str, port: int) -> str:
+    """Return where the page is: for a phone as well, or on this machine alone where `host` is one that only it sees."""
+    local = f"http://localhost:{port}"
+    if host == "localhost" or host.startswith("127.") or host == "::1":
+        return say("command.address-here", local=local)
+    return say("command.address", address=address, local=local)
+
+
 def _greet(darkroom: Darkroom, fitting: Fitting, host: str, port: int) -> None:
     """Say where the page is, with a code and a picture of it, and which wiring file counts."""
     own = _addresses()
@@ -113,7 +121,7 @@ def _greet(darkroom: Darkroom, fitting: Fitting, host: str, port: int) -> None:
     lines = [
         say("command.serving-practice" if fitting.practice else "command.serving"),
         *([say("wiring.used", name=fitting.wiring)] if fitting.wiring is not None else []),
-        say("command.address", address=address, local=f"http://localhost:{port}"),
+        where_words(address, seen, port),
         say("command.pair-with", code=f"{code[:4]} {code[4:]}"),
         *(say("command.note", words=words) for words in darkroom.status().troubles),
     ]
