@@ -21,7 +21,7 @@ from controller.errors import Impossible, Unreadable
 from controller.paper.faults import levelled
 from controller.paper.readings import HIGHEST_READ, LOWEST_READ, Exposure, Reading
 from controller.sheet import Frozen
-from controller.words import say
+from controller.words import say, say_many
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
@@ -177,15 +177,14 @@ def read_scan(
     shown = dict(zip(boxes, measure(levels, boxes.values()), strict=True))
     thread = calibrate(known, scale_densities, name)
     ends = float(min(scale_densities)), float(max(scale_densities))
-    faults: list[str] = []
+    amiss: dict[str, list[int]] = {"uneven": [], "too-dark": [], "too-light": []}
     readings: list[Reading] = []
     for step, patch in shown.items():
         density, noise = _read(thread, patch)
         if noise > UNEVEN:
-            faults.append(say("paper.scan-uneven", step=step))
+            amiss["uneven"].append(step)
         if not ends[0] - BEYOND <= density <= ends[1] + BEYOND:
-            key = "paper.scan-too-dark" if density > ends[1] else "paper.scan-too-light"
-            faults.append(say(key, step=step, last=f"{ends[1]:.2f}", first=f"{ends[0]:.2f}"))
+            amiss["too-dark" if density > ends[1] else "too-light"].append(step)
             continue
         readings.append(
             Reading(
@@ -200,7 +199,13 @@ def read_scan(
     exposure = Exposure(
         soft_seconds=soft_seconds, hard_seconds=hard_seconds, how="scan", noise_density=0.03, readings=tuple(readings)
     )
-    return ScanReading(exposure, tuple(faults))
+    known_ends = {"first": f"{ends[0]:.2f}", "last": f"{ends[1]:.2f}"}
+    faults = tuple(
+        say_many(f"paper.scan-{kind}", len(steps), steps=", ".join(map(str, steps)), **known_ends)
+        for kind, steps in amiss.items()
+        if steps
+    )
+    return ScanReading(exposure, faults)
 
 
 def calibrate(known: Sequence[Patch], densities: Sequence[float], name: str) -> PchipInterpolator:

@@ -219,8 +219,11 @@ def test_past_the_scale_nothing_is_told() -> None:
     dark = {n for n, density in enumerate(true, 1) if density > SCALE[8] + 0.1}
     assert dark
     assert not dark & {step.step for step in found.exposure.readings}
-    assert all("darker than the grey scale" in fault for fault in found.faults)
-    assert "Step 1 " in found.faults[0]
+    (fault,) = found.faults
+    assert fault.startswith("Steps 1, 2, ")
+    assert "darker than the grey scale" in fault
+    named = {int(step) for step in fault.removeprefix("Steps ").partition(" are ")[0].split(", ")}
+    assert named == set(range(1, 22)) - {each.step for each in found.exposure.readings}
 
 
 def test_a_hair_is_named() -> None:

@@ -226,7 +226,8 @@ def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
     typed = {n.replace("-", "_"): at for n, at in CORNERS.items() if n.startswith("scale")}
     page = phone.press_here(phone.bring(scanned(hair=9)), "read", seconds="80", print_boxes=BOXES, **typed)
     assert "Step 9 is not even inside" in page.words
-    assert "Step 1 is darker than the grey scale's last patch (1.95)" in page.words
+    dark = ", ".join(str(step) for step in range(1, 22) if step not in in_reach())
+    assert f"Steps {dark} are darker than the grey scale's last patch (1.95)" in page.words
     assert "no black" not in page.words
     assert "Right: to the table" in page.words
 
@@ -306,6 +307,7 @@ def test_what_is_wrong_is_told_at_its_field(phone: ScanPhone, typed: dict[str, s
     page = phone.press_here(phone.bring(scanned()), "read", 422, **(right | typed))
     assert list(page.told()) == [field]
     assert words in page.told()[field]
+    assert page.ids.count("answer") == 1  # the page is scrolled to there
     fields = of_form(page)
     for name, value in (right | typed).items():
         assert fields[name.replace("_", "-")] == value
@@ -332,6 +334,22 @@ def test_a_scan_that_is_none_is_refused(phone: ScanPhone, tmp_path: Path) -> Non
         page = phone.bring(content, status=422)
         assert words in page.told()["file"], page.told()
     assert not list((tmp_path / "scans").glob("*")) if (tmp_path / "scans").exists() else True
+
+
+def test_a_bad_scan_leaves_the_good_one_and_is_told_where_it_was_chosen(phone: ScanPhone) -> None:
+    """A second scan that is no picture is refused at its own field, which the page is scrolled to; the first stays."""
+    page = phone.bring(scanned())
+    source = dict(page.fields)["scan"]
+    answer = phone.client.post(
+        "/papers/scan",
+        data=of_form(page) | {"do": "bring", "file": (io.BytesIO(b"none"), "none.png")},
+        headers={"Origin": ORIGIN},
+    )
+    assert answer.status_code == 422
+    assert "no picture" in Page(answer.text).told()["file"]
+    assert answer.text.count('id="marking"') == 1
+    assert answer.text.index('id="marking"') > answer.text.index("</form>")
+    assert dict(Page(answer.text).fields)["scan"] == source
 
 
 def test_a_scan_like_a_thread_is_shown_small(phone: ScanPhone) -> None:
