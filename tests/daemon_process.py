@@ -17,6 +17,8 @@ from contextlib import suppress
 from pathlib import Path
 from urllib.parse import urlencode
 
+from patience import line_from
+
 from controller.status import Status
 
 TESTS = Path(__file__).parent
@@ -50,12 +52,10 @@ class Daemon:
         """Why what was asked last was refused; empty where it was not."""
         self.first = self._read()
         assert self.first is not None, "the daemon did not come up"
-        assert self.process.stdout is not None
-        self.door: dict[str, object] = json.loads(self.process.stdout.readline()) if options.get("web") else {}
+        self.door: dict[str, object] = json.loads(line_from(self.process)) if options.get("web") else {}
 
     def _read(self) -> Status | None:
-        assert self.process.stdout is not None
-        line = self.process.stdout.readline()
+        line = line_from(self.process)
         if not line:
             return None
         body = json.loads(line)

@@ -15,6 +15,8 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
+from patience import line_from
+
 import hardware.tether
 from hardware.child import KeeperConfig
 from hardware.link import Event
@@ -131,9 +133,8 @@ def lit_parent(
     )
     keeper = 0
     try:
-        assert parent.stdout is not None
-        keeper = int(parent.stdout.readline().split()[1])
-        assert parent.stdout.readline() == "Lit\n"
+        keeper = int(line_from(parent).split()[1])
+        assert line_from(parent) == "Lit\n"
         yield parent, keeper
     finally:
         parent.kill()

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from patience import line_from
 
 from controller.data import DataFolder, write_whole
 from controller.errors import StoreTrouble
@@ -35,8 +36,7 @@ def another_daemon(path: Path) -> Iterator[subprocess.Popen[str]]:
         [sys.executable, "-c", OWNER, str(path)], stdout=subprocess.PIPE, env=environment, text=True
     ) as process:
         try:
-            assert process.stdout is not None
-            assert process.stdout.readline() == "owned\n"
+            assert line_from(process) == "owned\n"
             yield process
         finally:
             process.send_signal(signal.SIGKILL)

@@ -17,6 +17,7 @@ import pytest
 from history import FakeWall, came, intent, plan, whole_sheet
 from hypothesis import given
 from hypothesis import strategies as st
+from patience import line_from
 
 from controller import schema, wall
 from controller.entries import FilterSaid, NoLightCame, SheetPlanned
@@ -409,7 +410,7 @@ def test_a_killed_writer_loses_no_row_that_it_had_filed(tmp_path: Path, count: i
     ) as writer:
         assert writer.stdout is not None
         for _ in range(count):
-            announced = int(writer.stdout.readline())
+            announced = int(line_from(writer))
         writer.send_signal(signal.SIGKILL)
         announced = max([announced, *(int(line) for line in writer.stdout if line.endswith("\n"))])
     assert writer.returncode == -signal.SIGKILL

@@ -130,7 +130,7 @@ def test_two_devices_at_once_cannot_share_a_code(pairing: Pairing) -> None:
     """Of several devices that try the right code at the same time one is let in."""
     code = pairing.new_code()
     names: list[str | None] = []
-    start = threading.Barrier(5)
+    start = threading.Barrier(5, timeout=20)
 
     def knock() -> None:
         start.wait()
@@ -140,5 +140,5 @@ def test_two_devices_at_once_cannot_share_a_code(pairing: Pairing) -> None:
     for device in devices:
         device.start()
     for device in devices:
-        device.join()
+        device.join(20)
     assert sum(name is not None for name in names) == 1

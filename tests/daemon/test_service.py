@@ -15,6 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from patience import line_from
 from tether_bench import until
 
 from controller.notify import FRESH_NS, Notifier
@@ -90,9 +91,8 @@ class Service:
 
     def keeper(self) -> tuple[int, int]:
         """Return the present keeper's process id, and when it greeted."""
-        assert self.process.stdout is not None
         self.ask("keeper")
-        while not (line := self.process.stdout.readline()).startswith("keeper"):
+        while not (line := line_from(self.process)).startswith("keeper"):
             assert line, self.errors.read_text()
         return int(line.split()[1]), int(line.split()[2])
 

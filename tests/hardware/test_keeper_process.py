@@ -15,6 +15,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 import pytest
+from patience import line_from
 from tether_bench import MS, hold_still, lit_parent, order, until
 
 from hardware.child import Child, KeeperConfig
@@ -150,8 +151,7 @@ def test_a_hung_daemon_does_not_stretch_a_timed_light(config: KeeperConfig, room
         (light,) = room.lights()
         assert light.full_ns == pytest.approx(300 * MS, abs=20 * MS)
         parent.send_signal(signal.SIGCONT)
-        assert parent.stdout is not None
-        assert parent.stdout.readline() == "Dark\n"
+        assert line_from(parent) == "Dark\n"
 
 
 def test_sigterm_is_dark_and_the_end(bench: Bench, room: PracticeRoom) -> None:

@@ -178,7 +178,7 @@ def test_a_room_can_be_furnished_by_many_at_once(runtime: Path) -> None:
         )
         for n in range(4)
     ]
-    assert [one.wait() for one in several] == [0] * 4
+    assert [one.wait(60) for one in several] == [0] * 4
     with PracticeRoom(runtime) as room:
         assert len(room.log()) == 4
         until(room.pressed)

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from patience import line_from
 from tether_bench import MS, ROOT
 
 from hardware.errors import LineBusy, LineError
@@ -123,7 +124,7 @@ def _killed_while_lit(runtime: Path) -> None:
     )
     assert owner.stdout is not None
     with owner.stdout:
-        owner.stdout.readline()
+        line_from(owner)
         owner.send_signal(signal.SIGKILL)
         owner.wait()
 
