@@ -10,8 +10,10 @@ from paper.hidden import BOX, TABLET, mixed_tones, paper_one
 from PIL import Image, ImageFilter
 
 from controller.errors import Impossible, Unreadable
+from controller.paper.curve import draw
 from controller.paper.emulsions import densities, mixture
 from controller.paper.fit import fit
+from controller.paper.iso import figures
 from controller.paper.readings import Readings
 from controller.paper.scan import Boxes, Corners, PatchBox, calibrate, find_patches, measure, open_scan, read_scan
 
@@ -178,6 +180,16 @@ def test_a_step_left_out_is_passed_over(left_out: set[int], row: str) -> None:
     for each in found.exposure.readings:
         assert each.tablet_density == TABLET[each.step - 1]
         assert each.print_density == pytest.approx(true[each.step - 1], abs=0.05)
+
+
+@pytest.mark.parametrize(("light", "true"), [((80.0, 0.0), 140.6), ((0.0, 60.0), 61.1)])
+def test_the_range_hardly_moves_for_a_step_left_out(light: tuple[float, float], true: float) -> None:
+    """With a step out at the beginning, in the middle or at the end, ISO R is within 2 of the paper's (derived)."""
+    for step in (1, 12, 21):
+        exposure = _read(_labelled(_scan(light=light), step), light=light, left_out={step}).exposure
+        found = figures(draw(exposure))
+        assert found is not None
+        assert found.range_exact == pytest.approx(true, abs=2.0)
 
 
 def test_a_label_read_as_a_step_spoils_its_reading() -> None:
