@@ -29,6 +29,8 @@ STOPS: Final = ("1/4", "1/2", "1")
 SECONDS: Final = ("1", "2", "4", "8")
 FEW: Final = 5
 """Recipes and strips on the panel itself; the rest are one tap away."""
+STRIPS: Final = 2
+"""Of these so many are strips, where there are any: an evening begins with one, however many recipes are kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,7 @@ def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
         burn_filters=bases or _burn_filters(status, bases_only=False),
         burn_areas=tuple(sorted({s.area for s in status.plan.steps if s.area})) if status.plan else (),
         burn_amounts=_amounts(stops=bool(bases)),
-        choices=choices[:few],
+        choices=choices if few is None else _first(choices, few),
         more_choices=few is not None and len(choices) > few,
     )
 
@@ -138,6 +140,15 @@ def _amounts(*, stops: bool) -> tuple[Amount, ...]:
     if stops:
         return tuple(Amount(f"stops {text}", say("page.more-stops", stops=text)) for text in STOPS)
     return tuple(Amount(f"seconds {text}", say("page.light", seconds=seconds(int(text) * 1000))) for text in SECONDS)
+
+
+def _first(choices: Sequence[Choice], few: int) -> tuple[Choice, ...]:
+    """Return the first `few` choices, the first strips among them."""
+    strips = [choice for choice in choices if choice.kind == "strip"][:STRIPS]
+    recipes = [choice for choice in choices if choice.kind == "recipe"][: few - len(strips)]
+    shown = {choice.id for choice in (*recipes, *strips)}
+    rest = [choice for choice in choices if choice.id not in shown][: few - len(shown)]
+    return tuple(choice for choice in choices if choice.id in shown or choice in rest)
 
 
 def _choices(status: Status, kept: KeptOf) -> tuple[Choice, ...]:

@@ -201,6 +201,15 @@ def test_few_are_listed_and_the_rest_is_one_tap_away(phone: Paired, desk: FakeDe
     assert say("page.choose-not-now") in words_of(phone.look("/choose"))
 
 
+def test_strips_are_at_hand_however_many_recipes_there_are() -> None:
+    """An evening begins with a strip: many recipes do not push the strips off the first page, nor few leave it empty."""
+    panel = _panel(can=("load",), open=False)
+    assert [choice.kind for choice in panel.choices] == ["recipe"] * 3 + ["strip"] * 2
+    values = {"number": 1, "at_ns": 0, "place": "ready", "headline": "Press.", **OPEN, "can": ("load",), "open": False}
+    alone = panel_of(Status(**values), lambda kind: _kept(kind)[: 1 if kind == "recipe" else 7])
+    assert [choice.kind for choice in alone.choices] == ["recipe"] + ["strip"] * 4
+
+
 def test_the_shelf_is_not_asked_while_nothing_may_be_loaded() -> None:
     """A snapshot of an open sheet is painted without a look at the shelf."""
     values = {"number": 1, "at_ns": 0, "place": "light", **OPEN}
