@@ -202,7 +202,7 @@ def test_few_are_listed_and_the_rest_is_one_tap_away(phone: Paired, desk: FakeDe
 
 
 def test_strips_are_at_hand_however_many_recipes_there_are() -> None:
-    """An evening begins with a strip: many recipes do not push the strips off the first page, nor few leave it empty."""
+    """An evening begins with a strip: many recipes do not push strips off the first page, nor few leave it empty."""
     panel = _panel(can=("load",), open=False)
     assert [choice.kind for choice in panel.choices] == ["recipe"] * 3 + ["strip"] * 2
     values = {"number": 1, "at_ns": 0, "place": "ready", "headline": "Press.", **OPEN, "can": ("load",), "open": False}
