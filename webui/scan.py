@@ -192,7 +192,7 @@ def _page(
         zooms=ZOOMS,
         size=kept.shown(zoom) if kept is not None else (0, 0),
         corners=CORNERS,
-        tablet_stands=bool(form.prints) and refusal.at not in TABLET,
+        tablet_stands=form.tablet_stands and refusal.at not in TABLET,
         lights=LIGHTS,
         found=found,
         brought=tuple(form.unseen()),

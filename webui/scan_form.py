@@ -74,11 +74,10 @@ class ScanForm(Form):
 
     def click(self, across: int, down: int) -> ScanForm:
         """Return the form after the picture was clicked: the marked corner is set, and the next empty one marked."""
-        at = self.mark if self.mark in CORNERS else CORNERS[0]
-        place: dict[str, Any] = {at.replace("-", "_"): f"{across} {down}"}
+        place: dict[str, Any] = {self.mark.replace("-", "_"): f"{across} {down}"}
         clicked = replace(self, **place)
-        order = CORNERS[CORNERS.index(at) + 1 :] + CORNERS
-        return replace(clicked, mark=next((name for name in order if not clicked.corner(name)), at))
+        order = CORNERS[CORNERS.index(self.mark) + 1 :] + CORNERS
+        return replace(clicked, mark=next((name for name in order if not clicked.corner(name)), self.mark))
 
     def unseen(self) -> Iterator[tuple[str, str]]:
         """Yield the hidden inputs that bring along what does not stand in this form for all to see."""
@@ -94,6 +93,11 @@ class ScanForm(Form):
     def prints(self) -> int:
         """How many prints in the table have been read."""
         return sum(column.filled for column in self.table.columns)
+
+    @property
+    def tablet_stands(self) -> bool:
+        """The tablet is chosen already: a print has been read off it."""
+        return self.prints > 0 and self.table.tablet in (*TABLETS, OWN)
 
     @property
     def table_address(self) -> str:
@@ -185,6 +189,8 @@ def read_scan_form(typed: Typed, today: date) -> ScanForm:
         found = replace(found, light=waiting.light, seconds=waiting.seconds, more=waiting.more, filter=waiting.filter)
     empty = {name: getattr(first, name) for name in ("zoom", "mark", "scale", "light")}
     found = replace(found, **{name: value for name, value in empty.items() if not getattr(found, name)})
+    if found.mark not in CORNERS:
+        found = replace(found, mark=first.mark)
     return replace(found, table=table, source=found.source if _SOURCE.fullmatch(found.source) else "")
 
 

@@ -265,6 +265,15 @@ def test_no_strange_address_is_gone_back_to(phone: ScanPhone, source: str) -> No
     assert source not in answer.text
 
 
+@pytest.mark.parametrize(("name", "text"), [("tablet", "17"), ("mark", "the moon"), ("light", "blue"), ("zoom", "9")])
+def test_a_choice_that_is_not_offered_is_no_error(phone: ScanPhone, name: str, text: str) -> None:
+    """A choice that no list offers, with a print read already, shows the page all the same, never an error of ours."""
+    page = look(phone, "/papers/new").press(TO_SCAN, **hard_typed()).press("Bring it in", scan=scanned())
+    page = page.press("Take what is typed", **{name: text})
+    assert page.status == 200
+    assert page.press(READ, **corners(), seconds="80").status in (200, 422)
+
+
 typed_words = st.text(st.characters(codec="utf-8", exclude_categories=("C",)), max_size=20).map(str.strip)
 
 
