@@ -158,6 +158,23 @@ def test_stop_covers_the_lower_third_before_the_light(open_phone: Callable[..., 
         assert seen["y"] + seen["height"] < box["y"], words
 
 
+def test_the_ways_stand_in_one_row_and_a_verb_with_its_letter(open_phone: Callable[..., Page], desk: FakeDesk) -> None:
+    """On a phone of the usual width the ways fill one row, and on the narrowest “dodge C” is one line."""
+    page = open_phone(390, 844)
+    page.goto("/practice")
+    tops = page.eval_on_selector_all(".nav a", "ways => ways.map((way) => way.getBoundingClientRect().top)")
+    assert len(tops) >= 4
+    assert len(set(tops)) == 1
+    for width in (390, 320):
+        page.set_viewport_size({"width": width, "height": 844})
+        page.goto("/")
+        _show_sheet(desk, "ready", next=next_step(2, verb="dodge", area="C"))
+        verb = page.get_by_text("dodge C", exact=True)
+        verb.wait_for()
+        lines = verb.evaluate("one => one.getBoundingClientRect().height / parseFloat(getComputedStyle(one).fontSize)")
+        assert lines < 1.5
+
+
 @pytest.mark.parametrize("scripts", [True, False])
 @pytest.mark.parametrize("address", ["/", "/sheets", "/phone", "/nowhere", "/settings", "/practice"])
 def test_stop_works_on_every_page(open_phone: Callable[..., Page], desk: FakeDesk, address: str, scripts: bool) -> None:
