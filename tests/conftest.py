@@ -38,6 +38,7 @@ REAL = (
     "lamp/test_sensor_run.py",
     "lateness",
     "picture/test_real_sheet.py",
+    "project/test_patience.py",
     "web/test_by_eye.py",
     "web/test_contrast_evening.py",
     "web/test_darkened.py",
