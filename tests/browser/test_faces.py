@@ -486,7 +486,8 @@ def test_what_would_be_heard_is_listed_and_the_lamp_is_seen(phone: Page, desk: F
         desk.sound(cue)
     desk.sound("number", 3)
     phone.wait_for_selector(".heard li >> text=step 3")
-    assert phone.locator(".heard li").all_inner_texts() == ["step 3", f"{say('page.cue-tick')} × 3", say("page.cue-lead-in")]
+    ticks = f"{say('page.cue-tick')} × 3"
+    assert phone.locator(".heard li").all_inner_texts() == ["step 3", ticks, say("page.cue-lead-in")]
     room = desk.practice()
     assert isinstance(room, FakePractice)
     room.lit = True
