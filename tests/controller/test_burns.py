@@ -53,6 +53,13 @@ def test_the_refusal_of_a_short_open_part_has_the_sum() -> None:
         burns.open_ms(8_000, (4_000, 3_800))
 
 
+def test_half_a_second_may_be_left_open() -> None:
+    """The open part may be 0.5 s, and no less."""
+    assert burns.open_ms(8_000, (4_000, 3_500)) == 500
+    with pytest.raises(Impossible):
+        burns.open_ms(8_000, (4_000, 3_501))
+
+
 def test_running_dodges_follow_each_other_two_seconds_apart() -> None:
     """The first dodger goes in at 2.0 s, stays for its seconds, and the next follows 2 s later."""
     assert burns.running_ms(12_000, (3_000, 2_500)) == ((2_000, 5_000), (7_000, 9_500))
@@ -77,6 +84,18 @@ def test_running_dodges_stay_in_for_their_seconds_or_are_refused(light_ms: int, 
 def test_running_is_proposed_under_five_seconds(light_ms: int, held_ms: int, how: str) -> None:
     """Under 5 s a dodge is proposed as running, unless there is no time for the hands."""
     assert burns.propose_how(light_ms, held_ms) == how
+
+
+@given(st.integers(20, 80), st.integers(1, 60))
+def test_running_is_proposed_wherever_it_fits(light: int, held: int) -> None:
+    """A dodge under 5 s is proposed as running just where a running dodge of that length could be given."""
+    light_ms, held_ms = light * 100, held * 100
+    try:
+        burns.running_ms(light_ms, (held_ms,))
+        fits = True
+    except Impossible:
+        fits = False
+    assert (burns.propose_how(light_ms, held_ms) == "running") is (fits and held_ms < 5_000)
 
 
 @given(BASES, st.integers(1, 50))

@@ -110,3 +110,10 @@ def test_a_train_shorter_than_the_long_light_is_refused() -> None:
     """A train that needs less than the long light is no sign of lamp lag, and is refused."""
     with pytest.raises(Impossible, match="make the train again"):
         lag_seconds(Fraction(8), 8, Fraction("0.9"))
+
+
+def test_of_an_even_number_of_bands_the_lower_middle_one_is_the_centre() -> None:
+    """The typed centre is the middle band of five, and the third of six: one band more on the darker side."""
+    assert strips.stop_totals(8_000, Fraction(1), 5) == (2_000, 4_000, 8_000, 16_000, 32_000)
+    assert strips.stop_totals(8_000, Fraction(1), 6) == (2_000, 4_000, 8_000, 16_000, 32_000, 64_000)
+    assert [strips.centre_band(bands) for bands in (1, 2, 3, 6, 7)] == [1, 1, 2, 3, 4]

@@ -130,6 +130,25 @@ def test_flash_follows_size_and_comes_and_goes() -> None:
     assert (gone.lines[0].old_ms, gone.lines[0].new_ms) == (2000, 0)
 
 
+def test_a_flash_follows_its_own_filter() -> None:
+    """Where soft and hard are corrected apart, a flash through hard takes hard's correction."""
+    recipe = crane(flash={"seconds": 2, "way": "no negative", "filter": "hard"}, local=[])
+    change = ToPaper(
+        paper=Paper(name="two"),
+        stops=(FilterStops(filter="soft", stops=1.0), FilterStops(filter="hard", stops=-1.0)),
+    )
+    found = carry(recipe, (change,)).recipe
+    assert (found.flash and found.flash.seconds, *seconds_of(found)) == (1, 20.2, 4.0)
+
+
+def test_a_column_that_would_leave_its_scale_is_read() -> None:
+    """A height that comes out under the scale's nought, or metres over it, is not written down but asked for."""
+    for height, m in ((30, "1.5"), (9_990, "4")):
+        found = carry(crane(head_height_mm=height, local=[]), (ToSize(magnification=Decimal(m)),))
+        assert found.recipe.head_height_mm is None
+        assert any("Read the column's scale" in note for note in found.notes)
+
+
 def test_reciprocity_lengthens() -> None:
     """With a measured exponent p the factor is F^(1/p); a paper that tells no difference has p 1."""
     plain = carry(crane(), (ToSize(magnification=Decimal(4)),))
@@ -194,6 +213,11 @@ def test_one_light_alone_keeps_its_tone() -> None:
             {"local": [], "light": [{"filter": "soft", "seconds": Decimal("0.5")}]},
             ToAperture(aperture=Decimal("2")),
             "too short to give. Stop the lens down by 4 stops",
+        ),
+        (
+            {"local": []},
+            ToPaper(paper=Paper(name="two"), stops=tuple(FilterStops(filter=f, stops=5.9) for f in ("soft", "hard"))),
+            "longer than the longest light. Open the lens by 6 stops",
         ),
     ],
 )

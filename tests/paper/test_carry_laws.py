@@ -125,3 +125,11 @@ def test_tenths_come_back(typed: int, factor: Fraction) -> None:
     there = carried_value(seconds, factor, Decimal("0.1"), 3)
     assume(there >= Decimal("0.1"))
     assert carried_value(there, 1 / factor, Decimal("0.1"), 3) == seconds
+
+
+@given(seconds=st.decimals("0.1", "600", places=3), places=st.integers(0, 3))
+def test_carried_nowhere_it_is_as_it_was_typed(seconds: Decimal, places: int) -> None:
+    """Carried by a factor of 1 a time stays as it was typed, however fine that was."""
+    typed = round(seconds, places)
+    assume(typed > 0)
+    assert carried_value(typed, Fraction(1), Decimal("0.1"), 3) == typed

@@ -10,9 +10,10 @@ from paper.crane import crane, seconds_of, to_paper_two
 from controller.compiler import compile_strip
 from controller.errors import Impossible
 from controller.paper.carry import carry
-from controller.paper.changes import ToSize
-from controller.paper.checks import check_strips, take_pick
+from controller.paper.changes import FilterStops, ToPaper, ToSize
+from controller.paper.checks import check_strips, corrected, take_pick
 from controller.reading import read_recipe, write
+from controller.recipes import Paper
 
 
 def test_one_strip_confirms_a_size() -> None:
@@ -68,4 +69,38 @@ def test_a_pick_after_a_paper_corrects_its_own_filter() -> None:
     before = seconds_of(found.recipe)
     picked = take_pick(found, "hard", Decimal("6.3"))
     assert seconds_of(picked.recipe) == [before[0], 6.3]
+    assert picked.apart
+
+
+def test_a_pick_is_kept_as_it_was_read() -> None:
+    """The picked base is written as it is, finer than a tenth where a pick between two bands is."""
+    found = carry(crane(), (ToSize(magnification=Decimal("2.75")),))
+    assert take_pick(found, "soft", Decimal("14.05")).recipe.light[0].seconds == Decimal("14.05")
+
+
+def test_work_in_seconds_follows_its_base() -> None:
+    """Work in seconds follows the filter a pick corrects: through both filters only where one strip stands for both."""
+    local = [
+        {"area": "E", "act": "burn", "filter": "both", "seconds": Decimal("2.0")},
+        {"area": "F", "act": "burn", "filter": "soft", "seconds": Decimal("3.0")},
+        {"area": "G", "act": "burn", "filter": "hard", "seconds": Decimal("4.0")},
+    ]
+    recipe = crane(local=local)
+    doubled = recipe.light[0].seconds * 2
+    together = corrected(recipe, "soft", doubled, apart=False)
+    assert [float(work.seconds or 0) for work in together.local] == [4.0, 6.0, 8.0]
+    assert seconds_of(together) == [20.2, 16.0]
+    alone = corrected(recipe, "soft", doubled, apart=True)
+    assert [float(work.seconds or 0) for work in alone.local] == [2.0, 6.0, 4.0]
+    assert seconds_of(alone) == [20.2, 8.0]
+
+
+def test_filters_corrected_apart_stay_so() -> None:
+    """Where a pick happens to bring both filters to one factor, each still has a check strip of its own."""
+    recipe = crane(local=[])
+    stops = (FilterStops(filter="soft", stops=1.0), FilterStops(filter="hard", stops=0.0))
+    found = carry(recipe, (ToPaper(paper=Paper(name="two"), stops=stops),))
+    assert found.apart
+    picked = take_pick(found, "hard", Decimal("16.0"))
+    assert [each.factor for each in picked.factors] == [2.0, 2.0]
     assert picked.apart

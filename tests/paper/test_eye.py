@@ -8,7 +8,7 @@ from paper.hidden import BOX, Hidden, mixed_tones, of_the_family, paper_one
 
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture
-from controller.paper.eye import EyePicks, exposure, iso_range
+from controller.paper.eye import EyePicks, Surface, exposure, iso_range
 from controller.paper.fit import fit
 from controller.paper.iso import range_of
 from controller.paper.readings import Readings, Tablet
@@ -81,3 +81,19 @@ def test_picks_that_tell_nothing_are_refused(told: int, black: int, says: str) -
 def test_the_demo_paper_by_eye() -> None:
     """The demo paper's soft R of 140.6 comes out within a step by eye (invented data)."""
     assert iso_range(_look(paper_one(), 80.0, 0.0), TABLET)[0] == pytest.approx(140.6, abs=15.0)
+
+
+@pytest.mark.parametrize(("surface", "dmax"), [("RC", 2.05), ("FB", 2.10), ("matt", 1.65)])
+def test_what_a_pick_stands_for(surface: Surface, dmax: float) -> None:
+    """White begins 0.04 over the usual white, black at 90 % of the usual scale of the surface (common practice).
+
+    A place known to a step of 0.15 has a standard deviation of 0.15/√12 across; up it is that times the slope there,
+    which is little at the toe and much in the shadows (derived).
+    """
+    picks = EyePicks(soft_seconds=10, hard_seconds=0, first_told=14, first_black=6)
+    black, told = exposure(picks, TABLET, surface).readings
+    assert told.print_density == pytest.approx(0.06 + 0.04)
+    assert black.print_density == pytest.approx(0.06 + 0.9 * (dmax - 0.06), abs=6e-4)
+    assert (told.tablet_density, black.tablet_density) == pytest.approx((0.05 + 0.15 * 13.5, 0.05 + 0.15 * 5.5))
+    across = 0.15 / 12**0.5
+    assert (told.noise_density, black.noise_density) == pytest.approx((0.35 * across, 1.6 * across), abs=1e-4)

@@ -6,8 +6,10 @@ import math
 from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from controller.paper.iso import GRADES, grade_of, speed_from_light, stated
+from controller.paper.iso import GRADES, IsoFigures, grade_of, speed_from_light, stated
 from controller.paper.ladder import TYPICAL, Ladder, Rung, equivalent, nearest_filter
 
 SHEET_2019 = {"00": 180, "0": 160, "1": 130, "2": 110, "3": 90, "4": 60, "5": 40}
@@ -63,6 +65,38 @@ def test_published_ladders_are_read(sheet: dict[str, int]) -> None:
     assert places == sorted(places)
 
 
+def test_the_speed_point_of_a_tablets_print() -> None:
+    """Open light of 100 lx·s that a density of 1.0 may cut to a tenth gives P 100: 1000 over the 10 lx·s left.
+
+    Source: ISO 6846, P = 1000/H_m (seen). On the scale of stops the point lies as far below the open light.
+    """
+    found = IsoFigures(dmin=0.05, dmax=2.1, range_exact=100.0, range_spread=1.0, speed_point_density=1.0)
+    assert found.speed(100.0) == pytest.approx(100.0)
+    assert found.speed(200.0) == pytest.approx(50.0)
+    assert found.speed_point_stops == pytest.approx(-math.log2(10.0))
+
+
+@pytest.mark.parametrize("limit", [0.50, 0.65, 0.80, 0.95, 1.15, 1.40, 1.70])
+def test_a_hair_under_a_limit_is_the_limit(limit: float) -> None:
+    """A range that is a limit but for the last bit of its reckoning has the limit's grade, and not the harder one."""
+    assert grade_of(math.nextafter(limit, 0.0)) == grade_of(limit) != grade_of(limit - 0.001)
+
+
+@given(r=st.floats(20.0, 220.0))
+def test_the_nearest_filter_is_nearest(r: float) -> None:
+    """No filter's R is nearer than the one named."""
+    found = nearest_filter(r)
+    assert abs(found.range_exact - r) == min(abs(rung.range_exact - r) for rung in TYPICAL.rungs)
+
+
+@pytest.mark.parametrize(("soft", "hard"), list(pairwise(TYPICAL.rungs)))
+def test_half_way_the_softer_filter_is_named(soft: Rung, hard: Rung) -> None:
+    """Of two filters as near the softer is begun with, since contrast is easier added than taken away."""
+    middle = (soft.range_exact + hard.range_exact) / 2.0
+    assert nearest_filter(middle) == soft
+    assert nearest_filter(middle - 0.5) == hard
+
+
 def test_the_typical_ladder_is_nobodys() -> None:
     """The ladder that ships is rounded, falls, is marked typical, and is neither of the published ones."""
     ranges = {rung.filter: rung.range_exact for rung in TYPICAL.rungs}
@@ -79,6 +113,10 @@ def test_places_on_a_ladder() -> None:
     assert equivalent(97.0).upper == "2"
     assert equivalent(200.0).past == "softer"
     assert equivalent(30.0).past == "harder"
+    ends = TYPICAL.rungs[0], TYPICAL.rungs[-1]
+    for end, by in ((ends[0], 5.0), (ends[1], -5.0)):
+        assert (equivalent(end.range_exact + by).lower, equivalent(end.range_exact + by).past) == (end.filter, None)
+        assert equivalent(end.range_exact + 1.1 * by).past is not None
     own = Ladder(source="own", rungs=TYPICAL.rungs)
     assert equivalent(110.0, own).sentence == "between filters 1 and 2"
 
