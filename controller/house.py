@@ -308,7 +308,6 @@ class House:
             if old is not None:
                 old.close()
             tether = Tether(self._config(), self._heard)
-            self._runner.forget_foot()
             try:
                 tether.start()
             except KeeperAway as problem:

@@ -108,6 +108,7 @@ class Runner:
                     self._step(FootWire(word.at_ns), now_ns)
                 self.watchers.trouble(word.what)
             case Greeting():
+                self.forget_foot()  # it counts from 0, whatever the last words of another one were
                 self.meet(word)
                 self.watchers.greeted(word)
             case Came():

@@ -21,11 +21,12 @@ from controller.data import DataFolder
 from controller.entries import Intent, LightCame, Loaded, Started
 from controller.errors import KeeperGone, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.settings import Settings
+from controller.standing import Foot
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
 from hardware.practice.faults import Fault
 from hardware.tether import Tether
-from hardware.wire import Accepted
+from hardware.wire import Accepted, FootDown
 
 
 @pytest.fixture
@@ -419,6 +420,25 @@ def test_a_keeper_that_comes_while_the_darkroom_closes_is_let_go(
             thread.join(5)
         assert not opened.room.owned()
         assert opened.darkroom._pipe.tether is None
+
+
+def test_a_press_of_the_last_keeper_does_not_count_at_the_next(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A press just before changed settings bring another keeper is forgotten with the one that heard it."""
+    with bench(tmp_path, timing=None) as opened:
+        with monkeypatch.context() as patched:
+            close = Tether.close
+
+            def closing(tether: Tether) -> None:
+                close(tether)
+                now_ns = time.monotonic_ns()
+                opened.darkroom._heard(FootDown(7, now_ns, now_ns))
+
+            patched.setattr(Tether, "close", closing)
+            opened.darkroom.change_settings({"lead_in_seconds": "1.3"})
+        pipe, runner = opened.darkroom._pipe, opened.darkroom._runner
+        until(lambda: (pipe.tether is not None and pipe._known == pipe.tether.greeting.pid) or None)
+        opened.darkroom._inbox.ask(lambda: None)
+        assert runner.state.foot == Foot(), "an order with the number of another keeper's press would be refused"
 
 
 def test_settings_that_no_keeper_takes_are_a_fault_and_no_light(
