@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from controller.errors import Impossible
@@ -87,6 +87,7 @@ def test_running_is_proposed_under_five_seconds(light_ms: int, held_ms: int, how
 
 
 @given(st.integers(20, 80), st.integers(1, 60))
+@example(35, 15)
 def test_running_is_proposed_wherever_it_fits(light: int, held: int) -> None:
     """A dodge under 5 s is proposed as running just where a running dodge of that length could be given."""
     light_ms, held_ms = light * 100, held * 100

@@ -75,7 +75,7 @@ def test_a_pick_after_a_paper_corrects_its_own_filter() -> None:
 def test_a_pick_is_kept_as_it_was_read() -> None:
     """The picked base is written as it is, finer than a tenth where a pick between two bands is."""
     found = carry(crane(), (ToSize(magnification=Decimal("2.75")),))
-    assert take_pick(found, "soft", Decimal("14.05")).recipe.light[0].seconds == Decimal("14.05")
+    assert take_pick(found, "soft", Decimal("20.05")).recipe.light[0].seconds == Decimal("20.05")
 
 
 def test_work_in_seconds_follows_its_base() -> None:

@@ -22,7 +22,9 @@ def test_prints_through_both_and_by_eye_are_no_single_filter() -> None:
     """A print through both lights, or one picked by eye, makes no filter's curve; soft or hard alone does."""
     by_eye = SOFT.model_copy(update={"how": "eye", "filter": "eye"})
     paper = known().model_copy(update={"readings": Readings(paper="known", exposures=(HARD, MIXED, by_eye, SOFT))})
-    assert list(curves_of(paper)) == ["00", "5"]
+    found = curves_of(paper)
+    assert [(name, each.seconds) for name, each in found.items()] == [("00", 80.0), ("5", 60.0)]
+    assert found["00"].curve.exposure == SOFT
 
 
 def test_the_ends_move_by_stops_of_light() -> None:
