@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import tempfile
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.data import DataFolder
-from controller.entries import Assumed, FilterSaid, Picked, Remark, SheetPlanned, Struck
+from controller.entries import (
+    Added,
+    Assumed,
+    CalledGiven,
+    Closed,
+    FilterSaid,
+    LeftOut,
+    Picked,
+    Remark,
+    SheetPlanned,
+    Struck,
+)
 from controller.errors import StoreTrouble, Unreadable
 from controller.exports import INDEX, JOURNAL_FILE, export
 from controller.imports import Brought, import_
@@ -150,6 +162,41 @@ def test_sheets_are_listed_step_by_step_for_a_spreadsheet(full: DataFolder, tmp_
         "2025-03-01T19:00:00.000Z",
     )
     assert (lines[3]["given_most_seconds"], lines[3]["lit_seconds"]) == ("0.0", "10.1")
+
+
+def test_each_column_of_the_spreadsheet_tells_its_own(empty: DataFolder, tmp_path: Path) -> None:
+    """Least and most, called given, left out and added, kind and title, outcome, clock and the sheet's opening."""
+    wall_clock = FakeWall(set_from_outside=False)
+    Shelf.open(empty.shelf, wall_clock.now).close()
+    more = plan().steps[0].model_copy(update={"number": 3, "name": "one more", "planned_ms": 2_000})
+    with Journal.open(empty.journal, ManualClock(), wall_clock.stamp()) as journal:
+        journal.append(SheetPlanned(sheet="s1", number=7, plan=plan()), intent("a", "s1"), came("a", 4_000, 5_500))
+        wall_clock.at += timedelta(minutes=3)
+        journal.append(
+            CalledGiven(sheet="s1", step=1, by="page"),
+            LeftOut(sheet="s1", step=2),
+            Added(sheet="s1", step=more),
+            Closed(sheet="s1", outcome="spoiled"),
+        )
+    with (export(empty, tmp_path / "out") / "sheets.csv").open(newline="") as file:
+        one, two, three = csv.DictReader(file)
+    told = ["number", "sheet", "kind", "title", "outcome", "clock_set", "step", "name", "filter"]
+    assert [one[name] for name in told] == [
+        "7",
+        "s1",
+        "recipe",
+        "Harbour crane",
+        "spoiled",
+        "no",
+        "1",
+        "soft base",
+        "soft",
+    ]
+    seconds = ["planned_seconds", "given_least_seconds", "given_most_seconds", "lit_seconds"]
+    assert [one[name] for name in seconds] == ["10.1", "4.0", "5.5", "5.5"]
+    assert one["opened"][11:16] == "19:00"
+    said = [(line["called_given"], line["left_out"], line["added"]) for line in (one, two, three)]
+    assert said == [("yes", "no", "no"), ("no", "yes", "no"), ("no", "no", "yes")]
 
 
 def test_an_export_goes_on_beside_a_daemon_and_overwrites_nothing(full: DataFolder, tmp_path: Path) -> None:

@@ -188,9 +188,27 @@ def test_a_damaged_journal_is_refused_and_left_as_it_is(tmp_path: Path, wall_clo
     assert Journal.start_fresh(path) is None
 
 
+def test_what_a_crash_left_beside_a_journal_is_set_aside_with_it(tmp_path: Path, wall_clock: FakeWall) -> None:
+    """No write-ahead file stays, to be read into the empty journal that comes next; the old one has its rows."""
+    path = tmp_path / "crashed" / "journal.db"
+    path.parent.mkdir()
+    with Journal.open(tmp_path / "journal.db", ManualClock(), wall_clock.stamp()) as journal:
+        journal.append(FilterSaid(filter="00"))
+        for each in tmp_path.glob("journal.db*"):  # as a power cut leaves them
+            path.with_name(each.name).write_bytes(each.read_bytes())
+    assert path.with_name("journal.db-wal").stat().st_size > 0
+    aside = Journal.start_fresh(path)
+    assert aside is not None
+    assert not list(path.parent.glob("journal.db*"))
+    with Journal.open(path, ManualClock(), wall_clock.stamp()) as fresh:
+        assert fresh.last() == 0
+    with Journal.open(aside, ManualClock(), wall_clock.stamp()) as old:
+        assert [row.entry for row in old.rows()] == [FilterSaid(filter="00")]
+
+
 @pytest.mark.parametrize(
     ("pragma", "sentence"),
-    [("user_version = 99", "newer Treadle"), ("application_id = 7", "not a journal")],
+    [(f"user_version = {JOURNAL.version + 1}", "newer Treadle"), ("application_id = 7", "not a journal")],
 )
 def test_a_file_that_is_not_ours_to_write_is_refused(
     tmp_path: Path, wall_clock: FakeWall, pragma: str, sentence: str

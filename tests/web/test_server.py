@@ -68,7 +68,7 @@ def visitor(server: Server) -> Visitor:
     return Visitor(server.port)
 
 
-def _until(true: Callable[[], bool], seconds: float = 5) -> bool:
+def _until(true: Callable[[], bool], seconds: float = 20) -> bool:
     end = time.monotonic() + seconds
     while not true() and time.monotonic() < end:
         time.sleep(0.01)
