@@ -379,9 +379,10 @@ def _tread(page: Page) -> None:
         "dispatchEvent(new Event('blur'))",
         "Object.defineProperty(document, 'hidden', {value: true});"
         "document.dispatchEvent(new Event('visibilitychange'))",
+        "dispatchEvent(new PageTransitionEvent('pagehide'))",
         "goto",
     ],
-    ids=["up", "cancelled", "lost", "blur", "hidden", "left"],
+    ids=["up", "cancelled", "lost", "blur", "hidden", "going", "left"],
 )
 def test_the_pointer_is_the_foot(phone: Page, desk: FakeDesk, lift: str) -> None:
     """Down closes the contact at once; up opens it, and whatever loses the pointer counts as up."""
