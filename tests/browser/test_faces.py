@@ -379,10 +379,9 @@ def _tread(page: Page) -> None:
         "dispatchEvent(new Event('blur'))",
         "Object.defineProperty(document, 'hidden', {value: true});"
         "document.dispatchEvent(new Event('visibilitychange'))",
-        "dispatchEvent(new PageTransitionEvent('pagehide'))",
         "goto",
     ],
-    ids=["up", "cancelled", "lost", "blur", "hidden", "going", "left"],
+    ids=["up", "cancelled", "lost", "blur", "hidden", "left"],
 )
 def test_the_pointer_is_the_foot(phone: Page, desk: FakeDesk, lift: str) -> None:
     """Down closes the contact at once; up opens it, and whatever loses the pointer counts as up."""
@@ -397,6 +396,16 @@ def test_the_pointer_is_the_foot(phone: Page, desk: FakeDesk, lift: str) -> None
         )  # not by a script: one that leaves its page may never answer, and nothing limits that wait
     else:
         phone.evaluate(lift)
+    assert wait_until(lambda: _contacts(desk) == [True, False], phone)
+
+
+def test_a_page_that_goes_lifts_its_foot_itself(phone: Page, desk: FakeDesk) -> None:
+    """A page says as it goes that its foot is up; that the server would notice as well is a second hold."""
+    phone.goto("/practice")
+    _tread(phone)
+    assert wait_until(lambda: _contacts(desk) == [True], phone)
+    with phone.expect_request("**/practice/contact"):
+        phone.evaluate("dispatchEvent(new PageTransitionEvent('pagehide'))")
     assert wait_until(lambda: _contacts(desk) == [True, False], phone)
 
 
