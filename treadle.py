@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    from controller.desk import Desk
-    from controller.recipes import Recipe
-    from controller.replay import Played
-    from controller.sheet import Frozen
-    from controller.strips import Strip
+    from controller.commands.replay import Played
+    from controller.daemon.desk_protocol import Desk
+    from controller.model import Frozen
+    from controller.recipe.recipe import Recipe
+    from controller.recipe.strip import Strip
     from webui.server import Server
 
 PORT: Final = 8090
@@ -66,9 +66,9 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser() -> argparse.ArgumentParser:
-    from controller import calc
-    from controller.lateness import arguments as timing
-    from controller.paper import command as paper
+    from controller.commands import paper
+    from controller.commands.timing import command as timing
+    from controller.exposure import reckon as calc
     from controller.words import say
 
     parser = _Parser(prog="treadle", description=say("command.about"))
@@ -146,36 +146,36 @@ def _show(answer: Frozen, args: argparse.Namespace) -> int:
 
 
 def _serve(args: argparse.Namespace) -> int:
-    from controller.serving import serve
+    from controller.service.serve import serve
 
     return serve(_data(args), simulate=args.simulate, host=args.host, port=args.port, open_page=_open_page)
 
 
 def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server:
     """Put the web room together around a desk, and let it serve."""
-    from webui import by_eye, carry, contrast, lamp, one_filter, papers, reckon, scan, shelf
     from webui.app import create_app
+    from webui.pages import by_eye, carry, contrast, lamp, one_filter, papers, reckon, scan, shelf
     from webui.server import Server
 
-    sheaves = [
-        shelf.sheaf,
-        reckon.sheaf,
-        contrast.sheaf,
-        carry.sheaf,
-        lamp.sheaf,
-        papers.sheaf,
-        by_eye.sheaf,
-        one_filter.sheaf,
-        scan.sheaf,
+    blueprints = [
+        shelf.blueprint,
+        reckon.blueprint,
+        contrast.blueprint,
+        carry.blueprint,
+        lamp.blueprint,
+        papers.blueprint,
+        by_eye.blueprint,
+        one_filter.blueprint,
+        scan.blueprint,
     ]
-    server = Server(create_app(desk, hosts=names, extra=sheaves), host, port)
+    server = Server(create_app(desk, hosts=names, extra=blueprints), host, port)
     server.start()
     return server
 
 
 def _replay(args: argparse.Namespace) -> int:
-    from controller.reading import read_feet, read_recipe
-    from controller.replay import play_recipe, replay_timing
+    from controller.commands.replay import play_recipe, replay_timing
+    from controller.recipe.files import read_feet, read_recipe
 
     recipe = read_recipe(args.file.read_bytes(), args.file.name)
     feet = read_feet(args.feet.read_bytes(), args.feet.name)
@@ -190,8 +190,8 @@ def _picture(args: argparse.Namespace, played: Played, recipe: Recipe | Strip) -
     """Return the picture of a replayed sheet."""
     from importlib.util import find_spec
 
+    from controller.commands.replay_picture import developed, read_negatives, read_practice_paper
     from controller.errors import Impossible
-    from controller.picture_command import developed, read_negatives, read_practice_paper
     from controller.words import say
 
     if not all(find_spec(name) for name in ("numpy", "scipy", "PIL")):
@@ -203,7 +203,7 @@ def _picture(args: argparse.Namespace, played: Played, recipe: Recipe | Strip) -
 def _paper(args: argparse.Namespace) -> int:
     from importlib.util import find_spec
 
-    from controller.paper import command
+    from controller.commands import paper as command
     from controller.words import say
 
     if not (find_spec("numpy") and find_spec("scipy")):
@@ -212,20 +212,20 @@ def _paper(args: argparse.Namespace) -> int:
 
 
 def _timing(args: argparse.Namespace) -> int:
-    from controller.lateness.command import answer
+    from controller.commands.timing.command import answer
 
     return _show(answer(args, _data(args), _open_page), args)
 
 
 def _pair(args: argparse.Namespace) -> int:
-    from controller.door import ask_for_code
+    from controller.service.door import ask_for_code
     from hardware.fitting import runtime_of
 
     return _show(ask_for_code(runtime_of(_data(args).path, os.environ)), args)
 
 
 def _check(args: argparse.Namespace) -> int:
-    from controller.checks.look import check
+    from controller.commands.check.look import check
 
     ask = (lambda words: print(words, file=sys.stderr, flush=True)) if args.press else None
     report = check(_data(args), simulate=args.simulate, port=args.port, ask=ask)
@@ -234,7 +234,7 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _export(args: argparse.Namespace) -> int:
-    from controller.exports import export
+    from controller.backup.export import export
     from controller.words import say
 
     sys.stdout.write(f"{say('command.exported', folder=export(_data(args), args.folder))}\n")
@@ -242,7 +242,7 @@ def _export(args: argparse.Namespace) -> int:
 
 
 def _import(args: argparse.Namespace) -> int:
-    from controller.imports import import_
+    from controller.backup.import_ import import_
     from controller.words import say, say_many
 
     brought = import_(args.source, _data(args))
@@ -253,7 +253,7 @@ def _import(args: argparse.Namespace) -> int:
 
 
 def _restore(args: argparse.Namespace) -> int:
-    from controller.backup import bring_back, list_backups, start_journal_afresh
+    from controller.backup.dated import bring_back, list_backups, start_journal_afresh
 
     data = _data(args)
     if args.fresh_journal:
@@ -267,7 +267,7 @@ def _restore(args: argparse.Namespace) -> int:
 
 
 def _wiring(_args: argparse.Namespace) -> int:
-    from controller.wiring_page import example
+    from controller.commands.wiring_page import example
 
     sys.stdout.write(example())
     return 0
@@ -298,7 +298,7 @@ def _dark(words: Sequence[str]) -> int:
 
 
 def _data(args: argparse.Namespace) -> Any:
-    from controller.data import DataFolder
+    from controller.store.folder import DataFolder
     from hardware.fitting import default_data
 
     simulate = bool(getattr(args, "simulate", False))

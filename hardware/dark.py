@@ -20,8 +20,8 @@ from typing import Final
 
 from hardware.clock import boot_id
 from hardware.errors import HardwareError, LineBusy, LineError
-from hardware.lines import Outlet
-from hardware.opening import open_outputs
+from hardware.lines.lines import Outlet
+from hardware.open_lines import open_outputs
 from hardware.slate import KEEPER_MODULE, SLATE_NAME, SlateWriter, darkened, read_slate
 
 ASK_SECONDS: Final = 1.0

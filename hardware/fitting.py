@@ -1,7 +1,7 @@
 """What a darkroom is fitted with: its lines, and the folder of slate and practice lines. Imports nothing heavy.
 
 The lines stand in `wiring.toml`, in the data folder or else in /etc/treadle. It is read here lightly, with the standard
-library alone, so that `treadle dark` works when little else does; `controller.wiring` holds it to every rule.
+library alone, so that `treadle dark` works when little else does; `controller.daemon.wiring` holds it to every rule.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _POLAR: Final = frozenset({"safelight", "status_led", "alive"})
 
 @dataclass(frozen=True, slots=True)
 class Fitting:
-    """The keeper's lines as `hardware.opening` reads them, and the runtime folder.
+    """The keeper's lines as `hardware.open_lines` reads them, and the runtime folder.
 
     `wiring` is the file that says so, where there is one, and `wiring_text` what it held when it was read. `timing`
     is for tests with practice lines only: spans scaled short.
@@ -129,7 +129,7 @@ class _File:
     lamps_only: bool
 
     def real_lines(self) -> dict[str, object]:
-        """Return the lines as `hardware.opening` reads real ones."""
+        """Return the lines as `hardware.open_lines` reads real ones."""
         lines: dict[str, object] = {"kind": "gpio", "factory": "lgpio", "chip": self._chip()}
         lines["lamps"] = {name: self._pin(table, "pin") for name, table in self._lamps().items()}
         for name in ("foot", *_CONTACTS, *_ROOM_OUTLETS):

@@ -13,15 +13,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
 from hypothesis import HealthCheck, settings
+from tools.held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
 
 __all__ = ["pytest_runtest_protocol", "pytest_sessionfinish", "pytest_terminal_summary", "witness"]
 _GRACE_SECONDS = 2.0
 _TESTS = Path(__file__).parent
 ALONE = (
-    "daemon/test_killed_daemon.py",
-    "daemon/test_latency.py",
+    "processes/test_killed_daemon.py",
+    "processes/test_latency.py",
     "faults/test_many_deaths.py",
     "kernel",
     "paper/test_speed.py",
@@ -30,23 +30,23 @@ ALONE = (
 """What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel."""
 REAL = (
     "browser",
-    "controller/test_darkroom.py",
-    "daemon",
+    "daemon/test_darkroom.py",
+    "processes",
     "faults",
     "hardware",
-    "lamp/test_relay.py",
+    "lamp/test_relay_delays.py",
     "lamp/test_sensor_run.py",
-    "lateness",
+    "commands/timing",
     "picture/test_real_sheet.py",
     "project/test_patience.py",
-    "web/test_by_eye.py",
-    "web/test_contrast_evening.py",
-    "web/test_darkened.py",
-    "web/test_lamp.py",
-    "web/test_one_filter.py",
-    "web/test_outlined.py",
-    "web/test_room_light.py",
-    "web/test_scan.py",
+    "webui/pages/test_by_eye.py",
+    "webui/pages/test_contrast_evening.py",
+    "webui/pages/test_darkened.py",
+    "webui/pages/test_lamp.py",
+    "webui/pages/test_one_filter.py",
+    "webui/pictures/test_outlined.py",
+    "webui/pages/test_room_light.py",
+    "webui/pages/test_scan.py",
 )
 """What works real keepers by real time, and mostly waits: a few at a time, but not beside what keeps the cores busy."""
 FIRST = (
@@ -55,10 +55,10 @@ FIRST = (
     "browser/test_whole_sheet.py",
     "faults/test_what_breaks.py",
     "faults/test_deaths_of_the_house.py",
-    "daemon/test_histories.py",
+    "processes/test_histories.py",
     "lamp/test_sensor_run.py",
     "browser/test_darkened_walk.py",
-    "lateness/test_lateness.py",
+    "commands/timing/test_lateness.py",
 )
 """What takes longest, so that in the end nobody waits for one that began last."""
 

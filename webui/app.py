@@ -9,30 +9,35 @@ from flask import Flask, abort, g, make_response
 from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
-from controller.filter_words import filter_called
 from controller.words import say, say_many
-from webui import acts, darkened, guard, headers, live, pages, pairing, practice, refusals, stop, wall
-from webui.assets import Asset, read_assets
-from webui.device import device, token
-from webui.room import Room, day_allowed, furnish, now
-from webui.wording import lit_line, moment, seconds, texture_of
+from webui.frame import assets as headers
+from webui.frame import guard, live, refusals
+from webui.frame import practice_sight as sole
+from webui.frame.assets import Asset, read_assets
+from webui.frame.context import Room, day_allowed, furnish, now
+from webui.frame.device import device, token
+from webui.pages import acts, pairing, practice, stop
+from webui.pages import now as pages
+from webui.pages import practice_prints as darkened
+from webui.pages import record as wall
+from webui.wording import filter_called, lit_line, moment, seconds, texture_of
 
 if TYPE_CHECKING:
     from flask import Blueprint
 
-    from controller.desk import Desk
+    from controller.daemon.desk_protocol import Desk
 
 LARGEST_BODY: Final = 300_000
 """Bytes a request may bring: a recipe of 256 kB with its form around it."""
 WAYS: Final = ("shelf", "lamp", "contrast", "papers", "scan", "by_eye", "one_filter")
-"""Sheaves that other pages lead to where they are there: a template asks for `has_…`."""
+"""Blueprints that other pages lead to where they are there: a template asks for `has_…`."""
 
 
 def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra: Iterable[Blueprint] = ()) -> Flask:
     """Return the app that shows `desk`.
 
     `hosts` are the names and addresses it answers to, without port (every other Host is refused, whatever its
-    case); `secure` says that it is served by https; `extra` are further sheaves of pages (`register`).
+    case); `secure` says that it is served by https; `extra` are further blueprints of pages (`register`).
     """
     app = Flask(__name__, static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
@@ -43,19 +48,19 @@ def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra:
     refusals.answer(app)
     _give_words(app, web, read_assets())
     live.furnish_live(app, web.run)
-    sheaves = [stop.sheaf, pages.sheaf, pairing.sheaf, acts.sheaf, live.sheaf, wall.sheaf]
+    blueprints = [stop.blueprint, pages.blueprint, pairing.blueprint, acts.blueprint, live.blueprint, wall.blueprint]
     if (room := desk.practice()) is not None:
-        practice.furnish_practice(app, room)
-        sheaves += [practice.sheaf, darkened.sheaf]
-    register(app, [*sheaves, *extra])
+        sole.furnish_practice(app, room)
+        blueprints += [practice.blueprint, darkened.blueprint]
+    register(app, [*blueprints, *extra])
     return app
 
 
 def register(app: Flask, blueprints: Iterable[Blueprint]) -> None:
-    """Add sheaves of pages; the guard stands before all of them.
+    """Add blueprints of pages; the guard stands before all of them.
 
-    A blueprint may use `webui.room` (desk, now), `webui.faces` (show, needs_day), `webui.refusals` and every
-    template's words. Its POST forms hold `{{ sign_form() }}`; acts go to `webui.acts`.
+    A blueprint may use `webui.frame.context` (desk, now), `webui.frame.guard` (show, needs_day), `webui.frame.refusals` and every
+    template's words. Its POST forms hold `{{ sign_form() }}`; acts go to `webui.pages.acts`.
     """
     for blueprint in blueprints:
         app.register_blueprint(blueprint)
@@ -88,7 +93,7 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
             "token": token(phone) if phone else "",
             "lit_line": lit_line(now()),
             "run": web.run,
-            **{f"has_{sheaf}": sheaf in app.blueprints for sheaf in WAYS},
+            **{f"has_{blueprint}": blueprint in app.blueprints for blueprint in WAYS},
             "needs_day": g.get("needs_day", False),
         }
 

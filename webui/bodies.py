@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any, Final
 from waitress.parser import HTTPRequestParser
 from waitress.utilities import Error
 
-from webui.device import read_device
-from webui.room import room_of
+from webui.frame.context import room_of
+from webui.frame.device import read_device
 
 if TYPE_CHECKING:
     from flask import Flask

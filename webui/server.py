@@ -18,9 +18,9 @@ from waitress.task import ErrorTask, ThreadedTaskDispatcher
 
 from controller.errors import ControllerError
 from controller.words import say
-from webui.assets import csp_hash
 from webui.bodies import LARGEST, reader_for
-from webui.live import STREAMS, end_streams
+from webui.frame.assets import csp_hash
+from webui.frame.live import STREAMS, end_streams
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:

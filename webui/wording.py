@@ -1,15 +1,20 @@
-"""Figures and short phrases as pages show them; every word comes from the catalogue."""
+"""How a filter is called where its name stands alone."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
-from controller.filter_words import filter_called
 from controller.words import has, say
 
 if TYPE_CHECKING:
-    from controller.status import NextStep, Status
+    from controller.foot.status import NextStep, Status
+
+
+def filter_called(name: str) -> str:
+    """Return a filter as it is read where it stands alone: "soft", and "filter 2", for a lone number says nothing."""
+    return say("page.filter", filter=name) if name[:1].isdigit() else name
+
 
 Texture = Literal["soft", "hard", "other"]
 

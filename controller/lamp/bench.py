@@ -10,26 +10,23 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from controller.effects import Effect, FileClosed, FileLight, FileStruck, PlaceOrder
-from controller.entries import Entry, Trouble
 from controller.errors import Impossible, WrongMoment
-from controller.lamp import plans
+from controller.foot.effects import Effect, FileClosed, FileLight, FileStruck, PlaceOrder, Watchers
+from controller.foot.places import Focus, LeadIn, Light
+from controller.foot.state import State
+from controller.foot.status import Status
+from controller.lamp import check_plans as plans
+from controller.lamp.check_plans import CheckName, PaperTest
+from controller.lamp.history import KINDS, LampView, history
 from controller.lamp.lookout import Lookout, Watched
+from controller.lamp.measure import Due, Span, weighed
 from controller.lamp.needs import Ways
-from controller.lamp.plans import CheckName, PaperTest
-from controller.lamp.readings import Span
-from controller.lamp.rows import LagFound, LampChecked, LampWarmed, PaperTestGiven
-from controller.lamp.view import KINDS, LampView, history
+from controller.lamp.sensor import SensorWatch
 from controller.lamp.warmth import Warmth
-from controller.lamp.watch import SensorWatch
-from controller.lamp.weighing import Due, weighed
-from controller.places import Focus, LeadIn, Light
-from controller.rows import Reader
-from controller.runner import Watchers
-from controller.settings import Settings
-from controller.sheet import Plan
-from controller.standing import State
-from controller.status import Status
+from controller.recipe.plan import Plan
+from controller.store.entries import Entry, LagFound, LampChecked, LampWarmed, PaperTestGiven, Trouble
+from controller.store.rows import Reader
+from controller.store.settings import Settings
 from controller.words import say
 from hardware.clock import Clock
 from hardware.light_sensor import LightSensor, Reading

@@ -13,10 +13,9 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Final, Protocol
 
-from controller.entries import Entry, Trouble
-from controller.lamp import readings
-from controller.lamp.readings import AFTER_NS, RISE_NS, Span
-from controller.lamp.rows import LightSeen
+from controller.lamp import measure as readings
+from controller.lamp.measure import AFTER_NS, RISE_NS, Span
+from controller.store.entries import Entry, LightSeen, Trouble
 from controller.words import say
 from hardware.light_sensor import Reading
 

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from typing import Protocol
 
-from controller.entries import Entry
-from controller.settings import Settings
-from controller.sheet import Plan
-from controller.standing import State
-from controller.status import Status
+from controller.foot.state import State
+from controller.foot.status import Status
+from controller.recipe.plan import Plan
+from controller.store.entries import Entry
+from controller.store.settings import Settings
 
 
 class Ways(Protocol):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from typing import Final
 
-from controller.settings import Settings
+from controller.store.settings import Settings
 from controller.words import say
 
 _MINUTE_NS: Final = 60_000_000_000

@@ -13,7 +13,7 @@ from scipy.optimize import least_squares
 
 from controller.errors import Impossible
 from controller.paper.emulsions import Mixture, densities, gradient, mixture
-from controller.paper.papers import Box, Paper, SpeedChange
+from controller.paper.paper import Box, Paper, SpeedChange
 from controller.paper.search import Samples, samples
 from controller.words import say
 

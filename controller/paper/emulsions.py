@@ -24,7 +24,7 @@ from scipy.special import expit, ndtr
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from controller.paper.papers import Paper, Shape
+    from controller.paper.paper import Paper, Shape
 
 NORMAL_SCALE: Final = 1.702
 """The logistic function of 1.702·z and the normal one of z differ by less than 0.01 (a usual scaling)."""

@@ -14,10 +14,10 @@ from typing import Final, Literal
 from pydantic import Field
 
 from controller.errors import Impossible
+from controller.model import Frozen
 from controller.paper.iso import HIGH_SHARE, LOW
 from controller.paper.readings import MOST_STEPS, Exposure, Reading, Tablet
-from controller.paper.typed import LightSeconds
-from controller.sheet import Frozen
+from controller.paper.tones import LightSeconds
 from controller.words import say
 
 USUAL_DMIN: Final = 0.06

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture
-from controller.paper.papers import Box, Emulsion, Paper, Setup
+from controller.paper.paper import Box, Emulsion, Paper, Setup
 from controller.paper.readings import Exposure, Readings, shown_seconds
 from controller.paper.search import Found, Kind, samples, search_all
 from controller.words import say

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Final, Literal
 
-from controller.sheet import Frozen
+from controller.model import Frozen
 
 if TYPE_CHECKING:
     from controller.paper.curve import Curve, Mixed, Threaded

@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 from pydantic import Field
 
-from controller.sheet import Frozen
+from controller.model import Frozen
 from controller.words import say
 
 

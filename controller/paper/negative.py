@@ -7,15 +7,15 @@ of the light source. Q and flare below are from memory: starting values a printe
 from __future__ import annotations
 
 import math
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
 from controller.errors import Impossible
-from controller.paper.iso import Grade, grade_of
+from controller.model import Frozen
+from controller.paper.iso import Grade, grade_of, stated
 from controller.paper.ladder import TYPICAL, Ladder, nearest_filter
-from controller.paper.typed import Density
-from controller.sheet import Frozen
+from controller.paper.tones import Density, Seconds
 from controller.words import say
 
 LightSource = Literal["diffuser", "condenser"]
@@ -113,3 +113,84 @@ def range_from_matched_picks(dense_seconds: float, thin_seconds: float) -> float
     if found < SMALLEST_RANGE:
         raise Impossible(say("paper.negative-picks", left=f"{found:.2f}"))
     return found
+
+
+class Measured(Frozen):
+    """A negative's range by densitometer."""
+
+    kind: Literal["measured"] = "measured"
+    thin: Density
+    dense: Density
+    source: LightSource
+    callier: float | None = Field(default=None, ge=0.8, le=2.0)
+    flare_density: float = Field(default=0.0, ge=0.0, le=1.0)
+
+
+class FilterPicks(Frozen):
+    """A negative's range by one strip through one filter, whose R is known: first tone, and full black."""
+
+    kind: Literal["filter"] = "filter"
+    first_tone_seconds: Seconds
+    full_black_seconds: Seconds
+    range_through: float = Field(gt=0.0, le=400.0)
+
+
+class MatchedPicks(Frozen):
+    """A negative's range by two areas that print as the same grey after so many seconds each."""
+
+    kind: Literal["matched"] = "matched"
+    dense_seconds: Seconds
+    thin_seconds: Seconds
+
+
+NegativeAsk = Annotated[Measured | FilterPicks | MatchedPicks, Field(discriminator="kind")]
+
+
+class NegativeRange(Frozen):
+    """What a negative's range means for the paper."""
+
+    sentence: str
+    """What to start with."""
+    diffuse_range: float | None
+    """As a densitometer has it; None where the enlarger itself found the range."""
+    effective_range: float
+    range_stated: int
+    grade: str
+    note: str
+    """The same in one line, for a recipe's notes."""
+
+
+def negative_range(ask: NegativeAsk, ladder: Ladder = TYPICAL) -> NegativeRange:
+    """Return what reaches the paper of a negative's range, and what to start with.
+
+    Raises:
+        Impossible: the figures leave no range; the sentence says what to look at.
+    """
+    diffuse: float | None = None
+    match ask:
+        case Measured():
+            callier = CALLIER[ask.source] if ask.callier is None else ask.callier
+            diffuse = diffuse_range(ask.thin, ask.dense)
+            effective = effective_range(diffuse, Through(callier=callier, flare_density=ask.flare_density))
+            note = say("contrast.note-measured", thin=f"{ask.thin:.2f}", dense=f"{ask.dense:.2f}")
+        case FilterPicks():
+            effective = range_from_two_picks(ask.first_tone_seconds, ask.full_black_seconds, ask.range_through)
+            note = say("contrast.note-picks")
+        case MatchedPicks():
+            effective = range_from_matched_picks(ask.dense_seconds, ask.thin_seconds)
+            note = say("contrast.note-picks")
+    found = start(effective, ladder)
+    return NegativeRange(
+        sentence=found.sentence,
+        diffuse_range=diffuse,
+        effective_range=effective,
+        range_stated=stated(found.range_exact),
+        grade=str(found.grade),
+        note=say(
+            "contrast.note-range",
+            how=note,
+            range=f"{effective:.2f}",
+            r=stated(found.range_exact),
+            filter=found.filter,
+        ),
+    )

@@ -10,15 +10,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from controller.model import Frozen
 from controller.paper.drawing import LETTERING, WIDTH, Drawing, Face, Texture, fits
 from controller.paper.emulsions import densities, mixture, thinnest
 from controller.paper.solver import Reached, reach
 from controller.paper.tones import tone_words
-from controller.sheet import Frozen
 from controller.words import say
 
 if TYPE_CHECKING:
-    from controller.paper.papers import Paper
+    from controller.paper.paper import Paper
     from controller.paper.solver import Answer, Tone
 
 LOG_STOP: Final = float(np.log10(2.0))

@@ -15,9 +15,9 @@ from typing import Annotated, Final, Literal
 from pydantic import Field, model_validator
 
 from controller.errors import Unreadable
-from controller.fields import LARGEST_BYTES
-from controller.paper.typed import Density, LightSeconds, PrintDensity, shown
-from controller.sheet import Frozen
+from controller.model import Frozen
+from controller.paper.tones import Density, LightSeconds, PrintDensity, shown
+from controller.recipe.fields import LARGEST_BYTES
 from controller.words import say
 
 COLUMNS: Final = ("paper", "soft_seconds", "hard_seconds", "step", "tablet_density", "print_density")

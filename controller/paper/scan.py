@@ -18,9 +18,9 @@ from pydantic import Field
 from scipy.interpolate import PchipInterpolator
 
 from controller.errors import Impossible, Unreadable
+from controller.model import Frozen
 from controller.paper.faults import levelled
 from controller.paper.readings import HIGHEST_READ, LOWEST_READ, Exposure, Reading
-from controller.sheet import Frozen
 from controller.words import say, say_many
 
 if TYPE_CHECKING:

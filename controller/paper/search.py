@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from controller.paper.papers import Shape
+    from controller.paper.paper import Shape
     from controller.paper.readings import Exposure
 
     Array = NDArray[np.float64]

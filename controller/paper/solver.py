@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from controller.paper.papers import Paper
+    from controller.paper.paper import Paper
 
     Array = NDArray[np.float64]
 

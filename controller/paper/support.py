@@ -17,7 +17,7 @@ from controller.words import say
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from controller.paper.papers import Paper
+    from controller.paper.paper import Paper
 
     Array = NDArray[np.float64]
 

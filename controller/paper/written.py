@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field, model_validator
 
+from controller.model import Frozen
 from controller.paper.filter_readings import standing_in
-from controller.paper.papers import Box, Paper, Setup
+from controller.paper.paper import Box, Paper, Setup
 from controller.paper.readings import MOST_EXPOSURES, Exposure, Readings
-from controller.sheet import Frozen
 
 if TYPE_CHECKING:
     from controller.paper.faults import Fault

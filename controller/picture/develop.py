@@ -13,19 +13,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from controller.errors import Impossible
+from controller.model import Frozen
 from controller.picture.doses import Light, Way, light_on, with_focus, with_fog
 from controller.picture.evidence import NS, SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
-from controller.picture.image import png_of
-from controller.picture.lamp import Lamp
+from controller.picture.light import Lamp, Surroundings
 from controller.picture.masks import band_ends, left_over
-from controller.picture.papers import PracticePaper
+from controller.picture.practice_papers import PracticePaper
 from controller.picture.raster import Raster, raster
 from controller.picture.readings import PixelBox, ToneReading, read_tones
 from controller.picture.scene import Scene
-from controller.picture.surroundings import Surroundings
-from controller.picture.tray import developed
-from controller.sheet import Frozen
+from controller.picture.tray import developed, png_of
 from controller.words import say
 from hardware.practice.log import Entry, FaultSwitched, PaperMoved
 from hardware.practice.meter import Edge, shining
@@ -69,7 +67,7 @@ class Developed:
         raise KeyError(tone if band is None else f"{tone} in band {band}")
 
     def png(self, *, wet: bool = False) -> bytes:
-        """Return it as a grey PNG in true print densities (see `controller.picture.image`)."""
+        """Return it as a grey PNG in true print densities (see `controller.picture.tray`)."""
         return png_of(self.wet if wet else self.dry, self.scene.paper_mm[0])
 
 

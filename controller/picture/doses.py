@@ -11,20 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal, get_args
 
-from controller.picture.filters import WHITE, BlueGreen, second_through
+from controller.exposure.strip_times import CardWay
 from controller.picture.hands import OFF_THE_PAPER, spans_between
-from controller.picture.lamp import Lamp
-from controller.picture.surroundings import Source, Surroundings
-from controller.printing.strips import CardWay
-from hardware.practice.log import (
-    CardMoved,
-    DodgerMoved,
-    Entry,
-    FilterPlaced,
-    GlowSwitched,
-    NegativeMoved,
-    OpalMoved,
-)
+from controller.picture.light import WHITE, BlueGreen, Lamp, Source, Surroundings, second_through
+from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, GlowSwitched, NegativeMoved, OpalMoved
 from hardware.practice.meter import Edge, light_ns
 
 Carrier = Literal["negative", "empty", "opal"]

@@ -1,6 +1,6 @@
 """What the picture needs to know of a sheet: its plan, its lights, when it was closed.
 
-`controller.records.SheetRecord` is such a sheet; naming only what is used keeps this folder clear of the journal.
+`controller.store.records.SheetRecord` is such a sheet; naming only what is used keeps this folder clear of the journal.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal, Protocol
 
-from controller.sheet import Plan, Step
+from controller.recipe.plan import Plan, Step
 from hardware.practice.meter import Edge
 
 NS: int = 1_000_000

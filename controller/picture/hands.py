@@ -12,17 +12,11 @@ from typing import Final
 
 from pydantic import Field
 
+from controller.exposure.strip_times import CardWay, pulses
+from controller.model import Frozen
 from controller.picture.evidence import NS, SheetLights, lights_of
-from controller.printing.strips import CardWay, pulses
-from controller.sheet import Act, Frozen, Hands, Step, StripPlan
-from hardware.practice.log import (
-    CardMoved,
-    DodgerMoved,
-    Entry,
-    FilterPlaced,
-    NegativeMoved,
-    OpalMoved,
-)
+from controller.recipe.plan import Act, Hands, Step, StripPlan
+from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, NegativeMoved, OpalMoved
 
 OFF_THE_PAPER: Final = -1
 AFTER_DARK_MS: Final = 500

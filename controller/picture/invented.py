@@ -13,12 +13,16 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from controller.picture.drawing import Sheet
-from controller.picture.negatives import Area, Negative, Tone
+from controller.errors import NotThere
+from controller.picture.negatives import INVENTED, Area, Negative, Tone
+from controller.picture.pencils import Sheet
 from controller.words import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    Densities = NDArray[np.float32]
+
 
 FRAME_MM: Final = (120.0, 96.0)
 """The image of a 4×5 in negative, lying."""
@@ -183,3 +187,17 @@ def write_all(folder: Path, height: int = 960, width: int = 1200) -> None:
 
 if __name__ == "__main__":
     write_all(Path(sys.argv[1] if len(sys.argv) > 1 else "negatives"))
+
+
+def invented(name: str) -> Negative:
+    """Return an invented negative by its short name.
+
+    Raises:
+        NotThere: there is none of that name; the sentence says which there are.
+    """
+    if name not in INVENTED:
+        raise NotThere(say("picture.negative-unknown", negative=name))
+    from controller.picture import invented as drawings  # loads numpy
+
+    made: Negative = drawings.NEGATIVES[name]()
+    return made

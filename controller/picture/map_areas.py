@@ -14,7 +14,7 @@ from controller.picture.scene import negatives_named, scene_for
 
 if TYPE_CHECKING:
     from controller.picture.negatives import Outline
-    from controller.recipes import Recipe
+    from controller.recipe.recipe import Recipe
 
 _PIXELS: Final = 20_000
 """Outlines need no more."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
 
-from controller.picture.drawing import enlarged, rise
+from controller.picture.pencils import enlarged, rise
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

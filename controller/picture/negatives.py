@@ -9,7 +9,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from controller.errors import NotThere
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -87,17 +86,3 @@ def _no_tone(name: str) -> Tone:
 
 INVENTED: Final = ("crane", "slip", "platform", "fence")
 """The invented negatives, by their short names: harbour crane, boat slip, empty platform in fog, frost on a fence."""
-
-
-def invented(name: str) -> Negative:
-    """Return an invented negative by its short name.
-
-    Raises:
-        NotThere: there is none of that name; the sentence says which there are.
-    """
-    if name not in INVENTED:
-        raise NotThere(say("picture.negative-unknown", negative=name))
-    from controller.picture import invented as drawings  # loads numpy
-
-    made: Negative = drawings.NEGATIVES[name]()
-    return made

@@ -16,9 +16,9 @@ import numpy as np
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from controller.errors import Unreadable
-from controller.picture.drawing import enlarged
-from controller.picture.image import light_of
 from controller.picture.negatives import MOST_BYTES, Negative
+from controller.picture.pencils import enlarged
+from controller.picture.tray import light_of
 from controller.words import say
 
 if TYPE_CHECKING:

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from controller.picture.drawing import rise
-from controller.picture.optics import EDGE
-from controller.printing.size import lens_to_easel_mm
+from controller.exposure.size import lens_to_easel_mm
+from controller.picture.pencils import rise
+from controller.picture.scene import EDGE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -1,14 +1,16 @@
-"""The tray: units of blue and green light on each pixel become print densities, wet and then dry.
+"""Print densities as a picture: D = −log10 ρ (ISO 5-4), ρ shown by the transfer of sRGB (IEC 61966-2-1), 8 bits.
 
-A print looks lighter while wet: as if it had had so many per cent less light (dry-down, as printers reckon it in
-time). Importing this module loads numpy.
+Nothing is stretched: paper white is as grey as it is, and full black is not 0. Importing this module loads numpy
+and Pillow.
 """
 
 from __future__ import annotations
 
+import io
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from PIL import Image, PngImagePlugin
 
 from controller.paper.emulsions import densities
 
@@ -16,9 +18,46 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from controller.paper.emulsions import Mixture
-    from controller.picture.papers import PracticePaper
+    from controller.picture.practice_papers import PracticePaper
 
     Map = NDArray[np.float32]
+
+
+_STEPS: Final = 2000
+"""Of the table, per unit of density: finer than 8 bits can show."""
+_MOST: Final = 4.0
+_LINEAR: Final = 0.0031308
+
+
+def level_of(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the sRGB level, 0 to 1, of light or reflectance from 0 to 1."""
+    curved = 1.055 * np.maximum(light, _LINEAR) ** (1.0 / 2.4) - 0.055
+    return np.asarray(np.where(light <= _LINEAR, 12.92 * light, curved))
+
+
+def light_of(level: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the light, 0 to 1, of an sRGB level from 0 to 1."""
+    return np.asarray(np.where(level <= 12.92 * _LINEAR, level / 12.92, ((level + 0.055) / 1.055) ** 2.4))
+
+
+def png_of(densities: NDArray[np.float32], width_mm: float) -> bytes:
+    """Return print densities as an 8-bit grey PNG that says it is sRGB and how large the sheet is."""
+    table = np.round(255.0 * level_of(10.0 ** -(np.arange(int(_MOST * _STEPS) + 1) / _STEPS))).astype(np.uint8)
+    place = np.clip(densities * _STEPS + 0.5, 0.0, _MOST * _STEPS).astype(np.int32)
+    chunks = PngImagePlugin.PngInfo()
+    chunks.add(b"sRGB", b"\x00")
+    out = io.BytesIO()
+    dots = densities.shape[1] / (width_mm / 25.4)
+    Image.fromarray(table[place]).save(out, "PNG", pnginfo=chunks, dpi=(dots, dots), compress_level=3)
+    return out.getvalue()
+
+
+def densities_of(png: bytes) -> NDArray[np.float64]:
+    """Return the print densities that such a picture shows; black without any light counts as 4.0."""
+    with Image.open(io.BytesIO(png)) as picture:
+        levels = np.asarray(picture.convert("L"), dtype=np.float64) / 255.0
+    return np.asarray(-np.log10(np.maximum(light_of(levels), 10.0**-_MOST)))
+
 
 AT_ONCE: Final = 1 << 15
 """Pixels: as many as stay near the processor."""

@@ -6,9 +6,9 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from hardware.changeover import Changeover
 from hardware.errors import LineError
-from hardware.lines import Lines
+from hardware.lines.contacts import Changeover
+from hardware.lines.lines import Lines
 from hardware.practice.meter import Edge
 from hardware.sounds import Note
 

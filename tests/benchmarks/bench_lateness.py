@@ -17,7 +17,7 @@ from pathlib import Path
 from machine import folder, share, table  # puts the tests on the path
 
 # isort: split
-from daemon_process import Daemon, Phone
+from tools.daemon_process import Daemon, Phone
 
 from hardware.practice.room import PracticeRoom
 

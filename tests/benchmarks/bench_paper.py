@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from paper.hidden import BOX, outside, paper_one, readings
+from tools.hidden_papers import BOX, outside, paper_one, readings
 
 from controller.paper.emulsions import densities, mixture
 from controller.paper.fit import fit
@@ -24,8 +24,8 @@ from controller.paper.solver import Tone, soft_hard
 ROOT = Path(__file__).resolve().parents[2]
 LIGHT = ("papers", "readings", "faults", "eye", "iso", "ladder", "negative", "changes", "carry", "checks", "command")
 """What a page or the command line may load before a printer uses anything of it."""
-PAGES = ("controller.paper_shelf", "controller.contrast_desk", "controller.carry_desk")
-PAGES += ("webui.papers", "webui.contrast", "webui.carry")
+PAGES = ("controller.daemon.papers", "controller.contrast.split_grade", "controller.carry.desk")
+PAGES += ("webui.pages.papers", "webui.pages.contrast", "webui.pages.carry")
 """What `serve` loads for papers, used or not."""
 
 
@@ -79,7 +79,7 @@ def idle_mb() -> Figure:
     """What the light modules of the paper reckoning add to a process that has what the daemon has anyhow."""
     code = (
         "import importlib, re, pathlib\n"
-        "import controller.library, controller.calc, webui.app, webui.server, webui.shelf, webui.reckon\n"
+        "import controller.daemon.library, controller.exposure.reckon, webui.app, webui.server, webui.pages.shelf, webui.pages.reckon\n"
         "def rss(): return int(re.search(r'VmRSS:\\s+(\\d+)', pathlib.Path('/proc/self/status').read_text())[1])\n"
         "before = rss()\n"
         f"for name in {LIGHT!r}: importlib.import_module(f'controller.paper.{{name}}')\n"

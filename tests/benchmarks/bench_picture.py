@@ -14,14 +14,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from picture.darkroom import example, example_feet, worked
+from tools.picture_darkroom import example, example_feet, worked
 
-from controller.desk import Desk
-from controller.lateness.load import Load
-from controller.lateness.measure import measure
+from controller.commands.timing.load import Load
+from controller.commands.timing.measure import measure
+from controller.daemon.desk_protocol import Desk
 from controller.picture.develop import Developed, develop_sheet
 from controller.picture.masks import _soft
-from controller.picture.papers import practice_paper
+from controller.picture.practice_papers import practice_paper
 from controller.picture.raster import raster
 from controller.picture.scene import PIXELS, negatives_named, scene_for
 

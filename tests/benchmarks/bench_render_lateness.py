@@ -17,15 +17,15 @@ from typing import cast
 from machine import share, table  # puts the tests on the path
 
 # isort: split
-from picture.darkroom import example
+from tools.picture_darkroom import example
 
-from controller.lateness.lights import KeeperLights
-from controller.lateness.measure import practice_fitting
+from controller.commands.timing.lights import KeeperLights
+from controller.commands.timing.measure import practice_fitting
 from controller.picture.develop import develop_light
 from controller.picture.doses import Dose, Light, Way
 from controller.picture.evidence import SheetLights
-from controller.picture.filters import BlueGreen
-from controller.picture.papers import practice_paper
+from controller.picture.light import BlueGreen
+from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
 
 LIT_MS = 250

@@ -6,9 +6,9 @@ import time
 
 from machine import table
 
-from controller.feet import FeetTrace
-from controller.reading import read_tree
-from controller.replay import replay
+from controller.commands.replay import replay
+from controller.recipe.files import read_tree
+from controller.recipe.foot_trace import FeetTrace
 
 HALF_HOUR_MS = 1_800_000
 

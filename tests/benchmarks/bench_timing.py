@@ -20,9 +20,9 @@ from math import log10
 from machine import ROOT, facts, table
 
 import treadle
-from controller.lateness.figures import LateUs, late_us
-from controller.lateness.load import read_load
-from controller.lateness.measure import Measured, measure
+from controller.commands.timing.command import LateUs, late_us
+from controller.commands.timing.load import read_load
+from controller.commands.timing.measure import Measured, measure
 from webui.pictures.drawing import Drawing, Face
 
 STEAL_PERCENT = 0.1

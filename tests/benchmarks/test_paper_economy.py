@@ -8,8 +8,8 @@ from benchmarks.economy import printer as printers
 from benchmarks.economy.printer import Printer, at
 from benchmarks.economy.ways import Drawer, calibrated, seconds_any_grade, seconds_one_grade, split
 from benchmarks.economy.world import FILTERS, filters, jobs
-from paper.hidden import paper_one
 from scipy.optimize import brentq
+from tools.hidden_papers import paper_one
 
 WAYS = (seconds_one_grade, seconds_any_grade, split, calibrated)
 

@@ -13,7 +13,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
-from web.fake_desk import CODE, FakeDesk
+from tools.fake_desk import CODE, FakeDesk
 
 from webui.app import create_app
 from webui.server import Server

@@ -13,11 +13,11 @@ import pytest
 from browser.conftest import Pixels, is_dark, is_day, look, wait_until
 from PIL import Image
 from playwright.sync_api import Page, Route
-from web.fake_desk import PLAN, FakeDesk, FakePractice, next_step, step_lines
+from tools.fake_desk import PLAN, FakeDesk, FakePractice, next_step, step_lines
 
-from controller.acts import MoreBurn
 from controller.errors import WrongMoment
-from controller.status import Doubt, LitNow, PlaceName
+from controller.foot.acts import MoreBurn
+from controller.foot.status import Doubt, LitNow, PlaceName
 from controller.words import say
 
 pytestmark = pytest.mark.browser

@@ -12,15 +12,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from daemon_bench import SHORT, tread_until_lit, until
-from daemon_process import Daemon
-from feet import MS
-from tether_bench import hold_still
+from tools.daemon_bench import SHORT, tread_until_lit, until
+from tools.daemon_process import Daemon
+from tools.feet import MS
+from tools.tether_bench import hold_still
 
-from hardware.child import KeeperConfig
 from hardware.practice.room import PracticeRoom
 from hardware.slate import KEEPER_MODULE, SLATE_NAME, read_slate
-from hardware.tether import Tether
+from hardware.tether.child import KeeperConfig
+from hardware.tether.tether import Tether
 
 ROOT = Path(__file__).resolve().parents[2]
 SHEET = (

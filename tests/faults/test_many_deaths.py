@@ -14,15 +14,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from hands import Hand, work_together
-from tether_bench import MS, Ear, hold_still, lit_parent, order, until
-from witness import Witness
+from tools.hands import Hand, work_together
+from tools.tether_bench import MS, Ear, hold_still, lit_parent, order, until
+from tools.witness import Witness
 
-from hardware.child import KeeperConfig, darken_apart
-from hardware.link import KeeperBack
 from hardware.practice.room import PracticeRoom
 from hardware.slate import Interrupted, interrupted
-from hardware.tether import Tether
+from hardware.tether.child import KeeperConfig, darken_apart
+from hardware.tether.link import KeeperBack
+from hardware.tether.tether import Tether
 from hardware.wire import Lit
 
 PARENTS_ORDER = "far"

@@ -18,14 +18,14 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
-from daemon_bench import SHORT, Bench, bench, tread_until_lit, until
-from daemon_process import Daemon, Phone
-from feet import MS
 from flask import Blueprint
+from tools.daemon_bench import SHORT, Bench, bench, tread_until_lit, until
+from tools.daemon_process import Daemon, Phone
+from tools.feet import MS
 
 from controller import wall
-from controller.data import DataFolder
-from controller.entries import LightCame
+from controller.store.entries import LightCame
+from controller.store.folder import DataFolder
 from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
@@ -136,14 +136,14 @@ def served(darkroom: Bench, *extra: Blueprint) -> Iterator[int]:
 
 def test_a_page_that_raises_changes_no_light(darkroom: Bench) -> None:
     """A request that raises answers 500 with a sentence; the light goes on as planned, and other pages answer."""
-    sheaf = Blueprint("broken", __name__)
+    blueprint = Blueprint("broken", __name__)
 
-    @sheaf.get("/health/broken")
+    @blueprint.get("/health/broken")
     def broken() -> str:
         raise RuntimeError("broken on purpose")
 
     darkroom.load(0.6)
-    with served(darkroom, sheaf) as port:
+    with served(darkroom, blueprint) as port:
         phone = phone_of(darkroom, port)
         darkroom.begin_light()
         status, body = phone.get("/health/broken")
@@ -163,17 +163,17 @@ def phone_of(darkroom: Bench, port: int) -> Phone:
 
 def test_a_page_that_hangs_changes_no_light(darkroom: Bench) -> None:
     """With every thread of the page's server stuck, steps end on time, a foot ends a light, and STOP still answers."""
-    sheaf = Blueprint("stuck", __name__)
+    blueprint = Blueprint("stuck", __name__)
     let_go = time.monotonic() + 6
 
-    @sheaf.get("/health/stuck")
+    @blueprint.get("/health/stuck")
     def stuck() -> str:
         while time.monotonic() < let_go:
             time.sleep(0.05)
         return "let go"
 
     darkroom.load(0.6, 5.0)
-    with served(darkroom, sheaf) as port, ExitStack() as open_lines:
+    with served(darkroom, blueprint) as port, ExitStack() as open_lines:
         phone = phone_of(darkroom, port)
         open_lines.callback(_hang_up, phone)
         lines = [open_lines.enter_context(socket.create_connection(("127.0.0.1", port), timeout=10)) for _ in range(60)]

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from keeper_bench import Bench
-from tether_bench import Ear
+from tools.keeper_bench import Bench
+from tools.tether_bench import Ear
 
-from hardware.child import KeeperConfig
 from hardware.practice.room import PracticeRoom
-from hardware.tether import Tether
+from hardware.tether.child import KeeperConfig
+from hardware.tether.tether import Tether
 
 
 @pytest.fixture(autouse=True)

@@ -10,18 +10,18 @@ import sys
 import time
 
 import pytest
-from tether_bench import MS, ROOT, Ear, hold_still, lit_parent, order, until
+from tools.tether_bench import MS, ROOT, Ear, hold_still, lit_parent, order, until
 
-from hardware.child import KeeperConfig, darken_apart
 from hardware.clock import boot_id
 from hardware.dark import darken
 from hardware.errors import LineError
-from hardware.link import KeeperLost
 from hardware.practice.faults import Fault
 from hardware.practice.lamp import PracticeLamp
 from hardware.practice.room import PracticeRoom
 from hardware.slate import interrupted, read_slate
-from hardware.tether import Tether
+from hardware.tether.child import KeeperConfig, darken_apart
+from hardware.tether.link import KeeperLost
+from hardware.tether.tether import Tether
 from hardware.wire import Dark, Lit
 
 

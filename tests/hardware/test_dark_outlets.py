@@ -10,16 +10,16 @@ import time
 from pathlib import Path
 
 import pytest
-from tether_bench import ROOT, Ear, until
+from tools.tether_bench import ROOT, Ear, until
 
-from hardware.child import KeeperConfig
 from hardware.dark import darken
 from hardware.errors import LineError
-from hardware.opening import open_outputs
+from hardware.lines.spec import OUTLETS
+from hardware.open_lines import open_outputs
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
-from hardware.spec import OUTLETS
-from hardware.tether import Tether
+from hardware.tether.child import KeeperConfig
+from hardware.tether.tether import Tether
 from hardware.wire import Room, RoomLight, SheetOpen
 
 HEAVY = ("pydantic", "flask", "apscheduler", "waitress", "gpiozero", "numpy", "scipy", "PIL", "segno", "evdev")
@@ -40,7 +40,7 @@ def broken_imports(folder: Path, *but: str) -> dict[str, str]:
 
 def left_on(config: KeeperConfig) -> None:
     """Leave every output active and its line free, as a keeper that was killed does."""
-    code = "import json,os,sys; from pathlib import Path; from hardware.opening import open_outputs\n"
+    code = "import json,os,sys; from pathlib import Path; from hardware.open_lines import open_outputs\n"
     code += "[o.set(True) for o in open_outputs(json.loads(sys.argv[1]), Path('.')).values()]; os._exit(0)"
     subprocess.run(
         [sys.executable, "-P", "-c", code, json.dumps(dict(config.lines))], env={"PYTHONPATH": str(ROOT)}, check=True

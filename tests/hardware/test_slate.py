@@ -11,8 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hardware.json_lines import LONGEST_NAME
 from hardware.slate import Interrupted, Page, SlateWriter, darkened, interrupted, read_slate
+from hardware.wire_json import LONGEST_NAME
 
 MS = 1_000_000
 BOOT = "9f5a2a0e-5d30-4f19-9a0c-5f8f1d9c7d11"

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hardware.errors import WireError
-from hardware.json_lines import LONGEST_LINE, LONGEST_NAME, decode, encode
 from hardware.sounds import FAMILY, Cue, notes
 from hardware.wire import Beat, FromKeeper, Order, Sound, ToKeeper
+from hardware.wire_json import LONGEST_LINE, LONGEST_NAME, decode, encode
 
 LAW = settings(deadline=None)  # a busy machine breaks no law
 ORDER = Order("a", "step", "s", 1, 2, "lamp", 7, 123, 4000, (Beat(-1000, "tick"), Beat(0, "hands")))

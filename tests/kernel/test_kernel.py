@@ -10,9 +10,9 @@ import errno
 from collections.abc import Callable
 
 import pytest
-from feet import downs
 from kernel.conftest import Scene
 from kernel.traced import Traced, changes, marks, sets
+from tools.feet import downs
 
 MS = 1_000_000
 NEAR = 5 * MS

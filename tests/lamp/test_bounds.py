@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from controller.printing.lag import NS_PER_MS, bounds_ms
+from controller.exposure.lag import NS_PER_MS, bounds_ms
 
 SPANS = st.integers(0, 900_000 * NS_PER_MS)
 

@@ -7,18 +7,17 @@ import math
 from importlib.resources import files
 
 import pytest
-from foot_bench import MS, START_MS, Paper, one_step, sheet_plan
+from tools.foot_bench import MS, START_MS, Paper, one_step, sheet_plan
 
-from controller.compiler import compile_any
-from controller.entries import Intent, SheetPlanned
-from controller.lamp.fit import fit_lag
-from controller.lamp.plans import paper_plan, paper_test, sensor_plan
-from controller.lamp.readings import Span, total
-from controller.places import Finished, Held, NothingChosen, Ready
-from controller.reading import read_recipe
-from controller.sheet import Plan
-from controller.standing import Habits, State, Work
-from controller.world import World
+from controller.daemon.world import World
+from controller.foot.places import Finished, Held, NothingChosen, Ready
+from controller.foot.state import Habits, State, Work
+from controller.lamp.check_plans import paper_plan, paper_test, sensor_plan
+from controller.lamp.measure import Span, fit_lag, total
+from controller.recipe.compile_recipe import compile_any
+from controller.recipe.files import read_recipe
+from controller.recipe.plan import Plan
+from controller.store.entries import Intent, SheetPlanned
 from hardware.light_sensor import Reading
 from hardware.practice.meter import LampModel, light_ns
 from hardware.timing import Timing

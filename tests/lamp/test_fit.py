@@ -9,10 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.errors import Impossible
-from controller.lamp.fit import Total, fit_lag, line
-from controller.lamp.plans import check_of, paper_plan, paper_test, sensor_plan
-from controller.lamp.readings import Span, level, seen, still_there, stops_between, total
-from controller.lamp.view import in_words
+from controller.lamp.check_plans import check_of, paper_plan, paper_test, sensor_plan
+from controller.lamp.history import in_words
+from controller.lamp.measure import Span, Total, fit_lag, level, line, seen, still_there, stops_between, total
 from hardware.light_sensor import Reading
 
 NS = 1_000_000_000

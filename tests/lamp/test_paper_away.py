@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from foot_bench import MS, FootBench
-from history import Pages
+from tools.foot_bench import MS, FootBench
+from tools.history import Pages
 
-from controller import events as told
-from controller.entries import Intent, LightCame, Started
-from controller.lamp.plans import paper_plan, paper_test, reference_plan, sensor_plan
-from controller.recovery import check_cut, hold_from_ns, room_from_ns
-from controller.sheet import Plan
+from controller.daemon.recovery import check_cut, hold_from_ns, room_from_ns
+from controller.foot import events as told
+from controller.lamp.check_plans import paper_plan, paper_test, reference_plan, sensor_plan
+from controller.recipe.plan import Plan
+from controller.store.entries import Intent, LightCame, Started
 from hardware.timing import Timing
 
 HOLD_MS, ROOM_MS = Timing().after_close_ms, 300_000

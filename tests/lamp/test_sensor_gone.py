@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from controller.lamp.bench import LampBench
-from controller.lamp.watch import SensorWatch
-from controller.settings import Settings
+from controller.lamp.sensor import SensorWatch
+from controller.store.settings import Settings
 from hardware.light_sensor import Reading, SensorGone
 
 SECOND = 1_000_000_000

@@ -9,10 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from daemon_bench import SHORT, Bench, bench
+from tools.daemon_bench import SHORT, Bench, bench
 
-from controller import acts
-from controller.lamp import plans
+from controller.foot import acts
+from controller.lamp import check_plans as plans
 from hardware.practice.bulb import Bulb, put_bulb
 from hardware.practice.faults import Fault
 from hardware.practice.meter import LampModel

@@ -14,21 +14,21 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from foot_bench import MS, START_MS, Paper
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tools.foot_bench import MS, START_MS, Paper
 
-from controller.compiler import compile_any, more_burn
-from controller.entries import Intent
-from controller.events import SaidGiven, SaidMore
-from controller.folding import fold
-from controller.places import Finished, Held, Light, Ready
-from controller.reading import read_recipe
-from controller.recovery import reopen
-from controller.rows import Row
-from controller.sheet import Act, Plan
-from controller.standing import Habits, State, Work
-from controller.world import World
+from controller.daemon.recovery import reopen
+from controller.daemon.world import World
+from controller.foot.events import SaidGiven, SaidMore
+from controller.foot.places import Finished, Held, Light, Ready
+from controller.foot.state import Habits, State, Work
+from controller.recipe.compile_recipe import compile_any, more_burn
+from controller.recipe.files import read_recipe
+from controller.recipe.plan import Act, Plan
+from controller.store.entries import Intent
+from controller.store.folding import fold
+from controller.store.rows import Row
 from hardware.practice.meter import Edge, LampModel, light_ns
 from hardware.timing import Timing
 

@@ -6,8 +6,8 @@ import threading
 
 import pytest
 
-import controller.lamp.watch
-from controller.lamp.watch import SensorWatch
+import controller.lamp.sensor
+from controller.lamp.sensor import SensorWatch
 from hardware.light_sensor import Reading
 
 
@@ -30,7 +30,7 @@ class Hung:
 
 def test_a_sensor_that_hangs_holds_up_no_end(monkeypatch: pytest.MonkeyPatch) -> None:
     """A sensor that does not return keeps nobody from closing its watch; it is let go once it does."""
-    monkeypatch.setattr(controller.lamp.watch, "_CLOSE_S", 0.05, raising=False)
+    monkeypatch.setattr(controller.lamp.sensor, "_CLOSE_S", 0.05, raising=False)
     sensor = Hung()
     watch = SensorWatch(lambda: sensor, lambda _reading: None)
     watch.start()

@@ -6,14 +6,14 @@ import math
 
 import numpy as np
 import pytest
-from paper.hidden import BOX, paper_one
+from tools.hidden_papers import BOX, paper_one
 
 from controller.errors import ControllerError
 from controller.paper.curve import draw
 from controller.paper.faults import look_over
 from controller.paper.fit import fit, high_residuals
 from controller.paper.iso import figures
-from controller.paper.papers import read_paper, write_paper
+from controller.paper.paper import read_paper, write_paper
 from controller.paper.readings import Exposure, Reading, Readings
 from controller.paper.solver import Tone, soft_hard
 from controller.paper.support import overall

@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 import pytest
-from paper.hidden import TABLET, exposure, of_the_family, outside, paper_one
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, isotonic_regression
 from scipy.special import expit, logit, ndtr, ndtri
+from tools.hidden_papers import TABLET, exposure, of_the_family, outside, paper_one
 
 from controller.errors import Impossible
 from controller.paper.curve import Mixed, Threaded, draw, thread

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from paper.hidden import BOX, Hidden, mixed_tones, of_the_family, paper_one
+from tools.hidden_papers import BOX, Hidden, mixed_tones, of_the_family, paper_one
 
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from paper.hidden import (
+from scipy.optimize import least_squares
+from tools.hidden_papers import (
     BOX,
     Hidden,
     exposure,
@@ -15,7 +16,6 @@ from paper.hidden import (
     paper_one,
     readings,
 )
-from scipy.optimize import least_squares
 
 from controller.errors import Impossible
 from controller.paper import search

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from paper.hidden import BOX
 from scipy.special import expit, ndtr
+from tools.hidden_papers import BOX
 
 from controller.paper.emulsions import densities, gradient, mixture, thinnest
 from controller.paper.iso import range_of
-from controller.paper.papers import Emulsion, Paper
+from controller.paper.paper import Emulsion, Paper
 
 
 @st.composite

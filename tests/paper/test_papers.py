@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from paper.hidden import BOX, paper_one, readings
 from pydantic import ValidationError
+from tools.hidden_papers import BOX, paper_one, readings
 
 from controller.errors import Unreadable
-from controller.fields import LARGEST_BYTES
 from controller.paper.emulsions import densities, mixture
 from controller.paper.fit import fit
-from controller.paper.papers import Paper, Setup, read_paper, write_paper
+from controller.paper.paper import Paper, Setup, read_paper, write_paper
 from controller.paper.readings import MOST_EXPOSURES, MOST_STEPS, Exposure, Reading, Readings
+from controller.recipe.fields import LARGEST_BYTES
 
 OLD = Path(__file__).parent / "examples" / "paper-1.paper.json"
 """A paper as the first version of the form wrote it; never edited."""

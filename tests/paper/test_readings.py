@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from paper.hidden import exposure, of_the_family, outside, paper_one
 from scipy.optimize import isotonic_regression
+from tools.hidden_papers import exposure, of_the_family, outside, paper_one
 
 from controller.errors import Unreadable
 from controller.paper.faults import levelled, look_over

@@ -6,8 +6,8 @@ import io
 
 import numpy as np
 import pytest
-from paper.hidden import BOX, TABLET, mixed_tones, paper_one
 from PIL import Image, ImageFilter
+from tools.hidden_papers import BOX, TABLET, mixed_tones, paper_one
 
 from controller.errors import Impossible, Unreadable
 from controller.paper.curve import draw

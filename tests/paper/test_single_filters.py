@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 import pytest
-from paper.hidden import exposure, paper_one
+from tools.hidden_papers import exposure, paper_one
 
 from controller.errors import Impossible
-from controller.paper.factors import change_filter, factor, filter_curve, own_ladder
+from controller.paper.filter_factors import change_filter, factor, filter_curve, own_ladder
 from controller.paper.iso import grade_of
 from controller.paper.ladder import Ladder, Rung
 from controller.paper.negative import (

@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 import pytest
-from paper.hidden import BOX, exposure, paper_one
-from paper.known import known
+from tools.hidden_papers import BOX, exposure, paper_one
+from tools.known_papers import known
 
 from controller.paper.boxes import changed_speed, respeed_from_pick
 from controller.paper.emulsions import densities, mixture
-from controller.paper.factors import change_filter, curves_of, filter_curve
+from controller.paper.filter_factors import change_filter, curves_of, filter_curve
 from controller.paper.filter_readings import standing_in
 from controller.paper.readings import Readings
 

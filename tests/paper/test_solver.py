@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from paper.hidden import BOX, Hidden, of_the_family, paper_one, readings
 from scipy.optimize import brentq, fsolve
+from tools.hidden_papers import BOX, Hidden, of_the_family, paper_one, readings
 
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture, thinnest
 from controller.paper.fit import fit
 from controller.paper.iso import range_of
-from controller.paper.papers import Paper
+from controller.paper.paper import Paper
 from controller.paper.solver import OutOfReach, Reached, Tone, from_picks, hold, pair, reach, soft_hard
 
 

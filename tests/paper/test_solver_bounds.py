@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from paper.hidden import paper_one
-from paper.known import known
+from tools.hidden_papers import paper_one
+from tools.known_papers import known
 
 from controller.errors import Impossible
 from controller.paper.solver import OutOfReach, Reached, Tone, hold, soft_hard

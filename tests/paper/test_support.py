@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from paper.hidden import BOX, Hidden, exposure, mixed_tones, of_the_family, paper_one, readings
+from tools.hidden_papers import BOX, Hidden, exposure, mixed_tones, of_the_family, paper_one, readings
 
 from controller.errors import Impossible
 from controller.paper.boxes import respeed, respeed_from_pick
 from controller.paper.emulsions import densities, mixture
 from controller.paper.fit import fit
-from controller.paper.papers import Box, Setup
+from controller.paper.paper import Box, Setup, set_up_factor
 from controller.paper.readings import Readings
-from controller.paper.set_up import set_up_factor
 from controller.paper.support import NONE, ROUGH, best_strip, level, off_words, overall, spreads
 
 

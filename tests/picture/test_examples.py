@@ -6,10 +6,10 @@ import json
 import re
 
 import pytest
-from picture.darkroom import EXAMPLES, example, printed, recipe, steady, strip
+from tools.picture_darkroom import EXAMPLES, example, printed, recipe, steady, strip
 
 from controller.errors import Impossible
-from controller.reading import read_recipe
+from controller.recipe.files import read_recipe
 
 FORMS = sorted(path.name for path in EXAMPLES.glob("*.json") if re.search(r"\.(recipe|strip)\.json$", path.name))
 

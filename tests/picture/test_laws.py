@@ -8,16 +8,14 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from picture.darkroom import recipe, worked
+from tools.picture_darkroom import recipe, worked
 
 from controller.picture.develop import Developed, develop_light
 from controller.picture.doses import Light, Way, light_on, with_focus
-from controller.picture.filters import BlueGreen
-from controller.picture.lamp import LAMPS, Lamp
-from controller.picture.negatives import invented
-from controller.picture.papers import practice_paper
+from controller.picture.invented import invented
+from controller.picture.light import LAMPS, BlueGreen, Lamp, Surroundings
+from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import Scene
-from controller.picture.surroundings import Surroundings
 from hardware.practice.log import DodgerMoved, Entry, FilterPlaced
 from hardware.practice.meter import Edge
 

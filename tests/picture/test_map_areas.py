@@ -12,8 +12,8 @@ from controller.picture.map_areas import print_areas
 from controller.picture.masks import area_mask
 from controller.picture.raster import raster
 from controller.picture.scene import negatives_named, scene_for
-from controller.reading import read_recipe
-from controller.recipes import Recipe
+from controller.recipe.files import read_recipe
+from controller.recipe.recipe import Recipe
 
 SAMPLE = Path(controller.__file__).parent / "samples" / "5-harbour-crane.recipe.json"
 

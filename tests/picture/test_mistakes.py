@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from picture.darkroom import example, example_feet, printed, recipe, strip, worked
+from tools.picture_darkroom import example, example_feet, printed, recipe, strip, worked
 
+from controller.commands.replay_picture import developed, read_negatives, read_practice_paper
 from controller.errors import Impossible
 from controller.paper.emulsions import densities
 from controller.picture.develop import Conditions, Developed
-from controller.picture.filters import BlueGreen
 from controller.picture.hands import Slips
-from controller.picture.lamp import LAMPS, Lamp
-from controller.picture.surroundings import Surroundings
-from controller.picture_command import developed, read_negatives, read_practice_paper
-from controller.strips import Strip
+from controller.picture.light import LAMPS, BlueGreen, Lamp, Surroundings
+from controller.recipe.strip import Strip
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, GlowSwitched, PaperMoved
 from hardware.practice.meter import LampModel
 
@@ -209,7 +207,7 @@ class TestFog:
         """
         bad = Conditions(surroundings=Surroundings(safelight=BlueGreen(blue=0.0, green=2e-3)))
         model = self.MODEL
-        from picture.darkroom import steady
+        from tools.picture_darkroom import steady
 
         quick, slow = (printed(model, steady(model, apart), conditions=bad) for apart in (30.0, 140.0))
         assert self.border(quick) < self.border(slow)
@@ -225,7 +223,7 @@ class TestFog:
 
     def test_paper_logged_out_before_its_first_light_gets_what_came_then(self) -> None:
         """A light of before counts for a sheet that the log has on the easel by then, and for no other."""
-        from picture.darkroom import presses
+        from tools.picture_darkroom import presses
 
         strip_two = recipe(("2", 12.0))
         played = worked(strip_two, presses(0.0, close=60.0))
@@ -247,9 +245,9 @@ class TestFog:
 
 def test_a_sheet_that_is_not_closed_is_not_developed() -> None:
     """A sheet whose trace ends open is refused with a sentence that says how to close it."""
-    from picture.darkroom import presses
+    from tools.picture_darkroom import presses
 
-    from controller.replay import play_recipe
+    from controller.commands.replay import play_recipe
 
     model = recipe(("2", 12.0))
     played = play_recipe(model, presses(0.0), name="test")
@@ -259,9 +257,9 @@ def test_a_sheet_that_is_not_closed_is_not_developed() -> None:
 
 def test_a_spoiled_sheet_shows_how_far_it_came() -> None:
     """A sheet closed before its hard base has no blacks."""
-    from picture.darkroom import presses
+    from tools.picture_darkroom import presses
 
-    from controller.replay import play_recipe
+    from controller.commands.replay import play_recipe
 
     model = recipe(("soft", 10.1), ("hard", 8.0))
     # two holds: the first asks, the second answers
@@ -269,7 +267,7 @@ def test_a_spoiled_sheet_shows_how_far_it_came() -> None:
     if played.records[0].closed is None:
         import json
 
-        from controller.reading import read_feet
+        from controller.recipe.files import read_feet
 
         edges = [[0, "down"], [150, "up"], [30000, "down"], [30900, "up"], [32500, "down"], [33400, "up"]]
         played = play_recipe(

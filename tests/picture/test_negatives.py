@@ -7,18 +7,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from picture.darkroom import printed, recipe, steady, worked
 from PIL import Image
+from tools.picture_darkroom import printed, recipe, steady, worked
 
+from controller.commands.replay_picture import read_negatives, read_practice_paper
 from controller.errors import NotThere, Unreadable
 from controller.picture.develop import develop_sheet
-from controller.picture.image import light_of
-from controller.picture.invented import write_all
-from controller.picture.negatives import INVENTED, invented
+from controller.picture.invented import invented, write_all
+from controller.picture.negatives import INVENTED
 from controller.picture.own import LONGEST_SIDE, own_negative, shrunk
-from controller.picture.papers import practice_paper
+from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import Scene, scene_for
-from controller.picture_command import read_negatives, read_practice_paper
+from controller.picture.tray import light_of
 
 HARBOUR_CRANE = {"under_cab": 0.22, "stones": 0.55, "steel": 0.7, "quay": 0.95, "cloud": 1.25, "sky": 1.45}
 """Source: the project's demo negative (invented); its rebate is 0.08."""
@@ -156,10 +156,10 @@ def test_an_area_without_a_map_has_a_place() -> None:
 
 def test_a_calibrated_paper_prints_as_it_was_read(tmp_path: Path) -> None:
     """A paper fitted to the demo paper's readings prints every tone as the demo paper does, within 0.03."""
-    from paper.hidden import BOX, paper_one, readings
+    from tools.hidden_papers import BOX, paper_one, readings
 
     from controller.paper.fit import fit
-    from controller.paper.papers import write_paper
+    from controller.paper.paper import write_paper
 
     path = tmp_path / "mine.paper.json"
     path.write_text(write_paper(fit(readings(paper_one()), BOX)), encoding="utf-8")

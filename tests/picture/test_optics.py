@@ -6,14 +6,13 @@ import math
 
 import numpy as np
 import pytest
-from picture.darkroom import printed, recipe, worked
+from tools.picture_darkroom import printed, recipe, worked
 
 from controller.picture.develop import develop_sheet
-from controller.picture.negatives import invented
-from controller.picture.optics import Enlarger
-from controller.picture.papers import practice_paper
+from controller.picture.invented import invented
+from controller.picture.practice_papers import practice_paper
 from controller.picture.raster import raster
-from controller.picture.scene import Scene, paper_size_mm, scene_for
+from controller.picture.scene import Enlarger, Scene, paper_size_mm, scene_for
 
 CRANE = (invented("crane"),)
 PIXELS = 40_000

@@ -7,16 +7,16 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from picture.darkroom import printed, recipe, steady, worked
 from PIL import Image
+from tools.picture_darkroom import printed, recipe, steady, worked
 
 from controller.paper.iso import range_of
 from controller.picture.develop import develop_sheet
-from controller.picture.filters import LADDER, second_through
-from controller.picture.image import densities_of, level_of, light_of
+from controller.picture.light import LADDER, second_through
 from controller.picture.negatives import Negative
-from controller.picture.papers import practice_paper
+from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import Scene
+from controller.picture.tray import densities_of, level_of, light_of
 
 STEPS = 21
 TABLET = np.round(0.05 + 0.15 * np.arange(STEPS), 2)

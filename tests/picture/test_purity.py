@@ -18,11 +18,11 @@ def _loaded(modules: str) -> set[str]:
 def test_what_names_things_loads_no_numpy() -> None:
     """Scenes, papers, filters, hands and doses can be named without numpy, scipy or Pillow."""
     names = ["filters", "lamp", "surroundings", "papers", "negatives", "optics", "scene", "hands", "doses", "evidence"]
-    loaded = _loaded(", ".join(f"controller.picture.{name}" for name in names) + ", controller.picture_command")
+    loaded = _loaded(", ".join(f"controller.picture.{name}" for name in names) + ", controller.commands.replay_picture")
     assert not loaded & {"numpy", "scipy", "PIL"}
 
 
 def test_the_keeper_and_its_lines_know_no_picture() -> None:
     """Neither the keeper nor the practice lines load anything of the picture."""
-    loaded = _loaded("hardware.keeping, hardware.practice.room, hardware.practice.lamp, hardware.practice.meter")
+    loaded = _loaded("hardware.keeper.process, hardware.practice.room, hardware.practice.lamp, hardware.practice.meter")
     assert not [name for name in loaded if name.startswith("controller")]

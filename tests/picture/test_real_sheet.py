@@ -16,17 +16,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
-from daemon_process import Daemon
-from picture.darkroom import EXAMPLES
 from picture.test_scenarios import BY_THIRDS_S, GIVEN, HARD_OVER_SOFT, NEAR, PROOF, PROOF_LIGHT, SKY, SOFT, by_formula
+from tools.daemon_process import Daemon
+from tools.picture_darkroom import EXAMPLES
 
-from controller.folding import fold
 from controller.picture.develop import Developed, develop_sheet
-from controller.picture.papers import practice_paper
+from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
-from controller.reading import read_recipe
-from controller.records import SheetRecord
-from controller.rows import Reader
+from controller.recipe.files import read_recipe
+from controller.store.folding import fold
+from controller.store.records import SheetRecord
+from controller.store.rows import Reader
 from hardware.practice.room import PracticeRoom
 
 SAMPLES = Path(__file__).parents[2] / "controller" / "samples"

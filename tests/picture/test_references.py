@@ -16,12 +16,12 @@ from PIL import Image
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
-from picture.darkroom import example, example_feet, printed, recipe, strip  # noqa: E402
+from tools.picture_darkroom import example, example_feet, printed, recipe, strip  # noqa: E402
 
 from controller.picture.develop import Conditions, Developed  # noqa: E402
 from controller.picture.hands import Slips  # noqa: E402
-from controller.picture.optics import Enlarger  # noqa: E402
-from controller.picture.surroundings import Surroundings  # noqa: E402
+from controller.picture.light import Surroundings  # noqa: E402
+from controller.picture.scene import Enlarger  # noqa: E402
 
 REFERENCES = Path(__file__).parent / "references"
 PIXELS = 11_500

@@ -6,18 +6,16 @@ import io
 
 import numpy as np
 import pytest
-from picture.darkroom import printed, recipe, steady, strip, worked
 from PIL import Image
+from tools.picture_darkroom import printed, recipe, steady, strip, worked
 
 from controller.picture.baseboard import baseboard_png
 from controller.picture.develop import Conditions, develop_sheet
 from controller.picture.doses import Card, Way, light_on
-from controller.picture.filters import BlueGreen, second_through
 from controller.picture.hands import OFF_THE_PAPER
-from controller.picture.lamp import Lamp
-from controller.picture.papers import practice_paper
+from controller.picture.light import BlueGreen, Lamp, Surroundings, second_through
+from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import Scene, negatives_named, scene_for
-from controller.picture.surroundings import Surroundings
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced
 from hardware.practice.meter import Edge
 

@@ -24,11 +24,11 @@ def test_a_broken_arrow_is_seen(tmp_path: Path) -> None:
             copy = tmp_path / source.relative_to(ROOT)
             copy.parent.mkdir(parents=True, exist_ok=True)
             copy.write_bytes(source.read_bytes())
-    (tmp_path / "hardware" / "wrong.py").write_text("import controller.desk\n", encoding="utf-8")
+    (tmp_path / "hardware" / "wrong.py").write_text("import controller.daemon.desk_protocol\n", encoding="utf-8")
     (tmp_path / "pyproject.toml").write_bytes((ROOT / "pyproject.toml").read_bytes())
     found = _lint(tmp_path)
     assert found.returncode != 0
-    assert "hardware.wrong -> controller.desk" in found.stdout
+    assert "hardware.wrong -> controller.daemon.desk_protocol" in found.stdout
 
 
 def test_nothing_imports_the_front_door() -> None:
@@ -44,9 +44,9 @@ def test_nothing_imports_the_front_door() -> None:
 def test_the_daemon_starts_light() -> None:
     """Neither numpy, scipy nor Pillow is imported by what `serve` imports, and the keeper imports no pydantic."""
     pages = ("app", "server", "shelf", "contrast", "carry", "lamp", "papers")
-    daemon = _imported_by(", ".join(["treadle", "controller.serving", *(f"webui.{page}" for page in pages)]))
+    daemon = _imported_by(", ".join(["treadle", "controller.service.serve", *(f"webui.{page}" for page in pages)]))
     assert not daemon & {"numpy", "scipy", "PIL"}
-    keeper = _imported_by("hardware.keeping, hardware.practice.lamp, hardware.practice.contact")
+    keeper = _imported_by("hardware.keeper.process, hardware.practice.lamp, hardware.practice.contact")
     assert not keeper & {"pydantic", "flask", "gpiozero", "sqlite3", "controller"}
 
 

@@ -14,11 +14,11 @@ from annotated_types import Ge, Le
 from pydantic.fields import FieldInfo
 
 import treadle
-from controller.reading import read_feet, read_recipe
-from controller.settings import Settings
-from controller.sounding import words_of
+from controller.recipe.files import read_feet, read_recipe
+from controller.store.settings import Settings
 from hardware.sounds import FAMILY, Cue, notes
 from hardware.wire import FromKeeper, ToKeeper
+from webui.frame.practice_sight import words_of
 
 ROOT = Path(__file__).resolve().parents[2]
 REFERENCE = ROOT / "docs" / "reference"

@@ -6,8 +6,8 @@ import subprocess
 import sys
 
 import pytest
-from patience import line_from
-from tether_bench import hold_still
+from tools.patience import line_from
+from tools.tether_bench import hold_still
 
 
 def test_a_process_that_says_nothing_is_given_up() -> None:

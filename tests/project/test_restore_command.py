@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 import treadle
-from controller.backup import backup
-from controller.data import DataFolder
-from controller.journal import Journal, Stamp
-from controller.shelf import Shelf
+from controller.backup.dated import backup
+from controller.store.folder import DataFolder
+from controller.store.journal import Journal, Stamp
+from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
 
 

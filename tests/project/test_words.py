@@ -11,7 +11,7 @@ from babel.messages.catalog import Catalog
 from babel.messages.mofile import read_mo
 from babel.messages.pofile import read_po
 
-from controller.settings import Settings
+from controller.store.settings import Settings
 from controller.words import FOLDER
 
 ROOT = Path(__file__).resolve().parents[2]

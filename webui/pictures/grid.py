@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture
 
 if TYPE_CHECKING:
-    from controller.contrast import Grid
+    from controller.contrast.asks import Grid
 
 LEFT: Final = 38.0
 TOP: Final = 42.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
-from controller.sheet import Act, Step
+from controller.recipe.plan import Act, Step
 from webui.pictures.drawing import WIDTH, Drawing, TextBox, cut_to, width_of
 
 if TYPE_CHECKING:

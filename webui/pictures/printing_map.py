@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from controller.sheet import Act, Plan, Step
+from controller.recipe.plan import Act, Plan, Step
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to
 from webui.pictures.map_outlines import MORE, draw_outlines, letters_of

@@ -8,7 +8,7 @@ from itertools import accumulate
 from math import exp2, log2
 from typing import Final
 
-from controller.sheet import StripPlan
+from controller.recipe.plan import StripPlan
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, width_of
 from webui.wording import seconds

@@ -11,8 +11,8 @@ from webui.pictures.strip import band_words, expected_density
 from webui.wording import seconds
 
 if TYPE_CHECKING:
-    from controller.records import SheetRecord
-    from controller.sheet import StripPlan
+    from controller.recipe.plan import StripPlan
+    from controller.store.records import SheetRecord
 
 _LEFT: Final = 46.0
 _WIDE: Final = 112.0

@@ -10,12 +10,12 @@ from functools import lru_cache
 import numpy as np
 from benchmarks.economy.printer import MOST_PRINTS, SATISFIED, Printer, at
 from benchmarks.economy.world import DARK_SHARE, FILTERS, LIGHT_OVER_WHITE, Job, filters
-from paper.hidden import BOX, Hidden, readings
+from tools.hidden_papers import BOX, Hidden, readings
 
+from controller.exposure.strip_times import stop_totals
 from controller.paper.fit import fit
-from controller.paper.papers import Paper
+from controller.paper.paper import Paper
 from controller.paper.solver import OutOfReach, Tone, from_picks, pair, soft_hard
-from controller.printing.strips import stop_totals
 
 THIRD = Fraction(1, 3)
 BANDS = 7

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from functools import cache
 
 import numpy as np
-from paper.hidden import Hidden, of_the_family, outside, paper_one
 from scipy.optimize import brentq
+from tools.hidden_papers import Hidden, of_the_family, outside, paper_one
 
 LIGHT_OVER_WHITE = 0.10
 DARK_SHARE = 0.88

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from kernel.guest.sim import Header, Trace
-from tether_bench import Ear, order
+from tools.tether_bench import Ear, order
 
 import hardware.tether
-from hardware.child import KeeperConfig
-from hardware.tether import Tether
+from hardware.tether.child import KeeperConfig
+from hardware.tether.tether import Tether
 
 LAMP, FOOT, SOUNDER, LID = 17, 27, 18, 23
 MS: Final = 1_000_000
@@ -26,7 +26,7 @@ _HAND: Final = 60
 """A foot waits for no program."""
 PATIENCE_NS: Final = 60_000 * MS
 """How long a keeper may take to come up here, and to take over: emulated on a busy machine it is far slower."""
-hardware.tether.START_NS = hardware.tether.DARK_NS = PATIENCE_NS  # type: ignore[misc]
+hardware.tether.tether.START_NS = hardware.tether.tether.DARK_NS = PATIENCE_NS  # type: ignore[misc]
 AHEAD_MS: Final = 300
 """Emulated, everything takes ten times as long: an order must not have passed when it arrives."""
 

@@ -13,10 +13,10 @@ from kernel.guest.drowsy import watched
 from kernel.guest.served import served
 from kernel.guest.sim import until
 
-from controller.data import DataFolder
-from controller.entries import LightCame, Loaded
-from controller.journal import Journal, Stamp
-from controller.shelf import Shelf
+from controller.store.entries import LightCame, Loaded
+from controller.store.folder import DataFolder
+from controller.store.journal import Journal, Stamp
+from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
 from hardware.timing import Timing
 

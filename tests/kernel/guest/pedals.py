@@ -10,7 +10,7 @@ import evdev
 from evdev import ecodes
 from kernel.guest.bench import Bench
 
-from hardware.pedals import open_pedals
+from hardware.lines.pedals import open_pedals
 
 LINK = Path("/run/pedal-event-kbd")
 """Stands for the name below /dev/input/by-id, which leads to whatever number the device got."""

@@ -12,16 +12,16 @@ import time
 from pathlib import Path
 from typing import Any
 
-from feet import downs
 from kernel.guest.bench import AHEAD_MS, FOOT, LAMP, LID, Bench, lines
 from kernel.guest.drowsy import watched
 from kernel.guest.sim import until
-from tether_bench import ROOT, Ear, lit_parent, order
+from tools.feet import downs
+from tools.tether_bench import ROOT, Ear, lit_parent, order
 
-from hardware.child import KeeperConfig
-from hardware.link import KeeperBack
-from hardware.opening import open_lines
+from hardware.open_lines import open_lines
 from hardware.slate import KEEPER_MODULE
+from hardware.tether.child import KeeperConfig
+from hardware.tether.link import KeeperBack
 from hardware.timing import Timing
 from hardware.wire import Dark, FootDown, Refused
 from hardware.wire import Lid as LidMoved

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from kernel.guest.bench import FOOT, LAMP, SOUNDER, Bench
-from tether_bench import ROOT
+from tools.tether_bench import ROOT
 
 WIRING: Final = f"[lamp]\npin = {LAMP}\n\n[foot]\npin = {FOOT}\n\n[sounder]\npin = {SOUNDER}\n"
 _STARTS: Final = 3

@@ -1,0 +1,1 @@
+"""Copies of what is kept: dated ones, plain files, and the way back."""

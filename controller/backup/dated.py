@@ -1,0 +1,225 @@
+"""Dated copies of the journal and the shelf, taken while both are in use, and how to get them back.
+
+A backup is a folder: the two files, and a manifest with their hashes. It is whole or not there at all. Backups
+are ordered by their serial, not by their date: a Pi without a network may believe it is 1970.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import date
+from pathlib import Path
+from typing import Final, Literal
+
+from pydantic import Field, ValidationError
+
+from controller.errors import StoreTrouble, Unreadable
+from controller.files import settle, sync_file, write_whole
+from controller.model import Frozen
+from controller.store.database import JOURNAL, SHELF, Schema, read_store, telling, verify_file
+from controller.store.folder import DataFolder
+from controller.store.journal import ROOM, Journal
+from controller.words import say
+
+KEEP: Final = 14
+MANIFEST: Final = "manifest.json"
+_DRAFT: Final = ".unfinished-"
+
+
+class FileSeal(Frozen):
+    """What a file of a backup must be."""
+
+    bytes: int
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+
+
+class Manifest(Frozen):
+    """What a backup holds."""
+
+    format: Literal["treadle/backup/1"] = "treadle/backup/1"
+    serial: int = Field(ge=1)
+    day: date
+    """A label: the wall's date."""
+    journal: FileSeal
+    shelf: FileSeal
+
+
+def backup(data: DataFolder, today: date) -> Path:
+    """Copy both files into a new folder under `backups`, keep the newest 14 backups, and return the folder.
+
+    The writers may go on meanwhile: each copy is of one moment.
+
+    Raises:
+        StoreTrouble: a file cannot be copied, or there is no room; no backup was made, older ones are untouched.
+    """
+    wanted = sum(path.stat().st_size for path in (data.journal, data.shelf) if path.exists())
+    if data.free_bytes() < wanted + ROOM:
+        raise StoreTrouble(say("store.no-room-for-backup", path=data.backups))
+    present = backups(data)
+    try:
+        data.backups.mkdir(mode=0o700, exist_ok=True)
+        _sweep(data.backups)
+        draft = data.backups / f"{_DRAFT}{secrets.token_hex(4)}"
+        draft.mkdir(mode=0o700)
+        manifest = Manifest(
+            serial=max((made.serial for _, made in present), default=0) + 1,
+            day=today,
+            journal=_copy(data.journal, draft, JOURNAL),
+            shelf=_copy(data.shelf, draft, SHELF),
+        )
+        write_whole(draft / MANIFEST, (manifest.model_dump_json(indent=1) + "\n").encode())
+        folder = draft.rename(_free_name(data.backups, today))
+        settle(data.backups)
+        for old, _ in present[: max(0, len(present) + 1 - KEEP)]:
+            shutil.rmtree(old)
+    except OSError as problem:
+        raise StoreTrouble(say("store.no-backup", path=data.backups, detail=problem.strerror)) from problem
+    return folder
+
+
+def backups(data: DataFolder) -> list[tuple[Path, Manifest]]:
+    """Return the backups of a data folder, oldest first; folders that are none are passed over."""
+    found = []
+    for folder in data.backups.iterdir() if data.backups.is_dir() else ():
+        try:
+            found.append((folder, Manifest.model_validate_json((folder / MANIFEST).read_bytes())))
+        except (OSError, ValidationError):
+            continue
+    return sorted(found, key=lambda pair: pair[1].serial)
+
+
+def restore(folder: Path, into: DataFolder) -> Path | None:
+    """Put a backup's files in place of those in a data folder; return where these lie now, None if there were none.
+
+    Everything is checked first. What is replaced is kept in a folder of its own beside.
+
+    Raises:
+        Unreadable: the folder is no backup, or its files are not what its manifest says.
+        StoreTrouble: a daemon owns the data folder, or it cannot be written.
+    """
+    with into.locked():
+        _check(folder)
+        try:
+            for schema, place in _files(into):
+                shutil.copyfile(folder / place.name, _draft_of(place))
+                sync_file(_draft_of(place))
+                verify_file(_draft_of(place), schema)
+            aside = _set_aside(into)
+            for _, place in _files(into):
+                # An old write-ahead file beside a new database would be read into it.
+                for tail in ("-wal", "-shm"):
+                    place.with_name(place.name + tail).unlink(missing_ok=True)
+                settle(into.path)
+                _draft_of(place).replace(place)
+            settle(into.path)
+        except OSError as problem:
+            raise StoreTrouble(say("store.folder", path=into.path, detail=problem.strerror)) from problem
+        finally:
+            for _, place in _files(into):
+                _draft_of(place).unlink(missing_ok=True)
+    return aside
+
+
+def list_backups(data: DataFolder) -> tuple[str, ...]:
+    """Return a line for each backup, oldest first, or one that says there is none."""
+    found = backups(data)
+    if not found:
+        return (say("store.no-backups", path=data.backups),)
+    return tuple(folder.name for folder, _ in found)
+
+
+def bring_back(name: str, data: DataFolder) -> tuple[str, ...]:
+    """Restore the backup of that name (or in that folder) and return what was done, in words; see `restore`."""
+    folder = data.backups / name
+    aside = restore(folder if folder.is_dir() else Path(name), data)
+    done = say("store.restored", name=name, path=data.path)
+    return (done,) if aside is None else (done, say("store.kept-aside", path=aside))
+
+
+def start_journal_afresh(data: DataFolder) -> tuple[str, ...]:
+    """Set the journal aside, whole or damaged, so that the next start makes an empty one; nothing is deleted.
+
+    Raises:
+        StoreTrouble: a daemon owns the data folder.
+    """
+    with data.locked():
+        aside = Journal.start_fresh(data.journal)
+    return (say("store.no-journal", path=data.journal) if aside is None else say("store.kept-aside", path=aside),)
+
+
+def _files(data: DataFolder) -> Iterator[tuple[Schema, Path]]:
+    yield JOURNAL, data.journal
+    yield SHELF, data.shelf
+
+
+def _draft_of(place: Path) -> Path:
+    return place.with_name(f".{place.name}.restoring")
+
+
+def _copy(source: Path, folder: Path, schema: Schema) -> FileSeal:
+    target = folder / source.name
+    with (
+        closing(read_store(source, schema)) as from_,
+        telling(target, schema),
+        closing(sqlite3.connect(target, isolation_level=None)) as to,
+    ):
+        from_.backup(to)
+        to.execute("PRAGMA journal_mode = DELETE")  # one plain file, with nothing beside it
+    verify_file(target, schema)
+    sync_file(target)
+    return _seal(target)
+
+
+def _seal(path: Path) -> FileSeal:
+    with path.open("rb") as file:
+        return FileSeal(bytes=path.stat().st_size, sha256=hashlib.file_digest(file, "sha256").hexdigest())
+
+
+def _check(folder: Path) -> None:
+    try:
+        manifest = Manifest.model_validate_json((folder / MANIFEST).read_bytes())
+        for schema, seal in ((JOURNAL, manifest.journal), (SHELF, manifest.shelf)):
+            if _seal(folder / f"{schema.name}.db") != seal:
+                raise Unreadable(say("store.backup-changed", path=folder, name=f"{schema.name}.db"))
+    except (OSError, ValidationError) as problem:
+        raise Unreadable(say("store.no-such-backup", path=folder)) from problem
+
+
+def _set_aside(data: DataFolder) -> Path | None:
+    present = [
+        beside
+        for _, place in _files(data)
+        for beside in (place, place.with_name(f"{place.name}-wal"))
+        if beside.exists()
+    ]
+    if not present:
+        return None
+    number = 1
+    while (aside := data.path / f"replaced-{number}").exists():
+        number += 1
+    aside.mkdir(mode=0o700)
+    for path in present:
+        shutil.copyfile(path, aside / path.name)
+        sync_file(aside / path.name)
+    settle(aside)
+    settle(data.path)
+    return aside
+
+
+def _free_name(folder: Path, today: date) -> Path:
+    name, number = folder / today.isoformat(), 1
+    while name.exists():
+        number += 1
+        name = folder / f"{today.isoformat()}.{number}"
+    return name
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what an interrupted backup left behind."""
+    for left in folder.glob(f"{_DRAFT}*"):
+        shutil.rmtree(left)

@@ -1,0 +1,1 @@
+"""A recipe carried over to another size, aperture, paper, dry-down or flash."""

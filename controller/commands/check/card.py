@@ -1,0 +1,137 @@
+"""The card: room, speed, and whether journal and shelf are whole and the journal is the one that was backed up."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Final
+
+from controller.backup.dated import backups
+from controller.commands.check.findings import Finding, found
+from controller.errors import ControllerError, StoreTrouble
+from controller.store.database import JOURNAL, read_store
+from controller.store.folder import DataFolder
+from controller.store.journal import ROOM, Journal, Stamp
+from controller.store.rows import Reader
+from controller.store.shelf import Shelf
+from hardware.clock import MonotonicClock
+
+_WRITES: Final = 5
+SLOW_MS: Final = 200
+TOO_SLOW_MS: Final = 1000
+"""A light's intent must be on the card before the light: within a lead-in of two seconds, other work beside it."""
+
+
+def is_served(data: DataFolder) -> bool:
+    """Tell whether a daemon owns the data folder now."""
+    try:
+        with data.locked():
+            return False
+    except ControllerError:
+        return os.access(data.path, os.W_OK)
+
+
+def look_at_disk(folder: Path, *, write_ms: Callable[[Path], int] | None = None) -> Iterator[Finding]:
+    """Look at the room that is left, and how long it takes until something is on the card for good."""
+    free = shutil.disk_usage(folder).free
+    if free < ROOM:
+        yield found("disk", "must", "check.disk-full", folder=folder, free=free // 1_000_000)
+    try:
+        ms = (write_ms or slowest_write_ms)(folder)
+    except OSError as problem:
+        yield found("disk", "must", "check.disk-unwritable", folder=folder, detail=problem.strerror)
+        return
+    if free >= ROOM:
+        yield found("disk", "good", "check.disk", folder=folder, free=free // 1_000_000)
+    if ms > TOO_SLOW_MS:
+        yield found("card", "must", "check.card-too-slow", ms=ms)
+    elif ms > SLOW_MS:
+        yield found("card", "advice", "check.card-slow", ms=ms)
+    else:
+        yield found("card", "good", "check.card", ms=ms)
+
+
+def slowest_write_ms(folder: Path) -> int:
+    """Write and settle a few small files in a folder, and return the slowest, in ms.
+
+    Raises:
+        OSError: it cannot be written.
+    """
+    trial = folder / f".check-{os.getpid()}"
+    slowest = 0
+    try:
+        for number in range(_WRITES):
+            began = time.monotonic_ns()
+            with trial.open("wb") as file:
+                file.write(bytes([number]) * 4096)
+                file.flush()
+                os.fsync(file.fileno())
+            slowest = max(slowest, time.monotonic_ns() - began)
+    finally:
+        with contextlib.suppress(OSError):
+            trial.unlink(missing_ok=True)
+    return slowest // 1_000_000
+
+
+def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
+    """Look at journal and shelf as the daemon would, unless it has them; nothing is made that is not there."""
+    last = _last_row(data) if daemon else None
+    if not daemon:
+        try:
+            last = _open_journal(data)
+            yield found("journal", "good", "check.journal-whole" if last else "check.journal-new")
+        except StoreTrouble as problem:
+            yield Finding(name="journal", level="must", words=str(problem))
+        try:
+            if _has_content(data.shelf):
+                with data.locked():
+                    Shelf.open(data.shelf).close()
+            yield found("shelf", "good", "check.shelf-whole")
+        except StoreTrouble as problem:
+            yield Finding(name="shelf", level="must", words=str(problem))
+    if last is not None and (short := _cut(data, last)) is not None:
+        yield short
+
+
+def _has_content(path: Path) -> bool:
+    return path.exists() and path.stat().st_size > 0
+
+
+def _open_journal(data: DataFolder) -> int:
+    """Return the journal's last row, 0 where there is none; one that is not there is not made."""
+    if not _has_content(data.journal):
+        return 0
+    with data.locked():
+        journal = Journal.open(data.journal, MonotonicClock(), Stamp.here())
+        try:
+            return journal.last()
+        finally:
+            journal.close()
+
+
+def _last_row(data: DataFolder, path: Path | None = None) -> int | None:
+    """Return the last row of a journal that is only looked at, None where it cannot be."""
+    try:
+        with Reader(read_store(path or data.journal, JOURNAL), path or data.journal, None) as reader:
+            return reader.last()
+    except StoreTrouble:
+        return None
+
+
+def _cut(data: DataFolder, last: int) -> Finding | None:
+    """Return what to say of a journal that has fewer rows than a backup of it, None where it has not.
+
+    Rows are only ever added. Where one was set aside, or replaced by a backup, that is known and no loss.
+    """
+    newest = 0, ""
+    for folder, _ in backups(data):
+        newest = max(newest, (_last_row(data, folder / data.journal.name) or 0, folder.name))
+    rows, name = newest
+    if last >= rows:
+        return None
+    meant = any(next(data.path.glob(kind), None) for kind in ("*.set-aside-*", "replaced-*"))
+    return found("backups", "advice" if meant else "must", "check.journal-cut", rows=rows, last=last, backup=name)

@@ -1,0 +1,107 @@
+"""Looking at everything that can be looked at without light, one finding after the other."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from typing import Final
+
+from controller.commands.check.card import is_served, look_at_disk, look_at_stores
+from controller.commands.check.findings import Finding, Report, found
+from controller.commands.check.keeper_start import look_at_keeper, look_at_lines, look_at_priority
+from controller.commands.check.machine import Machine
+from controller.commands.check.network import look_at_name, look_at_port
+from controller.commands.check.pedals import listen, look_at_pedals
+from controller.commands.check.pi import look_at_pins, look_at_power
+from controller.daemon.wiring import fitted
+from controller.errors import ControllerError
+from controller.store.folder import DataFolder
+from controller.words import say
+from hardware.clock import MonotonicClock
+from hardware.errors import HardwareError
+from hardware.lines.spec import GpioSpec, read_spec
+
+_OLDEST: Final = (3, 11)
+
+
+def check(
+    data: DataFolder,
+    *,
+    simulate: bool,
+    port: int,
+    machine: Machine | None = None,
+    ask: Callable[[str], object] | None = None,
+) -> Report:
+    """Look at everything; nothing is lit, and a running daemon is left alone.
+
+    `ask` is told what a person is to do, where a press of each pedal is to be tried; else no press is asked for.
+    """
+    return Report(findings=tuple(_findings(data, machine or Machine(), simulate=simulate, port=port, ask=ask)))
+
+
+def _findings(
+    data: DataFolder, machine: Machine, *, simulate: bool, port: int, ask: Callable[[str], object] | None
+) -> Iterator[Finding]:
+    daemon = is_served(data)
+    yield _python()
+    yield from look_at_disk(data.path)
+    yield from look_at_stores(data, daemon=daemon)
+    yield _clock(machine)
+    yield look_at_power(machine)
+    yield look_at_priority(machine)
+    yield from look_at_keeper()
+    yield from _look_at_lines(data, machine, simulate=simulate, daemon=daemon, ask=ask)
+    yield look_at_port(port)
+    yield from look_at_name(machine, port)
+
+
+def _look_at_lines(
+    data: DataFolder, machine: Machine, *, simulate: bool, daemon: bool, ask: Callable[[str], object] | None
+) -> Iterator[Finding]:
+    try:
+        fitting = fitted(data.path, machine.environment, practice=simulate)
+        spec = read_spec(fitting.lines)
+    except (HardwareError, ControllerError) as problem:
+        yield Finding(name="wiring", level="must", words=str(problem))
+        return
+    if fitting.wiring is not None:
+        yield Finding(name="wiring", level="good", words=say("wiring.used", name=fitting.wiring))
+    if isinstance(spec, GpioSpec):
+        yield from look_at_pins(spec, machine, daemon=daemon)
+        yield from look_at_pedals(spec.pedals, machine, wired_foot=spec.foot is not None, trying=ask is not None)
+    if daemon:
+        yield found("lines", "good", "check.served")
+    else:
+        yield from look_at_lines(fitting.lines, fitting.runtime)
+    if ask is not None:
+        yield from _try(spec.pedals if isinstance(spec, GpioSpec) else (), ask, daemon=daemon)
+
+
+def _try(paths: tuple[str, ...], ask: Callable[[str], object], *, daemon: bool) -> Iterator[Finding]:
+    if not paths:
+        yield found("press", "advice", "check.press-no-pedal")
+    elif daemon:
+        yield found("press", "advice", "check.press-served")
+    else:
+        from hardware.lines.pedals import open_pedals
+
+        for path in paths:
+            ask(say("check.press-ask", path=path))
+            yield listen(path, open_pedals, MonotonicClock())
+
+
+def _python() -> Finding:
+    have = ".".join(str(part) for part in sys.version_info[:2])
+    return (
+        found("python", "good", "check.python", have=have)
+        if sys.version_info[:2] >= _OLDEST
+        else found("python", "must", "check.python-old", have=have)
+    )
+
+
+def _clock(machine: Machine) -> Finding:
+    return (
+        found("clock", "good", "check.clock")
+        if machine.synchronised()
+        else found("clock", "advice", "check.clock-unset")
+    )

@@ -1,0 +1,253 @@
+"""`treadle paper`: curves, fits, predictions and split-grade times from a file of readings.
+
+Only this module's own arguments are read at start-up; the reckoning, and numpy with it, load when a command runs.
+"""
+
+from __future__ import annotations
+
+import re
+from argparse import ArgumentParser, Namespace, _SubParsersAction
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from controller import wall
+from controller.commands.paper_answers import (
+    CurveAnswer,
+    ExposureAnswer,
+    FitAnswer,
+    OutOfReachAnswer,
+    PredictAnswer,
+    SoftHardAnswer,
+    Times,
+    Tones,
+)
+from controller.errors import Impossible, Unreadable
+from controller.exposure.reckon import Answer
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.paper.iso import IsoFigures
+    from controller.paper.paper import Paper
+    from controller.paper.readings import Exposure, Readings
+    from controller.paper.solver import Pair, Tone
+
+_NUMBER: Final = re.compile(r"[+-]?[0-9]{1,6}(?:\.[0-9]{0,9})?|[+-]?\.[0-9]{1,9}")
+_MOST_TONES: Final = 10_000
+
+
+def add_arguments(commands: _SubParsersAction[Any]) -> None:
+    """Add `paper` and its four kinds to a command line."""
+    paper: ArgumentParser = commands.add_parser("paper", help=say("paper.command-paper"))
+    kinds = paper.add_subparsers(dest="kind", required=True, metavar=say("paper.command-kind"))
+
+    curve = kinds.add_parser("curve", help=say("paper.command-help-curve"))
+    curve.add_argument("readings", type=Path, metavar="READINGS.csv", help=say("paper.command-help-readings"))
+    curve.add_argument("--lux-seconds", metavar="LUX_S", help=say("paper.command-help-lux"))
+    fit = kinds.add_parser("fit", help=say("paper.command-help-fit"))
+    fit.add_argument("readings", type=Path, metavar="READINGS.csv", help=say("paper.command-help-readings"))
+    fit.add_argument("--out", type=Path, required=True, metavar="PAPER.json", help=say("paper.command-help-out"))
+    predict = kinds.add_parser("predict", help=say("paper.command-help-predict"))
+    predict.add_argument("paper", type=Path, metavar="PAPER.json", help=say("paper.command-help-kept"))
+    predict.add_argument("--soft", default="0", metavar="SECONDS", help=say("paper.command-help-soft"))
+    predict.add_argument("--hard", default="0", metavar="SECONDS", help=say("paper.command-help-hard"))
+    predict.add_argument("--negative", required=True, metavar="DENSITIES", help=say("paper.command-help-negative"))
+    split = kinds.add_parser("soft-hard", help=say("paper.command-help-soft-hard"))
+    split.add_argument("paper", type=Path, metavar="PAPER.json", help=say("paper.command-help-kept"))
+    split.add_argument("--light", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-light"))
+    split.add_argument("--dark", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-dark"))
+    for each in (curve, fit, predict, split):
+        each.add_argument("--json", action="store_true", help=say("paper.command-help-json"))
+
+
+def answer(args: Namespace) -> Answer:
+    """Return what `treadle paper` was asked.
+
+    Raises:
+        Unreadable, Impossible: one sentence with what to do.
+        OSError: a file cannot be read or written.
+    """
+    try:
+        import_module("scipy")
+    except ImportError:
+        raise Impossible(say("paper.command-no-scipy")) from None
+    match args.kind:
+        case "curve":
+            return curve_answer(args.readings, args.lux_seconds)
+        case "fit":
+            return fit_answer(args.readings, args.out)
+        case "predict":
+            return predict_answer(args.paper, args.soft, args.hard, args.negative)
+    return soft_hard_answer(args.paper, args.light, args.dark)
+
+
+def curve_answer(readings: Path, lux_seconds: str | None) -> CurveAnswer:
+    """Return the curve of every exposure in a file of readings."""
+    from controller.paper.curve import draw
+    from controller.paper.faults import look_over
+    from controller.paper.iso import figures
+    from controller.paper.readings import read_csv, shown_seconds
+
+    light = None if lux_seconds is None else _number(lux_seconds, "--lux-seconds", 1e-3, 1e6)
+    exposures = []
+    for each in read_csv(readings.read_bytes(), readings.name):
+        for exposure in each.exposures:
+            faults = tuple(fault.sentence for fault in look_over(exposure))
+            found = figures(draw(exposure))
+            if found is None:
+                raise Impossible(" ".join(faults) or say("paper.curve-short", light=shown_seconds(exposure)))
+            exposures.append(_exposure(each.paper, exposure, found, light, faults))
+    return CurveAnswer(exposures=tuple(exposures))
+
+
+def fit_answer(readings: Path, out: Path) -> FitAnswer:
+    """Fit the paper of a file of readings, and write it."""
+    from controller.files import write_whole
+    from controller.paper.faults import look_over
+    from controller.paper.fit import fit, high_residuals
+    from controller.paper.paper import Box, write_paper
+    from controller.paper.support import NONE, ROUGH, off_words, overall
+
+    whole = _one_paper(readings)
+    paper = fit(whole, Box(dated=wall.now().date()))
+    spread, strip = overall(paper)
+    said = [fault.sentence for exposure in whole.exposures for fault in look_over(exposure)]
+    high = high_residuals(paper)
+    said += [high] if high is not None else []
+    if spread > ROUGH and strip is not None:
+        said.append(say("paper.unsupported" if spread > NONE else "paper.rough", strip=strip.sentence))
+    write_whole(out, write_paper(paper).encode())
+    return FitAnswer(
+        paper=paper.name,
+        version=paper.version,
+        file=str(out),
+        rms_density=round(paper.rms_density, 4),
+        worst_density=round(paper.worst_density, 4),
+        usual_spread=round(spread, 4),
+        plain=off_words(spread),
+        advice=tuple(said),
+    )
+
+
+def predict_answer(file: Path, soft: str, hard: str, negative: str) -> PredictAnswer:
+    """Return what a kept paper makes of soft and hard seconds through densities of a negative."""
+    from controller.paper.emulsions import densities, mixture
+    from controller.paper.iso import range_of, stated
+
+    paper = _paper(file)
+    seconds = (_number(soft, "--soft", 0.0, 3600.0), _number(hard, "--hard", 0.0, 3600.0))
+    if sum(seconds) <= 0.0:
+        raise Unreadable(say("paper.command-no-light"))
+    parts = negative.split(",")
+    if len(parts) > _MOST_TONES:
+        raise Unreadable(say("paper.command-many", most=_MOST_TONES))
+    tones = [_number(part, "--negative", 0.0, 6.0) for part in parts]
+    mix = mixture(paper)
+    exact = range_of(mix, *seconds)
+    each, plain, advice = _trust(paper, seconds, tones)
+    return PredictAnswer(
+        densities=tuple(round(float(d), 4) for d in densities(mix, *seconds, tones)),
+        spreads=each,
+        range=stated(exact),
+        range_exact=round(exact, 2),
+        plain=plain,
+        advice=advice,
+    )
+
+
+def soft_hard_answer(file: Path, light: str, dark: str) -> SoftHardAnswer | OutOfReachAnswer:
+    """Return the seconds that put a light and a dark tone where they are wanted, or why not."""
+    from controller.paper.solver import Reached, soft_hard
+
+    paper = _paper(file)
+    aims = _tone(light, "--light"), _tone(dark, "--dark")
+    found = soft_hard(paper, *aims)
+    if not isinstance(found, Reached):
+        return OutOfReachAnswer(why=found.sentence, nearest=Times(**_times(found.nearest)))
+    pair = found.pair
+    tones = [aim.negative_density for aim in aims]
+    _, plain, advice = _trust(paper, (pair.soft_seconds, pair.hard_seconds), tones)
+    return SoftHardAnswer(**_times(pair), plain=plain, advice=advice)
+
+
+def _exposure(
+    paper: str, exposure: Exposure, found: IsoFigures, light: float | None, faults: tuple[str, ...]
+) -> ExposureAnswer:
+    return ExposureAnswer(
+        paper=paper,
+        soft_seconds=exposure.soft_seconds,
+        hard_seconds=exposure.hard_seconds,
+        dmin=round(found.dmin, 3),
+        dmax=round(found.dmax, 3),
+        range=found.range_stated,
+        range_exact=round(found.range_exact, 2),
+        range_spread=round(found.range_spread, 2),
+        grade=found.grade,
+        speed_point_stops=round(found.speed_point_stops, 3),
+        speed_point_tablet_density=round(found.speed_point_density, 4),
+        speed=None if light is None else round(found.speed(light), 1),
+        faults=faults,
+    )
+
+
+def _times(pair: Pair) -> dict[str, Any]:
+    from controller.paper.iso import stated
+    from controller.paper.ladder import equivalent
+
+    return {
+        "soft": round(pair.soft_seconds, 3),
+        "hard": round(pair.hard_seconds, 3),
+        "range": stated(pair.range_exact),
+        "range_exact": round(pair.range_exact, 2),
+        "predicted": Tones(light=round(pair.predicted[0], 4), dark=round(pair.predicted[1], 4)),
+        "filter": equivalent(pair.range_exact).sentence,
+    }
+
+
+def _trust(
+    paper: Paper, seconds: tuple[float, float], tones: list[float]
+) -> tuple[tuple[float, ...], str, tuple[str, ...]]:
+    """Return each tone's spread, the plain sentence, and what strip would help where it is needed."""
+    from controller.paper.support import best_strip, level, off_words, spreads
+
+    each = spreads(paper, *seconds, tones)
+    worst = float(each.max())
+    advice: tuple[str, ...] = ()
+    if level(worst) != "good":
+        strip = best_strip(paper, *seconds, tones)
+        key = "paper.rough" if level(worst) == "rough" else "paper.unsupported"
+        advice = (say(key, strip=strip.sentence),) if strip is not None else ()
+    return tuple(round(float(one), 4) for one in each), off_words(worst), advice
+
+
+def _one_paper(readings: Path) -> Readings:
+    from controller.paper.readings import read_csv
+
+    papers = read_csv(readings.read_bytes(), readings.name)
+    if len(papers) > 1:
+        names = ", ".join(each.paper for each in papers)
+        raise Unreadable(say("paper.command-papers", file=readings.name, papers=names))
+    return papers[0]
+
+
+def _paper(file: Path) -> Paper:
+    from controller.paper.paper import read_paper
+
+    return read_paper(file.read_bytes(), file.name)
+
+
+def _tone(text: str, option: str) -> Tone:
+    from controller.paper.solver import Tone
+
+    negative, equals, wanted = text.partition("=")
+    if not equals:
+        raise Unreadable(say("paper.command-tone", option=option, found=text[:40]))
+    return Tone(_number(negative, option, 0.0, 6.0), _number(wanted, option, 0.0, 4.0))
+
+
+def _number(text: str, option: str, least: float, most: float) -> float:
+    if not _NUMBER.fullmatch(text.strip()) or not least <= float(text) <= most:
+        raise Unreadable(
+            say("paper.command-number", option=option, found=text[:40], least=f"{least:g}", most=f"{most:g}")
+        )
+    return float(text)

@@ -1,0 +1,245 @@
+"""Plays a recipe or strip against a foot trace in virtual time, and says what light it gave: `treadle/replay/1`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from controller.daemon.world import World
+from controller.errors import Impossible
+from controller.foot.places import Ready, is_dark
+from controller.foot.state import NS, Habits, State, Work
+from controller.foot.step_lines import seconds
+from controller.model import Frozen
+from controller.recipe.compile_recipe import compile_any
+from controller.recipe.foot_trace import FeetTrace
+from controller.recipe.plan import Plan
+from controller.recipe.recipe import Recipe
+from controller.recipe.strip import Strip
+from controller.store.entries import Intent, LightCame
+from controller.store.folding import fold
+from controller.store.journal import Journal, Stamp
+from controller.store.records import SheetRecord
+from controller.words import say
+from hardware.practice.meter import Edge
+from hardware.timing import Timing
+
+_BEFORE_NS: Final = 10_000 * NS
+"""The darkroom has stood still for so long before the trace begins: nothing of its start is left in the windows."""
+
+
+class ReplayLight(Frozen):
+    """One light of the lamp line, its edges in ms of the trace."""
+
+    on_ms: int
+    off_ms: int
+    kind: Literal["step", "focus", "check"]
+    sheet: int | None
+    step: int | None
+    why: str
+
+
+class ReplayCue(Frozen):
+    """A cue that was sounded."""
+
+    at_ms: int
+    cue: str
+    count: int = 0
+
+
+class ReplayStep(Frozen):
+    """What a step got: nominal, and how long the line was on."""
+
+    step: int
+    name: str
+    filter: str
+    planned_ms: int
+    given_ms: int
+    lit_ms: int
+
+
+class ReplaySheet(Frozen):
+    """A sheet of the replay."""
+
+    number: int
+    closed_ms: int | None
+    outcome: Literal["complete", "spoiled", "open"]
+    steps: tuple[ReplayStep, ...]
+
+    def lines(self) -> tuple[str, ...]:
+        """Return it in words."""
+        return (
+            say("command.replay-sheet", number=self.number, outcome=self.outcome),
+            *(
+                say(
+                    "command.replay-step",
+                    step=step.step,
+                    name=step.name,
+                    given=seconds(step.given_ms),
+                    planned=seconds(step.planned_ms),
+                )
+                for step in self.steps
+            ),
+        )
+
+
+class Replay(Frozen):
+    """The whole of it, in the form of `treadle replay --json`."""
+
+    format: Literal["treadle/replay/1"] = "treadle/replay/1"
+    lights: tuple[ReplayLight, ...]
+    cues: tuple[ReplayCue, ...]
+    sheets: tuple[ReplaySheet, ...]
+
+    def lines(self) -> tuple[str, ...]:
+        """Return it in words: each light, then each sheet with its steps."""
+        return (
+            *(
+                say(
+                    "command.replay-light",
+                    on=f"{light.on_ms / 1000:.3f}",
+                    off=f"{light.off_ms / 1000:.3f}",
+                    kind=say(f"command.kind-{light.kind}"),
+                    step=f" {light.step}" if light.step else "",
+                    why=light.why,
+                )
+                for light in self.lights
+            ),
+            *(line for sheet in self.sheets for line in sheet.lines()),
+        )
+
+
+@dataclass(frozen=True)
+class Played:
+    """What a trace came to: the replay as it is told, and what its sheets' pictures are made from."""
+
+    told: Replay
+    records: tuple[SheetRecord, ...]
+    edges: tuple[Edge, ...]
+
+
+def replay_timing(lead_in_seconds: float, lag_seconds: float) -> tuple[Timing, int]:
+    """Return the timing table and the lag in ms for what the command line says.
+
+    Raises:
+        Impossible: out of limits; the sentence names which.
+    """
+    if not 1.2 <= lead_in_seconds <= 5.0:
+        raise Impossible(say("command.lead-in-limits", seconds=lead_in_seconds))
+    if not 0.0 <= lag_seconds <= 0.5:
+        raise Impossible(say("command.lag-limits", seconds=lag_seconds))
+    return Timing(lead_in_ms=round(lead_in_seconds * 1000)).checked(practice=False), round(lag_seconds * 1000)
+
+
+def replay(
+    recipe: Recipe | Strip, feet: FeetTrace, *, name: str, timing: Timing | None = None, lag_ms: int = 0
+) -> Replay:
+    """Play `recipe` against `feet`; times count from the trace's own zero, in ms.
+
+    The trace plays on after its last edge until nothing is lit and no lead-in, gap, warning or question is
+    pending. It starts with the first filter in unless it says otherwise.
+
+    Raises:
+        Impossible: the recipe cannot be turned into steps.
+    """
+    return play_recipe(recipe, feet, name=name, timing=timing, lag_ms=lag_ms).told
+
+
+def play_recipe(
+    recipe: Recipe | Strip, feet: FeetTrace, *, name: str, timing: Timing | None = None, lag_ms: int = 0
+) -> Played:
+    """Play `recipe` against `feet` as `replay` does, and return its sheets' records and the lamp's edges as well."""
+    table = timing or Timing()
+    plan = compile_any(recipe, source=name, version=1, longest_ms=table.longest_light_ms)
+    return _play(plan, feet, habits=Habits(timing=table, lag_ms=lag_ms))
+
+
+def play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Replay:
+    """Play a compiled plan against `feet`; see `replay`."""
+    return _play(plan, feet, habits=habits).told
+
+
+def _play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Played:
+    filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter
+    state = State(Ready(), habits, Work.fresh(1, plan), filter_in=filter_in, sheets=1, stop_down=False)
+    journals: list[Journal] = []
+
+    def journal(clock: object) -> Journal:
+        made = Journal.in_memory(clock, Stamp("virtual", "replay", 0))  # type: ignore[arg-type]  # a ManualClock
+        journals.append(made)
+        return made
+
+    world = World(state, journal, lid=bool(feet.lid))
+    world.run_until(_BEFORE_NS)
+    world.runner.ask_again(_BEFORE_NS)
+    for at_ms, level in feet.edges:
+        world.room.foot.feed(_BEFORE_NS + at_ms * NS, level == "down")
+    for at_ms, lid in feet.lid:
+        assert world.room.lid is not None
+        world.room.lid.feed(_BEFORE_NS + at_ms * NS, lid == "shut")
+    for at_ms, _stop in feet.acts:
+        world.run_until(_BEFORE_NS + at_ms * NS)
+        world.stop()
+    last = max((at for at, _ in (*feet.edges, *feet.lid)), default=0)
+    # the last foot-down may still become a hold, and the last release has to be known
+    decided_ns = (habits.timing.hold_ms + habits.timing.down_window_ms) * NS
+    world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS) + decided_ns)
+    while not _at_rest(world) and world.step_to_next():
+        pass
+    try:
+        records = fold(journals[0].rows())
+        return Played(_told(world, journals[0]), records, world.room.edges())
+    finally:
+        journals[0].close()
+
+
+def _at_rest(world: World) -> bool:
+    place = world.runner.state.place
+    return is_dark(place) and not world.keeper.lit
+
+
+def _told(world: World, journal: Journal) -> Replay:
+    rows = list(journal.rows())
+    intents = {row.entry.light: row.entry for row in rows if isinstance(row.entry, Intent)}
+    came = [row.entry for row in rows if isinstance(row.entry, LightCame)]
+    edges = world.room.edges()
+    spans = [(edges[at].at_ns, edges[at + 1].at_ns) for at in range(0, len(edges) - 1, 2)]
+    records = fold(rows)
+    numbers = {record.id: record.number for record in records}
+    lights = tuple(
+        ReplayLight(
+            on_ms=_ms(on),
+            off_ms=_ms(off),
+            kind=intents[fact.light].light_kind,
+            sheet=numbers.get(intents[fact.light].sheet),
+            step=intents[fact.light].step or None,
+            why=fact.why,
+        )
+        for (on, off), fact in zip(spans, came, strict=True)
+    )
+    cues = tuple(ReplayCue(at_ms=_ms(cue.at_ns), cue=cue.cue, count=cue.count) for cue in world.cues)
+    return Replay(lights=lights, cues=cues, sheets=tuple(_sheet(record) for record in records))
+
+
+def _sheet(record: SheetRecord) -> ReplaySheet:
+    return ReplaySheet(
+        number=record.number,
+        closed_ms=None if record.closed is None else _ms(record.closed.at_ns),
+        outcome=record.outcome,
+        steps=tuple(
+            ReplayStep(
+                step=step.step.number,
+                name=step.step.name,
+                filter=step.step.filter,
+                planned_ms=step.step.planned_ms,
+                given_ms=step.given_most_ms,
+                lit_ms=step.lit_ms,
+            )
+            for step in record.steps
+        ),
+    )
+
+
+def _ms(at_ns: int) -> int:
+    # a span's edges and a moment of the trace alike: half a millisecond rounds up
+    return (at_ns - _BEFORE_NS + NS // 2) // NS

@@ -1,0 +1,77 @@
+"""The picture of a replayed sheet: what `treadle replay … --picture` writes beside what it prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from controller.commands.replay import Played
+from controller.errors import Impossible
+from controller.paper.paper import read_paper
+from controller.picture.negatives import INVENTED, Negative
+from controller.picture.practice_papers import PracticePaper, of_kept, practice_paper
+from controller.picture.scene import PIXELS, PROOF, Enlarger, negatives_named, scene_for
+from controller.recipe.recipe import Recipe
+from controller.recipe.strip import Strip
+from controller.words import say
+from hardware.practice.log import Entry
+
+if TYPE_CHECKING:
+    from controller.picture.develop import Conditions, Developed
+
+PAPERS: Final = ("one", "two")
+
+
+def developed(
+    played: Played,
+    recipe: Recipe | Strip,
+    *,
+    negatives: tuple[Negative, ...],
+    paper: PracticePaper,
+    sheet: int = 1,
+    log: Iterable[Entry] = (),
+    conditions: Conditions | None = None,
+    enlarger: Enlarger | None = None,
+    pixels: int = PIXELS,
+) -> Developed:
+    """Return a replayed sheet out of the tray; `log` is a practice log in the replay's own time, if there is one.
+
+    Raises:
+        Impossible: the trace gave no such sheet, or never closed it.
+    """
+    from controller.picture.develop import develop_sheet  # loads numpy
+
+    record = next((each for each in played.records if each.number == sheet), None)
+    if record is None:
+        raise Impossible(say("picture.no-sheet", sheet=sheet, sheets=len(played.records)))
+    scene = scene_for(recipe, negatives, enlarger=enlarger, pixels=pixels)
+    return develop_sheet(record, log, scene, paper, conditions, edges=played.edges)
+
+
+def read_negatives(name: str) -> tuple[Negative, ...]:
+    """Return the invented negative of a short name, all four for "proof", or the picture in a file.
+
+    Raises:
+        NotThere: it is neither a short name nor a file.
+        Unreadable: the file is no picture.
+    """
+    path = Path(name)
+    if name in (*INVENTED, PROOF) or not path.is_file():
+        return negatives_named(name)
+    from controller.picture.own import own_negative  # loads numpy
+
+    return (own_negative(path.read_bytes(), path.name),)
+
+
+def read_practice_paper(name: str) -> PracticePaper:
+    """Return the invented paper of a short name, or the calibrated one in a file.
+
+    Raises:
+        NotThere: it is neither a short name nor a file.
+        Unreadable: the file is no paper.
+    """
+    path = Path(name)
+    if name in PAPERS or not path.is_file():
+        return practice_paper(name)
+    return of_kept(read_paper(path.read_bytes(), path.name))

@@ -1,0 +1,1 @@
+"""Two lights for two tones, and another contrast; what pages ask of it."""

@@ -1,0 +1,115 @@
+"""A paper as it stands under the enlarger: its figures, how its seconds stand to the print's, and what it is trusted.
+
+numpy and scipy are loaded when something is reckoned, never before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Final
+
+from controller.contrast.asks import Shade, Stand
+from controller.errors import Impossible
+from controller.paper.ladder import TYPICAL, Ladder, equivalent
+from controller.paper.paper import Paper
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.paper.emulsions import Mixture
+    from controller.paper.solver import Pair
+
+ROUGH_TENTH: Final = 0.03
+"""Density: where rounding to 0.1 s moves a tone by more, the times are too short to be worked with."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A paper, and how its seconds stand to the print's: print = paper · factor."""
+
+    paper: Paper
+    mix: Mixture
+    factor: float
+    setup: str
+    longest: float
+    """In the paper's seconds."""
+    ladder: Ladder
+    """The printer's own filters, or a typical set until they are read."""
+
+
+def standing(paper: Paper, stand: Stand, longest_ms: int, ladder: Ladder = TYPICAL) -> Standing:
+    """Return a paper as it stands for a print."""
+    from controller.paper.emulsions import mixture
+    from controller.paper.paper import set_up_factor
+
+    factor, whole = set_up_factor(paper.setup, stand.magnification, stand.aperture)
+    if whole:
+        setup = "" if abs(factor - 1.0) < 1e-9 else say("contrast.setup-other", factor=f"{factor:.2f}")
+    else:
+        setup = say("contrast.setup-unknown")
+    return Standing(paper, mixture(paper), factor, setup, longest_ms / 1000.0 / factor, ladder)
+
+
+def off_scale(at: Standing) -> str:
+    """Return what to say where a wanted density is none of the paper's."""
+    return say("paper.off-scale", dmin=f"{at.mix.dmin:.2f}", dmax=f"{at.mix.dmax:.2f}")
+
+
+def rounded(at: Standing, soft: float, hard: float) -> tuple[Decimal, Decimal]:
+    """Return the print's seconds to 0.1 s, half up; a light under that is none.
+
+    Raises:
+        Impossible: both are, so nothing would be given.
+    """
+    tenths = [int(each * at.factor * 10.0 + 0.5) for each in (soft, hard)]
+    if not any(tenths):
+        raise Impossible(say("contrast.too-short"))
+    return Decimal(tenths[0]) / 10, Decimal(tenths[1]) / 10
+
+
+def given_by(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Pair:
+    """Return what the print's seconds do to two tones of the negative."""
+    from controller.paper.solver import pair
+
+    return pair(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, light, dark)
+
+
+def lights_said(
+    at: Standing, seconds: tuple[Decimal, Decimal], given: Pair, tones: Sequence[float], off: float
+) -> dict[str, Any]:
+    """Return what every answer says of its two lights."""
+    from controller.paper.iso import grade_of, stated
+    from controller.paper.support import best_strip, level, off_words, spreads
+
+    lit = given.soft_seconds, given.hard_seconds
+    worst = float(spreads(at.paper, *lit, list(tones)).max())
+    advice = []
+    if level(worst) != "good" and (strip := best_strip(at.paper, *lit, list(tones))) is not None:
+        advice.append(say("paper.rough" if level(worst) == "rough" else "paper.unsupported", strip=strip.sentence))
+    if off > ROUGH_TENTH:
+        advice.append(say("contrast.tenths-matter"))
+    return {
+        "paper": at.paper.name,
+        "soft_seconds": seconds[0],
+        "hard_seconds": seconds[1],
+        "range_stated": stated(given.range_exact),
+        "range_exact": given.range_exact,
+        "grade": str(grade_of(given.range_exact / 100.0)),
+        "filter": equivalent(given.range_exact, at.ladder).sentence,
+        "trust": off_words(worst),
+        "advice": tuple(advice),
+        "setup": at.setup,
+    }
+
+
+def words_of(at: Standing, density: float) -> str:
+    """Return what a print density is called on this paper."""
+    from controller.paper.tones import tone_words
+
+    return tone_words(density, at.mix.dmin, at.mix.dmax)
+
+
+def shade(at: Standing, negative: float, density: float) -> Shade:
+    """Return a tone with its words."""
+    return Shade(negative_density=negative, density=density, words=words_of(at, density))

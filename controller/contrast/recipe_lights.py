@@ -1,0 +1,139 @@
+"""A recipe's two lights: which of its bases is soft and which hard, and the recipe with two others in their place."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any, Literal
+
+from controller.contrast.asks import Stand
+from controller.errors import Impossible
+from controller.model import Frozen
+from controller.paper.paper import Setup
+from controller.recipe.files import read_tree
+from controller.recipe.recipe import RECIPE, Light, Recipe
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.paper.paper import Paper
+
+TypedSeconds = tuple[Decimal, Decimal]
+
+
+class Pair(Frozen):
+    """A recipe's soft and hard seconds as they reach the paper, dry-down taken off; 0 where it has no such base."""
+
+    soft: float
+    hard: float
+
+
+def lights_of(recipe: Recipe, setup: Setup) -> Pair:
+    """Return a recipe's two lights, by their names or by what is written on the filters.
+
+    Raises:
+        Impossible: it has a base through some other filter, or none of the two; the sentence names it.
+    """
+    found = {"soft": 0.0, "hard": 0.0}
+    for light in recipe.light:
+        which = which_light(recipe, setup, light.filter)
+        if which is None:
+            raise Impossible(say("contrast.other-filter", title=recipe.title, filter=light.filter))
+        found[which] += float(light.seconds) * float(_left(recipe))
+    return Pair(soft=found["soft"], hard=found["hard"])
+
+
+def stand_of(recipe: Recipe) -> Stand:
+    """Return how the enlarger stands for a recipe."""
+    aperture = recipe.lens.aperture if recipe.lens else None
+    return Stand(
+        magnification=None if recipe.magnification is None else float(recipe.magnification),
+        aperture=None if aperture is None else float(aperture),
+    )
+
+
+def put_lights(recipe: Recipe, setup: Setup, stand: Stand, seconds: TypedSeconds) -> Recipe:
+    """Return the recipe with these soft and hard seconds for its bases; all else stays.
+
+    With dry-down the bases are written so that what is left after it are these seconds.
+
+    Raises:
+        Impossible: the recipe stands at another magnification or aperture than the seconds are for, or some of
+            its local work would be without its base.
+        Unreadable: what comes out is no recipe; the sentence says why.
+    """
+    here = stand_of(recipe)
+    for name in ("magnification", "aperture"):
+        ours, theirs = getattr(here, name), getattr(stand, name)
+        if ours is not None and (theirs is None or abs(ours - theirs) > 1e-6):
+            asked = "–" if theirs is None else f"{theirs:g}"
+            raise Impossible(say(f"contrast.other-{name}", title=recipe.title, ours=f"{ours:g}", asked=asked), (name,))
+    names = {"soft": "soft", "hard": "hard"}
+    for light in recipe.light:
+        which = which_light(recipe, setup, light.filter)
+        if which is None:
+            raise Impossible(say("contrast.other-filter", title=recipe.title, filter=light.filter))
+        names[which] = light.filter
+    typed = {names["soft"]: seconds[0], names["hard"]: seconds[1]}
+    for work in recipe.local:
+        if work.stops is not None and work.filter in typed and not typed[work.filter]:
+            raise Impossible(say("contrast.work-without-base", area=work.area, filter=work.filter))
+    order = [*(light.filter for light in recipe.light), *names.values()]
+    left = _left(recipe)
+    light_list = tuple(
+        Light(filter=name, seconds=_before(typed[name], left)) for name in dict.fromkeys(order) if typed[name]
+    )
+    return recipe.model_copy(update={"light": light_list})
+
+
+def new_recipe(title: str, paper: Paper, stand: Stand, seconds: TypedSeconds, notes: str) -> Recipe:
+    """Return a recipe of two lights on a paper.
+
+    Raises:
+        Unreadable: the title is none, or too long; the sentence says so.
+    """
+    tree: dict[str, Any] = {
+        "format": RECIPE,
+        "title": title,
+        "light": [
+            {"filter": name, "seconds": each} for name, each in zip(("soft", "hard"), seconds, strict=True) if each
+        ],
+        "local": [],
+        "paper": {"name": paper.name},
+        "notes": notes,
+    }
+    filters = {"soft": paper.setup.soft_filter, "hard": paper.setup.hard_filter}
+    if any(filters.values()):
+        tree["filters"] = {name: written for name, written in filters.items() if written}
+    if stand.magnification is not None:
+        tree["magnification"] = Decimal(str(stand.magnification))
+    if stand.aperture is not None:
+        tree["lens"] = {"aperture": Decimal(str(stand.aperture))}
+    made = read_tree(tree, say("contrast.this-recipe"))
+    assert isinstance(made, Recipe)
+    return made
+
+
+def with_note(recipe: Recipe, note: str) -> Recipe:
+    """Return the recipe with one more line in its notes; a line that is there already is not written twice."""
+    lines = (recipe.notes or "").splitlines()
+    if note in lines:
+        return recipe
+    return recipe.model_copy(update={"notes": "\n".join([*lines, note])})
+
+
+def which_light(recipe: Recipe, setup: Setup, name: str) -> Literal["soft", "hard"] | None:
+    """Return which of the two a filter of a recipe is: by its name, or by what is written on it; None for another."""
+    written = recipe.filters
+    soft = {"soft", setup.soft_filter, written.soft if written else None}
+    hard = {"hard", setup.hard_filter, written.hard if written else None}
+    return "soft" if name in soft - {"", None} else "hard" if name in hard - {"", None} else None
+
+
+def _left(recipe: Recipe) -> Fraction:
+    """Return what dry-down leaves of a base."""
+    return 1 - Fraction(recipe.dry_down_percent or 0) / 100
+
+
+def _before(seconds: Decimal, left: Fraction) -> Decimal:
+    """Return the seconds to be typed so that dry-down leaves these."""
+    return seconds if left == 1 else round(seconds * left.denominator / left.numerator, 3)

@@ -1,0 +1,235 @@
+"""Contrast at the desk: two lights for two tones on a kept paper, or another contrast with one tone left as it is.
+
+numpy and scipy are loaded when something is reckoned, never before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, Final
+
+from controller.contrast.asks import ByNegative, ByPicks, Grid, Held, HoldAsk, Moved, Nudge, Papers, Split, SplitAsk
+from controller.contrast.at_the_easel import (
+    Standing,
+    given_by,
+    lights_said,
+    off_scale,
+    rounded,
+    shade,
+    standing,
+    words_of,
+)
+from controller.errors import Impossible
+from controller.paper.ladder import TYPICAL, Ladder
+from controller.paper.libraries import with_libraries
+from controller.paper.paper import Paper
+from controller.paper.tones import TonePlace, density_of
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.paper.solver import Tone
+    from controller.store.shelf import Kept
+
+SHOWN: Final[tuple[TonePlace, ...]] = ("first", "skin", "middle", "dark", "last")
+"""The tones that are shown before and after a change of contrast."""
+GRID_STOP: Final = 1.0 / 3.0
+GRID_SIDE: Final = 5
+
+
+class ContrastDesk:
+    """What pages may ask of contrast. Keeps nothing; safe from any thread."""
+
+    def __init__(self, papers: Callable[[], Papers], longest_ms: Callable[[], int]) -> None:
+        self._papers, self._longest_ms = papers, longest_ms
+
+    def papers(self) -> Sequence[Kept]:
+        """Return the papers that can be chosen."""
+        return self._papers().kept()
+
+    def paper(self, source: str) -> Paper:
+        """Return one of them.
+
+        Raises:
+            NotThere, Unreadable: it is not kept, or cannot be read.
+        """
+        return self._papers().fetch(source)
+
+    def ladder(self, source: str) -> Ladder:
+        """Return a paper's filters, each with its R: its own, or a typical set's; without a paper the typical set's.
+
+        Raises:
+            NotThere, Unreadable: the paper is not kept, or cannot be read.
+            Impossible: its filters cannot be reckoned here; the sentence says what to do.
+        """
+        if not source:
+            return TYPICAL
+        with with_libraries():
+            return self._papers().ladder(source)
+
+    def density_of(self, source: str, tone: TonePlace | float) -> float:
+        """Return the print density that a tone's name stands for on a paper."""
+        paper = self.paper(source)
+        return density_of(tone, paper.dmin, paper.dmax)
+
+    def split(self, ask: SplitAsk) -> Split:
+        """Return the soft and hard seconds for two tones, or the nearest that can be had.
+
+        Raises:
+            Impossible: one sentence, with the field it belongs to ("light", "dark", "tones") where there is one.
+        """
+        with with_libraries():
+            from controller.paper.solver import Reached, soft_hard
+
+            at = standing(self.paper(ask.paper), ask.stand, self._longest_ms(), self.ladder(ask.paper))
+            light, dark = _tones(at, ask)
+            answer = soft_hard(at.paper, light, dark, longest_seconds=at.longest)
+            found = answer.pair if isinstance(answer, Reached) else answer.nearest
+            seconds = rounded(at, found.soft_seconds, found.hard_seconds)
+            given = given_by(at, seconds, light.negative_density, dark.negative_density)
+            reached = isinstance(answer, Reached)
+            off = max(abs(a - b) for a, b in zip(given.predicted, found.predicted, strict=True))
+            lights = lights_said(at, seconds, given, (light.negative_density, dark.negative_density), off)
+            shades = [
+                shade(at, tone.negative_density, density)
+                for tone, density in zip((light, dark), given.predicted, strict=True)
+            ]
+            return Split(
+                **lights,
+                reached=reached,
+                sentence=say("contrast.both-had") if isinstance(answer, Reached) else answer.sentence,
+                light=shades[0],
+                dark=shades[1],
+                wanted=(light.print_density, dark.print_density),
+                nudges=tuple(Nudge(light=each.light, more=each.more, less=each.less) for each in given.sensitivity),
+                grid=_grid(at, seconds, light.negative_density, dark.negative_density),
+                reach_picture=_reach_picture(at, light, dark, answer),
+                curves_picture=_curves(at, seconds, light.negative_density, dark.negative_density),
+            )
+
+    def hold(self, ask: HoldAsk) -> Held:
+        """Return the pair with another contrast that leaves one tone as it prints now.
+
+        Raises:
+            Impossible: one sentence, with the field it belongs to where there is one.
+        """
+        with with_libraries():
+            import numpy as np
+
+            from controller.paper.emulsions import densities, thinnest
+            from controller.paper.iso import range_of, stated
+            from controller.paper.solver import Reached, hold
+
+            at = standing(self.paper(ask.paper), ask.stand, self._longest_ms(), self.ladder(ask.paper))
+            now = ask.soft_seconds / at.factor, ask.hard_seconds / at.factor
+            if sum(now) <= 0.0:
+                raise Impossible(say("contrast.no-light"), ("soft-seconds",))
+            density = density_of(ask.held, at.mix.dmin, at.mix.dmax)
+            kept = float(thinnest(at.mix, *now, density))
+            if not np.isfinite(kept):
+                raise Impossible(off_scale(at), ("held",))
+            before = range_of(at.mix, *now)
+            answer = hold(at.paper, *now, kept, before + ask.by, longest_seconds=at.longest)
+            found = answer.pair if isinstance(answer, Reached) else answer.nearest
+            seconds = rounded(at, found.soft_seconds, found.hard_seconds)
+            shown = [(name, density_of(name, at.mix.dmin, at.mix.dmax)) for name in SHOWN]
+            named = [(say(f"contrast.tone-{name}"), tone) for name, tone in shown if name != ask.held]
+            named.append((say("contrast.held-tone"), density))
+            named.sort(key=lambda pair: pair[1])
+            negatives = thinnest(at.mix, *now, [tone for _, tone in named])
+            lit = float(seconds[0]) / at.factor, float(seconds[1]) / at.factor
+            after = densities(at.mix, *lit, negatives)
+            off = abs(float(densities(at.mix, *lit, kept)) - density)
+            given = given_by(at, seconds, kept, kept)
+            return Held(
+                **lights_said(at, seconds, given, tuple(float(each) for each in negatives), off),
+                reached=isinstance(answer, Reached),
+                sentence=say("contrast.held") if isinstance(answer, Reached) else answer.sentence,
+                range_before=stated(before),
+                tones=tuple(
+                    Moved(
+                        name=name,
+                        before=tone,
+                        after=float(new),
+                        words_before=words_of(at, tone),
+                        words_after=words_of(at, float(new)),
+                        held=name == say("contrast.held-tone"),
+                    )
+                    for (name, tone), new in zip(named, after, strict=True)
+                ),
+                curves_picture=_curves(at, seconds, *(float(negatives[n]) for n in (0, -1))),
+            )
+
+    def ends(self, source: str) -> tuple[float, float]:
+        """Return a paper's R through soft and through hard light alone."""
+        with with_libraries():
+            from controller.paper.emulsions import mixture
+            from controller.paper.iso import range_of
+
+            mix = mixture(self.paper(source))
+            return range_of(mix, 1.0, 0.0), range_of(mix, 0.0, 1.0)
+
+
+def _tones(at: Standing, ask: SplitAsk) -> tuple[Tone, Tone]:
+    from controller.paper.solver import Tone, from_picks
+
+    light, dark = (density_of(tone, at.mix.dmin, at.mix.dmax) for tone in (ask.light, ask.dark))
+    match ask.tones:
+        case ByNegative():
+            if ask.tones.light <= ask.tones.dark:
+                words = {"light": f"{ask.tones.light:.2f}", "dark": f"{ask.tones.dark:.2f}"}
+                raise Impossible(say("paper.tones-crossed", **words), ("light-negative",))
+            return Tone(ask.tones.light, light), Tone(ask.tones.dark, dark)
+        case ByPicks():
+            picks = ask.tones.soft_seconds / at.factor, ask.tones.hard_seconds / at.factor
+            for name, wanted in (("light", light), ("dark", dark)):
+                if not at.mix.dmin < wanted < at.mix.dmax:
+                    raise Impossible(off_scale(at), (name,))
+            found = from_picks(at.paper, *picks, light, dark)
+            if found[0].negative_density <= found[1].negative_density:
+                raise Impossible(say("contrast.picks-crossed"), ("hard-pick",))
+            return found
+
+
+def _grid(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Grid | None:
+    """Return the neighbourhood of a pair, in thirds of a stop; None where one light is none."""
+    from controller.paper.emulsions import densities
+
+    if not all(seconds):
+        return None
+    middle = GRID_SIDE // 2
+    rows = [
+        [float(int(float(each) * 2.0 ** (GRID_STOP * (n - middle)) * 10.0 + 0.5)) / 10.0 for n in range(GRID_SIDE)]
+        for each in seconds
+    ]
+    if any(one == two for row in rows for one, two in pairwise(row)):
+        return None
+    cells = []
+    for hard in rows[1]:
+        printed = [densities(at.mix, soft / at.factor, hard / at.factor, [light, dark]) for soft in rows[0]]
+        cells.append(tuple((float(one), float(two)) for one, two in printed))
+    return Grid(soft_seconds=tuple(rows[0]), hard_seconds=tuple(rows[1]), cells=tuple(cells), chosen=(middle, middle))
+
+
+def _reach_picture(at: Standing, light: Tone, dark: Tone, answer: Any) -> str:
+    """Return the feasible region; its seconds are the print's own."""
+    from dataclasses import replace
+
+    from controller.paper.pictures import reach_picture
+    from controller.paper.solver import Reached
+
+    found = answer.pair if isinstance(answer, Reached) else answer.nearest
+    here = replace(found, soft_seconds=found.soft_seconds * at.factor, hard_seconds=found.hard_seconds * at.factor)
+    shown = Reached(here) if isinstance(answer, Reached) else replace(answer, nearest=here)
+    return reach_picture(at.paper, light, dark, shown, "day")
+
+
+def _curves(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> str:
+    from controller.paper.pictures import NamedTone, curves_picture
+
+    tones = (
+        NamedTone(name=say("contrast.light-tone"), negative_density=light),
+        NamedTone(name=say("contrast.dark-tone"), negative_density=dark),
+    )
+    return curves_picture(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, tones, "day")

@@ -1,0 +1,1 @@
+"""One running darkroom: the loop, its answers, and the desk that pages ask."""

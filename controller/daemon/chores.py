@@ -1,0 +1,93 @@
+"""Chores by the wall's clock: the nightly backup. Never light, never tray clocks; never while a sheet is open."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Final
+
+from apscheduler.executors.pool import ThreadPoolExecutor
+from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.cron import CronTrigger
+from apscheduler.triggers.date import DateTrigger
+
+from controller.backup.dated import backup, backups
+from controller.errors import StoreTrouble
+from controller.store.folder import DataFolder
+
+NIGHTLY: Final = "nightly backup"
+LATER: Final = "backup later"
+HOUR: Final = 3
+MINUTE: Final = 30
+GRACE_SECONDS: Final = 6 * 3600
+"""A machine that slept or was busy at half past three makes up for it until half past nine."""
+LATER_MINUTES: Final = 15
+"""A sheet was open, or the daemon has just started on a machine that is off at night."""
+
+log = logging.getLogger(__name__)
+
+
+class Chores:
+    """Runs the chores in a thread of its own between `start` and `stop`.
+
+    `busy` tells whether a sheet is open or light is on; chores then wait. `tell` gets the sentence of a chore
+    that failed, and is called from the chores' thread.
+    """
+
+    def __init__(self, data: DataFolder, busy: Callable[[], bool], tell: Callable[[str], None]) -> None:
+        self._data = data
+        self._busy = busy
+        self._tell = tell
+        self._executor = ThreadPoolExecutor(1)
+        self._scheduler = BackgroundScheduler(
+            executors={"default": self._executor},
+            job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": GRACE_SECONDS},
+        )
+
+    def start(self) -> None:
+        """Begin. Where today has no backup yet, one is made soon: a darkroom's Pi is often off at night."""
+        self._scheduler.add_job(self.back_up, CronTrigger(hour=HOUR, minute=MINUTE), id=NIGHTLY)
+        self._scheduler.start()
+        if not self._backed_up_today():
+            self._later()
+
+    def stop(self) -> None:
+        """End, after the chore under way; stopping twice does nothing."""
+        if self._scheduler.running:
+            # Paused, and asked once more, the scheduler is done with its round: shut down in the middle of one
+            # it would miss a job that it has just handed out.
+            self._scheduler.pause()
+            self._scheduler.get_jobs()
+            # Waited for apart: the scheduler would hold what a chore needs that is just putting itself off.
+            self._scheduler.shutdown(wait=False)
+            self._executor.shutdown(wait=True)
+
+    def back_up(self) -> None:
+        """Make a backup, or put it off while busy."""
+        if self._busy():
+            self._later()
+            return
+        try:
+            folder = backup(self._data, self._now().date())
+        except StoreTrouble as problem:
+            log.warning("no backup: %s", problem)
+            self._tell(str(problem))
+        else:
+            log.info("backup in %s", folder)
+
+    def due(self) -> dict[str, datetime]:
+        """Return when each chore is next due, by its name, in the wall's own time."""
+        return {job.id: job.next_run_time for job in self._scheduler.get_jobs()}
+
+    def _later(self) -> None:
+        at = self._now() + timedelta(minutes=LATER_MINUTES)
+        # However late it comes to be: a Pi's clock leaps once the network has told it the time.
+        self._scheduler.add_job(self.back_up, DateTrigger(at), id=LATER, replace_existing=True, misfire_grace_time=None)
+
+    def _backed_up_today(self) -> bool:
+        made = backups(self._data)
+        return bool(made) and made[-1][1].day == self._now().date()
+
+    def _now(self) -> datetime:
+        return datetime.now(self._scheduler.timezone)

@@ -1,0 +1,158 @@
+"""Recipes and strips on the shelf: read, reviewed, kept as versions, turned into plans, and picked into."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from importlib.resources import files
+from typing import TYPE_CHECKING, Final, Literal
+
+from controller.carry.check_strips import confirmed_by, follow_pick, take_check_pick
+from controller.errors import Impossible, NotThere
+from controller.recipe.compile_recipe import compile_any
+from controller.recipe.files import read_recipe, write
+from controller.recipe.pick import Pick, PickMeaning, apply_pick, pick_meaning, read_pick, same_setup
+from controller.recipe.plan import Plan
+from controller.recipe.recipe import Recipe
+from controller.recipe.strip import Strip
+from controller.store.entries import Loaded, Picked
+from controller.store.records import SheetRecord
+from controller.store.rows import Row
+from controller.store.shelf import Kept, Shelf
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.carry.wanted import Carry
+
+_TYPED: Final = "foot.typed-here"
+
+
+class Library:
+    """What the pages may do with the shelf. Safe from any thread, as the shelf is."""
+
+    def __init__(self, shelf: Shelf, longest_ms: Callable[[], int]) -> None:
+        self._shelf, self._longest_ms = shelf, longest_ms
+        self._used: dict[str, int] = {}
+
+    def remember(self, rows: Iterable[Row]) -> Loaded | None:
+        """Note from the journal what was used when; return what was loaded last, or None."""
+        last: Loaded | None = None
+        for row in rows:
+            if isinstance(row.entry, Loaded):
+                last = row.entry
+                self.used(row.entry.source)
+        return last if last is not None and last.source else None
+
+    def used(self, source: str) -> None:
+        """Note that a recipe or strip was used just now."""
+        self._used[source] = max(self._used.values(), default=0) + 1
+
+    def stock(self) -> None:
+        """Lay the invented samples on an empty shelf, so that a newcomer has something to print."""
+        kinds: tuple[Literal["recipe", "strip"], ...] = ("recipe", "strip")
+        if any(self._shelf.latest(kind, away=away) for kind in kinds for away in (False, True)):
+            return
+        for sample in sorted(files("controller").joinpath("samples").iterdir(), key=lambda path: path.name):
+            self.save(sample.read_text(encoding="utf-8"))
+
+    def kept(self, kind: Literal["recipe", "strip"]) -> Sequence[Kept]:
+        """Return the latest version of each, last used first, then last made."""
+        newest_first = sorted(self._shelf.latest(kind), key=lambda kept: kept.made, reverse=True)
+        return sorted(newest_first, key=lambda kept: -self._used.get(kept.id, 0))
+
+    def fetch(self, source: str, version: int | None = None) -> Kept:
+        """Return one version of a recipe or strip, the latest unless told; `NotThere` where there is none."""
+        return self._shelf.get(source, version)
+
+    def versions(self, source: str) -> Sequence[Kept]:
+        """Return every version, newest first."""
+        return self._shelf.versions(source)
+
+    def put_away(self, source: str) -> None:
+        """Take it off the list; its versions and sheets stay."""
+        self._shelf.put_away(source)
+
+    def model(self, source: str, version: int | None = None) -> Recipe | Strip:
+        """Return a kept recipe or strip as it was read."""
+        kept = self.fetch(source, version)
+        return read_recipe(kept.body, kept.title, longest_ms=self._longest_ms())
+
+    def review(self, text: str) -> Plan:
+        """Return the steps that a text would give; nothing is kept.
+
+        Raises:
+            Unreadable, Impossible: with the sentence for the page.
+        """
+        return self._compiled(read_recipe(text, say(_TYPED), longest_ms=self._longest_ms()), "", 0)
+
+    def save(self, text: str, source: str | None = None) -> Kept:
+        """Keep a text that can be read and compiled, as a new version of `source` or as something new."""
+        model = read_recipe(text, say(_TYPED), longest_ms=self._longest_ms())
+        self._compiled(model, "", 0)
+        return self._shelf.save(_kind(model), model.title, write(model), source)
+
+    def plan(self, source: str, version: int | None = None) -> Plan:
+        """Return the steps of a kept recipe or strip."""
+        kept = self.fetch(source, version)
+        if kept.kind not in ("recipe", "strip"):
+            raise NotThere(say("foot.load-gone"))
+        return self._compiled(self.model(source, kept.version), kept.id, kept.version)
+
+    def meaning(self, record: SheetRecord, band: int, *, between: bool) -> PickMeaning:
+        """Return what a pick from a strip's sheet would mean."""
+        meaning = pick_meaning(record.plan, self._strip(record), band, between=between)
+        link = confirmed_by(self._shelf, record.plan.source)
+        return meaning if link is None else meaning.model_copy(update={"confirms": link.recipe.id})
+
+    def take_pick(self, record: SheetRecord, band: int, *, between: bool, recipe: str) -> tuple[Picked, Kept | None]:
+        """Return the pick to be filed, and the recipe version it was kept in, if it can become part of one.
+
+        With `recipe` empty a new recipe is made of it. A check strip's pick corrects the bases of the recipe it
+        confirms, and the check strips over them.
+        """
+        strip = self._strip(record)
+        pick = read_pick(record.plan, band, between=between)
+        base = self.model(recipe) if recipe else None
+        if isinstance(base, Strip):
+            raise Impossible(say("foot.not-a-recipe", title=base.title))
+        offered = pick_meaning(record.plan, strip, band, between=between).not_offered is None
+        link = confirmed_by(self._shelf, record.plan.source)
+        kept = None
+        if offered and link is not None and base is not None and recipe == link.recipe.id:
+            kept = self._confirm(link, base, strip, pick)
+        elif offered:
+            made = apply_pick(base, strip, pick, longest_ms=self._longest_ms())
+            kept = self.save(write(made), recipe or None)
+        picked = Picked(
+            sheet=record.id,
+            band=band,
+            between=between,
+            filter=pick.filter,
+            seconds=pick.seconds,
+            stops=pick.stops,
+            recipe=kept.id if kept else "",
+            recipe_version=kept.version if kept else 0,
+        )
+        return picked, kept
+
+    def _confirm(self, link: Carry, recipe: Recipe, strip: Strip, pick: Pick) -> Kept:
+        same_setup(recipe, strip)
+        with self._shelf.together():
+            kept = self.save(write(take_check_pick(link, recipe, pick, longest_ms=self._longest_ms())), link.recipe.id)
+            for each in link.strips:
+                model = self.model(each.id)
+                if isinstance(model, Strip) and (after := follow_pick(model, pick)) != model:
+                    self.save(write(after), each.id)
+        return kept
+
+    def _strip(self, record: SheetRecord) -> Strip:
+        model = self.model(record.plan.source, record.plan.version)
+        if not isinstance(model, Strip):
+            raise Impossible(say("reckoning.pick-not-a-strip", title=record.plan.title))
+        return model
+
+    def _compiled(self, model: Recipe | Strip, source: str, version: int) -> Plan:
+        return compile_any(model, source=source, version=version, longest_ms=self._longest_ms())
+
+
+def _kind(model: Recipe | Strip) -> Literal["recipe", "strip"]:
+    return "recipe" if isinstance(model, Recipe) else "strip"

@@ -1,0 +1,187 @@
+"""Papers on the shelf: kept with their readings, versioned, dated by box.
+
+numpy and scipy are loaded by what reckons, when it is first used, and never by what only lists or fetches.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from threading import Lock
+from typing import TYPE_CHECKING, Final
+
+from controller.errors import NotThere
+from controller.paper.paper import Box, Paper, read_paper, write_paper
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.paper.ladder import Ladder
+    from controller.paper.look import Look
+    from controller.paper.readings import Exposure
+    from controller.paper.written import Written
+    from controller.store.shelf import Kept, Shelf
+
+REMEMBERED: Final = 8
+"""Looks at papers that are not reckoned anew; a kept version never changes."""
+
+
+class PaperShelf:
+    """What pages may do with the papers on the shelf. Safe from any thread, as the shelf is."""
+
+    def __init__(self, shelf: Callable[[], Shelf]) -> None:
+        self._shelf = shelf
+        self._looks: OrderedDict[tuple[str, int], Look] = OrderedDict()
+        self._lock = Lock()
+
+    # ---- what is kept
+
+    def kept(self) -> Sequence[Kept]:
+        """Return the latest version of each paper that is not put away, last kept first."""
+        return self._shelf().latest("paper")
+
+    def fetch(self, source: str, version: int | None = None) -> Paper:
+        """Return a paper as it is kept, the latest version unless told; its `version` is the shelf's.
+
+        Raises:
+            NotThere: no such paper, or no such version of it, is kept.
+            Unreadable: it was written by a newer version of this software.
+        """
+        return self.paper_of(self.get(source, version))
+
+    def get(self, source: str, version: int | None = None) -> Kept:
+        """Return what the shelf knows of a paper: its text, its version, when it was kept.
+
+        Raises:
+            NotThere: no such paper, or no such version of it, is kept.
+        """
+        kept = self._shelf().get(source, version)
+        if kept.kind != "paper":
+            raise NotThere(say("store.no-paper", id=source))
+        return kept
+
+    def versions(self, source: str) -> Sequence[Kept]:
+        """Return every version, newest first.
+
+        Raises:
+            NotThere: no such paper is kept.
+        """
+        self.get(source)
+        return self._shelf().versions(source)
+
+    def keep(self, paper: Paper, source: str | None = None) -> Kept:
+        """Keep a paper as a new version of `source`, or as a new one; its version becomes the shelf's.
+
+        A paper that is the latest already, but for its number, stays it.
+
+        Raises:
+            NotThere: no such paper is kept.
+            StoreTrouble: it could not be written; nothing was kept.
+        """
+        before = None if source is None else self.get(source)
+        if before is not None:
+            same = paper.model_copy(update={"version": before.version})
+            if write_paper(same) == before.body:
+                return before
+        version = 1 if before is None else before.version + 1
+        return self._shelf().save(
+            "paper", paper.name, write_paper(paper.model_copy(update={"version": version})), source
+        )
+
+    def put_away(self, source: str) -> None:
+        """Take it off the list; its versions stay.
+
+        Raises:
+            NotThere: no such paper is kept.
+        """
+        self.get(source)
+        self._shelf().put_away(source)
+
+    @staticmethod
+    def paper_of(kept: Kept) -> Paper:
+        """Return the paper of a kept text; after an import the shelf's number is the one that counts."""
+        return read_paper(kept.body, kept.title).model_copy(update={"version": kept.version})
+
+    # ---- what loads numpy
+
+    def save(self, written: Written, source: str | None = None) -> Kept:
+        """Fit a paper to what was written down, and keep it as a new version of `source` or as a new one.
+
+        Raises:
+            Impossible: the readings make no paper; nothing was kept.
+            NotThere, StoreTrouble: as `keep`.
+        """
+        from controller.paper.written import fitted
+
+        return self.keep(fitted(written), source)
+
+    def try_out(self, written: Written) -> Look:
+        """Return how a paper would look if it were kept; nothing is.
+
+        Raises:
+            Impossible: the readings make no paper.
+        """
+        from controller.paper.look import look_at
+        from controller.paper.written import fitted
+
+        return look_at(fitted(written))
+
+    def look(self, source: str, version: int | None = None) -> Look:
+        """Return what a kept paper's page shows.
+
+        Raises:
+            NotThere, Unreadable: as `fetch`.
+        """
+        from controller.paper.look import look_at
+
+        kept = self.get(source, version)
+        key = kept.id, kept.version
+        with self._lock:
+            if key in self._looks:
+                self._looks.move_to_end(key)
+                return self._looks[key]
+        look = look_at(self.paper_of(kept))
+        with self._lock:
+            self._looks[key] = look
+            while len(self._looks) > REMEMBERED:
+                self._looks.popitem(last=False)
+        return look
+
+    def respeed(self, source: str, check: Sequence[Exposure], box: Box) -> Kept:
+        """Keep the next version of a paper, its speed taken from a check strip of another box.
+
+        Raises:
+            Impossible: the strip tells no speed, or is far off; nothing was kept.
+            NotThere, StoreTrouble: as `keep`.
+        """
+        from controller.paper.boxes import respeed
+
+        return self.keep(respeed(self.fetch(source), check, box), source)
+
+    def respeed_from_pick(self, source: str, expected_seconds: float, picked_seconds: float, box: Box) -> Kept:
+        """Keep the next version of a paper, where a check strip's pick was not the time expected.
+
+        Raises:
+            Impossible: the pick is further off than any box; nothing was kept.
+            NotThere, StoreTrouble: as `keep`.
+        """
+        from controller.paper.boxes import respeed_from_pick
+
+        return self.keep(respeed_from_pick(self.fetch(source), expected_seconds, picked_seconds, box), source)
+
+    def ladder(self, source: str, version: int | None = None) -> Ladder:
+        """Return the ladder of a paper's own filters, or the typical one where fewer than two were read.
+
+        Raises:
+            NotThere, Unreadable: as `fetch`.
+        """
+        from controller.errors import Impossible
+        from controller.paper.filter_factors import curves_of, own_ladder
+        from controller.paper.ladder import TYPICAL
+
+        paper = self.fetch(source, version)
+        if len(paper.filters) < 2:
+            return TYPICAL
+        try:
+            return own_ladder(curves_of(paper))
+        except Impossible:
+            return TYPICAL

@@ -1,0 +1,195 @@
+"""After a crash or a power cut: files what the last daemon could not, and finds where its sheet stands. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from controller.exposure import lag
+from controller.foot.state import NS, TWELFTH, Given, Habits, Last, Work
+from controller.store.entries import CalledGiven, Closed, Entry, Intent, LightCame, NoLightCame, Started
+from controller.store.records import PartRecord, SheetRecord, StepRecord
+from controller.store.rows import Row
+from hardware.slate import Page, interrupted
+
+_NEARLY_NS: Final = 2 * NS
+_LONG_AGO_NS: Final = -(10**18)
+"""Before any boot's monotonic clock began."""
+_UNFINISHED_WHY: Final = "keeper"
+_POWER_WHY: Final = "fault"
+_ENDED_WITH_ITS_DAEMON: Final = frozenset({"tether", "keeper", "fault"})
+_WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"})
+
+
+def file_unfinished(
+    rows: Iterable[Row], unfinished: Iterable[Intent], pages: Sequence[Page], now_boot: str, dark_ns: int
+) -> list[Entry]:
+    """Return what is to be filed of lights that were intended and of which nothing more is on file.
+
+    Args:
+        rows: the journal's rows, for the boot in which each intent was written.
+        unfinished: intents with neither light nor refusal.
+        pages: what stood on the slate before the first keeper of this run was woken, and then what an earlier daemon
+            kept aside of a keeper before that; none where nothing stood there.
+        now_boot: the boot this is.
+        dark_ns: when this run's keeper had the line dark.
+    """
+    boots = {row.entry.light: row.boot for row in rows if isinstance(row.entry, Intent)}
+    return [_outcome(intent, boots.get(intent.light, now_boot), pages, now_boot, dark_ns) for intent in unfinished]
+
+
+def _outcome(intent: Intent, boot: str, pages: Sequence[Page], now_boot: str, dark_ns: int) -> Entry:
+    page = next((page for page in pages if page.id == intent.light), pages[0] if pages else None)
+    if page is None or page.boot != boot or not page.id:
+        # the slate is gone with its memory, is of another boot, or a keeper that knew of no order has begun it
+        # anew: between nothing and the whole order
+        return LightCame(
+            light=intent.light,
+            on_ns=intent.start_ns,
+            least_ns=0,
+            most_ns=intent.lit_ms * NS,
+            why=_POWER_WHY,
+        )
+    if page.id != intent.light:
+        return NoLightCame(light=intent.light, why="not sent")
+    if page.lit:
+        found = interrupted(page, dark_ns, now_boot)
+        assert found is not None
+        return LightCame(
+            light=intent.light,
+            on_ns=found.on_ns,
+            least_ns=found.least_ns,
+            most_ns=found.most_ns,
+            why=_UNFINISHED_WHY,
+        )
+    if not page.on_ns:
+        return NoLightCame(light=intent.light, why="tether")
+    lit_ns = page.dark_ns - page.on_ns
+    why = page.why if page.why in _WHYS else "tether"
+    return LightCame.model_validate(
+        {"light": intent.light, "on_ns": page.on_ns, "least_ns": lit_ns, "most_ns": lit_ns, "why": why}
+    )
+
+
+def call_short(record: SheetRecord, lag_ms: int) -> list[Entry]:
+    """Return what is to be filed of an open sheet's steps that lack less than can be lit: they count as given."""
+    return [
+        CalledGiven(sheet=record.id, step=step.step.number, by="rule")
+        for step in record.steps
+        if step.parts and not _given(step, lag_ms).settled and not _in_doubt(step, lag_ms) and _short(step, lag_ms)
+    ]
+
+
+def _wanted_ns(step: StepRecord, lag_ms: int) -> int:
+    return lag.planned_full_ns(step.step.planned_ms, step.step.base_ms, lag_ms)
+
+
+def _in_doubt(step: StepRecord, lag_ms: int) -> bool:
+    least, most = step.full_ns
+    return most - least > _wanted_ns(step, lag_ms) * TWELFTH
+
+
+def _short(step: StepRecord, lag_ms: int) -> bool:
+    most = step.full_ns[1]
+    return most > 0 and not lag.worth_lighting(_wanted_ns(step, lag_ms) - most, lag_ms)
+
+
+@dataclass(frozen=True, slots=True)
+class Reopened:
+    """A sheet that was found open: its work, as the grammar has it, and the id of its last light."""
+
+    work: Work
+    sheet: str
+    number: int
+    last_light: str
+    opened_ns: int
+
+
+def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
+    """Return the work of an open sheet, standing at the first step that is not settled.
+
+    Light that was given is never given again: each step has what the record counts, at least and at most. How
+    long a sheet has lain that another boot opened nobody knows, so its safe minutes are over.
+    """
+    steps = tuple(step.step for step in record.steps)
+    given = tuple(_given(step, lag_ms) for step in record.steps)
+    work = Work(sheet=1, plan=record.plan, steps=steps, given=given, open=True)
+    parts = [(index, part) for index, step in enumerate(record.steps) for part in step.parts if not part.struck]
+    last_light = ""
+    if parts:
+        index, part = max(parts, key=lambda pair: pair[1].came.row)
+        last_light = part.light
+        work = Work(
+            sheet=1,
+            plan=record.plan,
+            steps=steps,
+            given=given,
+            open=True,
+            last=Last(0, index, _before(given[index], part)),
+        )
+    opened_ns = record.opened.at_ns if record.opened.boot == now_boot else _LONG_AGO_NS
+    return Reopened(work.moved_on(), record.id, record.number, last_light, opened_ns)
+
+
+def _given(step: StepRecord, lag_ms: int) -> Given:
+    least, most = step.full_ns
+    nearly = _wanted_ns(step, lag_ms) - most <= _NEARLY_NS and not _in_doubt(step, lag_ms)
+    complete = any(part.why == "complete" and not part.struck for part in step.parts) or nearly
+    return Given(
+        least_ns=least,
+        most_ns=most,
+        parts=max((part.part for part in step.parts), default=0),
+        done=complete and bool(step.parts),
+        called=step.called_given,
+        left_out=step.left_out,
+    )
+
+
+def _before(given: Given, part: PartRecord) -> Given:
+    least, most = part.full_ns
+    return Given(
+        least_ns=max(0, given.least_ns - least), most_ns=max(0, given.most_ns - most), parts=max(0, given.parts - 1)
+    )
+
+
+def check_cut(rows: Sequence[Row]) -> bool:
+    """Tell whether the last daemon ended within a light of a lamp's check; `rows` go up to this run's start."""
+    checks = _checks(rows)
+    for row in reversed(rows):
+        match row.entry:
+            case Started():
+                return False
+            case LightCame() as came:
+                return came.light in checks and came.why in _ENDED_WITH_ITS_DAEMON
+    return False
+
+
+def room_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int) -> int:
+    """Return before when a daemon that starts now refuses room light: five minutes after paper last had to go away."""
+    return _paper_lay_ns(rows, now_boot, now_ns, Habits().room_after_close_ms)
+
+
+def hold_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int, after_close_ms: int) -> int:
+    """Return before when a daemon that starts now refuses every hold: paper away first."""
+    return _paper_lay_ns(rows, now_boot, now_ns, after_close_ms)
+
+
+def _paper_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int) -> int:
+    """Return `wait_ms` after a sheet was last closed, or a check last had light: which check that was is not on file.
+
+    Of what another boot did nobody knows how long ago that is; it counts as done now.
+    """
+    checks = _checks(rows)
+    for row in reversed(rows):
+        entry = row.entry
+        if isinstance(entry, Closed):
+            return (row.at_ns if row.boot == now_boot else now_ns) + wait_ms * NS
+        if isinstance(entry, LightCame) and entry.light in checks:
+            return (entry.on_ns + entry.most_ns if row.boot == now_boot else now_ns) + wait_ms * NS
+    return 0
+
+
+def _checks(rows: Iterable[Row]) -> set[str]:
+    """Return the lights that were a check's."""
+    return {row.entry.light for row in rows if isinstance(row.entry, Intent) and row.entry.light_kind == "check"}

@@ -1,0 +1,45 @@
+"""Files that are written whole or not at all, and are on the card when the call returns."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from pathlib import Path
+
+
+def write_whole(place: Path, content: bytes, *, mode: int = 0o644) -> None:
+    """Write a file so that, whatever happens, either all of it is there or what was there before.
+
+    Raises:
+        OSError: nothing was changed.
+    """
+    draft = place.with_name(f".{place.name}.{secrets.token_hex(4)}")
+    try:
+        opened = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+        with os.fdopen(opened, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        draft.replace(place)
+    except BaseException:
+        draft.unlink(missing_ok=True)
+        raise
+    settle(place.parent)
+
+
+def settle(folder: Path) -> None:
+    """Bring a folder's list of names to disk, so that a rename outlives a power cut."""
+    opened = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)
+
+
+def sync_file(path: Path) -> None:
+    """Bring a file's content to disk."""
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(opened)
+    finally:
+        os.close(opened)

@@ -1,0 +1,1 @@
+"""The foot-switch grammar: state + event → state + effects; pure."""

@@ -1,0 +1,143 @@
+"""What a page may ask of the runner: one frozen model a verb. Light itself is asked for by foot."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from controller.model import Frozen
+
+
+class Load(Frozen):
+    """Make this recipe or strip the next sheet; refused while a sheet is open."""
+
+    verb: Literal["load"] = "load"
+    source: str
+    version: int | None = None
+
+
+class PutDown(Frozen):
+    """Choose nothing; refused while a sheet is open."""
+
+    verb: Literal["put down"] = "put down"
+
+
+class CallGiven(Frozen):
+    """The present step counts as given as it is."""
+
+    verb: Literal["call given"] = "call given"
+
+
+class LeaveOut(Frozen):
+    """Leave the next step out."""
+
+    verb: Literal["leave out"] = "leave out"
+
+
+class MoreBurn(Frozen):
+    """One more burn for the open sheet; exactly one of stops and seconds."""
+
+    verb: Literal["more burn"] = "more burn"
+    filter: str = Field(max_length=12)
+    stops: str | None = None
+    seconds: float | None = None
+    area: str = Field("", max_length=3)
+
+
+class NoLight(Frozen):
+    """The last light gave nothing: bulb dead, hand switch off."""
+
+    verb: Literal["no light"] = "no light"
+
+
+class CloseSheet(Frozen):
+    """Close the open sheet."""
+
+    verb: Literal["close"] = "close"
+
+
+class Assume(Frozen):
+    """What to assume of the light in doubt."""
+
+    verb: Literal["assume"] = "assume"
+    light: str
+    which: Literal["least", "middle", "most"]
+
+
+class AskFocus(Frozen):
+    """Focus light, from the day face with no sheet open: the same question, warning and sounds as by foot."""
+
+    verb: Literal["ask focus"] = "ask focus"
+
+
+class StartStep(Frozen):
+    """Begin the lead-in from the dark face, where "start from the phone" is on."""
+
+    verb: Literal["start"] = "start"
+
+
+class PaperAway(Frozen):
+    """All paper is away, the box is shut: the day face for fifteen minutes."""
+
+    verb: Literal["paper away"] = "paper away"
+
+
+class RoomLightOn(Frozen):
+    """Room light, from the day face with all paper away; where an outlet for it is fitted."""
+
+    verb: Literal["room light on"] = "room light on"
+
+
+class RoomLightOff(Frozen):
+    """No more room light."""
+
+    verb: Literal["room light off"] = "room light off"
+
+
+class PaperOut(Frozen):
+    """Back to the dark face on every page."""
+
+    verb: Literal["paper out"] = "paper out"
+
+
+class Pick(Frozen):
+    """Pick a band of a strip's sheet, or the place between it and the next."""
+
+    verb: Literal["pick"] = "pick"
+    sheet: str
+    band: int = Field(ge=1, le=24)
+    between: bool = False
+    recipe: str = ""
+    """Take the pick over into a new version of this recipe; empty makes a new recipe."""
+
+
+class WriteRemark(Frozen):
+    """Write words on a sheet's record."""
+
+    verb: Literal["remark"] = "remark"
+    sheet: str
+    text: str = Field(max_length=2000)
+
+
+Act = Annotated[
+    Load
+    | PutDown
+    | CallGiven
+    | LeaveOut
+    | MoreBurn
+    | NoLight
+    | CloseSheet
+    | Assume
+    | AskFocus
+    | StartStep
+    | PaperAway
+    | PaperOut
+    | RoomLightOn
+    | RoomLightOff
+    | Pick
+    | WriteRemark,
+    Field(discriminator="verb"),
+]
+
+ACT: TypeAdapter[Act] = TypeAdapter(Act)

@@ -1,0 +1,184 @@
+"""What happens to the sheet: lights heard of, steps called given, left out, added, struck; the sheet closed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+from controller.exposure import lag
+from controller.foot.effects import FileAdded, FileAssumed, FileCalled, FileClosed, FileLeftOut, FileLight, FileStruck
+from controller.foot.places import Fault
+from controller.foot.state import NS, Given, Last, State, Work
+from controller.foot.turn import Turn
+from controller.recipe.plan import Step
+from hardware.sounds import Cue
+
+_WHOLE_NS = 2 * NS
+"""A step short by less than this has had its plan: integer milliseconds round down at each part."""
+
+
+def heard_light(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
+    """File a step's light, add it to the sheet, and stand where the sheet then is."""
+    state, work = turn.state, turn.state.work
+    assert work is not None
+    turn.do(FileLight(order, on_ns, least_ns, most_ns, why))
+    index, lag_ms, timing = work.index, state.habits.lag_ms, state.habits.timing
+    before = work.given[index]
+    given = replace(
+        before,
+        least_ns=before.least_ns + lag.given_full_ns(least_ns, lag_ms),
+        most_ns=before.most_ns + lag.given_full_ns(most_ns, lag_ms),
+        done=why == "complete",
+    )
+    work = replace(work.with_given(index, given), open=not work.check, last=Last(order, index, before))
+    end_ns = on_ns + most_ns
+    wait_ms = timing.wait_after_plan_ms if why == "complete" else timing.wait_after_stop_ms
+    turn.state = replace(state, work=work)
+    turn.wait_until(end_ns + wait_ms * NS)
+    if work.check:
+        turn.say(Cue.DONE if why == "complete" else Cue.STOPPED)  # the keeper sounds the ends of steps alone
+    if work.check and (why != "complete" or work.finished):
+        drop_check(turn, end_ns)
+    elif why != "complete":
+        _stopped(turn, end_ns)
+    elif not isinstance(state.place, Fault) and (follower := _follower(turn.state)) is not None:
+        turn.state = replace(turn.state, work=follower)
+        turn.begin_gap(end_ns)
+    else:
+        turn.rest(end_ns)
+
+
+def _stopped(turn: Turn, end_ns: int) -> None:
+    work = turn.state.work
+    assert work is not None
+    lag_ms, given = turn.state.habits.lag_ms, work.given[work.index]
+    missing = work.missing_ns(lag_ms)
+    if work.doubt(lag_ms) is not None or lag.worth_lighting(missing, lag_ms):
+        turn.rest(end_ns)
+        return
+    if missing > _WHOLE_NS:
+        turn.do(FileCalled(work.step.number, "rule"))
+        given = replace(given, called=True)
+    turn.state = replace(turn.state, work=work.with_given(work.index, replace(given, done=not given.called)))
+    turn.rest(end_ns)
+
+
+def _follower(state: State) -> Work | None:
+    """Return the work standing at the band that a rhythm goes on to by itself, or None."""
+    work = state.work
+    assert work is not None
+    if work.finished:
+        return None
+    ahead = work.moved_on()
+    step = ahead.step
+    by_itself = step.gap_ms is not None and ahead.index == work.index + 1 and not ahead.given[ahead.index].most_ns
+    in_place = state.habits.filters == "lines" or step.filter == state.filter_in
+    return ahead if by_itself and in_place and step.hands is None else None
+
+
+def call_given(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
+    """Count the present step as given as it is, and go on to the next."""
+    work = turn.state.work
+    assert work is not None
+    turn.do(FileCalled(work.step.number, by))
+    _settle(turn, work, replace(work.given[work.index], called=True), at_ns)
+    turn.say(Cue.DONE)
+
+
+def leave_out(turn: Turn, at_ns: int) -> None:
+    """Leave the present step out, and go on to the next."""
+    work = turn.state.work
+    assert work is not None
+    turn.do(FileLeftOut(work.step.number))
+    _settle(turn, work, replace(work.given[work.index], left_out=True), at_ns)
+
+
+def _settle(turn: Turn, work: Work, given: Given, at_ns: int) -> None:
+    turn.state = replace(turn.state, work=work.with_given(work.index, given))
+    turn.rest(at_ns)
+
+
+def add_burn(turn: Turn, step: Step, at_ns: int) -> None:
+    """Add one more burn to this sheet; a finished sheet is open again for that burn only."""
+    work = turn.state.work
+    assert work is not None
+    turn.do(FileAdded(step))
+    turn.state = replace(turn.state, work=replace(work, steps=(*work.steps, step), given=(*work.given, Given())))
+    turn.rest(at_ns)
+
+
+def strike_last(turn: Turn, at_ns: int) -> bool:
+    """Take the last light back out of the reckoning: the bulb was dead. False where there is none to strike."""
+    work = turn.state.work
+    if work is None or work.last is None:
+        return False
+    last = work.last
+    turn.do(FileStruck(last.order))
+    parts = work.given[last.index].parts
+    before = replace(last.before, parts=parts, called=False, done=False, left_out=False)
+    turn.state = replace(turn.state, work=replace(work.with_given(last.index, before), last=None))
+    turn.rest(at_ns)
+    return True
+
+
+def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) -> bool:
+    """Settle what to count of the light in doubt. False where nothing is in doubt."""
+    work = turn.state.work
+    lag_ms = turn.state.habits.lag_ms
+    index = None if work is None else work.doubt(lag_ms)
+    if work is None or index is None or work.last is None or work.last.index != index:
+        return False
+    given, before = work.given[index], work.last.before
+    full = {
+        "least": given.least_ns,
+        "most": given.most_ns,
+        "middle": (given.least_ns + given.most_ns) // 2,
+    }[which]
+    this_light = full - before.most_ns
+    turn.do(FileAssumed(work.last.order, max(0, this_light) + (lag_ms * NS if this_light > 0 else 0)))
+    turn.state = replace(turn.state, work=work.with_given(index, replace(given, least_ns=full, most_ns=full)))
+    _stopped(turn, at_ns)
+    return True
+
+
+def drop_check(turn: Turn, at_ns: int) -> None:
+    """Put a check down, over or broken off (a light cut short tells nothing); what was loaded before is again."""
+    state, work = turn.state, turn.state.work
+    assert work is not None
+    sheets = state.sheets + 1
+    after = None if work.aside is None else Work.fresh(sheets, work.aside)
+    turn.state = replace(paper_away_first(state, at_ns), work=after, sheets=sheets)
+    if not isinstance(state.place, Fault):
+        turn.rest(at_ns)
+
+
+def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
+    """Close the open sheet; the same plan stands ready for the next one."""
+    state, work = turn.state, turn.state.work
+    assert work is not None
+    if work.check and state.outstanding is not None:
+        turn.say(Cue.WAIT)  # what became of its last light is not yet known
+        turn.rest(at_ns)
+        return
+    if work.check:
+        turn.say(Cue.CLOSED)
+        turn.state = replace(state, hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS)
+        drop_check(turn, at_ns)
+        return
+    turn.do(FileClosed("complete" if work.finished else "spoiled", by))
+    turn.say(Cue.CLOSED)
+    sheets = state.sheets + 1
+    turn.state = replace(paper_away_first(state, at_ns), work=Work.fresh(sheets, work.plan), sheets=sheets)
+    turn.rest(at_ns)
+
+
+def paper_away_first(state: State, at_ns: int) -> State:
+    """Return the state after what was under way is over: where paper had light, no hold, and later no room light."""
+    work = state.work
+    if work is None or not work.plan.on_paper or (work.check and not state.check_begun):
+        return state
+    return replace(
+        state,
+        hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS,
+        room_from_ns=at_ns + state.habits.room_after_close_ms * NS,
+    )

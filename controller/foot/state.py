@@ -1,0 +1,231 @@
+"""Where the foot-switch grammar stands: the sheet's progress, the foot's memory, and all of it in one state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import Final, Literal
+
+from controller.errors import Impossible
+from controller.exposure import lag
+from controller.foot.places import Dark, Place
+from controller.recipe.plan import Plan, Step
+from controller.words import say
+from hardware.timing import Timing
+
+NS: Final = 1_000_000
+"""Nanoseconds in a millisecond."""
+SOFT: Final = "soft"
+HARD: Final = "hard"
+"""The two lamp lines of a head with both, and the filters that it can do without a drawer."""
+
+
+# ---- what the sheet has had
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """The full light (lamp lag taken off) a step has had, in ns: at least, and at most."""
+
+    least_ns: int = 0
+    most_ns: int = 0
+    parts: int = 0
+    done: bool = False
+    called: bool = False
+    left_out: bool = False
+
+    @property
+    def settled(self) -> bool:
+        """No more light is wanted."""
+        return self.done or self.called or self.left_out
+
+
+@dataclass(frozen=True, slots=True)
+class Last:
+    """The last light of the sheet: enough to strike it or to say what to assume of it."""
+
+    order: int
+    index: int
+    before: Given
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """The plan that is chosen and what its sheet has had; `sheet` counts sheets since the daemon started."""
+
+    sheet: int
+    plan: Plan
+    steps: tuple[Step, ...]
+    given: tuple[Given, ...]
+    index: int = 0
+    open: bool = False
+    hands_done: bool = False
+    last: Last | None = None
+    aside: Plan | None = None
+    """What was loaded before a check, and is again when that is over."""
+
+    @staticmethod
+    def fresh(sheet: int, plan: Plan) -> Work:
+        """Return the work of a sheet that has had no light."""
+        return Work(sheet, plan, plan.steps, tuple(Given() for _ in plan.steps))
+
+    @property
+    def check(self) -> bool:
+        """It is a check of the lamp: its lights belong to no sheet."""
+        return self.plan.kind == "check"
+
+    @property
+    def step(self) -> Step:
+        """The present step."""
+        return self.steps[self.index]
+
+    @property
+    def finished(self) -> bool:
+        """Every step is settled."""
+        return all(given.settled for given in self.given)
+
+    def missing_ns(self, lag_ms: int, index: int | None = None) -> int:
+        """Return the full light a step still wants, counted by the most it may have had."""
+        at = self.index if index is None else index
+        step = self.steps[at]
+        return max(0, lag.planned_full_ns(step.planned_ms, step.base_ms, lag_ms) - self.given[at].most_ns)
+
+    def with_given(self, index: int, given: Given) -> Work:
+        """Return the work with one step's light replaced."""
+        return replace(self, given=(*self.given[:index], given, *self.given[index + 1 :]))
+
+    def moved_on(self) -> Work:
+        """Return the work standing at the first step that is not settled."""
+        for index, given in enumerate(self.given):
+            if not given.settled:
+                return replace(self, index=index, hands_done=self.hands_done and index == self.index)
+        return self
+
+    def doubt(self, lag_ms: int) -> int | None:
+        """Return the index of the step whose least and most differ by over 1/12 stop of it, or None."""
+        for index, given in enumerate(self.given):
+            step = self.steps[index]
+            plan_ns = lag.planned_full_ns(step.planned_ms, step.base_ms, lag_ms)
+            if not given.settled and given.most_ns - given.least_ns > plan_ns * TWELFTH:
+                return index
+        return None
+
+
+TWELFTH: Final = 1 - 2 ** (-1 / 12)
+"""The share of a light that is its last twelfth of a stop."""
+
+
+# ---- the foot's memory
+
+
+@dataclass(frozen=True, slots=True)
+class Foot:
+    """What the grammar remembers of the contact.
+
+    `undo` is the place that a hold takes its own foot-down back to; `released_ns` the release of the last
+    press that was shorter than a hold.
+    """
+
+    seq: int = 0
+    down: bool = False
+    first_ns: int = 0
+    held: bool = False
+    double: bool = False
+    spent: bool = False
+    """Its press has done all that this foot-down may do: a hold of it adds nothing."""
+    ended_step: bool = False
+    """It ended a step's light: a hold of it asks to close."""
+    undo: Dark | None = None
+    released_ns: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """What the grammar is told once and keeps to."""
+
+    timing: Timing = field(default_factory=Timing)
+    lag_ms: int = 0
+    sounder: bool = True
+    start_from_phone: bool = False
+    lid_single_hold: bool = False
+    filters: Literal["drawer", "lines"] = "drawer"
+    """Changed by hand, or a lamp line for soft and one for hard: then no filter is ever asked for."""
+    room_light: bool = False
+    """An outlet for the room light is fitted."""
+    room_after_close_ms: int = 300_000
+    """So long after a sheet was closed its paper may not be in the fix yet."""
+
+    def lamp_of(self, filter_name: str) -> str:
+        """Return the lamp line for a filter; white light, and a check light without a filter, are on the soft one.
+
+        A filter that has no line of its own gets no other one's: the keeper then knows no such lamp.
+        """
+        return "lamp" if self.filters == "drawer" else filter_name or SOFT
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The whole of what the foot-switch grammar knows. Frozen: `decide` returns the next one."""
+
+    place: Place
+    habits: Habits = field(default_factory=Habits)
+    work: Work | None = None
+    foot: Foot = field(default_factory=Foot)
+    filter_in: str = ""
+    orders: int = 0
+    outstanding: int | None = None
+    """The order of which neither dark nor a refusal has been heard."""
+    withdrawn: tuple[int, ...] = ()
+    """Those that were taken back for the outstanding one, and of which nothing has been heard since."""
+    focus_order: int = 0
+    """The newest order of focus light: what its light was is known by this, wherever things stand by then."""
+    wait_until_ns: int = 0
+    """A press whose first contact is before this starts nothing."""
+    hold_from_ns: int = 0
+    """Holds begun before this are refused: a sheet was closed less than ten seconds ago."""
+    sheets: int = 0
+    stop_down: bool = True
+    """"Stop down" is to be said with the next filter: nothing was lit since start-up or focus light."""
+    room_until_ns: int | None = None
+    """Room light was asked for, and the day face on whose word ends then."""
+    room_on: bool = False
+    """The keeper has switched it on."""
+    room_ended_ns: int = -1
+    """When room light last went off: a press begun before that has done its work."""
+    room_from_ns: int = 0
+    """Room light is refused before this: the last sheet may not be in the fix yet."""
+    lid_open: bool | None = None
+    """None where no lid contact is fitted."""
+    due_ns: int | None = None
+
+    @property
+    def sheet_open(self) -> bool:
+        """A sheet has had light and is not closed."""
+        return self.work is not None and self.work.open
+
+    @property
+    def check_begun(self) -> bool:
+        """A check of the lamp has had light and is not over: its paper may lie under the lamp."""
+        return self.work is not None and self.work.check and self.work.last is not None
+
+
+def must_have_lines(plan: Plan, habits: Habits) -> None:
+    """Let a plan pass whose every filter has a lamp line; with filters in a drawer every plan does.
+
+    Raises:
+        Impossible: the sentence names the first step whose filter has none, and what would do.
+    """
+    _check(((step.name, step.filter) for step in plan.steps), habits)
+
+
+def must_have_line(filter_name: str, habits: Habits) -> None:
+    """Let one more light's filter pass; raises as `must_have_lines`."""
+    _check([(say("foot.verb-burn"), filter_name)], habits)
+
+
+def _check(lights: Iterable[tuple[str, str]], habits: Habits) -> None:
+    if habits.filters == "drawer":
+        return
+    for name, filter_name in lights:
+        if filter_name and filter_name not in (SOFT, HARD):
+            raise Impossible(say("wiring.no-lamp-line", step=name, filter=filter_name))

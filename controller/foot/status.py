@@ -1,0 +1,138 @@
+"""Numbered snapshots of what is going on, for everyone who looks from outside. Frozen; times are monotonic ns."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from controller.model import Frozen
+from controller.recipe.plan import Hands, Mark, Plan
+
+PlaceName = Literal[
+    "nothing chosen",
+    "ready",
+    "lead-in",
+    "light",
+    "gap",
+    "held",
+    "change filter",
+    "hands asked",
+    "settling",
+    "finished",
+    "close this sheet?",
+    "call it given?",
+    "white light?",
+    "white-light warning",
+    "focus light",
+    "open after a restart",
+    "fault",
+]
+
+
+class NextStep(Frozen):
+    """The step that comes next, or is being given: what a printer needs to read in one glance."""
+
+    number: int
+    of: int
+    name: str
+    verb: str
+    """What to do, in the trade's words: "base", "burn", "dodge", "band", "flash"."""
+    area: str = ""
+    what: str = ""
+    filter: str
+    planned_ms: int
+    remaining_ms: int
+    """Nominal; what the next light of this step will bring at the most."""
+    hands: Hands | None = None
+    card: str = ""
+    """Words for where the card or dodger goes first."""
+    marks: tuple[Mark, ...] = ()
+    advice: tuple[str, ...] = ()
+    """Sentences, such as "stop down one stop: every time doubles"."""
+
+
+class StepLine(Frozen):
+    """One line of the sheet's list: planned and given, nominal ms."""
+
+    number: int
+    name: str
+    filter: str
+    planned_ms: int
+    given_least_ms: int
+    given_most_ms: int
+    state: Literal["given", "called given", "left out", "held", "next", "to come"]
+    added: bool = False
+
+
+class LitNow(Frozen):
+    """The light that is on."""
+
+    kind: Literal["step", "focus", "check"]
+    on_ns: int
+    lit_ms: int
+
+
+class Doubt(Frozen):
+    """A light whose least and most differ too much to go on without the printer's word; nominal ms of its step."""
+
+    light: str
+    step: int
+    least_ms: int
+    most_ms: int
+
+
+class Heard(Frozen):
+    """A cue that was sounded."""
+
+    number: int
+    cue: str
+    count: int
+    at_ns: int
+
+
+class Status(Frozen):
+    """One snapshot. `number` rises with every change; an act says which number it was decided on."""
+
+    number: int
+    at_ns: int
+    place: PlaceName
+    question: bool = False
+    sheet: str = ""
+    """Id of the sheet under way or planned; empty where nothing is chosen."""
+    sheet_number: int | None = None
+    open: bool = False
+    """A sheet is open: white light, focus light and the day face do not exist."""
+    plan: Plan | None = None
+    next: NextStep | None = None
+    steps: tuple[StepLine, ...] = ()
+    just_given: str = ""
+    """Words for what was just given, or empty."""
+    headline: str = ""
+    """The one sentence that says what is asked of the printer now."""
+    filter_in: str = ""
+    """The filter in the drawer as the printer last said it; empty is unknown."""
+    filter_wanted: str = ""
+    lit: LitNow | None = None
+    due_ns: int | None = None
+    """When the light comes on, in a lead-in, gap or warning."""
+    stop_possible: bool = False
+    """Light is on or announced: every page shows STOP."""
+    doubt: Doubt | None = None
+    keeper: Literal["ready", "away", "fault"] = "away"
+    practice: bool = False
+    realtime: bool = False
+    sounder: bool = True
+    troubles: tuple[str, ...] = ()
+    """Sentences that stay until they are mended, newest last."""
+    day_until_ns: int | None = None
+    """The day face is allowed until then, on this word renewed; None: dark face only."""
+    day_refused: str = ""
+    """Why the day face cannot be had now (which sheet is open and how to close it); empty where it can."""
+    room_light: Literal["", "off", "on"] = ""
+    """Empty where no outlet for it is fitted."""
+    room_said: str = ""
+    """Why the room light went off, in words; empty where it was asked to."""
+    start_from_phone: bool = False
+    can: tuple[str, ...] = ()
+    """Verbs of `controller.foot.acts` that make sense now; a page shows no others."""
+    safe_left_s: int | None = None
+    """Safe minutes left of the open sheet under the safelight, in seconds; None where untested."""

@@ -1,0 +1,289 @@
+"""The foot-switch grammar: state + event → state + effects. Pure; its one table is `TABLE`.
+
+States: nothing chosen · ready → lead-in → light → (gap →) next · held · change filter, hands asked → settling ·
+finished · three questions · white-light warning → focus light · open after a restart · fault.
+Light begins only at the end of a lead-in, a gap or a warning, and every foot-down ends it in the keeper itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from controller.foot import gestures as move
+from controller.foot import page_acts as page_moves
+from controller.foot import room_light as room_moves
+from controller.foot.effects import Effect, FileGesture
+from controller.foot.events import Event, FootWire, Its, KeeperCame, KeeperWent, SaidRoomLight, StoreFailed, Tick
+from controller.foot.keeper_events import heard, keeper_came, keeper_went, lid_moved, page_stopped, store_failed
+from controller.foot.places import (
+    AfterRestart,
+    AskClose,
+    AskGiven,
+    AskWhite,
+    ChangeFilter,
+    Fault,
+    Finished,
+    Focus,
+    Gap,
+    HandsAsked,
+    Held,
+    LeadIn,
+    Light,
+    NothingChosen,
+    Place,
+    Ready,
+    Settling,
+    WhiteWarning,
+    is_dark,
+)
+from controller.foot.state import NS, Foot, State
+from controller.foot.turn import Turn
+from hardware.sounds import Cue
+from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, Room, Stopped
+
+Gesture = Literal["press", "hold", "double", "release", "by itself"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One cell of the table: what it does in words (for the docs), and the move that does it."""
+
+    words: str
+    do: Callable[[Turn, int], None]
+
+
+def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
+    """Return the next state and what is to be done, in order.
+
+    Args:
+        state: where the grammar stands.
+        event: what was heard from keeper, page, store or clock; times are monotonic ns.
+    """
+    turn = Turn(state)
+    match event:
+        case FootDown():
+            _down(turn, event)
+        case FootUp():
+            _up(turn, event)
+        case FootHold():
+            _hold(turn, event)
+        case Tick():
+            _tick(turn, event.at_ns)
+        case Its():
+            heard(turn, event.order, event.word)
+        case Stopped():
+            page_stopped(turn, event)
+        case FootStuck() if turn.state.place == Fault("wire"):
+            pass  # the keeper says of a broken wire that the foot is stuck, too
+        case FootStuck():
+            turn.go(Fault("stuck"))
+        case Lid():
+            lid_moved(turn, event)
+        case KeeperWent():
+            keeper_went(turn)
+        case KeeperCame():
+            keeper_came(turn, event)
+        case StoreFailed():
+            store_failed(turn, event)
+        case Room():
+            room_moves.heard(turn, event)
+        case FootWire():
+            turn.go(Fault("wire"))
+        case SaidRoomLight():
+            room_moves.asked(turn, event)
+        case _:
+            page_moves.said(turn, event)
+    room_moves.guard(turn)
+    return settled(turn.state), tuple(turn.effects)
+
+
+def settled(state: State) -> State:
+    """Return the state with the moment at which it changes by itself."""
+    return replace(state, due_ns=_due_ns(state))
+
+
+# ---- gestures
+
+
+def _down(turn: Turn, event: FootDown) -> None:
+    due = turn.state.due_ns
+    if due is not None and event.first_ns >= due:
+        _tick(turn, due)
+    foot = turn.state.foot
+    timing = turn.state.habits.timing
+    double = foot.released_ns is not None and event.first_ns - foot.released_ns < timing.double_ms * NS
+    ended_step = event.lit != "" and not isinstance(turn.state.place, Focus) and turn.state.sheet_open
+    spent = event.lit != "" and not ended_step
+    turn.state = replace(
+        turn.state,
+        foot=Foot(event.seq, True, event.first_ns, double=double, ended_step=ended_step, spent=spent),
+    )
+    if room_moves.pressed(turn, event):
+        return
+    if event.lit:  # the keeper has made it dark already: this press has done its work
+        turn.do(FileGesture("press", event.first_ns))
+        return
+    _apply(turn, "double" if double else "press", event.first_ns)
+
+
+def _up(turn: Turn, event: FootUp) -> None:
+    foot, place = turn.state.foot, turn.state.place
+    short = not foot.held and event.opened_ns - foot.first_ns < turn.state.habits.timing.hold_ms * NS
+    turn.state = replace(
+        turn.state, foot=replace(foot, down=False, undo=None, released_ns=event.opened_ns if short else None)
+    )
+    if isinstance(place, Fault) and place.why in ("stuck", "wire"):
+        turn.rest(event.at_ns)
+    elif not foot.held and ((isinstance(place, Finished) and not foot.double) or is_question(place)):
+        _apply(turn, "release", event.at_ns)
+
+
+def _hold(turn: Turn, event: FootHold) -> None:
+    foot = turn.state.foot
+    if foot.held or event.seq != foot.seq:
+        return
+    turn.state = replace(turn.state, foot=replace(foot, held=True))
+    turn.do(FileGesture("hold", event.first_ns))
+    if foot.spent:
+        return
+    hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS
+    _undo(turn, hold_ns)
+    if event.first_ns < turn.state.hold_from_ns:
+        turn.say(Cue.NO)
+        return
+    place = turn.state.place
+    if foot.ended_step and turn.state.sheet_open and is_dark(place):
+        turn.ask_close(hold_ns, place)
+        return
+    _apply(turn, "hold", hold_ns)
+
+
+def _undo(turn: Turn, at_ns: int) -> None:
+    """Take back what the held foot-down did: a lead-in, or the "it is in" of a filter."""
+    undo, place = turn.state.foot.undo, turn.state.place
+    if undo is None:
+        return
+    if isinstance(place, LeadIn):
+        turn.take_back(place.order, turn.state.foot.first_ns)
+        turn.go(undo)
+    elif isinstance(place, Settling):
+        move.back_from_settling(turn, place, at_ns)
+    turn.state = replace(turn.state, foot=replace(turn.state.foot, undo=None))
+
+
+def _apply(turn: Turn, gesture: Gesture, at_ns: int) -> None:
+    rule = TABLE.get((type(turn.state.place), gesture))
+    if rule is None:
+        return
+    if gesture in ("press", "double"):
+        waits = gesture == "press" and at_ns < turn.state.wait_until_ns and type(turn.state.place) in _STARTS
+        turn.do(FileGesture("wait" if waits else gesture, at_ns))
+        if waits:
+            turn.say(Cue.WAIT)
+            return
+    rule.do(turn, at_ns)
+
+
+# ---- by itself
+
+
+def _tick(turn: Turn, at_ns: int) -> None:
+    until = turn.state.room_until_ns
+    if until is not None and at_ns >= until:
+        room_moves.end(turn)
+    due = _place_due_ns(turn.state)
+    if due is not None and at_ns >= due:
+        _apply(turn, "by itself", due)
+
+
+def _due_ns(state: State) -> int | None:
+    dues = (_place_due_ns(state), state.room_until_ns)
+    return min((due for due in dues if due is not None), default=None)
+
+
+def _place_due_ns(state: State) -> int | None:
+    place = state.place
+    match place:
+        case ChangeFilter() | HandsAsked():
+            return place.remind_ns
+        case Settling():
+            return place.until_ns
+        case AskClose() | AskGiven() | AskWhite():
+            if state.foot.down and state.foot.seq != place.seq:
+                return None  # a contact that closed in time stops the clock until it is read
+            return place.until_ns + state.habits.timing.down_window_ms * NS
+        case _:
+            return None
+
+
+def is_question(place: Place) -> bool:
+    """Tell whether a question stands."""
+    return isinstance(place, AskClose | AskGiven | AskWhite)
+
+
+_STARTS: Final = frozenset({Ready, Held, ChangeFilter, HandsAsked, AfterRestart})
+"""Where a press starts something, and so waits after a light."""
+
+_SAY = Rule("say again", move.say_again)
+_CLOSE_OR_WHITE = Rule("sheet open: ask to close; none open: ask for white light", move.ask_close_or_white)
+_QUESTION: Final[dict[type[Place], str]] = {
+    AskClose: "back to where it was; no light",
+    AskGiven: "no → held",
+    AskWhite: "no",
+}
+
+TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
+    (NothingChosen, "press"): Rule("refused: “choose on the page”", move.no),
+    (NothingChosen, "hold"): Rule("ask for white light", move.ask_close_or_white),
+    (NothingChosen, "double"): _SAY,
+    (Ready, "press"): Rule("lead-in", move.start),
+    (Ready, "hold"): _CLOSE_OR_WHITE,
+    (Ready, "double"): _SAY,
+    (LeadIn, "press"): Rule("cancel", move.cancel_lead_in),
+    (LeadIn, "hold"): Rule("cancel, then as ready", move.nothing),
+    (LeadIn, "double"): Rule("cancel, and say again", move.then_say_again(move.cancel_lead_in)),
+    (Light, "press"): Rule("dark at down → held (nothing missing: next step)", move.nothing),
+    (Light, "hold"): Rule("dark at down, then ask to close", move.nothing),
+    (Light, "double"): Rule("dark; the second press starts nothing", move.nothing),
+    (Gap, "press"): Rule("held before the next band", move.cancel_gap),
+    (Gap, "hold"): Rule("held, ask to close", move.nothing),
+    (Gap, "double"): Rule("held, and say again", move.then_say_again(move.cancel_gap)),
+    (Held, "press"): Rule("lead-in, then the remainder", move.start),
+    (Held, "hold"): Rule("ask to close; less than 1/12 stop short: ask “call it given?”", move.ask_close_or_given),
+    (Held, "double"): Rule("say what is left", move.say_again),
+    (ChangeFilter, "press"): Rule("“it is in”: no light → settling", move.filter_in),
+    (ChangeFilter, "hold"): _CLOSE_OR_WHITE,
+    (ChangeFilter, "double"): _SAY,
+    (ChangeFilter, "by itself"): Rule("reminder after 20 s, then every 20 s", move.remind),
+    (HandsAsked, "press"): Rule("“done” → settling", move.hands_done),
+    (HandsAsked, "hold"): _CLOSE_OR_WHITE,
+    (HandsAsked, "double"): _SAY,
+    (HandsAsked, "by itself"): Rule("reminder likewise", move.remind),
+    (Settling, "press"): Rule("“wait”", move.wait),
+    (Settling, "hold"): Rule("as ready", move.ask_close_or_white),
+    (Settling, "double"): Rule("within 0.35 s of the “in”: undo it; else say again", move.settling_double),
+    (Settling, "by itself"): Rule("3.0 s → ready or held", move.settled),
+    (Finished, "press"): Rule("nothing until release", move.nothing),
+    (Finished, "release"): Rule("“finished: hold to close”", move.no),
+    (Finished, "hold"): Rule("close → next sheet; asks for the first filter if another is in", move.close),
+    (Finished, "double"): Rule("say the totals", move.say_again),
+    (AskClose, "hold"): Rule("closed", move.answered_yes(move.close)),
+    (AskGiven, "hold"): Rule("given as it is → next step", move.answered_yes(move.given)),
+    (AskWhite, "hold"): Rule("(a new hold, begun after the question) warning", move.answered_yes(move.warn)),
+    **{(ask, "release"): Rule(words, move.answered_no) for ask, words in _QUESTION.items()},
+    **{(ask, "double"): Rule(words, move.nothing) for ask, words in _QUESTION.items()},
+    **{(ask, "by itself"): Rule(f"5 s → {words}", move.back) for ask, words in _QUESTION.items()},
+    (WhiteWarning, "press"): Rule("cancel", move.cancel_warning),
+    (WhiteWarning, "hold"): Rule("cancel", move.nothing),
+    (WhiteWarning, "double"): Rule("cancel", move.cancel_warning),
+    (Focus, "press"): Rule("dark, guard on", move.nothing),
+    (Focus, "hold"): Rule("dark, guard on", move.nothing),
+    (Focus, "double"): Rule("dark", move.nothing),
+    (AfterRestart, "press"): Rule("says sheet, step, given, missing → change filter", move.after_restart),
+    (AfterRestart, "hold"): Rule("ask to close", move.ask_close_or_white),
+    (AfterRestart, "double"): _SAY,
+    (Fault, "press"): Rule("refused", move.no),
+}
+"""Every cell where a gesture does something. `tests` hold the documented table equal to this one."""

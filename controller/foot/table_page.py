@@ -1,0 +1,64 @@
+"""The foot-switch table as a page of the reference: `python -m controller.foot.table_page` prints it.
+
+The rows are the places of `controller.foot.state`, the cells the words of `pedal.TABLE`; what the keeper's own words
+bring about by themselves (light at the end of a lead-in, dark at the end of a plan) stands in `BY_THE_KEEPER`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from controller.foot.places import Fault, Focus, Gap, Held, LeadIn, Light, Place, WhiteWarning
+from controller.foot.snapshot import NAMES
+from controller.foot.table import TABLE, Gesture
+
+BY_THE_KEEPER: Final[dict[type[Place], str]] = {
+    LeadIn: "over → light",
+    Light: "plan reached → next step, or gap",
+    Gap: "over → light",
+    Held: "never expires",
+    WhiteWarning: "2.0 s and contact at rest → focus light; else dropped",
+    Focus: "limit → dark, guard on",
+    Fault: "clears on release, or when the keeper answers; nothing restarts",
+}
+"""What happens without a gesture where the grammar has no moment of its own to wait for."""
+
+_GESTURES: Final[tuple[Gesture, ...]] = ("press", "hold", "double", "by itself")
+_HEAD: Final = """\
+# The foot-switch table
+
+Written by `python -m controller.foot.table_page`; the tests hold it equal to `controller.foot.table.TABLE`.
+
+One contact under one foot, three gestures: **press** = go or stop, **hold** (0.8 s) = close the sheet, or ask for
+white light when no sheet is open, **double** = say again. A press is heard as soon as it is known, before a hold is
+decided; a hold takes back what its own foot-down did. A “–” stands where a gesture does nothing.
+"""
+
+
+def cell(place: type[Place], gesture: Gesture) -> str:
+    """Return the words of one cell; what happens on release is folded into the press."""
+    rule = TABLE.get((place, gesture))
+    release = TABLE.get((place, "release"))
+    if gesture == "press" and release is not None:
+        return f"on release: {release.words}"
+    if gesture == "by itself" and rule is None:
+        return BY_THE_KEEPER.get(place, "–")
+    return "–" if rule is None else rule.words
+
+
+def lines() -> Iterator[str]:
+    """Return the table's lines as Markdown, heading first."""
+    yield "| state | " + " | ".join(_GESTURES) + " |"
+    yield "| --- |" + " --- |" * len(_GESTURES)
+    for place, name in NAMES.items():
+        yield f"| {name} | " + " | ".join(cell(place, gesture) for gesture in _GESTURES) + " |"
+
+
+def page() -> str:
+    """Return the whole page."""
+    return f"{_HEAD}\n" + "\n".join(lines()) + "\n"
+
+
+if __name__ == "__main__":
+    print(page(), end="")

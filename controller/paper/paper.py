@@ -1,0 +1,200 @@
+"""From the set-up a paper was read at to the one a print is made at: seconds hold for one light at the easel."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from fractions import Fraction
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import Field, ValidationError, model_validator
+from pydantic_core import ErrorDetails
+
+from controller.errors import Unreadable
+from controller.exposure.size import aperture_factor, size_factor
+from controller.model import Frozen
+from controller.paper.readings import MOST_EXPOSURES, Exposure, Readings
+from controller.paper.tones import Stops, shown
+from controller.recipe.fields import LARGEST_BYTES
+from controller.words import say
+
+
+def set_up_factor(
+    read_at: Setup, magnification: float | None, aperture: float | None, pupil: float = 1.0
+) -> tuple[float, bool]:
+    """Return what a paper's seconds are multiplied by at another magnification and marked aperture.
+
+    Also whether that is all: False where either set-up does not say one of them, which then counts as the same.
+    (1 + m/P)² and marked stops, as `printing.size` and `printing.aperture`.
+    """
+    factor, whole = Fraction(1), True
+    if read_at.magnification is not None and magnification is not None:
+        factor *= size_factor(_exact(read_at.magnification), _exact(magnification), _exact(pupil))
+    else:
+        whole = False
+    if read_at.aperture is not None and aperture is not None:
+        factor *= aperture_factor(read_at.aperture, aperture)
+    else:
+        whole = False
+    return float(factor), whole
+
+
+def _exact(value: float) -> Fraction:
+    return Fraction(str(value))
+
+
+PAPER: Final = "treadle/paper/1"
+
+Shape = Literal["logistic", "normal"]
+Speed = Annotated[float, Field(strict=True, ge=-12.0, le=12.0)]
+"""log10 of 1/(seconds of a light at which an emulsion is half way, with no density in the way)."""
+
+
+class Emulsion(Frozen):
+    """One of the emulsions that a paper is a mixture of: its share of the density, its speed to either light."""
+
+    weight: float = Field(strict=True, gt=0.0, le=1.0)
+    soft_speed: Speed
+    hard_speed: Speed
+
+
+class Box(Frozen):
+    """The box that the readings belong to: what is written on it, and the day it was read."""
+
+    label: str = Field(default="", max_length=80)
+    dated: date
+
+
+class Setup(Frozen):
+    """How the enlarger stood for the readings; the paper's seconds hold for this light."""
+
+    magnification: float | None = Field(default=None, gt=0.0, le=200.0)
+    aperture: float | None = Field(default=None, ge=0.5, le=128.0)
+    head_height_mm: float | None = Field(default=None, ge=0.0, le=10000.0)
+    soft_filter: str = Field(default="", max_length=12)
+    hard_filter: str = Field(default="", max_length=12)
+
+
+class SpeedChange(Frozen):
+    """What one check strip said: how much faster this box is than the readings, in stops of either light."""
+
+    box: Box
+    soft_stops: Stops
+    hard_stops: Stops
+
+
+class Paper(Frozen):
+    """A variable-contrast paper, fitted to its readings.
+
+    `doubt` has one row for each thing that was fitted and one column for each figure (Dmin, Dmax, ln contrast,
+    ln shoulder, weights, soft speeds, hard speeds); its rows are independent standard deviations.
+    """
+
+    format: Literal["treadle/paper/1"] = PAPER
+    name: str = Field(min_length=1, max_length=80)
+    version: int = Field(default=1, strict=True, ge=1)
+    box: Box
+    setup: Setup = Setup()
+    shape: Shape
+    contrast: float = Field(strict=True, gt=0.0, le=100.0)
+    shoulder: float = Field(strict=True, gt=0.05, le=20.0)
+    dmin: float = Field(strict=True, ge=-0.05, le=1.0)
+    dmax: float = Field(strict=True, ge=0.1, le=4.0)
+    emulsions: Annotated[tuple[Emulsion, ...], Field(min_length=1, max_length=8)]
+    rms_density: float = Field(strict=True, ge=0.0, le=4.0)
+    worst_density: float = Field(strict=True, ge=0.0, le=4.0)
+    doubt: tuple[tuple[float, ...], ...] = ()
+    speeds: Annotated[tuple[SpeedChange, ...], Field(max_length=200)] = ()
+    readings: Readings | None = None
+    filters: Annotated[tuple[Exposure, ...], Field(max_length=MOST_EXPOSURES)] = ()
+    """Prints of the tablet through single filters, each under its filter's name."""
+
+    @model_validator(mode="after")
+    def _adds_up(self) -> Paper:
+        if abs(sum(each.weight for each in self.emulsions) - 1.0) > 1e-6:
+            raise ValueError(say("paper.weights"))
+        if self.dmax - self.dmin < 0.1:
+            raise ValueError(say("paper.no-scale"))
+        names = [each.filter for each in self.filters]
+        if "" in names or len(set(names)) < len(names):
+            raise ValueError(say("paper.filter-names"))
+        columns = 4 + 3 * len(self.emulsions)
+        if any(len(row) != columns for row in self.doubt):
+            raise ValueError(say("paper.doubt", columns=columns))
+        return self
+
+
+def read_paper(text: str | bytes, name: str) -> Paper:
+    """Return the paper that a file holds; `name` is the file's, for the refusal.
+
+    Raises:
+        Unreadable: one sentence with the file, the key and the remedy.
+    """
+    data = text.encode() if isinstance(text, str) else text
+    if len(data) > LARGEST_BYTES:
+        raise Unreadable(say("paper.file-too-large", file=name, most=LARGEST_BYTES // 1024))
+    twice: list[str] = []
+
+    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        keys = [key for key, _ in pairs]
+        twice.extend(key for key in keys if keys.count(key) > 1)
+        return dict(pairs)
+
+    try:
+        tree = json.loads(data.decode("utf-8-sig"), object_pairs_hook=once)
+    except UnicodeError:
+        raise Unreadable(say("paper.file-not-text", file=name)) from None
+    except json.JSONDecodeError as error:
+        raise Unreadable(say("paper.file-not-json", file=name, line=error.lineno)) from None
+    except (RecursionError, ValueError):
+        raise Unreadable(say("paper.file-not-paper", file=name)) from None
+    if twice:
+        raise Unreadable(say("paper.key-twice", file=name, where=shown(twice[0])))
+    if not isinstance(tree, dict):
+        raise Unreadable(say("paper.file-not-paper", file=name))
+    return _paper(tree, name)
+
+
+def write_paper(paper: Paper) -> str:
+    """Return the file of a paper; `read_paper` reads the same paper from it."""
+    return json.dumps(paper.model_dump(mode="json"), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
+    """Return a paper's tree in today's form. There is one form so far, so it is returned as it is."""
+    return tree
+
+
+def _paper(tree: dict[str, Any], name: str) -> Paper:
+    written = tree.get("format")
+    if written != PAPER:
+        family, _, number = shown(written).rpartition("/")
+        newer = family == PAPER.rpartition("/")[0] and number.isdecimal()
+        key = "paper.format-newer" if newer else "paper.format-other"
+        raise Unreadable(say(key, file=name, found=shown(written), format=PAPER))
+    try:
+        return Paper.model_validate(upgrade(tree))
+    except ValidationError as error:
+        raise Unreadable(_sentence(error.errors(include_url=False)[0], name)) from None
+
+
+def _sentence(error: ErrorDetails, name: str) -> str:
+    place = ".".join(str(part + 1) if isinstance(part, int) else shown(part) for part in error["loc"])
+    said = {"file": name, "where": place}
+    match error["type"]:
+        case "missing":
+            return say("paper.key-missing", **said)
+        case "extra_forbidden":
+            return say("paper.key-unknown", **said)
+        case "value_error":
+            return say("paper.value-wrong", file=name, problem=str(error["ctx"]["error"]))
+    found = error["input"]
+    said["found"] = shown(found if isinstance(found, str | int | float) else type(found).__name__)
+    limits = [
+        say(f"paper.limit-{kind}", value=f"{error['ctx'][kind]:g}")
+        for kind in ("ge", "gt", "le", "lt")
+        if kind in error.get("ctx", {})
+    ]
+    if limits:
+        return say("paper.value-range", **said, limits=limits[0])
+    return say("paper.value-refused", **said)

@@ -1,0 +1,1 @@
+"""The practice darkroom as pages see it: hands, scene, tray."""

@@ -1,0 +1,69 @@
+"""What lies and stands on the practice darkroom's baseboard, as far as it was logged, and what is seen of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Final, Literal
+
+from controller.model import Frozen
+from controller.picture.doses import Card, Way
+from controller.picture.scene import Scene
+from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved, PaperMoved
+
+if TYPE_CHECKING:
+    from controller.picture.negatives import Negative
+    from controller.practice.scene import PracticeScene
+
+PIXELS: Final = 60_000
+
+Carrier = Literal["negative", "empty", "opal"]
+CardStand = tuple[Literal["cover", "uncover", "window"], int]
+
+
+class Board(Frozen):
+    """How things lie."""
+
+    paper: bool = False
+    negative: bool = True
+    opal: bool = False
+    tools: tuple[tuple[str, str], ...] = ()
+    """(act, area) of what is held in the light."""
+    card: CardStand | None = None
+
+    def way(self, bands: int) -> Way:
+        """Return what stands between lamp and paper; `bands` of the strip for its card."""
+
+        def of(kind: str) -> frozenset[str]:
+            return frozenset(area for act, area in self.tools if act == kind)
+
+        card = Card(*self.card) if self.card and bands else None
+        carrier: Carrier = "opal" if self.opal else "negative" if self.negative else "empty"
+        return Way(carrier, of("dodge"), of("burn"), of("edge burn"), card)
+
+
+def board_of(log: Iterable[Entry]) -> Board:
+    """Return how things lie after the log's last entry."""
+    paper, negative, opal = False, True, False
+    tools: set[tuple[str, str]] = set()
+    card: CardStand | None = None
+    for entry in log:
+        match entry:
+            case PaperMoved(out=out):
+                paper = out
+            case NegativeMoved(inside=inside):
+                negative = inside
+            case OpalMoved(inside=inside):
+                opal = inside
+            case DodgerMoved(area=area, act=act, inside=inside):
+                (tools.add if inside else tools.discard)((act, area))
+            case CardMoved(way=("cover" | "uncover" | "window") as way, place=place):
+                card = None if place < 0 else (way, place)
+            case _:
+                pass
+    return Board(paper=paper, negative=negative, opal=opal, tools=tuple(sorted(tools)), card=card)
+
+
+def bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene) -> Scene:
+    """Return the baseboard as it stands without a sheet's own sizes."""
+    way: Literal["enlargement", "contact"] = "enlargement" if len(negatives) == 1 else "contact"
+    return chosen.lens_on(Scene(negatives=negatives, way=way, enlarger=chosen.enlarger(), pixels=PIXELS))

@@ -1,0 +1,264 @@
+"""The practice darkroom's tray: closed sheets become prints, which stay as they came out.
+
+A print is developed once, when it is asked for, in the thread that asks; numpy and Pillow are loaded only then.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, Literal
+
+from pydantic import ValidationError
+
+from controller.errors import Impossible, NotThere, StoreTrouble
+from controller.files import write_whole
+from controller.model import Frozen
+from controller.picture.practice_papers import practice_paper
+from controller.picture.scene import negatives_named, scene_for
+from controller.practice.board import Board, bare_scene, board_of
+from controller.practice.scene import PracticeScene, keep_scene, read_scene
+from controller.recipe.files import read_recipe
+from controller.words import say
+from hardware.clock import boot_id
+from hardware.practice.log import FilterPlaced
+from hardware.practice.room import PracticeRoom
+
+if TYPE_CHECKING:
+    from controller.picture.develop import Developed
+    from controller.picture.negatives import Negative
+    from controller.store.records import SheetRecord
+    from controller.store.shelf import Kept
+
+PIXELS: Final = 300_000
+SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)
+"""Print densities of the grey scale beside a print, between its paper white and its full black."""
+_OWN: Final = "own-picture"
+_MOST_BOARDS: Final = 24
+
+Stand = Literal["dry", "wet"]
+
+
+class Swatch(Frozen):
+    """What was read off the print at one tone; `band` of a strip, from 1; `tone` in words."""
+
+    tone: str
+    density: float
+    band: int | None = None
+
+
+class Box(Frozen):
+    """A band of a strip on its print, in pixels."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+
+class Print(Frozen):
+    """A developed sheet; its pictures lie beside it."""
+
+    sheet: str
+    scene: PracticeScene
+    paper: str
+    width: int
+    height: int
+    dmin: float
+    dmax: float
+    fog: float
+    """Density that the light beside the enlarger's picture alone would have given: paper white where all was well."""
+    swatches: tuple[Swatch, ...]
+    bands: tuple[Box, ...] = ()
+
+
+class PracticePrints:
+    """Safe from any thread; one print is made at a time."""
+
+    def __init__(
+        self,
+        room: PracticeRoom,
+        folder: Path,
+        record: Callable[[str], SheetRecord],
+        fetch: Callable[[str, int], Kept],
+    ) -> None:
+        self._room, self._folder, self._record, self._fetch = room, folder, record, fetch
+        self._lock = threading.Lock()
+        self._boards: dict[tuple[object, ...], bytes] = {}
+
+    # ---- scene
+
+    def scene(self) -> PracticeScene:
+        """Return how the practice darkroom is set up."""
+        return read_scene(self._folder)
+
+    def keep_scene(self, scene: PracticeScene) -> None:
+        """Keep how it is set up, for the sheets developed from now on.
+
+        Raises:
+            Impossible: a picture of one's own is chosen and none was given yet.
+        """
+        if scene.negative == "own" and not self.has_own():
+            raise Impossible(say("practice.no-own"))
+        keep_scene(self._folder, scene)
+
+    def has_own(self) -> bool:
+        """Tell whether a picture of the printer's own is kept."""
+        return (self._folder / _OWN).is_file()
+
+    def keep_own(self, content: bytes, name: str) -> None:
+        """Keep a picture, made small, as the negative "own", and choose it.
+
+        Raises:
+            Unreadable: it is no picture, or too large.
+            Impossible: the libraries are not installed.
+        """
+        try:
+            from controller.picture.own import shrunk
+        except ImportError:
+            raise Impossible(say("picture.libraries")) from None
+        small = shrunk(content, name[:60])
+        self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        write_whole(self._folder / _OWN, small)
+        keep_scene(self._folder, self.scene().model_copy(update={"negative": "own"}))
+
+    # ---- the baseboard
+
+    def board(self) -> Board:
+        """Return what lies on the baseboard now."""
+        return board_of(self._room.log())
+
+    def board_png(self, *, lit: bool, bands: int) -> bytes:
+        """Return baseboard and paper box as they are seen; `bands` of the loaded strip for its card.
+
+        Raises:
+            Impossible: the libraries are not installed.
+        """
+        board, chosen, box_open = self.board(), self.scene(), self._room.lid_open()
+        mark = (self._folder / _OWN).stat().st_mtime_ns if self.has_own() else 0
+        key = (board, chosen, lit, bands, box_open, mark)
+        with self._lock:
+            if key not in self._boards:
+                try:
+                    from controller.picture.baseboard import baseboard_png
+                except ImportError:
+                    raise Impossible(say("picture.libraries")) from None
+                if len(self._boards) >= _MOST_BOARDS:
+                    self._boards.clear()
+                seen = bare_scene(self._negatives(chosen), chosen)
+                self._boards[key] = baseboard_png(
+                    seen, board.way(bands), lit=lit, bands=bands, paper=board.paper, box_open=box_open
+                )
+            return self._boards[key]
+
+    # ---- the tray
+
+    def made(self, sheet: str) -> Print | None:
+        """Return the print of a sheet, or None where it is not developed.
+
+        Raises:
+            StoreTrouble: it cannot be read.
+        """
+        try:
+            return Print.model_validate_json(self._place(sheet, ".json").read_bytes())
+        except FileNotFoundError:
+            return None
+        except (OSError, ValidationError) as problem:
+            raise StoreTrouble(say("practice.print-unreadable", sheet=sheet)) from problem
+
+    def png(self, sheet: str, stand: Stand) -> bytes:
+        """Return the picture of a print.
+
+        Raises:
+            NotThere: it is not developed.
+        """
+        try:
+            return self._place(sheet, f"-{stand}.png").read_bytes()
+        except OSError:
+            raise NotThere(say("practice.not-developed")) from None
+
+    def develop(self, sheet: str) -> Print:
+        """Develop a closed sheet in the scene as it stands; one that is developed stays as it is.
+
+        Raises:
+            Impossible: it is not closed, no sheet of a recipe or strip, or the libraries are not installed.
+            StoreTrouble: the print cannot be kept.
+        """
+        with self._lock:
+            if (before := self.made(sheet)) is not None:
+                return before
+            record = self._record(sheet)
+            if record.plan.kind == "check":
+                raise Impossible(say("practice.not-paper"))
+            chosen = self.scene()
+            out, fog = self._out_of_the_tray(record, chosen)
+            return self._keep(record.id, chosen, out, fog)
+
+    def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene) -> tuple[Developed, float]:
+        """Return the developed sheet, and the density that its fog alone would have."""
+        try:
+            import numpy as np
+
+            from controller.picture.develop import develop_light, sheet_light
+            from controller.picture.tray import developed
+        except ImportError:
+            raise Impossible(say("picture.libraries")) from None
+        kept = self._fetch(record.plan.source, record.plan.version)
+        model = read_recipe(kept.body, kept.title)
+        scene = scene_for(model, self._negatives(chosen), enlarger=chosen.enlarger(), pixels=PIXELS)
+        scene = chosen.lens_on(scene)
+        # the room's log says nothing of sheets of another boot
+        here = record.closed is not None and record.closed.boot == boot_id()
+        log, edges = (self._room.log(), self._room.edges()) if here else ((), None)
+        if chosen.filter_left != "put":  # it stays in, whatever the log says
+            log = tuple(entry for entry in log if not isinstance(entry, FilterPlaced))
+        conditions = chosen.conditions([step.number for step in record.plan.steps])
+        light, paper = sheet_light(record, log, conditions, edges), practice_paper(chosen.paper)
+        blue, green = (np.full((1, 1), of, dtype=np.float32) for of in (light.fog.blue, light.fog.green))
+        return develop_light(light, record, scene, paper), float(developed(blue, green, paper)[0][0, 0])
+
+    def _keep(self, sheet: str, chosen: PracticeScene, out: Developed, fog: float) -> Print:
+        height, width = out.dry.shape
+        made = Print(
+            sheet=sheet,
+            scene=chosen,
+            paper=out.paper.title,
+            width=width,
+            height=height,
+            dmin=out.paper.dmin,
+            dmax=out.paper.dmax,
+            fog=fog,
+            swatches=tuple(
+                Swatch(
+                    tone=say(f"picture.tone-{each.tone.replace('_', '-')}"), density=float(each.density), band=each.band
+                )
+                for each in out.readings
+            ),
+            bands=tuple(Box(left=box.left, top=box.top, right=box.right, bottom=box.bottom) for box in out.bands),
+        )
+        try:
+            self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            write_whole(self._place(sheet, "-dry.png"), out.png())
+            write_whole(self._place(sheet, "-wet.png"), out.png(wet=True))
+            write_whole(self._place(sheet, ".json"), made.model_dump_json(indent=1).encode())
+        except OSError as problem:
+            raise StoreTrouble(say("practice.print-not-kept", detail=problem.strerror)) from problem
+        return made
+
+    def _place(self, sheet: str, end: str) -> Path:
+        if not sheet.replace("-", "").isalnum() or not sheet.isascii():
+            raise NotThere(say("practice.not-developed"))
+        return self._folder / f"print-{sheet}{end}"
+
+    def _negatives(self, chosen: PracticeScene) -> tuple[Negative, ...]:
+        if chosen.negative != "own":
+            return negatives_named(chosen.negative)
+        from controller.picture.own import own_negative
+
+        try:
+            content = (self._folder / _OWN).read_bytes()
+            name = say("practice.negative-own")
+            return (own_negative(content, name, thin=chosen.own_thin, dense=chosen.own_dense),)
+        except OSError:
+            raise Impossible(say("practice.no-own")) from None

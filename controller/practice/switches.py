@@ -1,0 +1,99 @@
+"""The practice darkroom's own switches and its view, for the page with the foot switch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Final
+
+from controller.practice.prints import PracticePrints
+from controller.practice.view import PracticeView
+from hardware.practice.faults import Fault
+from hardware.practice.room import PracticeRoom
+
+_LIGHTS: Final = 12
+_SAFELIGHT: Final = "safelight"
+_SHINING: Final = (_SAFELIGHT, "room_light", "status_led")
+"""Outlets that give light; the safelight is dark where its line is active."""
+
+
+class PracticeSwitches:
+    """Safe from any thread: the room lives in files. `opened_ns` tells when the present sheet was opened."""
+
+    def __init__(
+        self,
+        room: PracticeRoom,
+        now_ns: Callable[[], int],
+        opened_ns: Callable[[], int | None],
+        outlets: Sequence[str] = (),
+        prints: PracticePrints | None = None,
+    ) -> None:
+        self._room, self._now_ns, self._opened_ns = room, now_ns, opened_ns
+        self._prints = prints
+        self._outlets = [name for name in _SHINING if name in outlets]
+
+    def contact(self, closed: bool) -> None:
+        """Close or open the foot contact."""
+        self._room.contact(closed)
+
+    def put_filter(self, name: str) -> None:
+        """Put a filter into the drawer of the simulated lamphouse."""
+        self._room.log_filter(name)
+
+    def lid(self, open_: bool) -> None:
+        """Open or shut the paper box."""
+        self._room.lid(open_)
+
+    def prints(self) -> PracticePrints | None:
+        """Return the tray, where this darkroom has one."""
+        return self._prints
+
+    def faults(self) -> tuple[tuple[str, bool], ...]:
+        """Return every fault switch by its name, and whether it is on."""
+        on = self._room.faults()
+        return tuple((fault.value, fault in on) for fault in Fault)
+
+    def fault(self, name: str, on: bool) -> None:
+        """Switch a fault on or off.
+
+        Raises:
+            ValueError: there is none of that name.
+        """
+        self._room.fault(Fault(name), on)
+
+    def paper(self, out: bool) -> None:
+        """Lay a sheet of paper on the easel, or take it away."""
+        self._room.log_paper(out)
+
+    def negative(self, inside: bool) -> None:
+        """Put the negative carrier in, or take it out."""
+        self._room.log_negative(inside)
+
+    def opal(self, inside: bool) -> None:
+        """Put the opal glass under the lens, or take it out."""
+        self._room.log_opal(inside)
+
+    def card(self, way: str, place: int) -> None:
+        """Move a strip's card; see `PracticeRoom.log_card`."""
+        self._room.log_card(way, place)
+
+    def tool(self, area: str, act: str, inside: bool) -> None:
+        """Take the tool for an area into the light or out of it."""
+        self._room.log_dodger(area, inside, act)
+
+    def phone_lies_lit(self, on: bool) -> None:
+        """Lay a phone beside the easel, its screen lit, or put it away."""
+        self._room.log_glow("phone", on)
+
+    def view(self) -> PracticeView:
+        """Return what can be seen in the simulated darkroom."""
+        now_ns, opened_ns = self._now_ns(), self._opened_ns()
+        lights = self._room.lights()[-_LIGHTS:]
+        return PracticeView(
+            lit=self._room.lit(),
+            contact_closed=self._room.pressed(),
+            filter_in_drawer=self._room.filter() or "",
+            lid_open=self._room.lid_open(),
+            outlets=tuple((name, self._room.active(name) != (name == _SAFELIGHT)) for name in self._outlets),
+            light_s=0.0 if opened_ns is None else self._room.light_ns(opened_ns, now_ns) / 1e9,
+            lights=tuple((light.on_ns, now_ns if light.dark_ns is None else light.dark_ns) for light in lights),
+        )

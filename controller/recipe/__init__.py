@@ -1,0 +1,1 @@
+"""What a printer writes, and the steps it comes to; pure."""

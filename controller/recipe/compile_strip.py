@@ -1,0 +1,174 @@
+"""A test strip to its steps: what lies under it, one light a band (or one long light), what comes after."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Final, Literal
+
+from controller.errors import Impossible, standing_at
+from controller.exposure import strip_times as strips
+from controller.exposure.stops import MOST_STOPS, fraction_text, parse_more_stops, seconds_text, signed_text
+from controller.exposure.strip_times import Pulse
+from controller.recipe.fields import LONGEST_MS, milliseconds
+from controller.recipe.plan import Act, Mark, Plan, StripPlan
+from controller.recipe.steps import SHORT_PULSE_MS, STOP_DOWN, Steps, advice_of
+from controller.recipe.strip import BurnTimes, EvenTimes, Rhythm, StopTimes, Strip, Times
+from controller.words import say
+
+NO_BASE: Final = "recipe.advice-burn-strip-no-base"
+
+
+def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = LONGEST_MS) -> Plan:
+    """Return the plan of a strip: `source` and `version` say where on the shelf it came from.
+
+    A band's light is named after the band it sets apart from the one before; bands count from the least
+    light, so that an uncovered strip begins with its last band.
+
+    Raises:
+        Impossible: the sentence names the value and what would do.
+    """
+    totals = totals_ms(strip.times)
+    with standing_at("times", "step"):
+        lights = strips.pulses(totals, strip.card)
+    pace: Literal["press", "rhythm", "long"]
+    match strip.pace:
+        case Rhythm():
+            pace = "rhythm"
+        case "long":
+            pace = "long"
+        case _:
+            pace = "press"
+    if pace == "long" and strip.card == "window":
+        raise Impossible(say("recipe.long-window"), ("pace",))
+    _check_base(strip)
+    _check_stops(strip.times)
+
+    steps = Steps(longest_ms)
+    _put_whole(steps, strip, Act.UNDER)
+    with standing_at("times", "bands"):
+        if pace == "long":
+            _put_long(steps, strip, lights)
+        else:
+            _put_bands(steps, strip, totals, lights)
+    _put_whole(steps, strip, Act.AFTER)
+    all_steps = steps.all()
+    burn = isinstance(strip.times, BurnTimes)
+    return Plan(
+        source=source,
+        version=version,
+        kind="strip",
+        title=strip.title,
+        steps=all_steps,
+        strip=StripPlan(
+            filter=strip.filter,
+            kind=strip.times.kind,
+            card=strip.card,
+            pace=pace,
+            totals_ms=totals,
+            pulses_ms=(sum(light.ms for light in lights),) if pace == "long" else tuple(p.ms for p in lights),
+            stops=_stops(strip.times),
+            base_ms=_base_ms(strip.times),
+        ),
+        advice=advice_of(all_steps, *((NO_BASE,) if burn and not _under_ms(strip) else ())),
+    )
+
+
+def totals_ms(times: Times) -> tuple[int, ...]:
+    """Return what each band has had in the end: of its own light for a burn strip, over the base."""
+    match times:
+        case EvenTimes():
+            return strips.even_totals(milliseconds(times.step), times.bands)
+        case StopTimes():
+            return strips.stop_totals(milliseconds(times.centre), parse_more_stops(times.step), times.bands)
+        case BurnTimes():
+            return strips.burn_totals(milliseconds(times.base), parse_more_stops(times.step), times.bands)
+
+
+def _stops(times: Times) -> tuple[str, ...]:
+    if not isinstance(times, BurnTimes):
+        return ()
+    return tuple(map(fraction_text, strips.burn_stops(parse_more_stops(times.step), times.bands)))
+
+
+def _base_ms(times: Times) -> int | None:
+    return milliseconds(times.base) if isinstance(times, BurnTimes) else None
+
+
+def _under_ms(strip: Strip) -> int:
+    """Return what lies over the whole strip through its own filter."""
+    return sum(milliseconds(light.seconds) for light in (*strip.under, *strip.after) if light.filter == strip.filter)
+
+
+def _check_base(strip: Strip) -> None:
+    base, under = _base_ms(strip.times), _under_ms(strip)
+    if base is not None and under and base != under:
+        raise Impossible(
+            say("recipe.burn-base-differs", base=seconds_text(base), under=seconds_text(under), filter=strip.filter),
+            ("times", "base"),
+        )
+
+
+def _check_stops(times: Times) -> None:
+    most = strips.burn_stops(parse_more_stops(times.step), times.bands)[-1] if isinstance(times, BurnTimes) else 0
+    if most > MOST_STOPS:
+        raise Impossible(
+            say("recipe.burn-stops-range", bands=times.bands, stops=fraction_text(Fraction(most)), most=MOST_STOPS),
+            ("times", "bands"),
+        )
+
+
+def _put_whole(steps: Steps, strip: Strip, act: Literal[Act.UNDER, Act.AFTER]) -> None:
+    for line, light in enumerate(strip.under if act is Act.UNDER else strip.after):
+        ms = milliseconds(light.seconds)
+        name = say("recipe.name-base-of", filter=light.filter)
+        card = "recipe.card-none" if act is Act.UNDER else "recipe.card-away"
+        with standing_at(act.value, line, "seconds"):
+            steps.put(name, act, light.filter, ms, ms, card=card)
+
+
+def _put_bands(steps: Steps, strip: Strip, totals: tuple[int, ...], lights: tuple[Pulse, ...]) -> None:
+    stops = _stops(strip.times)
+    for place, light in enumerate(lights):
+        gap = milliseconds(strip.pace.gap_seconds) if place and isinstance(strip.pace, Rhythm) else None
+        # The first total and every window are lights of their own; a later band is a difference of totals.
+        own = light.ms if light.ms == totals[light.band - 1] else None
+        steps.put(
+            say("recipe.name-band", band=light.band, bands=len(totals)),
+            Act.BAND,
+            strip.filter,
+            light.ms,
+            _base_ms(strip.times) or own,
+            stops=signed_text(stops[light.band - 1]) if stops else None,
+            card=_card(strip, place, light),
+            gap_ms=gap,
+        )
+
+
+def _put_long(steps: Steps, strip: Strip, lights: tuple[Pulse, ...]) -> None:
+    whole = sum(light.ms for light in lights)
+    first = min(light.band for light in lights)
+    steps.put(
+        say("recipe.name-bands", first=first, last=strip.times.bands),
+        Act.LONG,
+        strip.filter,
+        whole,
+        _base_ms(strip.times) or whole,
+        card=_card(strip, 0, lights[0]),
+        marks=tuple(Mark(at_ms=at, cue="move card") for at in strips.card_moves_ms(lights)),
+        advice=(STOP_DOWN,) if any(light.ms < SHORT_PULSE_MS for light in lights) else (),
+    )
+
+
+def _card(strip: Strip, place: int, light: Pulse) -> str:
+    """Return where the card is for one light: the key of its words."""
+    match strip.card:
+        case "cover" if light.band == 1:
+            return "recipe.card-none"
+        case "cover":
+            return "recipe.card-cover-first" if place == 0 else "recipe.card-cover-next"
+        case "uncover" if light.band == 1:
+            return "recipe.card-away"
+        case "uncover":
+            return "recipe.card-uncover-first" if place == 0 else "recipe.card-uncover-next"
+        case "window":
+            return "recipe.card-window-first" if place == 0 else "recipe.card-window-next"

@@ -1,0 +1,280 @@
+"""What a picked band of a strip means, and the next recipe it leads to; pure."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from string import ascii_uppercase
+from typing import Final, Literal
+
+from pydantic import Field, ValidationError
+
+from controller.errors import Impossible
+from controller.exposure.burns import burn_ms
+from controller.exposure.stops import fraction_text, seconds_text, shown
+from controller.exposure.strip_times import between_ms
+from controller.model import Frozen
+from controller.recipe.fields import LONGEST_MS
+from controller.recipe.plan import Act, Plan, StripPlan
+from controller.recipe.recipe import Burn, Lens, Recipe, Work
+from controller.recipe.steps import MOST_STEPS
+from controller.recipe.strip import Strip
+from controller.words import say
+
+_MOST_BASES: Final = 4
+_CARRIED: Final = ("negative", "paper", "magnification", "lens", "head_height_mm", "filters")
+
+
+class Pick(Frozen):
+    """A band, or the place between it and the next, and what it says."""
+
+    kind: Literal["base", "burn"]
+    filter: str
+    band: int = Field(ge=1)
+    between: bool = False
+    seconds: float = Field(ge=0)
+    """A base's seconds; of a burn what it adds to the strip's base. To 0.1 s, or as typed."""
+    stops: str = ""
+    """A burn's stops, as the text of an exact fraction; "0" means no burn."""
+
+
+def read_pick(plan: Plan, band: int, *, between: bool = False) -> Pick:
+    """Return what it means to pick `band` of a strip's plan, or the place between it and the next.
+
+    Seconds and stops strips: the base through the strip's filter, with what lies over the whole strip through
+    the same filter; between two bands the geometric mean, to 0.1 s. Burn strips: the stops; between two bands
+    the mean of their stops.
+
+    Raises:
+        Impossible: the plan is not a strip's, or has no such band.
+    """
+    strip = plan.strip
+    if strip is None:
+        raise Impossible(say("reckoning.pick-not-a-strip", title=shown(plan.title)))
+    bands = len(strip.totals_ms)
+    if not 1 <= band <= bands - between:
+        raise Impossible(say("reckoning.pick-no-such-band", band=band, bands=bands))
+    if strip.kind == "burn":
+        return _burn_pick(strip, band, between)
+    over_all = sum(s.planned_ms for s in plan.steps if s.act in (Act.UNDER, Act.AFTER) and s.filter == strip.filter)
+    totals = [total + over_all for total in strip.totals_ms]
+    ms = between_ms(totals[band - 1], totals[band]) if between else totals[band - 1]
+    return Pick(kind="base", filter=strip.filter, band=band, between=between, seconds=ms / 1000)
+
+
+def _burn_pick(strip: StripPlan, band: int, between: bool) -> Pick:
+    assert strip.base_ms is not None
+    stops = [Fraction(text) for text in strip.stops]
+    value = (stops[band - 1] + stops[band]) / 2 if between else stops[band - 1]
+    return Pick(
+        kind="burn",
+        filter=strip.filter,
+        band=band,
+        between=between,
+        seconds=burn_ms(strip.base_ms, value) / 1000,
+        stops=fraction_text(value),
+    )
+
+
+def pick_offered(strip: Strip) -> str | None:
+    """Return why a pick from this strip is not offered as a base, in one sentence; None where it is.
+
+    A time means nothing without the aperture and the height it was made at; the stops of a burn do.
+    """
+    if strip.times.kind == "burn":
+        return None
+    return _without_setup(strip)
+
+
+def _without_setup(strip: Strip) -> str | None:
+    aperture = strip.lens is not None and strip.lens.aperture is not None
+    match aperture, strip.head_height_mm is not None:
+        case True, True:
+            return None
+        case True, False:
+            return say("reckoning.pick-without-height")
+        case False, True:
+            return say("reckoning.pick-without-aperture")
+        case _:
+            return say("reckoning.pick-without-both")
+
+
+def look_for(strip: Strip) -> tuple[str, ...]:
+    """Return what to look at when a band is picked, one sentence each."""
+    soft, hard = (strip.filters.soft, strip.filters.hard) if strip.filters else (None, None)
+    if strip.times.kind == "burn":
+        keys: tuple[str, ...] = ("reckoning.look-burn",)
+    elif strip.filter in ("soft", soft):
+        keys = ("reckoning.look-soft",)
+    elif strip.filter in ("hard", hard):
+        keys = ("reckoning.look-hard",)
+    elif strip.magnification == 1:
+        keys = ("reckoning.look-contact", "reckoning.look-one")
+    elif strip.magnification is None:
+        keys = ("reckoning.look-one", "reckoning.look-contact")
+    else:
+        keys = ("reckoning.look-one",)
+    return (*(say(key) for key in keys), say("reckoning.look-between"))
+
+
+def apply_pick(
+    recipe: Recipe | None, strip: Strip, pick: Pick, *, area: str = "", what: str = "", longest_ms: int = LONGEST_MS
+) -> Recipe:
+    """Return the next recipe: `recipe`, or a new one, with the pick as its base or as one more burn.
+
+    Other bases and local work stay. Lights over the whole strip come along through filters that the recipe
+    has no base for. A burn replaces the burn of the same `area` through its filter; without an area it takes
+    the next free letter. No burn (the first band) leaves local work alone.
+
+    Raises:
+        Impossible: the strip has no aperture or height, was made at another setting than the recipe, or the
+            recipe has no room.
+    """
+    refused = pick_offered(strip) if recipe is not None else _without_setup(strip)
+    if refused is not None:
+        raise Impossible(refused)
+    bases = {light.filter: light.seconds for light in recipe.light} if recipe else {}
+    lying_over = _lying_over(strip)
+    if pick.kind == "base":
+        bases |= {pick.filter: Decimal(str(pick.seconds))} if pick.filter in bases else {}
+        lying_over[pick.filter] = Decimal(str(pick.seconds))
+    elif pick.filter not in bases | lying_over:
+        raise Impossible(say("reckoning.pick-no-base", filter=pick.filter))
+    for filter_name, seconds in lying_over.items():
+        if filter_name not in bases:
+            new = {filter_name: seconds}
+            bases = new | bases if recipe and _is_soft(filter_name, strip) else bases | new
+    _check_bases(bases, longest_ms)
+    local = recipe.local if recipe else ()
+    if pick.kind == "burn" and Fraction(pick.stops) > 0:
+        local = _with_burn(local, pick, area, what)
+    return _next(recipe, strip, bases, local, longest_ms)
+
+
+def same_setup(recipe: Recipe, strip: Strip) -> None:
+    """See that a strip was made as the recipe stands; what one of them does not say is no difference.
+
+    Raises:
+        Impossible: at another aperture, height or magnification; the sentence says which.
+    """
+    written: dict[str, object] = {}
+    for name in ("head_height_mm", "magnification"):
+        ours = getattr(recipe, name)
+        written[name] = getattr(strip, name) if ours is None else ours
+    written["lens"] = _both_say(recipe.lens or Lens(), strip.lens or Lens())
+    _check_setup(written, strip)
+
+
+def _lying_over(strip: Strip) -> dict[str, Decimal]:
+    """Return the strip's filters with what lies over the whole of it, its own filter at its place in the order."""
+    seconds = dict.fromkeys(
+        [*(u.filter for u in strip.under), strip.filter, *(a.filter for a in strip.after)], Decimal(0)
+    )
+    for light in (*strip.under, *strip.after):
+        seconds[light.filter] += light.seconds
+    return {
+        name: value for name, value in seconds.items() if value or (name == strip.filter and strip.times.kind != "burn")
+    }
+
+
+def _is_soft(filter_name: str, strip: Strip) -> bool:
+    return filter_name in ("soft", strip.filters.soft if strip.filters else "soft")
+
+
+def _check_bases(bases: dict[str, Decimal], longest_ms: int) -> None:
+    if len(bases) > _MOST_BASES:
+        raise Impossible(say("reckoning.pick-too-many-bases", filters=", ".join(bases), most=_MOST_BASES))
+    for filter_name, seconds in bases.items():
+        if seconds * 1000 > longest_ms:
+            longest = seconds_text(longest_ms)
+            raise Impossible(say("reckoning.pick-too-long", filter=filter_name, seconds=seconds, longest=longest))
+
+
+def _with_burn(local: tuple[Work, ...], pick: Pick, area: str, what: str) -> tuple[Work, ...]:
+    taken = {work.area for work in local}
+    letter = area or next((free for free in ascii_uppercase if free not in taken), "Z")
+    burn = {"area": letter, "act": "burn", "filter": pick.filter, "stops": pick.stops}
+    same = [i for i, w in enumerate(local) if isinstance(w, Burn) and (w.area, w.filter) == (area, pick.filter)]
+    if same:
+        what = what or local[same[0]].what or ""
+    new = Burn.model_validate(burn | ({"what": what} if what else {}))
+    if same:
+        return (*local[: same[0]], new, *local[same[0] + 1 :])
+    return (*local, new)
+
+
+def _next(
+    recipe: Recipe | None, strip: Strip, bases: dict[str, Decimal], local: tuple[Work, ...], longest_ms: int
+) -> Recipe:
+    context = {"longest_ms": longest_ms}
+    written: dict[str, object] = {name: getattr(recipe, name) for name in recipe.model_fields_set} if recipe else {}
+    for name in _CARRIED:
+        ours, theirs = written.get(name), getattr(strip, name)
+        if ours is None and theirs is not None:
+            written[name] = theirs
+    if recipe and recipe.lens and strip.lens:
+        written["lens"] = _both_say(recipe.lens, strip.lens)
+    _check_setup(written, strip)
+    written |= {
+        "title": recipe.title if recipe else strip.negative.name if strip.negative else strip.title,
+        "light": [{"filter": name, "seconds": seconds} for name, seconds in bases.items()],
+        "local": local,
+    }
+    try:
+        return Recipe.model_validate(written, context=context)
+    except ValidationError:
+        # Only too much local work is left to refuse: everything else has been checked on its way here.
+        raise Impossible(say("recipe.too-many-steps", number=len(local) + len(bases), most=MOST_STEPS)) from None
+
+
+def _both_say(ours: Lens, theirs: Lens) -> Lens:
+    told = {name: value for name, value in theirs if value is not None} | {
+        name: value for name, value in ours if value is not None
+    }
+    return Lens.model_validate(told)
+
+
+def _check_setup(written: dict[str, object], strip: Strip) -> None:
+    """Refuse a pick that was made at another aperture, height or magnification than the recipe's."""
+    lens = written.get("lens")
+    aperture = lens.aperture if isinstance(lens, Lens) else None
+    pairs = {
+        "aperture": (aperture, strip.lens.aperture if strip.lens else None),
+        "head-height": (written.get("head_height_mm"), strip.head_height_mm),
+        "magnification": (written.get("magnification"), strip.magnification),
+    }
+    for name, (ours, theirs) in pairs.items():
+        if theirs is not None and ours != theirs:
+            raise Impossible(say(f"reckoning.pick-other-{name}", ours=ours, theirs=theirs))
+
+
+class PickMeaning(Frozen):
+    """What a pick would mean for the next recipe, in words and in figures."""
+
+    pick: Pick
+    meaning: str
+    """One sentence: the base it makes, or the burn."""
+    look_for: tuple[str, ...]
+    """What to look at on the strip, one sentence each."""
+    not_offered: str | None = None
+    """Why it cannot become a base, in one sentence; None where it can."""
+    confirms: str = ""
+    """The carried recipe that this check strip confirms, by its id; empty where it is no check strip."""
+
+
+def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) -> PickMeaning:
+    """Return what it means to pick `band` of a strip, or the place between it and the next.
+
+    Raises:
+        Impossible: there is no such band.
+    """
+    pick = read_pick(plan, band, between=between)
+    seconds = seconds_text(round(pick.seconds * 1000))
+    if pick.kind == "base":
+        key = "reckoning.pick-base-numbered" if pick.filter[:1].isdigit() else "reckoning.pick-base"
+        meaning = say(key, filter=pick.filter, seconds=seconds)
+    elif Fraction(pick.stops) == 0:
+        meaning = say("reckoning.pick-no-burn", filter=pick.filter)
+    else:
+        meaning = say("reckoning.pick-burn", filter=pick.filter, stops=pick.stops, seconds=seconds)
+    return PickMeaning(pick=pick, meaning=meaning, look_for=look_for(strip), not_offered=pick_offered(strip))

@@ -1,0 +1,121 @@
+"""The steps one sheet of paper will get: frozen data in integer milliseconds, reviewed before any light."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Final, Literal
+
+from pydantic import Field
+
+from controller.model import Frozen
+
+
+class Act(StrEnum):
+    """What a step's light does to the sheet."""
+
+    BASE = "base"
+    PART = "dodged part"
+    OPEN = "open part"
+    RUNNING = "running dodge"
+    BURN = "burn"
+    EDGE = "edge burn"
+    BAND = "band"
+    LONG = "long strip"
+    UNDER = "under"
+    AFTER = "after"
+    FLASH = "flash"
+    CHECK = "check"
+    """Of no sheet: a light that tells something of the lamp itself."""
+
+
+class Hands(StrEnum):
+    """What is asked of the printer's hands before a step, and answered with a press."""
+
+    NEGATIVE_OUT = "negative out"
+    NEGATIVE_BACK = "negative back"
+    OPAL_IN = "opal in"
+    OPAL_OUT = "opal out"
+
+
+class Mark(Frozen):
+    """A cue `at_ms` after a step's light came on, of its whole planned light: move the card, dodger in or out."""
+
+    at_ms: int = Field(ge=0)
+    cue: Literal["move card", "dodger in", "dodger out"]
+    area: str = ""
+
+
+class Step(Frozen):
+    """One light of a sheet.
+
+    `planned_ms` is nominal: what the page shows and the record counts. With a lamp lag of d, `base_ms` says
+    of which uninterrupted light it is a share: its full light is planned·(base − d)/base; None means that it
+    is a difference of totals and its full light is `planned_ms` itself.
+    """
+
+    number: int = Field(ge=1)
+    name: str
+    """"soft base", "A sky, burn", "hard base, C in", "band 1 of 7"."""
+    act: Act
+    filter: str
+    planned_ms: int = Field(ge=1)
+    base_ms: int | None = None
+    stops: str | None = None
+    """Signed text as the recipe has it ("+1", "−1/3"), for burns and dodges."""
+    area: str = ""
+    what: str = ""
+    edge: Literal["top", "right", "bottom", "left"] | None = None
+    hands: Hands | None = None
+    card: str = ""
+    """The card's or dodger's first place, a key of the catalogue; empty where there is none."""
+    marks: tuple[Mark, ...] = ()
+    gap_ms: int | None = None
+    """Rhythm: this step begins by itself so long after the step before it went dark."""
+    advice: tuple[str, ...] = ()
+    """Keys of the catalogue, such as a pulse too short to repeat well."""
+
+
+class StripPlan(Frozen):
+    """What a strip's bands get: enough to draw it and to pick from it."""
+
+    filter: str
+    kind: Literal["seconds", "stops", "burn"]
+    card: Literal["cover", "uncover", "window"]
+    pace: Literal["press", "rhythm", "long"]
+    totals_ms: tuple[int, ...]
+    """What each band has had in the end through this filter, its own pulses only; burn strips: extra over the base."""
+    pulses_ms: tuple[int, ...]
+    """The lights in the order given; one a band (for "long" one only)."""
+    stops: tuple[str, ...] = ()
+    """Burn strips: the stops of each band as text, "0" first."""
+    base_ms: int | None = None
+    """Burn strips: the base the stops are reckoned on."""
+
+
+CHECK_SOURCE: Final = "check:"
+"""Before the name of a check, where another plan has its recipe."""
+PAPER_TEST: Final = f"{CHECK_SOURCE}paper"
+
+
+class Plan(Frozen):
+    """Everything one sheet will get, in order, and where it came from."""
+
+    source: str
+    """Id of the recipe or strip on the shelf; a file's name in a replay."""
+    version: int
+    kind: Literal["recipe", "strip", "check"]
+    """A check is a plan of check lights: it belongs to no sheet, and opens none."""
+    title: str
+    steps: tuple[Step, ...] = Field(min_length=1, max_length=60)
+    strip: StripPlan | None = None
+    advice: tuple[str, ...] = ()
+
+    @property
+    def on_paper(self) -> bool:
+        """Whether paper lies under its lights: every sheet's, and of the lamp's checks the paper test."""
+        return self.kind != "check" or self.source == PAPER_TEST
+
+    @property
+    def total_ms(self) -> int:
+        """The nominal light of the whole sheet."""
+        return sum(step.planned_ms for step in self.steps)

@@ -1,0 +1,99 @@
+"""What a printer writes and keeps of a test strip: `treadle/strip/1`, as frozen models."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Final, Literal
+
+from pydantic import Discriminator, Field, PlainValidator, Tag
+
+from controller.model import Frozen
+from controller.recipe.fields import (
+    Bands,
+    FilterName,
+    GapSeconds,
+    HeadHeight,
+    Magnification,
+    Seconds,
+    Stops,
+    Words,
+    refusal,
+    told,
+)
+from controller.recipe.recipe import Filters, Lens, Light, Negative, Paper
+
+STRIP: Final = "treadle/strip/1"
+
+
+class EvenTimes(Frozen):
+    """Every band a fixed number of seconds more than the one before."""
+
+    kind: Literal["seconds"]
+    step: Seconds
+    bands: Bands
+
+
+class StopTimes(Frozen):
+    """Every band a fixed step of stops more than the one before, around a centre."""
+
+    kind: Literal["stops"]
+    centre: Seconds
+    step: Stops
+    bands: Bands
+
+
+class BurnTimes(Frozen):
+    """Burns of more and more stops over a base; the first band gets the base only."""
+
+    kind: Literal["burn"]
+    base: Seconds
+    step: Stops
+    bands: Bands
+
+
+Times = Annotated[EvenTimes | StopTimes | BurnTimes, Field(discriminator="kind")]
+
+
+class Rhythm(Frozen):
+    """The bands follow each other by themselves, with a gap to move the card in."""
+
+    kind: Literal["rhythm"]
+    gap_seconds: GapSeconds
+
+
+def _pace_word(value: object) -> str:
+    if value not in ("press", "long"):
+        raise refusal("recipe.pace", found=told(value))
+    return str(value)
+
+
+Pace = Annotated[
+    Annotated[Literal["press", "long"], PlainValidator(_pace_word), Tag("word")] | Annotated[Rhythm, Tag("rhythm")],
+    Discriminator(lambda value: "rhythm" if isinstance(value, dict | Rhythm) else "word"),
+]
+"""A press a band, one long light with a cue at each total, or a rhythm."""
+
+
+class Strip(Frozen):
+    """One test strip: what its bands get, and how the card goes."""
+
+    format: Literal["treadle/strip/1"] = STRIP
+    title: Words
+    filter: FilterName
+    times: Times
+    card: Literal["cover", "uncover", "window"]
+    pace: Pace
+    under: Annotated[tuple[Light, ...], Field(max_length=4)] = ()
+    """Over the whole strip, before the bands."""
+    after: Annotated[tuple[Light, ...], Field(max_length=4)] = ()
+    """Over the whole strip, after the bands."""
+    negative: Negative | None = None
+    paper: Paper | None = None
+    lens: Lens | None = None
+    head_height_mm: HeadHeight | None = None
+    magnification: Magnification | None = None
+    filters: Filters | None = None
+
+
+def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
+    """Return a strip's tree in today's form. There is one form so far, so it is returned as it is."""
+    return tree

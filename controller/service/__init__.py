@@ -1,0 +1,1 @@
+"""The life of the daemon as a service."""

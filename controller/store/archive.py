@@ -1,0 +1,98 @@
+"""Sheets' records on demand: each is folded from its own rows, kept, and folded again only when rows were added."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+
+from controller.errors import NotThere
+from controller.store.folding import fold
+from controller.store.records import SheetRecord
+from controller.store.rows import Reader
+from controller.store.sessions import Session, one_session, sessions
+from controller.words import say
+
+
+class Archive:
+    """Records read through `reader`, which it does not close; safe from any thread.
+
+    Looking at the newest sessions folds their sheets only, however long the journal is.
+    """
+
+    def __init__(self, reader: Reader) -> None:
+        self._reader = reader
+        self._lock = threading.Lock()
+        self._seen = 0
+        self._folded: dict[str, SheetRecord | None] = {}
+        self._order: list[str] = []
+        """Every sheet ever planned, in order."""
+
+    def record(self, sheet: str) -> SheetRecord:
+        """Return a sheet's record.
+
+        Raises:
+            NotThere: no light has opened a sheet of that id.
+        """
+        with self._lock:
+            self._look()
+            record = self._record(sheet)
+        if record is None:
+            raise NotThere(say("store.no-sheet", id=sheet))
+        return record
+
+    def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
+        """Return the newest `limit` sheets that light has opened, or all, oldest first."""
+        with self._lock:
+            self._look()
+            newest: list[SheetRecord] = []
+            for record in self._newest_first():
+                if limit is not None and len(newest) >= limit:
+                    break
+                newest.append(record)
+        return tuple(reversed(newest))
+
+    def sessions(self, limit: int = 20) -> tuple[Session, ...]:
+        """Return the newest `limit` sessions, newest first."""
+        with self._lock:
+            self._look()
+            newest: list[SheetRecord] = []
+            begun = 1
+            for record in self._newest_first():
+                begun += bool(newest) and not one_session(record, newest[-1])
+                if begun > limit:
+                    break
+                newest.append(record)
+        return tuple(reversed(sessions(reversed(newest))))
+
+    def open_sheet(self) -> SheetRecord | None:
+        """Return the sheet that is open, or None."""
+        newest = self.sheets(1)
+        return newest[0] if newest and newest[0].outcome == "open" else None
+
+    def next_number(self) -> int:
+        """Return the running number of the next sheet; numbers rise from sheet to sheet, so the newest tells."""
+        newest = self.sheets(1)
+        return newest[0].number + 1 if newest else 1
+
+    def _look(self) -> None:
+        if self._seen:
+            touched, seen = self._reader.touched(self._seen)
+        else:
+            touched, seen = frozenset(), self._reader.last()
+        for sheet in touched:
+            self._folded.pop(sheet, None)
+        if seen > self._seen:
+            self._order.extend(self._reader.sheets(after=self._seen))
+        self._seen = seen
+
+    def _newest_first(self) -> Iterator[SheetRecord]:
+        for sheet in reversed(self._order):
+            record = self._record(sheet)
+            if record is not None:
+                yield record
+
+    def _record(self, sheet: str) -> SheetRecord | None:
+        if sheet not in self._folded:
+            records = fold(self._reader.rows(sheet=sheet)) if sheet else ()
+            self._folded[sheet] = records[0] if records else None
+        return self._folded[sheet]

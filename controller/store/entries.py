@@ -1,0 +1,266 @@
+"""What the journal can say: one frozen model a kind of row; corrections are rows too."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, TypeAdapter
+
+from controller.model import Frozen
+from controller.recipe.plan import Plan, Step
+
+
+class Started(Frozen):
+    """The daemon started; `open_sheet` is the sheet it found open, or empty."""
+
+    kind: Literal["started"] = "started"
+    practice: bool
+    timing: str
+    open_sheet: str = ""
+
+
+class SheetPlanned(Frozen):
+    """The plan of a sheet, frozen at the press that begins its first lead-in.
+
+    The sheet is real, and `number` used, only when a light of it has come (a `Lit` row or a recovered one).
+    """
+
+    kind: Literal["planned"] = "planned"
+    sheet: str
+    number: int
+    plan: Plan
+
+
+class Intent(Frozen):
+    """A light that is about to be ordered; on disk before the order is sent."""
+
+    kind: Literal["intent"] = "intent"
+    light: str
+    """The order's id."""
+    light_kind: Literal["step", "focus", "check"] = "step"
+    sheet: str = ""
+    step: int = 0
+    part: int = 0
+    filter: str = ""
+    lit_ms: int
+    lag_ms: int = 0
+    start_ns: int
+
+
+class LightCame(Frozen):
+    """The fact of a light, on disk after dark; filed by order id, so filing twice does nothing.
+
+    `least_ns` and `most_ns` are how long the line was on; they differ only after a killed keeper or a power cut.
+    """
+
+    kind: Literal["light"] = "light"
+    light: str
+    on_ns: int
+    least_ns: int
+    most_ns: int
+    why: Literal["complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"]
+
+
+class NoLightCame(Frozen):
+    """The order `light` brought no light."""
+
+    kind: Literal["no light"] = "no light"
+    light: str
+    why: str
+
+
+class Struck(Frozen):
+    """The printer says that light `light` gave nothing (bulb dead, hand switch off)."""
+
+    kind: Literal["struck"] = "struck"
+    sheet: str
+    light: str
+
+
+class Assumed(Frozen):
+    """What the printer said to assume of a light whose least and most differ: `given_ns` of lit line."""
+
+    kind: Literal["assumed"] = "assumed"
+    sheet: str
+    light: str
+    given_ns: int
+
+
+class CalledGiven(Frozen):
+    """A step counts as given as it is. `by`: foot, page, or rule (remainder too short to light)."""
+
+    kind: Literal["called given"] = "called given"
+    sheet: str
+    step: int
+    by: Literal["foot", "page", "rule"]
+
+
+class LeftOut(Frozen):
+    """A step was left out by the printer."""
+
+    kind: Literal["left out"] = "left out"
+    sheet: str
+    step: int
+
+
+class Added(Frozen):
+    """One more burn for this sheet only."""
+
+    kind: Literal["added"] = "added"
+    sheet: str
+    step: Step
+
+
+class Closed(Frozen):
+    """A sheet was closed: complete when every step was given, called given or left out; else spoiled."""
+
+    kind: Literal["closed"] = "closed"
+    sheet: str
+    outcome: Literal["complete", "spoiled"]
+    by: Literal["foot", "page"] = "foot"
+
+
+class Picked(Frozen):
+    """A band of a strip, or the place between two, was picked; a strip's outcome is complete from then on."""
+
+    kind: Literal["picked"] = "picked"
+    sheet: str
+    band: int = Field(ge=1)
+    between: bool = False
+    """Between `band` and `band` + 1."""
+    filter: str
+    seconds: float
+    stops: str = ""
+    recipe: str = ""
+    """The recipe that took it over, with its version."""
+    recipe_version: int = 0
+
+
+class Remark(Frozen):
+    """Words the printer wrote about a sheet."""
+
+    kind: Literal["remark"] = "remark"
+    sheet: str
+    text: str = Field(max_length=2000)
+
+
+class FilterSaid(Frozen):
+    """The filter in the drawer, as the printer said it; empty is unknown."""
+
+    kind: Literal["filter"] = "filter"
+    filter: str
+
+
+class Loaded(Frozen):
+    """A recipe or strip was chosen for the next sheet."""
+
+    kind: Literal["loaded"] = "loaded"
+    source: str
+    version: int
+    title: str
+
+
+class FootRow(Frozen):
+    """A gesture, filed at the next dark moment: press, hold, double, or a press that started nothing."""
+
+    kind: Literal["foot"] = "foot"
+    sheet: str = ""
+    gesture: Literal["press", "hold", "double", "wait", "page stop"]
+    at_ns: int
+
+
+class RoomLit(Frozen):
+    """The room light was switched. `why` is the keeper's word: asked, foot, lid, lease and so on."""
+
+    kind: Literal["room light"] = "room light"
+    on: bool
+    at_ns: int
+    why: str
+
+
+class Trouble(Frozen):
+    """Something went wrong, in a key of the catalogue and its values."""
+
+    kind: Literal["trouble"] = "trouble"
+    sheet: str = ""
+    what: str
+    detail: str = ""
+
+
+class PaperTestGiven(Frozen):
+    """Every light of a paper test was given: a long one, and trains of `pulses` lights each."""
+
+    kind: Literal["paper test"] = "paper test"
+    long_ms: int
+    pulses: int
+    each_ms: tuple[int, ...]
+
+
+class LagFound(Frozen):
+    """A lamp lag was found, or typed in, relay delays included. `taken` says that it is in force from here on."""
+
+    kind: Literal["lag found"] = "lag found"
+    way: Literal["paper", "sensor", "typed"]
+    lag_ms: float
+    uncertain_ms: float = Field(default=0.0, ge=0.0)
+    """One standard deviation; 0 where nothing is known of it."""
+    taken: bool = False
+
+
+class LampChecked(Frozen):
+    """The reference light was measured: `level` in counts a second, by the sensor `sensor` at its gain."""
+
+    kind: Literal["lamp checked"] = "lamp checked"
+    level: float = Field(gt=0.0)
+    sensor: str
+    new_bulb: bool = False
+    """From here on this level is the reference."""
+
+
+class LampWarmed(Frozen):
+    """The lamp was lit to warm it up."""
+
+    kind: Literal["lamp warmed"] = "lamp warmed"
+    lit_ms: int
+
+
+class LightSeen(Frozen):
+    """What the sensor says of a light that is otherwise only assumed from its line."""
+
+    kind: Literal["light seen"] = "light seen"
+    sheet: str = ""
+    light: str
+    came: bool
+    """It was seen while the line was lit."""
+    stayed: bool = False
+    """It was still there half a second after the line was dark."""
+
+
+Entry = Annotated[
+    Started
+    | SheetPlanned
+    | Intent
+    | LightCame
+    | NoLightCame
+    | Struck
+    | Assumed
+    | CalledGiven
+    | LeftOut
+    | Added
+    | Closed
+    | Picked
+    | Remark
+    | FilterSaid
+    | Loaded
+    | FootRow
+    | RoomLit
+    | PaperTestGiven
+    | LagFound
+    | LampChecked
+    | LampWarmed
+    | LightSeen
+    | Trouble,
+    Field(discriminator="kind"),
+]
+
+ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)

@@ -1,0 +1,126 @@
+"""The data folder: where everything a printer keeps lies, and who owns it."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import secrets
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from controller.errors import StoreTrouble
+from controller.files import write_whole
+from controller.words import say
+
+KEY_BYTES: Final = 32
+
+
+class DataFolder:
+    """One folder of a printer's data; made, for its owner's eyes only, where there is none.
+
+    Raises:
+        StoreTrouble: the folder cannot be made.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._lock: int | None = None
+        self._key = b""
+        try:
+            path.mkdir(mode=0o700, parents=True, exist_ok=True)
+        except OSError as problem:
+            raise StoreTrouble(say("store.folder", path=path, detail=problem.strerror)) from problem
+
+    @property
+    def journal(self) -> Path:
+        """Where the journal lies."""
+        return self.path / "journal.db"
+
+    @property
+    def shelf(self) -> Path:
+        """Where the shelf lies."""
+        return self.path / "shelf.db"
+
+    @property
+    def backups(self) -> Path:
+        """Where the dated backups lie."""
+        return self.path / "backups"
+
+    def free_bytes(self) -> int:
+        """Return how many bytes are left where the folder lies."""
+        return shutil.disk_usage(self.path).free
+
+    def lock(self) -> None:
+        """Own the folder until `unlock` or the end of this process; owning it twice does nothing.
+
+        Raises:
+            StoreTrouble: another process owns it, which the sentence names, or it cannot be written.
+        """
+        if self._lock is not None:
+            return
+        try:
+            opened = os.open(self.path / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        except OSError as problem:
+            raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
+        try:
+            fcntl.flock(opened, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as problem:
+            owner = os.read(opened, 20).decode(errors="replace").strip()
+            os.close(opened)
+            raise StoreTrouble(say("store.owned", path=self.path, pid=owner or "?")) from problem
+        self._lock = opened
+        os.ftruncate(opened, 0)
+        os.write(opened, f"{os.getpid()}\n".encode())
+
+    def unlock(self) -> None:
+        """Give the folder up; doing so twice does nothing."""
+        if self._lock is not None:
+            os.ftruncate(self._lock, 0)
+            os.close(self._lock)
+            self._lock = None
+
+    @contextmanager
+    def locked(self) -> Iterator[None]:
+        """Own the folder for a while; one that is owned already stays owned.
+
+        Raises:
+            StoreTrouble: as `lock`.
+        """
+        mine = self._lock is not None
+        self.lock()
+        try:
+            yield
+        finally:
+            if not mine:
+                self.unlock()
+
+    def key(self) -> bytes:
+        """Return the 32 random bytes that sign cookies; made once, they outlive restarts. For the owner only.
+
+        They are read once: a page's STOP is judged with them, and must not wait for a slow card.
+
+        A key of the wrong length (a card pulled out while it was made) gives way to a new one; phones then
+        pair again.
+
+        Raises:
+            StoreTrouble: it can be neither read nor made.
+        """
+        if self._key:
+            return self._key
+        place = self.path / "secret.key"
+        try:
+            if place.exists():
+                place.chmod(0o600)
+                kept = place.read_bytes()
+                if len(kept) == KEY_BYTES:
+                    self._key = kept
+                    return kept
+            fresh = secrets.token_bytes(KEY_BYTES)
+            write_whole(place, fresh, mode=0o600)
+        except OSError as problem:
+            raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
+        self._key = fresh
+        return fresh

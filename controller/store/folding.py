@@ -1,0 +1,210 @@
+"""Folds the journal's rows into the records of sheets, their steps and their lights.
+
+Pure: the same rows give the same records, and a sheet's own rows are enough for its record. Corrections are taken
+in: a light that was struck counts nothing, an assumed time stands in for both least and most.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from controller.exposure import lag
+from controller.recipe.plan import Step
+from controller.store.entries import (
+    Added,
+    Assumed,
+    CalledGiven,
+    Closed,
+    FootRow,
+    Intent,
+    LeftOut,
+    LightCame,
+    LightSeen,
+    NoLightCame,
+    Picked,
+    Remark,
+    SheetPlanned,
+    Struck,
+    Trouble,
+)
+from controller.store.records import PartRecord, SheetRecord, StepRecord, When
+from controller.store.rows import Row
+
+NS_PER_MS: Final = 1_000_000
+
+
+@dataclass(slots=True)
+class _Draft:
+    """A sheet while its rows are being read."""
+
+    planned: SheetPlanned
+    added: list[Step] = field(default_factory=list)
+    lights: dict[str, tuple[Intent, LightCame, When]] = field(default_factory=dict)
+    struck: set[str] = field(default_factory=set)
+    assumed: dict[str, int] = field(default_factory=dict)
+    seen: dict[str, LightSeen] = field(default_factory=dict)
+    called: set[int] = field(default_factory=set)
+    left_out: set[int] = field(default_factory=set)
+    closed: tuple[Closed, When] | None = None
+    remarks: list[str] = field(default_factory=list)
+    picks: list[Picked] = field(default_factory=list)
+    feet: list[FootRow] = field(default_factory=list)
+    troubles: list[Trouble] = field(default_factory=list)
+
+    @property
+    def real(self) -> bool:
+        """A light of it came."""
+        return any(came.most_ns > 0 for _, came, _ in self.lights.values())
+
+
+def fold(rows: Iterable[Row]) -> tuple[SheetRecord, ...]:
+    """Return the sheets that rows, in their order, speak of: those that light has opened, in the order planned.
+
+    Rows that belong to no sheet, and sheets whose plan is not among the rows, are passed over.
+    """
+    return tuple(_record(draft) for draft in _drafts(rows).values() if draft.real)
+
+
+def unfinished(rows: Iterable[Row]) -> tuple[Intent, ...]:
+    """Return the intents of which the rows say neither that light came nor that none did, in order."""
+    intents: dict[str, Intent] = {}
+    for row in rows:
+        match row.entry:
+            case Intent() as intent:
+                intents[intent.light] = intent
+            case LightCame(light=light) | NoLightCame(light=light):
+                intents.pop(light, None)
+            case _:
+                pass
+    return tuple(intents.values())
+
+
+def open_sheet(rows: Iterable[Row]) -> SheetRecord | None:
+    """Return the sheet that is open, or None: the newest that light has opened, unless it was closed."""
+    records = fold(rows)
+    return records[-1] if records and records[-1].outcome == "open" else None
+
+
+def next_number(rows: Iterable[Row]) -> int:
+    """Return the running number of the next sheet: one more than the highest that light has used."""
+    return max((record.number for record in fold(rows)), default=0) + 1
+
+
+def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
+    drafts: dict[str, _Draft] = {}
+    intents: dict[str, Intent] = {}
+    for row in rows:
+        entry, draft = row.entry, drafts.get(row.sheet)
+        if isinstance(entry, SheetPlanned):
+            if draft is None:
+                drafts[entry.sheet] = _Draft(entry)
+            elif not draft.real:  # planned anew after a lead-in that brought no light
+                draft.planned = entry
+        elif draft is not None:
+            when = When(row=row.number, boot=row.boot, at_ns=row.at_ns, wall=row.wall, synchronised=row.synchronised)
+            match entry:
+                case Intent():
+                    intents.setdefault(entry.light, entry)
+                case LightCame() if (intent := intents.get(entry.light)) is not None:
+                    draft.lights.setdefault(entry.light, (intent, entry, when))
+                case Struck():
+                    draft.struck.add(entry.light)
+                case Assumed():
+                    draft.assumed[entry.light] = entry.given_ns
+                case LightSeen():
+                    draft.seen[entry.light] = entry
+                case CalledGiven():
+                    draft.called.add(entry.step)
+                case LeftOut():
+                    draft.left_out.add(entry.step)
+                case Added():
+                    draft.added.append(entry.step)
+                case Closed() if draft.closed is None:
+                    draft.closed = entry, when
+                case Picked():
+                    draft.picks.append(entry)
+                case Remark():
+                    draft.remarks.append(entry.text)
+                case FootRow():
+                    draft.feet.append(entry)
+                case Trouble():
+                    draft.troubles.append(entry)
+                case _:
+                    pass
+    return drafts
+
+
+def _record(draft: _Draft) -> SheetRecord:
+    plan = draft.planned.plan
+    moments = [when for _, came, when in draft.lights.values() if came.most_ns > 0]
+    closed, closed_at = draft.closed or (None, None)
+    outcome: Literal["complete", "spoiled", "open"] = closed.outcome if closed else "open"
+    if outcome == "spoiled" and plan.kind == "strip" and draft.picks:
+        outcome = "complete"
+    return SheetRecord(
+        id=draft.planned.sheet,
+        number=draft.planned.number,
+        plan=plan,
+        steps=tuple(
+            _step(draft, step, added=number >= len(plan.steps))
+            for number, step in enumerate((*plan.steps, *draft.added))
+        ),
+        outcome=outcome,
+        opened=moments[0],
+        ended=closed_at or moments[-1],
+        closed=closed_at,
+        closed_by=closed.by if closed else "",
+        remarks=tuple(draft.remarks),
+        picks=tuple(draft.picks),
+        feet=tuple(draft.feet),
+        troubles=tuple(draft.troubles),
+    )
+
+
+def _step(draft: _Draft, step: Step, *, added: bool) -> StepRecord:
+    parts = tuple(_parts(draft, step.number))
+    nominal = [[lag.nominal_ns(full, step.base_ms, part.lag_ms) for full in part.full_ns] for part in parts]
+    given_least_ms, given_most_ms = lag.bounds_ms(*(sum(each[end] for each in nominal) for end in (0, 1)))
+    return StepRecord(
+        step=step,
+        parts=parts,
+        called_given=step.number in draft.called,
+        left_out=step.number in draft.left_out,
+        added=added,
+        given_least_ms=given_least_ms,
+        given_most_ms=given_most_ms,
+        lit_ms=_ms(sum(part.most_ns if part.struck else part.counted_ns[1] for part in parts)),
+    )
+
+
+def _parts(draft: _Draft, step: int) -> Iterator[PartRecord]:
+    for light, (intent, came, when) in draft.lights.items():
+        if intent.step == step and came.most_ns > 0:
+            yield PartRecord(
+                light=light,
+                part=intent.part,
+                filter=intent.filter,
+                ordered_ms=intent.lit_ms,
+                on_ns=came.on_ns,
+                least_ns=came.least_ns,
+                most_ns=came.most_ns,
+                why=came.why,
+                lag_ms=intent.lag_ms,
+                struck=light in draft.struck,
+                assumed_ns=draft.assumed.get(light),
+                seen=_seen(draft.seen.get(light)),
+                came=when,
+            )
+
+
+def _seen(row: LightSeen | None) -> Literal["", "came", "missed", "stayed"]:
+    if row is None:
+        return ""
+    return "stayed" if row.stayed else "came" if row.came else "missed"
+
+
+def _ms(ns: int) -> int:
+    """Return whole milliseconds, half up."""
+    return (ns + NS_PER_MS // 2) // NS_PER_MS

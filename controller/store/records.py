@@ -1,0 +1,105 @@
+"""What is kept of a sheet: the record of it, of its steps and of their lights, corrections taken in."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from controller.exposure import lag
+from controller.model import Frozen
+from controller.recipe.plan import Plan, Step
+from controller.store.entries import FootRow, Picked, Trouble
+
+
+class When(Frozen):
+    """The moment of a row: its number orders, `at_ns` measures within a boot, the wall's time is a label."""
+
+    row: int
+    boot: str
+    at_ns: int
+    wall: str
+    synchronised: bool
+
+
+class PartRecord(Frozen):
+    """One light of a step. Line times, in ns, as they were filed; `counted_ns` is what they count for."""
+
+    light: str
+    part: int
+    filter: str
+    ordered_ms: int
+    on_ns: int
+    least_ns: int
+    most_ns: int
+    why: str
+    lag_ms: int
+    struck: bool = False
+    assumed_ns: int | None = None
+    seen: Literal["", "came", "missed", "stayed"] = ""
+    """What a light sensor saw of it; empty where none was looking: then it is assumed from the line."""
+    came: When
+
+    @property
+    def counted_ns(self) -> tuple[int, int]:
+        """How long the line was on, at least and at most, corrections taken in."""
+        if self.struck:
+            return 0, 0
+        if self.assumed_ns is not None:
+            return self.assumed_ns, self.assumed_ns
+        return self.least_ns, self.most_ns
+
+    @property
+    def full_ns(self) -> tuple[int, int]:
+        """The full light it gave, at least and at most, lamp lag taken off."""
+        least, most = self.counted_ns
+        return lag.given_full_ns(least, self.lag_ms), lag.given_full_ns(most, self.lag_ms)
+
+
+class StepRecord(Frozen):
+    """What one step got. Nominal times are what the page shows and count as the plan's do (see `printing.lag`)."""
+
+    step: Step
+    parts: tuple[PartRecord, ...] = ()
+    called_given: bool = False
+    left_out: bool = False
+    added: bool = False
+    """One more burn, for this sheet only."""
+    given_least_ms: int = 0
+    given_most_ms: int = 0
+    lit_ms: int = 0
+    """How long the line was on at most, lamp lag included; what was struck too: it was on."""
+
+    @property
+    def full_ns(self) -> tuple[int, int]:
+        """The full light the step has had, in ns, at least and at most."""
+        parts = [part.full_ns for part in self.parts]
+        return sum(least for least, _ in parts), sum(most for _, most in parts)
+
+
+class SheetRecord(Frozen):
+    """One piece of paper: what was planned for it, and what it got."""
+
+    id: str
+    number: int
+    plan: Plan
+    steps: tuple[StepRecord, ...]
+    outcome: Literal["complete", "spoiled", "open"]
+    opened: When
+    """Its first light."""
+    ended: When
+    """When it was closed, or its last light."""
+    closed: When | None = None
+    closed_by: Literal["foot", "page", ""] = ""
+    remarks: tuple[str, ...] = ()
+    picks: tuple[Picked, ...] = ()
+    feet: tuple[FootRow, ...] = ()
+    troubles: tuple[Trouble, ...] = ()
+
+    @property
+    def opened_wall(self) -> str:
+        """The wall's time at its first light: a label."""
+        return self.opened.wall
+
+    @property
+    def lit_ms(self) -> int:
+        """How long the line was on for this sheet, lamp lag included."""
+        return sum(step.lit_ms for step in self.steps)

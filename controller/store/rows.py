@@ -1,0 +1,126 @@
+"""The journal's rows, and whoever looks at them: a reader never writes, and is safe from any thread."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final, Self
+
+from pydantic import Field, ValidationError
+
+from controller.errors import StoreTrouble
+from controller.model import Frozen
+from controller.store.database import JOURNAL, telling
+from controller.store.entries import ENTRY, Entry, Intent
+from controller.words import say
+
+
+class Row(Frozen):
+    """One row of the journal."""
+
+    number: int = Field(ge=1, lt=2**63)
+    boot: str
+    at_ns: int = Field(ge=0, lt=2**63)
+    """Monotonic, of boot `boot`."""
+    wall: str
+    """ISO 8601 in UTC; a label."""
+    synchronised: bool
+    """The wall's clock had been set from outside when this was written."""
+    software: str
+    protocol: int = Field(ge=0, lt=2**31)
+    setup: str
+    """Hash of wiring and settings in force."""
+    sheet: str
+    """The sheet it belongs to, or empty; facts of light belong to their intent's sheet."""
+    entry: Entry
+
+
+class Reader:
+    """Looks at a journal and never writes; safe from any thread. Close it when done."""
+
+    def __init__(self, connection: sqlite3.Connection, path: Path | None, lock: threading.RLock | None) -> None:
+        self._connection = connection
+        self._path = path
+        self._shared = lock is not None
+        self._lock = lock or threading.RLock()
+
+    def rows(
+        self, *, after: int = 0, sheet: str | None = None, kinds: Iterable[str] = (), limit: int | None = None
+    ) -> tuple[Row, ...]:
+        """Return rows in their order: numbered above `after`, of one sheet, of these kinds, the first `limit`.
+
+        Raises:
+            StoreTrouble: the file cannot be read, or a row is not what a journal says.
+        """
+        wanted = tuple(kinds)
+        sql = f"SELECT {COLUMNS} FROM rows WHERE number > ?"  # noqa: S608 - column names of our own
+        values: list[str | int] = [after]
+        if sheet is not None:
+            sql += " AND sheet = ?"
+            values.append(sheet)
+        if wanted:
+            sql += f" AND kind IN ({', '.join('?' * len(wanted))})"
+            values.extend(wanted)
+        sql += " ORDER BY number LIMIT ?"
+        values.append(-1 if limit is None else limit)
+        return tuple(self._row(found) for found in self.ask(sql, values))
+
+    def sheets(self, *, after: int = 0) -> tuple[str, ...]:
+        """Return the ids of the sheets planned in rows above `after`, in order; light has not opened all of them."""
+        found = self.ask("SELECT sheet FROM rows WHERE kind = 'planned' AND number > ? ORDER BY number", (after,))
+        return tuple(dict.fromkeys(str(sheet) for (sheet,) in found))
+
+    def touched(self, after: int) -> tuple[frozenset[str], int]:
+        """Return the sheets that rows numbered above `after` speak of, and the last number looked at."""
+        found = self.ask("SELECT number, sheet FROM rows WHERE number > ?", (after,))
+        last = max((int(number) for number, _ in found), default=after)
+        return frozenset(str(sheet) for _, sheet in found if sheet), last
+
+    def last(self) -> int:
+        """Return the highest row number; 0 in an empty journal."""
+        return int(self.ask("SELECT coalesce(max(number), 0) FROM rows", ())[0][0])
+
+    def unfinished(self) -> tuple[Intent, ...]:
+        """Return the intents of which neither light nor no light is on file, in order."""
+        found = self.ask(
+            f"SELECT {COLUMNS} FROM rows AS i WHERE kind = 'intent' AND {OF_A_LIGHT}"  # noqa: S608
+            f" AND NOT EXISTS (SELECT 1 FROM rows WHERE light = i.light AND {OF_A_LIGHT} AND kind <> 'intent')"
+            " ORDER BY number",
+            (),
+        )
+        entries = (self._row(columns).entry for columns in found)
+        return tuple(entry for entry in entries if isinstance(entry, Intent))
+
+    def close(self) -> None:
+        """Let the file go; closing twice does nothing."""
+        if not self._shared:
+            with self._lock:
+                self._connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def ask(self, sql: str, values: Iterable[str | int]) -> list[tuple[str | int, ...]]:
+        """Return what a question in the database's own language is answered; for the journal's own modules."""
+        with self._lock, telling(self._path, JOURNAL):
+            return self._connection.execute(sql, tuple(values)).fetchall()
+
+    def _row(self, columns: tuple[str | int, ...]) -> Row:
+        *head, body = columns
+        try:
+            return Row.model_validate(
+                {**dict(zip(Row.model_fields, head, strict=False)), "entry": ENTRY.validate_json(str(body))}
+            )
+        except ValidationError as problem:
+            raise StoreTrouble(say("store.row", path=self._path or "memory", number=columns[0])) from problem
+
+
+OF_A_LIGHT: Final = "light <> '' AND kind IN ('intent', 'light', 'no light')"
+"""Word for word the condition of the index `once_a_light`: only then does a question use it."""
+COLUMNS: Final = "number, boot, at_ns, wall, synchronised, software, protocol, setup, sheet, body"
+assert COLUMNS.replace("body", "entry").split(", ") == list(Row.model_fields)

@@ -1,0 +1,234 @@
+"""What a printer can set, each setting documented beside its field; kept on the shelf as versions."""
+
+from __future__ import annotations
+
+import json
+from typing import Final, Literal, Self
+
+from pydantic import Field, ValidationError, ValidationInfo, field_validator, model_validator
+from pydantic_core import ErrorDetails, PydanticCustomError
+
+from controller.errors import Unreadable
+from controller.model import Frozen
+from controller.store.shelf import SETTINGS_ID, Kept, Shelf
+from controller.words import say
+from hardware.timing import Timing
+
+FORMAT: Final = "treadle/settings/1"
+LARGEST: Final = 256_000
+"""Characters of a settings file."""
+LEAD_OVER_HOLD_SECONDS: Final = 0.4
+"""A lead-in outlasts a hold, a double (0.35 s) and 0.05 s: every gesture is decided before there is light."""
+
+
+class Settings(Frozen):
+    """How the foot switch, the lamp and the page behave. What the keeper needs of them it takes at its start."""
+
+    hold_seconds: float = Field(
+        default=0.8,
+        ge=0.8,
+        le=1.5,
+        description="How long the foot stays down for a hold: to close a sheet, or to ask for white light.",
+    )
+    lead_in_seconds: float = Field(
+        default=2.0,
+        ge=1.2,
+        le=5.0,
+        description="From the first contact of a press to the light; at least 0.4 s longer than a hold. "
+        "Without a working sounder it is 4 s.",
+    )
+    settle_seconds: float = Field(
+        default=3.0,
+        ge=1.0,
+        le=10.0,
+        description="After “the filter is in”: time for the hands to come out and the head to stop shaking.",
+    )
+    beat_seconds: float = Field(
+        default=5.0,
+        ge=3.0,
+        le=10.0,
+        description="How often focus light sounds its soft beat.",
+    )
+    focus_limit_minutes: float = Field(
+        default=5.0, ge=1.0, le=10.0, description="Focus light goes dark by itself after this long."
+    )
+    lamp_lag_seconds: float = Field(
+        default=0.0,
+        ge=0.0,
+        le=0.5,
+        description="Seconds of full light that one switching of the lamp loses while it warms up. "
+        "0 leaves every time as it is.",
+    )
+    warm_up_seconds: float = Field(
+        default=0.0,
+        ge=0.0,
+        le=600.0,
+        description="How long a cold-cathode or fluorescent head is lit before its light is steady. "
+        "0: a lamp that needs no warming.",
+    )
+    warm_up_pause_minutes: float = Field(
+        default=15.0,
+        ge=1.0,
+        le=240.0,
+        description="A lamp that has been dark for so long is cold again, where it needs warming at all.",
+    )
+    light_sensor: Literal["none", "tsl2591"] = Field(
+        default="none",
+        description="The light sensor beside the easel, on the Pi's I2C bus 1; in practice a practised one.",
+    )
+    sensor_gain: Literal["low", "medium", "high"] = Field(
+        default="high",
+        description="How strongly the sensor counts; one that is dazzled wants less. Only levels of one gain compare.",
+    )
+    longest_light_seconds: float = Field(
+        default=600.0, ge=10.0, le=900.0, description="No step is longer than this; a longer one is refused."
+    )
+    start_from_phone: bool = Field(
+        default=False,
+        description="A paired phone may begin a step, from its dark face, with the same lead-in as the foot.",
+    )
+    lid_single_hold: bool = Field(
+        default=False,
+        description="With a contact on the paper box's lid, and the lid shut, one hold is enough for focus light.",
+    )
+    filters: Literal["hand"] = Field(
+        default="hand",
+        description="How filters in the drawer of the lamphouse are changed: by hand. A head with a lamp line for soft "
+        "and one for hard is told in the wiring file.",
+    )
+    safe_minutes: float = Field(
+        default=0.0,
+        ge=0.0,
+        le=30.0,
+        description="Minutes that paper may lie under the safelight, by your own test, the phone included. "
+        "0: not tested, nothing is shown.",
+    )
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _no_truth_for_a_number(cls, value: object, info: ValidationInfo) -> object:
+        if isinstance(value, bool) and cls.model_fields[info.field_name or ""].annotation is float:
+            raise PydanticCustomError("no_number", "true and false are no numbers")
+        return value
+
+    @model_validator(mode="after")
+    def _lead_in_outlasts_hold(self) -> Self:
+        # Compared in whole milliseconds, as the keeper will: 1.1 + 0.4 is a hair over 1.5 in binary.
+        if _ms(self.lead_in_seconds) < _ms(self.hold_seconds) + _ms(LEAD_OVER_HOLD_SECONDS):
+            raise PydanticCustomError("lead_in", "the lead-in is too short for the hold")
+        return self
+
+
+def timing(settings: Settings) -> Timing:
+    """Return the keeper's table of spans for these settings; within its limits whatever they are."""
+    return Timing(
+        hold_ms=_ms(settings.hold_seconds),
+        lead_in_ms=_ms(settings.lead_in_seconds),
+        settle_ms=_ms(settings.settle_seconds),
+        beat_ms=_ms(settings.beat_seconds),
+        focus_limit_ms=_ms(settings.focus_limit_minutes * 60),
+        longest_light_ms=_ms(settings.longest_light_seconds),
+    ).checked(practice=False)
+
+
+def changed(settings: Settings, changes: dict[str, object]) -> Settings:
+    """Return the settings with some of them changed; numbers may come as text, as a page sends them.
+
+    Raises:
+        Unreadable: one sentence for each setting that cannot be so; nothing is changed.
+    """
+    return _checked({**settings.model_dump(), **changes}, say("settings.page"))
+
+
+def write_settings(settings: Settings) -> str:
+    """Return the settings as the text that is kept and exported."""
+    return json.dumps({"format": FORMAT, **settings.model_dump()}, indent=1, ensure_ascii=False) + "\n"
+
+
+def read_settings(text: str, name: str) -> Settings:
+    """Return the settings of a text; `name` is the file's, for the sentence. What it leaves out keeps its default.
+
+    Raises:
+        Unreadable: the sentence names the file, the setting and what would do.
+    """
+    if len(text) > LARGEST:
+        raise Unreadable(say("settings.too-large", name=name))
+    try:
+        body = json.loads(text, object_pairs_hook=_once)
+    except _TwiceError as problem:
+        raise Unreadable(say("settings.twice", name=name, setting=problem)) from None
+    except ValueError as problem:
+        raise Unreadable(say("settings.no-json", name=name, detail=problem)) from None
+    except RecursionError:
+        raise Unreadable(say("settings.no-object", name=name, format=FORMAT)) from None
+    if not isinstance(body, dict) or body.pop("format", None) != FORMAT:
+        raise Unreadable(say("settings.no-object", name=name, format=FORMAT))
+    return _checked(body, name)
+
+
+def kept_settings(shelf: Shelf) -> Settings:
+    """Return the settings on the shelf, or the defaults where none were ever kept.
+
+    Raises:
+        Unreadable: what is kept does not fit this software.
+    """
+    kept = shelf.latest("settings")
+    return read_settings(kept[0].body, say("settings.kept", version=kept[0].version)) if kept else Settings()
+
+
+def keep_settings(shelf: Shelf, settings: Settings) -> Kept:
+    """Keep the settings as a new version; the ones in force already make none."""
+    return shelf.save("settings", SETTINGS_ID, write_settings(settings))
+
+
+class _TwiceError(ValueError):
+    """A key stands twice in an object."""
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    body: dict[str, object] = {}
+    for key, value in pairs:
+        if key in body:
+            raise _TwiceError(key)
+        body[key] = value
+    return body
+
+
+def _checked(values: dict[str, object], name: str) -> Settings:
+    try:
+        return Settings.model_validate(values)
+    except ValidationError as problem:
+        raise Unreadable(" ".join(_sentence(error, values, name) for error in problem.errors())) from None
+
+
+def _sentence(error: ErrorDetails, values: dict[str, object], name: str) -> str:
+    if error["type"] == "lead_in":
+        hold = float(str(values.get("hold_seconds", Settings().hold_seconds)))
+        return say("settings.lead-in", name=name, hold=f"{hold:g}", least=f"{hold + LEAD_OVER_HOLD_SECONDS:g}")
+    key = str(error["loc"][0])
+    if key not in Settings.model_fields:
+        return say("settings.unknown", name=name, setting=key, known=", ".join(Settings.model_fields))
+    value = json.dumps(error["input"], ensure_ascii=False, default=str)[:40]
+    least, most = limits(key)
+    if least is not None and most is not None:
+        return say("settings.range", name=name, setting=key, value=value, least=f"{least:g}", most=f"{most:g}")
+    return say("settings.choice", name=name, setting=key, value=value, choices=" / ".join(choices(key)))
+
+
+def limits(key: str) -> tuple[float | None, float | None]:
+    """Return the least and the most of a setting that is a number; (None, None) of another."""
+    least = most = None
+    for rule in Settings.model_fields[key].metadata:
+        least = getattr(rule, "ge", least)
+        most = getattr(rule, "le", most)
+    return least, most
+
+
+def choices(key: str) -> tuple[str, ...]:
+    """Return what a setting that is no number can be, as text."""
+    kind = Settings.model_fields[key].annotation
+    return ("true", "false") if kind is bool else tuple(getattr(kind, "__args__", ()))
+
+
+def _ms(seconds: float) -> int:
+    return round(seconds * 1000)

@@ -1,0 +1,1 @@
+"""The keeper: its core, and the process around it."""

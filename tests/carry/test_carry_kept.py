@@ -1,0 +1,41 @@
+"""What was carried over goes with an export: strips and recipe stay linked on the shelf they are brought to."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from pathlib import Path
+
+from controller.backup.export import export
+from controller.backup.import_ import import_
+from controller.carry.check_strips import confirmed_by
+from controller.carry.desk import CarryDesk
+from controller.carry.wanted import CarryWanted
+from controller.daemon.papers import PaperShelf
+from controller.store.folder import DataFolder
+from controller.store.shelf import Shelf
+
+RECIPE = {
+    "format": "treadle/recipe/1",
+    "title": "Quay",
+    "light": [{"filter": "soft", "seconds": 10.1}],
+    "local": [],
+    "lens": {"aperture": 8},
+}
+
+
+def test_links_outlive_an_export_and_an_import(tmp_path: Path) -> None:
+    """Brought to an empty data folder, the check strip still confirms the recipe it was made for."""
+    here, there = DataFolder(tmp_path / "here"), DataFolder(tmp_path / "there")
+    with here.locked(), Shelf.open(here.shelf) as shelf:
+        source = shelf.save("recipe", "Quay", json.dumps(RECIPE))
+        desk = CarryDesk(lambda: shelf, lambda: PaperShelf(lambda: shelf), lambda: 180_000, lambda _sheet: None)
+        made = desk.keep(source.id, None, CarryWanted(aperture=Decimal(11)), title="Quay, f/11")
+        link = confirmed_by(shelf, made.strips[0].id)
+    brought = import_(export(here, tmp_path / "out"), there)
+    assert [kept.kind for kept in brought.kept] == ["recipe", "recipe", "strip", "carry"]
+    with Shelf.open(there.shelf) as shelf:
+        assert confirmed_by(shelf, made.strips[0].id) == link
+        assert link is not None
+        assert link.recipe == made.recipe
+        assert confirmed_by(shelf, source.id) is None

@@ -1,0 +1,157 @@
+"""What `treadle check` finds of power, clock, priority, and of the card and what lies on it."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from tools.checks_bench import one, put
+
+from controller.backup.dated import backup
+from controller.commands.check.card import is_served, look_at_disk, look_at_stores
+from controller.commands.check.keeper_start import look_at_priority
+from controller.commands.check.machine import Machine, run
+from controller.commands.check.pi import look_at_power
+from controller.store.entries import Remark
+from controller.store.folder import DataFolder
+from controller.store.journal import Journal, Stamp
+from controller.store.shelf import Shelf
+from hardware.clock import MonotonicClock
+
+# ---- power, clock, priority
+
+
+@pytest.mark.parametrize(
+    ("said", "level"), [("throttled=0x0\n", "good"), ("throttled=0x50000\n", "advice"), ("throttled=0x50005\n", "must")]
+)
+def test_the_firmware_tells_of_low_voltage(machine: Machine, said: str, level: str) -> None:
+    """Under-voltage now must be mended; one that has been is advice."""
+    assert look_at_power(replace(machine, run=lambda _words: said)).level == level
+
+
+@pytest.mark.parametrize(("alarm", "level"), [("0\n", "good"), ("1\n", "advice")])
+def test_the_kernels_sensor_tells_of_low_voltage(machine: Machine, alarm: str, level: str) -> None:
+    """Where the firmware cannot be asked, the kernel's own sensor is, by its name."""
+    put(machine, "/sys/class/hwmon/hwmon0/name", "cpu_thermal\n")
+    put(machine, "/sys/class/hwmon/hwmon3/name", "rpi_volt\n")
+    put(machine, "/sys/class/hwmon/hwmon3/in0_lcrit_alarm", alarm)
+    assert look_at_power(machine).level == level
+
+
+def test_elsewhere_the_voltage_is_not_known(machine: Machine) -> None:
+    """On a machine that is no Pi nothing is claimed."""
+    assert "not known here" in look_at_power(machine).words
+
+
+def test_a_command_that_is_not_there_says_nothing() -> None:
+    """A missing or failing command is no answer; another one's output is."""
+    assert run(["/nowhere/vcgencmd"]) is None
+    assert run(["false"]) is None
+    assert run(["echo", "here"]) == "here\n"
+
+
+def test_priority_that_is_not_allowed_is_advice(machine: Machine) -> None:
+    """Without real-time priority there is light all the same, later: advice."""
+    assert look_at_priority(machine).level == "good"
+    assert look_at_priority(replace(machine, may_use_priority=lambda: False)).level == "advice"
+
+
+# ---- the card and what lies on it
+
+
+@pytest.mark.parametrize(("ms", "level"), [(20, "good"), (450, "advice"), (1500, "must")])
+def test_a_slow_card_is_told(tmp_path: Path, ms: int, level: str) -> None:
+    """A card on which an intent cannot be noted in time must be replaced; one that is slow is advice."""
+    assert one(list(look_at_disk(tmp_path, write_ms=lambda _folder: ms)), "card").level == level
+
+
+def test_a_folder_that_cannot_be_written_is_a_must(tmp_path: Path) -> None:
+    """A read-only card is a must, and its speed is not spoken of."""
+
+    def refuse(_folder: Path) -> int:
+        raise OSError(30, "Read-only file system")
+
+    (found,) = look_at_disk(tmp_path, write_ms=refuse)
+    assert (found.name, found.level) == ("disk", "must")
+    assert "Read-only" in found.words
+
+
+def test_measuring_the_card_leaves_nothing_behind(tmp_path: Path) -> None:
+    """What was written to try the card is gone again."""
+    assert {f.level for f in look_at_disk(tmp_path)} <= {"good", "advice", "must"}
+    assert list(tmp_path.iterdir()) == []
+
+
+def filled(data: DataFolder, rows: int) -> None:
+    """Put rows into the journal, and make a shelf."""
+    journal = Journal.open(data.journal, MonotonicClock(), Stamp.here())
+    for number in range(rows):
+        journal.append(Remark(sheet="s", text=f"remark {number}"))
+    journal.close()
+    Shelf.open(data.shelf).close()
+
+
+def test_a_journal_cut_to_nothing_is_told_from_a_new_one(data: DataFolder) -> None:
+    """A journal of 0 bytes looks new: with backups that have rows it is a must, and the file is left as it is."""
+    assert [f.level for f in look_at_stores(data, daemon=False)] == ["good", "good"]
+    assert not data.journal.exists()
+    filled(data, 3)
+    backup(data, date(2026, 3, 1))
+    assert all(f.level == "good" for f in look_at_stores(data, daemon=False))
+    data.journal.write_bytes(b"")
+    found = one(list(look_at_stores(data, daemon=False)), "backups")
+    assert found.level == "must"
+    assert "treadle restore 2026-03-01" in found.words
+    assert data.journal.stat().st_size == 0
+
+
+def test_a_journal_that_was_begun_again_after_the_loss_is_told_too(data: DataFolder) -> None:
+    """A journal with fewer rows than a backup has lost some, also once a daemon has written to it again."""
+    filled(data, 5)
+    backup(data, date(2026, 3, 1))
+    data.journal.unlink()
+    filled(data, 1)
+    found = one(list(look_at_stores(data, daemon=False)), "backups")
+    assert (found.level, "row 1" in found.words, "5 rows" in found.words) == ("must", True, True)
+
+
+def test_a_journal_that_was_set_aside_on_purpose_is_advice(data: DataFolder) -> None:
+    """Where the printer set the journal aside, fewer rows are no loss that must be mended."""
+    filled(data, 5)
+    backup(data, date(2026, 3, 1))
+    Journal.start_fresh(data.journal)
+    assert one(list(look_at_stores(data, daemon=False)), "backups").level == "advice"
+
+
+def test_a_damaged_journal_is_a_must(data: DataFolder) -> None:
+    """A journal that is no database, or whose pages are broken, must be mended; the file is left as it is."""
+    filled(data, 2)
+    broken = b"no database" * 500
+    data.journal.write_bytes(broken)
+    found = one(list(look_at_stores(data, daemon=False)), "journal")
+    assert found.level == "must"
+    assert data.journal.read_bytes() == broken
+
+
+def test_a_journal_in_use_is_compared_all_the_same(data: DataFolder) -> None:
+    """While a daemon has the journal it is only looked at, and still compared with the backups."""
+    filled(data, 4)
+    backup(data, date(2026, 3, 1))
+    data.journal.unlink()
+    owner = DataFolder(data.path)
+    owner.lock()
+    journal = Journal.open(data.journal, MonotonicClock(), Stamp.here())
+    try:
+        journal.append(Remark(sheet="s", text="new"))
+        assert is_served(data)
+        assert [f.name for f in look_at_stores(data, daemon=True)] == ["backups"]
+    finally:
+        journal.close()
+        owner.unlock()
+    assert not is_served(data)
+    with closing(sqlite3.connect(data.journal)) as connection:
+        assert connection.execute("SELECT count(*) FROM rows").fetchone() == (1,)

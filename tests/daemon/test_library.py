@@ -1,0 +1,196 @@
+"""Recipes and strips on the shelf: kept as versions, compiled before they are kept, ordered by use, picked into."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from tools.history import Pages, whole_sheet
+from tools.written_files import text_of, tree_of
+
+from controller.daemon.library import Library
+from controller.errors import Impossible, NotThere, Unreadable
+from controller.store.entries import Loaded
+from controller.store.folding import fold
+from controller.store.records import SheetRecord
+from controller.store.shelf import Shelf
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Iterator[Shelf]:
+    with Shelf.open(tmp_path / "shelf.db") as opened:
+        yield opened
+
+
+@pytest.fixture
+def library(shelf: Shelf) -> Library:
+    return Library(shelf, lambda: 600_000)
+
+
+def recipe(title: str = "a print", seconds: float = 10.0) -> str:
+    return json.dumps(
+        {"format": "treadle/recipe/1", "title": title, "light": [{"filter": "2", "seconds": seconds}], "local": []}
+    )
+
+
+def printed(library: Library, source: str) -> SheetRecord:
+    """Return the record of a sheet of what is kept as `source`."""
+    pages = Pages()
+    pages.write(*whole_sheet("sheet-1", 1, library.plan(source)))
+    return fold(pages.rows)[0]
+
+
+def test_an_empty_shelf_is_stocked_once_with_samples_that_compile(library: Library) -> None:
+    """A newcomer's shelf gets the samples, each of which can be lit; a shelf with anything on it gets none."""
+    library.stock()
+    first = [*library.kept("recipe"), *library.kept("strip")]
+    assert {kept.kind for kept in first} == {"recipe", "strip"}
+    for kept in first:
+        assert library.plan(kept.id).steps
+    library.stock()
+    assert [*library.kept("recipe"), *library.kept("strip")] == first
+
+
+def test_samples_that_were_put_away_do_not_come_back(library: Library) -> None:
+    """Who put every sample away has an empty list, and keeps it."""
+    library.stock()
+    for kept in (*library.kept("recipe"), *library.kept("strip")):
+        library.put_away(kept.id)
+    library.stock()
+    assert not library.kept("recipe")
+    assert not library.kept("strip")
+
+
+def test_saving_again_makes_a_version_and_saving_the_same_makes_none(library: Library) -> None:
+    """Versions are numbered on; the same text again is the version that is there."""
+    first = library.save(recipe())
+    second = library.save(recipe(seconds=11.0), first.id)
+    assert (second.id, second.version) == (first.id, 2)
+    assert library.save(recipe(seconds=11.0), first.id).version == 2
+    assert [kept.version for kept in library.versions(first.id)] == [2, 1]
+    assert library.plan(first.id).steps[0].planned_ms == 11_000
+    assert library.plan(first.id, 1).steps[0].planned_ms == 10_000
+    assert library.plan(first.id, 1).version == 1
+
+
+@pytest.mark.parametrize("text", ["", "{", "[]", '{"format": "treadle/recipe/9"}', recipe(seconds=-1)])
+def test_what_cannot_be_read_is_refused_and_not_kept(library: Library, text: str) -> None:
+    """A text that is no recipe is refused with a sentence, and the shelf stays as it was."""
+    with pytest.raises(Unreadable) as refusal:
+        library.save(text)
+    assert len(str(refusal.value).split()) > 4
+    assert not library.kept("recipe")
+
+
+def test_what_cannot_be_lit_is_refused_and_not_kept(library: Library, shelf: Shelf) -> None:
+    """A recipe whose step is longer than the longest light is refused before it is kept."""
+    short = Library(shelf, lambda: 5_000)
+    with pytest.raises((Impossible, Unreadable)):
+        short.save(recipe(seconds=10.0))
+    assert not library.kept("recipe")
+
+
+def test_a_review_keeps_nothing(library: Library) -> None:
+    """Reviewing shows the steps, and leaves the shelf as it was."""
+    assert library.review(recipe(seconds=7.5)).steps[0].planned_ms == 7500
+    assert not library.kept("recipe")
+
+
+def test_what_was_used_last_comes_first(library: Library) -> None:
+    """The list is in the order of use, then of making; what the journal says of loading counts after a restart."""
+    ids = [library.save(recipe(title)).id for title in ("one", "two", "three")]
+    assert [kept.id for kept in library.kept("recipe")] == ids[::-1]
+    library.used(ids[0])
+    assert [kept.id for kept in library.kept("recipe")] == [ids[0], ids[2], ids[1]]
+    pages = Pages()
+    pages.write(Loaded(source=ids[1], version=1, title="two"), Loaded(source=ids[2], version=1, title="three"))
+    last = library.remember(pages.rows)
+    assert last is not None
+    assert last.source == ids[2]
+    assert [kept.id for kept in library.kept("recipe")] == [ids[2], ids[1], ids[0]]
+
+
+def test_nothing_is_loaded_after_it_was_put_down(library: Library) -> None:
+    """Where the last word of the journal is that nothing is chosen, nothing is remembered as loaded."""
+    pages = Pages()
+    pages.write(Loaded(source="gone", version=1, title="x"), Loaded(source="", version=0, title=""))
+    assert library.remember(pages.rows) is None
+
+
+def test_what_is_not_there_is_said_to_be_gone(library: Library) -> None:
+    """An unknown id and an unknown version are refused by name."""
+    kept = library.save(recipe())
+    with pytest.raises(NotThere):
+        library.plan("zzzzzzzz")
+    with pytest.raises(NotThere):
+        library.fetch(kept.id, 9)
+
+
+def test_settings_are_no_recipe(library: Library, shelf: Shelf) -> None:
+    """Other things on the shelf cannot be loaded."""
+    shelf.save("settings", "settings", "{}")
+    with pytest.raises(NotThere):
+        library.plan("settings")
+
+
+def test_a_pick_becomes_the_base_of_a_new_recipe(library: Library) -> None:
+    """A band picked from a strip makes a recipe with it as its base, and the pick names recipe and version."""
+    tree = tree_of("proof.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+    strip = library.save(json.dumps(tree))
+    picked, kept = library.take_pick(printed(library, strip.id), 4, between=False, recipe="")
+    assert kept is not None
+    assert (picked.band, picked.seconds, picked.recipe, picked.recipe_version) == (4, 12.0, kept.id, 1)
+    assert library.plan(kept.id).steps[0].planned_ms == 12_000
+
+
+def test_a_pick_between_two_bands_is_their_geometric_middle(library: Library) -> None:
+    """Between 9.5 and 12.0 s lies 10.7 s: the geometric mean (worked example: √(9.5 · 12.0) = 10.68)."""
+    tree = tree_of("thirds.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+    strip = library.save(json.dumps(tree))
+    picked, _ = library.take_pick(printed(library, strip.id), 3, between=True, recipe="")
+    assert picked.seconds == 10.7
+
+
+def test_a_pick_goes_into_a_recipe_as_its_next_version(library: Library) -> None:
+    """A pick for a recipe that is there makes its next version; the one before stays."""
+    base = library.save(recipe("mine", 8.0))
+    tree = tree_of("proof.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+    strip = library.save(json.dumps(tree))
+    picked, kept = library.take_pick(printed(library, strip.id), 5, between=False, recipe=base.id)
+    assert kept is not None
+    assert (kept.id, kept.version, picked.recipe_version) == (base.id, 2, 2)
+    assert library.plan(base.id).steps[0].planned_ms == 15_000
+    assert library.plan(base.id, 1).steps[0].planned_ms == 8000
+
+
+def test_a_pick_without_aperture_and_height_is_noted_and_makes_no_recipe(library: Library) -> None:
+    """Without aperture and head height a pick is not offered as a base: it is noted, and why is said."""
+    tree = tree_of("proof.strip.json")
+    for key in ("lens", "head_height_mm"):
+        tree.pop(key, None)
+    strip = library.save(json.dumps(tree))
+    record = printed(library, strip.id)
+    assert library.meaning(record, 4, between=False).not_offered
+    picked, kept = library.take_pick(record, 4, between=False, recipe="")
+    assert kept is None
+    assert (picked.seconds, picked.recipe) == (12.0, "")
+
+
+def test_a_pick_goes_into_no_strip_and_comes_from_no_recipe(library: Library) -> None:
+    """A strip cannot take a pick over, and a recipe's sheet has no bands."""
+    tree = tree_of("proof.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+    strip = library.save(json.dumps(tree))
+    with pytest.raises(Impossible):
+        library.take_pick(printed(library, strip.id), 4, between=False, recipe=strip.id)
+    other = library.save(recipe())
+    with pytest.raises(Impossible):
+        library.meaning(printed(library, other.id), 1, between=False)
+
+
+def test_every_example_can_be_kept_and_comes_back_as_it_was_meant(library: Library) -> None:
+    """What is kept of an example file compiles to the same steps as the file."""
+    for name in ("crane.recipe.json", "everything.recipe.json", "everything.strip.json", "sky.strip.json"):
+        kept = library.save(text_of(name))
+        assert library.plan(kept.id).steps == library.review(text_of(name)).steps

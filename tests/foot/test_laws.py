@@ -1,0 +1,305 @@
+"""The laws of the foot switch over random evenings in virtual time, and proof that breaking the code breaks them."""
+
+from __future__ import annotations
+
+import time
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+import tools.laws as laws
+from tools.evenings import play
+from tools.laws import History, broken
+
+from controller.daemon.performer import Performer
+from controller.foot import gestures as foot_moves
+from controller.foot import sheet_changes as sheet_moves
+from controller.foot import table as pedal
+from controller.foot import turn
+from controller.foot.places import AskWhite, Ready
+from controller.foot.state import NS, State, Work
+from controller.foot.table import Rule
+from controller.foot.turn import Turn
+from controller.store.entries import Intent, LightCame
+from hardware.keeper import keeper
+from hardware.keeper.debounce import Debounce, Hold
+from hardware.keeper.keeper import Keeper
+
+EDGES = 70_000
+"""Raw edges of `tests/run`; the long run plays a million."""
+EACH = 300
+FIRST_SEED = 1
+
+
+def evenings(edges: int, first: int = FIRST_SEED) -> Counter[str]:
+    """Play so many raw edges, hold each evening to the laws, and return what happened in all of them."""
+    seen: Counter[str] = Counter()
+    seed = first
+    while seen["edges"] < edges:
+        history = play(seed, EACH)
+        found = broken(history)
+        assert not found, "\n".join(found)
+        count(history, seen)
+        seed += 1
+    return seen
+
+
+def count(history: History, seen: Counter[str]) -> None:
+    seen["edges"] += len(history.raw)
+    seen["downs"] += len(history.downs)
+    seen["holds"] += sum(down.hold is not None for down in history.downs)
+    seen["slow"] += history.slow
+    assert history.paper is not None
+    kinds = {entry.light: entry.light_kind for entry in history.paper.of(Intent)}
+    for came in history.paper.of(LightCame):
+        seen[f"{kinds[came.light]} {came.why}"] += 1
+    for row in history.paper.rows:
+        seen[row.entry.kind] += 1
+        if row.entry.kind == "no light":
+            seen[f"no light {row.entry.why}"] += 1
+    seen["lids"] += len(history.lid)
+    seen["parts"] += sum(len(step.parts) > 1 for sheet in history.sheets for step in sheet.steps)
+    seen["added"] += sum(step.added for sheet in history.sheets for step in sheet.steps)
+    seen["complete"] += sum(sheet.outcome == "complete" for sheet in history.sheets)
+
+
+HAPPENS = (
+    *("step complete", "step foot", "step page", "step keeper", "focus foot", "focus page", "focus limit", "focus lid"),
+    *("check complete", "check foot", "check page", "check keeper"),
+    *("no light foot", "no light page", "no light rest", "no light lid", "no light keeper"),
+    *("no light foot moved on", "no light start has passed", "no light box is open"),
+    *("closed", "struck", "called given", "left out", "added", "filter", "assumed", "parts", "complete", "slow"),
+)
+
+
+def test_the_laws_hold_over_random_evenings() -> None:
+    """Over tens of thousands of raw edges, whatever was pressed, stopped, loaded, shut or lost, no law is broken."""
+    seen = evenings(EDGES)
+    for what in HAPPENS:
+        assert seen[what], f"{what} never happened in {seen}"
+
+
+@pytest.mark.long
+def test_the_laws_hold_over_a_million_raw_edges() -> None:
+    """Over a million raw edges no law is broken."""
+    begun = time.perf_counter()
+    seen = evenings(1_000_000, first=100_000)
+    print(f"{seen['edges']} raw edges in {time.perf_counter() - begun:.0f} s: {dict(seen)}")
+
+
+# ---- the laws bite: each change of the code below is caught within the count of an ordinary run
+
+Patch = pytest.MonkeyPatch
+
+
+def one_hold_is_enough(patch: Patch) -> None:
+    def ask_white(self: Turn, at_ns: int, back: Any) -> None:
+        self.begin_warning(at_ns - self.state.habits.timing.hold_ms * NS, back)
+
+    patch.setattr(Turn, "ask_white", ask_white)
+
+
+def no_ignore_window(patch: Patch) -> None:
+    patch.setattr(Turn, "wait_until", lambda self, at_ns: None)
+
+
+def a_shorter_lead_in(patch: Patch) -> None:
+    patch.setattr(turn, "lead_in_ms", lambda habits: 1300)
+
+
+def no_foot_seq_check(patch: Patch) -> None:
+    real = keeper.objection
+    patch.setattr(
+        keeper,
+        "objection",
+        lambda o, at, span, *, seen: real(replace(o, foot_seq=at.foot_seq), at, span, seen=seen),
+    )
+
+
+def always_at_rest(patch: Patch) -> None:
+    patch.setattr(Debounce, "rest_ns", lambda self: 0)
+
+
+def a_foot_ends_no_light(patch: Patch) -> None:
+    real = Keeper._drop_order
+
+    def drop(self: Keeper, why: str, now_ns: int) -> None:
+        if not (self.lit and why == "foot"):
+            real(self, why, now_ns)
+
+    patch.setattr(Keeper, "_drop_order", drop)
+
+
+def a_remainder_is_the_whole(patch: Patch) -> None:
+    real = Work.missing_ns
+
+    def missing(self: Work, lag_ms: int, index: int | None = None) -> int:
+        at = self.index if index is None else index
+        given = replace(self.given[at], least_ns=0, most_ns=0)
+        return real(self.with_given(at, given), lag_ms, at)
+
+    patch.setattr(Work, "missing_ns", missing)
+
+
+def lag_is_counted_twice(patch: Patch) -> None:
+    real = sheet_moves.lag.given_full_ns
+    patch.setattr(sheet_moves.lag, "given_full_ns", lambda lit, lag: real(lit, 2 * lag))
+
+
+def white_light_with_a_sheet_open(patch: Patch) -> None:
+    patch.setattr(Turn, "ask_close", lambda self, at_ns, back: self.ask_white(at_ns, back))
+
+
+def a_hold_right_after_a_close(patch: Patch) -> None:
+    real = sheet_moves.close_sheet
+
+    def close(turn: Turn, by: Any, at_ns: int) -> None:
+        real(turn, by, at_ns)
+        turn.state = replace(turn.state, hold_from_ns=0)
+
+    patch.setattr(foot_moves, "close_sheet", close)
+
+
+def a_stop_leaves_what_is_pending(patch: Patch) -> None:
+    real = Keeper._drop_order
+
+    def drop(self: Keeper, why: str, now_ns: int) -> None:
+        if self.lit or why != "page":
+            real(self, why, now_ns)
+
+    patch.setattr(Keeper, "_drop_order", drop)
+    patch.setattr(pedal, "page_stopped", lambda turn, event: None)
+
+
+def a_hold_leaves_its_light(patch: Patch) -> None:
+    real = Keeper._heard
+
+    def heard(self: Keeper, known: Any, now_ns: int) -> None:
+        if isinstance(known, Hold):
+            drop, self._drop_order = self._drop_order, lambda why, now: None  # type: ignore[method-assign]
+            real(self, known, now_ns)
+            self._drop_order = drop  # type: ignore[method-assign]
+            self._held_ns = 0
+        else:
+            real(self, known, now_ns)
+
+    patch.setattr(Keeper, "_heard", heard)
+
+
+def an_open_lid_ends_nothing(patch: Patch) -> None:
+    patch.setattr(Keeper, "_opened", lambda self, now_ns: None)
+
+
+def a_double_starts(patch: Patch) -> None:
+    patch.setitem(pedal.TABLE, (Ready, "double"), Rule("start", foot_moves.start))
+
+
+def a_record_that_is_off(patch: Patch) -> None:
+    real = Performer._entry
+
+    def entry(self: Performer, effect: Any) -> Any:
+        made = real(self, effect)
+        return made.model_copy(update={"most_ns": made.most_ns + 1}) if isinstance(made, LightCame) else made
+
+    patch.setattr(Performer, "_entry", entry)
+
+
+def facts_are_dropped_when_the_card_is_full(patch: Patch) -> None:
+    real = Performer.file
+
+    def file(self: Performer) -> bool:
+        done = real(self)
+        if not done:
+            self._unfiled.clear()
+        return done
+
+    patch.setattr(Performer, "file", file)
+
+
+def light_comes_before_its_intent(patch: Patch) -> None:
+    real = Performer.file
+
+    def file(self: Performer) -> bool:
+        return True if self._unfiled and isinstance(self._unfiled[-1], Intent) else real(self)
+
+    patch.setattr(Performer, "file", file)
+
+
+def a_stopped_step_is_forgotten(patch: Patch) -> None:
+    real = sheet_moves.heard_light
+
+    def heard(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
+        real(turn, order, on_ns, least_ns, most_ns if why == "complete" else most_ns // 2, why)
+
+    patch.setattr("controller.foot.keeper_events.heard_light", heard)
+
+
+def any_hold_answers_a_question(patch: Patch) -> None:
+    patch.setitem(pedal.TABLE, (AskWhite, "hold"), Rule("yes", foot_moves.warn))
+
+
+def a_check_is_never_begun(patch: Patch) -> None:
+    patch.setattr(State, "check_begun", property(lambda self: False))
+
+
+def a_check_cut_short_goes_on(patch: Patch) -> None:
+    patch.setattr(sheet_moves, "drop_check", lambda turn, at_ns: turn.rest(at_ns))
+
+
+def a_check_is_lit_for_the_lag_too(patch: Patch) -> None:
+    real = turn.remainder_ms
+    patch.setattr(turn, "remainder_ms", lambda work, habits: real(work, habits) + habits.lag_ms * work.check)
+
+
+def a_check_is_a_sheet(patch: Patch) -> None:
+    patch.setattr(Work, "check", property(lambda self: False))
+
+
+CHANGES: tuple[tuple[Callable[[Patch], None], str], ...] = (
+    (one_hold_is_enough, "focus light"),
+    (no_ignore_window, "step light"),
+    (a_shorter_lead_in, "step light"),
+    (no_foot_seq_check, "light"),
+    (always_at_rest, "not at rest"),
+    (a_foot_ends_no_light, "went on after a down"),
+    (a_remainder_is_the_whole, " of "),
+    (lag_is_counted_twice, " of "),
+    (white_light_with_a_sheet_open, "was open"),
+    (a_hold_right_after_a_close, "after a close"),
+    (a_stop_leaves_what_is_pending, "begun by nothing"),
+    (a_hold_leaves_its_light, "begun by nothing"),
+    (an_open_lid_ends_nothing, "box"),
+    (a_double_starts, "begun by nothing"),
+    (a_record_that_is_off, "filed"),
+    (facts_are_dropped_when_the_card_is_full, ""),
+    (light_comes_before_its_intent, "intended"),
+    (a_stopped_step_is_forgotten, ""),
+    (any_hold_answers_a_question, "focus light"),
+    (a_check_is_never_begun, "white light"),
+    (a_check_cut_short_goes_on, "check light"),
+    (a_check_is_lit_for_the_lag_too, "loaded were"),
+    (a_check_is_a_sheet, "planned as a check"),
+)
+
+
+@pytest.mark.parametrize(("change", "told"), CHANGES, ids=[change.__name__ for change, _ in CHANGES])
+def test_a_change_of_the_code_is_caught(
+    change: Callable[[Patch], None], told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Within the edges of an ordinary run the laws catch this change, and name what it breaks."""
+    change(monkeypatch)
+    edges, seed = 0, FIRST_SEED
+    while edges < EDGES:
+        history = play(seed, EACH)
+        edges += len(history.raw)
+        if any(told in found for found in broken(history)):
+            return
+        seed += 1
+    pytest.fail(f"not caught within {edges} raw edges")
+
+
+def test_every_law_has_a_sentence() -> None:
+    """Each law says in one sentence what it is."""
+    assert all((law.__doc__ or "").endswith(".") for law in laws.LAWS)

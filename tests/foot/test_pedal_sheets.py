@@ -1,0 +1,237 @@
+"""What the phone may put right, sheets and filters, and the keeper's loss: rules beyond the table's single cells."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from tools.foot_bench import MS, FootBench, flash_plan, lost, one_step, rhythm_plan, sheet_plan, standing
+
+from controller.foot.effects import TakeBack
+from controller.foot.events import (
+    Chosen,
+    Its,
+    KeeperCame,
+    KeeperWent,
+    SaidClose,
+    SaidGiven,
+    SaidLeaveOut,
+    SaidMore,
+    SaidNoLight,
+)
+from controller.foot.places import ChangeFilter, Fault, Finished, Focus, LeadIn, Light, Ready, Settling
+from controller.foot.table import decide, settled
+from controller.recipe.plan import Act
+from controller.store.entries import LightCame, NoLightCame
+from hardware.timing import Timing
+from hardware.wire import Dark, Sound
+
+
+@pytest.fixture
+def bench() -> FootBench:
+    return FootBench(sheet_plan(one_step(), one_step(2, 8000)))
+
+
+# ---- what the phone may put right
+
+
+def test_call_it_given_settles_a_step_at_any_dark_moment(bench: FootBench) -> None:
+    """“Call it given” settles the present step as it is and goes on; in light it is refused."""
+    bench.light(2000)
+    assert bench.ask(SaidGiven(bench.now_ns)) == "foot.not-now"
+    bench.press()
+    bench.run(100)
+    assert bench.ask(SaidGiven(bench.now_ns)) is None
+    standing(bench, Ready)
+    assert bench.sheet.steps[0].called_given
+
+
+def test_the_next_step_can_be_left_out(bench: FootBench) -> None:
+    """“Leave out the next step” settles it without light."""
+    bench.give()
+    assert bench.ask(SaidLeaveOut(bench.now_ns)) is None
+    standing(bench, Finished)
+    assert bench.sheet.steps[1].left_out
+    assert bench.ask(SaidLeaveOut(bench.now_ns)) == "foot.nothing-to-do"
+
+
+def test_a_finished_sheet_is_reopened_for_one_more_burn_only() -> None:
+    """“One more burn” reopens a finished sheet for that burn alone; its light is by foot."""
+    bench = FootBench(sheet_plan(one_step(1, 3000)))
+    bench.give()
+    burn = one_step(2, 1000, act=Act.BURN, name="one more", base_ms=3000)
+    assert bench.ask(SaidMore(burn, bench.now_ns)) is None
+    standing(bench, Ready)
+    assert len(bench.lights()) == 1
+    bench.give()
+    standing(bench, Finished)
+    assert bench.sheet.steps[1].given_most_ms == 1000
+    assert bench.sheet.steps[1].added
+
+
+def test_no_light_came_strikes_the_last_light(bench: FootBench) -> None:
+    """“No light came” strikes the last light: the step wants its whole light again, once."""
+    bench.give()
+    assert bench.ask(SaidNoLight(bench.now_ns)) is None
+    standing(bench, Ready)
+    assert bench.state.work is not None
+    assert bench.state.work.index == 0
+    assert bench.sheet.steps[0].given_most_ms == 0
+    assert bench.ask(SaidNoLight(bench.now_ns)) == "foot.nothing-to-do"
+    bench.give()
+    assert bench.sheet.steps[0].given_most_ms == 10_000
+
+
+def test_what_the_phone_asks_waits_until_an_order_s_end_is_known(bench: FootBench) -> None:
+    """While it is not known what became of an order, nothing of the sheet can be changed on a page."""
+    bench.hold_step()
+    bench.run(1000)
+    state, wanted = decide(replace(bench.state, outstanding=bench.state.orders), SaidClose(bench.now_ns))
+    assert [type(effect).__name__ for effect in wanted] == ["Refuse"]
+    assert state.sheet_open
+
+
+def test_loading_while_a_sheet_is_open_is_refused(bench: FootBench) -> None:
+    """Loading something else while a sheet is open is refused; with none open its filter has to be said."""
+    bench.hold_step()
+    assert bench.ask(Chosen(sheet_plan(one_step(1, 5000)), bench.now_ns)) == "foot.sheet-open"
+    bench.ask(SaidClose(bench.now_ns))
+    assert bench.ask(Chosen(sheet_plan(one_step(1, 5000)), bench.now_ns)) is None
+    standing(bench, ChangeFilter)
+    assert bench.state.filter_in == ""
+
+
+def test_a_new_version_of_what_is_loaded_keeps_the_filter(bench: FootBench) -> None:
+    """A new version of what is loaded becomes the next sheet's, and the filter in the drawer stays known."""
+    assert bench.ask(Chosen(sheet_plan(one_step(1, 5000)), bench.now_ns, again=True)) is None
+    standing(bench, Ready)
+
+
+# ---- sheets and filters
+
+
+def test_light_opens_a_sheet_and_a_lead_in_without_light_leaves_nothing(bench: FootBench) -> None:
+    """A lead-in that brought no light leaves no sheet and uses no number; the first light does both."""
+    bench.press()
+    bench.run(500)
+    bench.press()
+    bench.run(2000)
+    assert bench.sheets() == ()
+    bench.give()
+    assert [sheet.number for sheet in bench.sheets()] == [1]
+    bench.hold()
+    bench.hold()
+    bench.run(12_000)
+    bench.light(100)
+    bench.press()
+    assert [sheet.number for sheet in bench.sheets()] == [1, 2]
+
+
+def test_a_rhythm_waits_at_a_filter_change() -> None:
+    """A rhythm goes on by itself only through the same filter and where nothing is asked of the hands."""
+    plan = rhythm_plan(2)
+    steps = (plan.steps[0], plan.steps[1].model_copy(update={"filter": "hard"}))
+    bench = FootBench(plan.model_copy(update={"steps": steps}))
+    bench.light()
+    bench.run(10_000)
+    standing(bench, ChangeFilter)
+    assert len(bench.lights()) == 1
+
+
+def test_hands_come_before_the_filter_is_asked_for() -> None:
+    """After a flash the negative goes back first, then the filter is asked for where it is another."""
+    plan = flash_plan()
+    steps = (plan.steps[0], plan.steps[1].model_copy(update={"filter": "hard"}))
+    bench = FootBench(plan.model_copy(update={"steps": steps}))
+    bench.press()
+    bench.run(4000)
+    bench.give()
+    bench.press()
+    standing(bench, Settling)
+    bench.run(3001)
+    standing(bench, ChangeFilter)
+
+
+# ---- the keeper's loss
+
+
+def test_focus_light_lost_with_its_keeper_is_never_a_step_s(bench: FootBench) -> None:
+    """Focus light in which the keeper was lost, even twice in a row, is filed as that, and opens no sheet."""
+    bench.focus()
+    found = lost(bench, before_ns=10 * MS)
+    bench.world.keeper.end("keeper", bench.now_ns)
+    state = bench.state
+    for _ in range(2):
+        state, _ = decide(state, KeeperWent(bench.now_ns))
+    state, _ = decide(state, KeeperCame(bench.now_ns, True, found.on_ns, found.least_ns, found.most_ns))
+    assert not state.sheet_open
+    assert isinstance(state.place, ChangeFilter)
+    assert state.work is not None
+    assert state.work.given[0].most_ns == 0
+
+
+def test_a_dark_that_was_found_on_the_slate_starts_nothing() -> None:
+    """A rhythm's light that ended by plan just as its keeper was lost is counted, and no gap begins."""
+    bench = FootBench(rhythm_plan())
+    bench.light(1000)
+    order, on_ns = bench.state.outstanding, bench.edges[-1].at_ns
+    assert order is not None
+    state, _ = decide(bench.state, KeeperWent(bench.now_ns))
+    word = Dark(bench.world.performer.id_of(order), on_ns, on_ns + 3000 * MS, "complete")
+    state, wanted = decide(state, Its(order, word))
+    assert isinstance(state.place, Fault)
+    assert {type(effect).__name__ for effect in wanted} == {"FileLight"}
+    state, wanted = decide(state, KeeperCame(bench.now_ns, True))
+    assert isinstance(state.place, Ready)
+    assert state.work is not None
+    assert state.work.given[0].done
+    assert wanted == ()
+
+
+def test_a_light_taken_back_as_it_came_on_is_darkened_and_counted(bench: FootBench) -> None:
+    """A light that comes on although its order was taken back is made dark at once, and counts."""
+    bench.press()
+    bench.run(1000)
+    place = bench.place
+    assert isinstance(place, LeadIn)
+    bench.world.runner.state = settled(replace(bench.state, place=Ready()))  # as after a hold that was read late
+    bench.run(1100)
+    assert not bench.lit
+    assert [light.why for light in bench.paper.of(LightCame)] == ["fault"]
+    assert bench.state.outstanding is None
+
+
+def test_a_keeper_that_comes_back_remembers_nothing_of_the_foot(bench: FootBench) -> None:
+    """A new keeper counts foot-downs from the start, and so does the grammar with it."""
+    bench.press()
+    bench.run(500)
+    bench.press()
+    state, _ = decide(bench.state, KeeperWent(bench.now_ns))
+    state, _ = decide(state, KeeperCame(bench.now_ns, True))
+    assert state.foot.seq == 0
+
+
+def test_taking_an_order_back_is_said_once(bench: FootBench) -> None:
+    """A cancelled lead-in is taken back once, and the record says that it brought no light."""
+    bench.press()
+    bench.run(500)
+    bench.press()
+    assert sum(isinstance(effect, TakeBack) for effect in bench.effects) == 1
+    assert [entry.why for entry in bench.paper.of(NoLightCame)] == ["foot"]
+
+
+def test_time_scaled_short_keeps_the_table() -> None:
+    """With every span but the contact's scaled to a twentieth, a sheet goes the same way."""
+    bench = FootBench(sheet_plan(one_step(1, 500), one_step(2, 500)), timing=Timing().scaled(0.05))
+    bench.press(35)
+    bench.run(700)
+    assert bench.lights() == [(100, 600)]
+    assert isinstance(bench.place, Ready)
+
+
+def test_a_sound_by_the_daemon_is_heard_at_once(bench: FootBench) -> None:
+    """What the grammar says is sounded at the moment of the gesture, not later."""
+    bench.world.hear(Sound("question", 0))
+    bench.world.run_until(bench.now_ns)
+    assert bench.cues()[-1] == "question"
+    assert not isinstance(bench.place, Focus | Light)

@@ -1,0 +1,72 @@
+"""A daemon that tests may kill: a darkroom with spans scaled short, asked and told by lines of JSON.
+
+Started as `python tests/tools/daemon_driver.py FOLDER [OPTIONS]` with the project and its tests on the path. OPTIONS is JSON:
+"timing" (spans that differ from `daemon_bench.SHORT`), "lines" (a specification of other lines than the plain
+practice ones), "wiring" (the text of a wiring file) and "web" (serve the pages as well).
+Its first line tells how things stand; with pages a second one follows: port and pairing code. Each line on standard
+input asks for something, or for nothing but how things stand; each gets one line in answer.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from contextlib import ExitStack
+from dataclasses import replace
+from pathlib import Path
+
+from controller.daemon.desk import Darkroom
+from controller.errors import ControllerError
+from controller.foot.acts import ACT
+from controller.store.folder import DataFolder
+from hardware.fitting import Fitting
+from tools.daemon_bench import SHORT, fit
+
+
+def main(folder: Path, options: dict[str, object]) -> None:
+    """Open the darkroom, and answer until killed."""
+    runtime = folder / "run"
+    runtime.mkdir(parents=True, exist_ok=True)
+    changes = options.get("timing", {})
+    assert isinstance(changes, dict)
+    timing = replace(SHORT, **changes)
+    lines = options.get("lines")
+    if isinstance(lines, dict):
+        fitting = Fitting(lines, runtime, practice=lines["kind"] == "practice", timing=timing)
+    else:
+        fitting = fit(folder, timing, str(options.get("wiring", "")))
+    darkroom = Darkroom(DataFolder(folder / "data"), fitting)
+    with ExitStack() as leaving:
+        darkroom.open()
+        leaving.callback(darkroom.close)
+        print(darkroom.status().model_dump_json(), flush=True)
+        if options.get("web"):
+            from webui.app import create_app
+            from webui.server import Server
+
+            server = Server(create_app(darkroom, hosts=["127.0.0.1"]), "127.0.0.1", 0)
+            server.start()
+            leaving.callback(server.close)
+            print(json.dumps({"port": server.port, "code": darkroom.pairing().new_code()}), flush=True)
+        for line in sys.stdin:
+            print(answer(darkroom, json.loads(line)), flush=True)
+
+
+def answer(darkroom: Darkroom, asked: dict[str, object]) -> str:
+    """Do what is asked, and return how things stand then, or why it was refused."""
+    try:
+        match asked:
+            case {"save": str(text)}:
+                kept = darkroom.save(text)
+                darkroom.do(ACT.validate_python({"verb": "load", "source": kept.id}), darkroom.status().number)
+            case {"keep": str(text)}:
+                darkroom.save(text)
+            case {"act": act}:
+                darkroom.do(ACT.validate_python(act), darkroom.status().number)
+    except ControllerError as refusal:
+        return json.dumps({"refused": str(refusal)})
+    return darkroom.status().model_dump_json()
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]), json.loads(sys.argv[2]) if len(sys.argv) > 2 else {})

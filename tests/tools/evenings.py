@@ -1,0 +1,335 @@
+"""Random evenings of a whole darkroom in virtual time: a restless foot, a page, a lid, full cards, lost keepers.
+
+`play` makes one from a seed and returns its history, for the judge in `laws`.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+from controller.daemon.world import World
+from controller.foot import events as told
+from controller.foot.places import NothingChosen, Ready
+from controller.foot.state import Habits, State, Work
+from controller.lamp import check_plans as plans
+from controller.recipe.plan import Act, Plan
+from hardware.clock import ManualClock
+from hardware.timing import Timing
+from tools.feet import MS
+from tools.foot_bench import Paper, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
+from tools.laws import History
+
+START = 20_000 * MS
+
+
+class Session:
+    """One random evening: a world, a restless foot, a page, a lid, a card that fills up, keepers that are lost."""
+
+    def __init__(self, seed: int, *, lines: bool = False) -> None:
+        """With `lines` soft and hard are two lamps, and a room light and an LED are fitted."""
+        self.lines = lines
+        self.dice = random.Random(seed)
+        dice = self.dice
+        self.plan = _plan(dice)
+        self.hangs = dice.choice([0.1, 0.2, 0.6])
+        self.patience = dice.choice([1, 1, 3])
+        slow = dice.random() < 0.3
+        sounder, lid = dice.random() < 0.93, dice.random() < 0.25
+        slowest = Timing(lead_in_ms=5000, hold_ms=1500, settle_ms=1000)
+        timing = dice.choice([Timing(), Timing(), Timing(), Timing(lead_in_ms=1200), slowest])
+        timing = replace(
+            timing,
+            focus_limit_ms=dice.choice([11_000, 60_000]),
+            lead_in_ms=max(timing.lead_in_ms, timing.hold_ms + 400),
+        )
+        habits = Habits(
+            timing=timing,
+            lag_ms=dice.choice([0, 0, 0, 70, 120, 400]),
+            sounder=sounder,
+            start_from_phone=dice.random() < 0.3,
+            lid_single_hold=lid and dice.random() < 0.5,
+            filters="lines" if lines else "drawer",
+            room_light=lines,
+            room_after_close_ms=dice.choice([2000, 30_000]) if lines else 300_000,
+        )
+        self.history = History(seed, habits, slow, keepers=[0])
+        chosen = dice.random() < 0.9
+        work = Work.fresh(1, self.plan) if chosen else None
+        drawer = self.plan.steps[0].filter if chosen and dice.random() < 0.7 else ""
+        state = State(
+            Ready() if chosen else NothingChosen(),
+            habits,
+            work,
+            filter_in=drawer,
+            sheets=1,
+            lid_open=False if lid else None,
+        )
+        papers: list[Paper] = []
+
+        def file(clock: ManualClock) -> Paper:
+            papers.append(Paper(clock.now_ns))
+            return papers[0]
+
+        outlets = ("room_light", "status_led") if lines else ()
+        self.world = World(state, file, lid=lid, outlets=outlets, busy_ns=self._busy if slow else lambda: 0)
+        self.paper = self.history.paper = papers[0]
+        self.world.run_until(START)
+        self.world.runner.ask_again(START)
+        self.at = START
+        self.closed = False
+        self.shut = True
+        self.edges = 0
+
+    def _busy(self) -> int:
+        if self.dice.random() > self.hangs:
+            return 0
+        most = 2400 if self.hangs > 0.5 else self.dice.choice([5, 40, 200, 1000, 1600, 2600])
+        return round(most * self.dice.random() * MS)
+
+    # ---- one thing after another
+
+    def play(self, edges: int) -> History:
+        """Play so many raw edges of the foot contact, then let everything come to rest."""
+        while self.edges < edges:
+            self._wait()
+            if self.lines and self.dice.random() < 0.12:
+                self._ask_room()
+            roll = self.dice.random()
+            if roll < 0.72:
+                self._gesture()
+            elif roll < 0.96:
+                self._page()
+            else:
+                self._misfortune()
+        return self._end()
+
+    def _wait(self) -> None:
+        dice = self.dice
+        roll = dice.random()
+        due = self.world.due_ns()
+        place = self.world.runner.state.place
+        start = getattr(place, "start_ns", None) or getattr(place, "until_ns", None) or due
+        if roll < 0.3 and start is not None and start - self.at < 20_000 * MS:
+            moment = start + round(dice.choice([-65, -60, -26, -25, -1, 0, 1, 20, 499, 501]) * MS)
+            moment += dice.choice([0, 0, 0, dice.randint(-MS, MS)])
+        else:
+            spans = [(5, 120), (60, 450), (300, 1200), (900, 2600), (2000, 7000), (7000, 70_000)]
+            span = dice.randint(*dice.choices(spans, [30, 40, 40, 50, 20 * self.patience, self.patience])[0])
+            moment = self.at + span * MS + dice.choice([0, 12_345])
+        self._pass_to(max(moment, self.at + 1))
+
+    def _pass_to(self, moment: int) -> None:
+        """Go to just before a moment: what moves at it is fed, what is told then is told after it has been played."""
+        self.world.run_until(moment - 1)
+        self.at = moment
+
+    def _arrive(self) -> int:
+        """Play the present moment itself, and return it."""
+        now = self.at
+        self.world.run_until(now)
+        self.at += 1
+        return now
+
+    def _move(self, closed: bool) -> None:
+        if closed == self.closed:
+            return
+        self.world.room.foot.feed(self.at, closed)
+        self.history.raw.append((self.at, closed))
+        self.closed = closed
+        self.edges += 1
+
+    def _for(self, ms: float) -> None:
+        self._pass_to(self.at + max(1, round(ms * MS)))
+
+    def _gesture(self) -> None:
+        dice = self.dice
+        kinds = ["press", "hold", "double", "two holds", "long", "glitch", "chatter", "tremble"]
+        match dice.choices(kinds, [10, 5, 4, 4, 1, 3, 3, 2])[0]:
+            case "press":
+                self._foot(dice.choice([26, 60, 110, 150, 300, 700, 780]))
+            case "hold":
+                self._foot(self._hold_ms())
+            case "double":
+                self._foot(dice.choice([40, 100, 200]))
+                self._for(dice.choice([61, 100, 200, 340, 349, 351]))
+                self._foot(dice.choice([40, 100, 200]))
+            case "two holds":
+                self._foot(self._hold_ms())
+                self._for(dice.choice([70, 200, 500, 1500, 4800, 5030]))
+                self._foot(self._hold_ms())
+                self._for(dice.choice([100, 1000, 1990, 2000, 2100, 3000, 5000]))
+            case "long":
+                self._foot(dice.choice([2000, 2800, 2760, 5000, 9990, 10_100]))
+            case "glitch":
+                self._foot(dice.choice([0.001, 1, 5, 12, 24, 24.9]), bounces=0)
+            case "chatter":
+                for _ in range(dice.randint(2, 30)):
+                    self._foot(dice.choice([1, 2, 3, 4, 8, 15, 24]), bounces=0)
+                    self._for(dice.choice([1, 2, 2, 3, 10, 40, 59]))
+            case "tremble":
+                for _ in range(dice.randint(2, 6)):
+                    self._foot(dice.choice([20, 30, 200]), bounces=0)
+                    self._for(dice.choice([40, 59.9, 60, 60.1, 75]))
+
+    def _hold_ms(self) -> float:
+        hold = self.history.habits.timing.hold_ms
+        return self.dice.choice([hold - 1, hold, hold + 1, hold + 60, hold + 150, hold + 900])
+
+    def _foot(self, ms: float, bounces: int = 2) -> None:
+        for level in (True, False):
+            self._move(level)
+            for _ in range(self.dice.randint(0, bounces) if self.dice.random() < 0.4 else 0):
+                self._for(self.dice.choice([0.3, 1, 3]))
+                self._move(not level)
+                self._for(self.dice.choice([0.3, 1, 3]))
+                self._move(level)
+            if level and self.dice.random() < 0.15:  # a page acts while the foot is down
+                share = self.dice.random()
+                self._for(ms * share)
+                self._page()
+                self._for(ms * (1 - share))
+            elif level:
+                self._for(ms)
+
+    def _page(self) -> None:
+        dice, now = self.dice, self._arrive()
+        acts = ["stop", "start", "focus", "given", "leave out", "more", "no light", "close", "choose", "lid", "assume"]
+        match dice.choices([*acts, "check"], [10, 8, 4, 2, 1, 2, 1, 2, 4, 6, 2, 6])[0]:
+            case "stop":
+                self.history.stops.append(now)
+                self.world.stop()
+            case "start":
+                self.history.starts.append(now)
+                self.world.tell(told.SaidStart(now))
+            case "focus":
+                self.history.asks.append(now)
+                self.world.tell(told.SaidFocus(now))
+            case "given":
+                self.world.tell(told.SaidGiven(now))
+            case "leave out":
+                self.world.tell(told.SaidLeaveOut(now))
+            case "more":
+                work = self.world.runner.state.work
+                number = 1 if work is None else len(work.steps) + 1
+                if number < 40:
+                    step = one_step(number, dice.choice([150, 700, 2000]), act=Act.BURN, base_ms=4000)
+                    self.world.tell(told.SaidMore(step, now))
+            case "no light":
+                self.world.tell(told.SaidNoLight(now))
+            case "close":
+                self.history.put_down.append(now)
+                self.world.tell(told.SaidClose(now))
+            case "choose":
+                plan = self.plan if dice.random() < 0.7 else _plan(dice)
+                chosen = None if dice.random() < 0.1 else plan
+                self.history.put_down.append(now)
+                self.world.tell(told.Chosen(chosen, now, again=dice.random() < 0.3))
+            case "check":
+                check = _check(dice)
+                self.history.checks.append((now, check))
+                self.history.put_down.append(now)
+                self.world.tell(told.Chosen(check, now))
+            case "lid":
+                self._lid()
+            case "assume":
+                self.world.tell(told.SaidAssume(dice.choice(["least", "middle", "most"]), now))
+
+    def _lid(self) -> None:
+        lid = self.world.room.lid
+        if lid is None:
+            return
+        self.shut = not self.shut
+        lid.feed(self.at, self.shut)
+        self.history.lid.append((self._arrive(), not self.shut))
+        if not self.shut and self.dice.random() < 0.8:
+            self._for(self.dice.choice([20, 70, 1500]))
+            self._lid()
+
+    def _misfortune(self) -> None:
+        if self.dice.random() < 0.4:
+            self.paper.full = True
+            self._for(self.dice.choice([100, 3000, 9000]))
+            self.paper.full = False
+        else:
+            self.lose_keeper()
+
+    def lose_keeper(self) -> None:
+        """Kill the keeper: the line keeps its level until the next one's first act, which is dark."""
+        now = self._arrive()
+        seen = now - self.dice.randint(0, self.dice.choice([50, 50, 1000])) * MS
+        lamps = list(self.world.room.lamps.values())
+        lamp = next((lamp for lamp in lamps if lamp.lit), lamps[0])
+        if lamp.lit:
+            self.history.lost.add(lamp.edges[-1].at_ns)
+        self.history.keepers.append(now)
+        self.world.lose_keeper(seen)
+        if lamp.edges and lamp.edges[-1].at_ns == now:
+            self._for(self.dice.choice([300, 1500]))
+            self.world.tell(told.SaidAssume(self.dice.choice(["least", "middle", "most"]), self._arrive()))
+
+    def _ask_room(self) -> None:
+        """Ask for the room light, now and then until very soon, or ask that it be dark."""
+        now = self._arrive()
+        until = self.dice.choice([None, now + 500 * MS, now + 20_000 * MS, now + 900_000 * MS, now + 900_000 * MS])
+        if until is not None:
+            self.history.room_asks.append(now)
+        self.world.tell(told.SaidRoomLight(now, until))
+        self._for(self.dice.choice([0, 30, 700, 2500, 2500]))
+        if self.dice.random() < 0.2:
+            self._lid()
+
+    def _end(self) -> History:
+        h, world = self.history, self.world
+        self.paper.full = False
+        self.hangs = 0.0
+        self._for(100)
+        self._move(False)
+        self._for(7000)
+        if not self.shut:
+            self._lid()
+        self._for(8000)
+        h.stops.append(self._arrive())
+        world.stop()
+        self._for(20_000)
+        h.lamp = [(edge.at_ns, edge.lit) for edge in world.room.edges()]
+        h.lamps = list(world.room.edges())
+        for name, moved in (("room_light", h.room), ("status_led", h.led)):
+            if name in world.room.outlets:
+                moved += [(edge.at_ns, edge.lit) for edge in world.room.outlets[name].edges]
+        h.cues = [(cue.at_ns, str(cue.cue)) for cue in world.cues]
+        h.until = self._arrive()
+        return h
+
+
+def _plan(dice: random.Random) -> Plan:
+    each = dice.choice([100, 150, 300, 900, 1700, 2500, 4000])
+    roll = dice.random()
+    if roll < 0.25:
+        return rhythm_plan(dice.randint(2, 6), each, dice.choice([1500, 1700, 2000, 4000]))
+    if roll < 0.35:
+        return long_plan((each, 2 * each), 3 * each)
+    if roll < 0.45:
+        return flash_plan()
+    if roll < 0.55:
+        return sheet_plan(one_step(1, each), one_step(2, 2 * each, "hard"), one_step(3, each, "hard"))
+    base = dice.choice([None, each, 4 * each])
+    return sheet_plan(*(one_step(n, each, base_ms=base) for n in range(1, dice.randint(2, 5))))
+
+
+def _check(dice: random.Random) -> Plan:
+    """Return a check of the lamp, as its bench loads them."""
+    match dice.choice(["paper", "sensor", "reference", "warm"]):
+        case "paper":
+            return plans.paper_plan(plans.paper_test(long_ms=2000, pulses=dice.randint(2, 4), trains=2))
+        case "sensor":
+            return plans.sensor_plan()
+        case "reference":
+            return plans.reference_plan()
+        case _:
+            return plans.warm_plan(dice.choice([0.5, 2.5, 20.0]))  # no length of another check's
+
+
+def play(seed: int, edges: int = 300, *, lines: bool = False) -> History:
+    """Return the history of one session; with `lines`, of one with two lamps, a room light and an LED."""
+    return Session(seed, lines=lines).play(edges)

@@ -1,0 +1,96 @@
+"""Plays a test of real time again where it failed while the machine itself stood still, and says so in the end.
+
+A test that fails though nothing held the machine up has failed, and so has one that fails three times.
+"""
+
+from __future__ import annotations
+
+import gc
+import time
+import warnings
+from collections.abc import Iterator
+from typing import Final
+
+import pytest
+from _pytest.runner import runtestprotocol
+
+from tools.witness import Witness
+
+GOES: Final = 3
+_TOLD: Final = "held up"
+_witness: list[Witness] = []
+
+
+def the_witness() -> Witness:
+    """Return this session's witness, who begins to watch when first asked for."""
+    if not _witness:
+        _witness.append(Witness())
+    return _witness[0]
+
+
+@pytest.fixture
+def witness() -> Witness:
+    """Who tells for how long the machine stood still."""
+    return the_witness()
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
+    """Play a test that works or measures by real time, again where the witness saw why it failed."""
+    if not any(item.get_closest_marker(name) for name in ("real", "alone")):
+        return None
+    watching = the_witness()
+    item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
+    told: list[tuple[str, object]] = []
+    for go in range(1, GOES + 1):
+        since_ns = time.monotonic_ns()
+        reports = runtestprotocol(item, nextitem=nextitem, log=False)
+        broke = [report for report in reports if report.failed]
+        spans = watching.stalls(since_ns, time.monotonic_ns()) if broke else []
+        if not spans or go == GOES:
+            break
+        longest_ms = max(end - begin for begin, end in spans) / 1e6
+        _let_go()
+        told.append((_TOLD, f"go {go}: {len(spans)} stalls, the longest {longest_ms:.0f} ms; {_why(broke[0])}"))
+    for report in reports:
+        if report.when == "call":
+            report.user_properties += told
+        item.ihook.pytest_runtest_logreport(report=report)
+    item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
+    return True
+
+
+def _let_go() -> None:
+    """Collect what a go that failed has left open, so that no later test is blamed for it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        gc.collect()
+
+
+def _why(report: pytest.TestReport) -> str:
+    crash = getattr(report.longrepr, "reprcrash", None)
+    said = crash.message if crash else report.longreprtext
+    return said.splitlines()[0] if said else "it broke"
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Name the tests that were played again, and why."""
+    rows = list(_rows(terminalreporter))
+    if rows:
+        terminalreporter.section("played again: the machine stood still")
+        for row in rows:
+            terminalreporter.write_line(row)
+
+
+def _rows(terminalreporter: pytest.TerminalReporter) -> Iterator[str]:
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            for name, words in getattr(report, "user_properties", ()):
+                if name == _TOLD:
+                    yield f"{report.nodeid}, {words}"
+
+
+def pytest_sessionfinish() -> None:
+    """Let the witness go."""
+    while _witness:
+        _witness.pop().close()

@@ -1,0 +1,82 @@
+"""The daemon as a service starts it, through the same `serve`, with a hand on its inside for tests.
+
+Started as `python tests/tools/service_driver.py FOLDER`, with the project and its tests on the path and, in the environment,
+what a service manager gives. A line on standard input, `hang SECONDS`, has the runner's thread do nothing for so long.
+`light SECONDS` loads a recipe of one light. `keeper` says the keeper's process id and when it greeted; `page` comes out
+once the page would be there, which takes SLOW_PAGE seconds to close. With SIGNALS set, SIGTERM comes from then on at
+every single line with which the main thread waits for it and deals with it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import queue
+import signal
+import sys
+import threading
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from types import FrameType
+from typing import Any
+
+import controller.service.serve
+from controller.daemon.desk import Darkroom
+from controller.foot import acts
+from controller.service.serve import serve
+from controller.store.folder import DataFolder
+
+
+class Hand:
+    """Stands where the page would be."""
+
+    port = 0
+
+    def __init__(self, darkroom: Darkroom) -> None:
+        self._darkroom = darkroom
+        threading.Thread(target=self._run, daemon=True).start()
+        print("page", flush=True)
+
+    def _run(self) -> None:
+        for line in sys.stdin:
+            match line.split():
+                case ["hang", seconds]:
+                    self._darkroom._inbox.call(lambda s=float(seconds): time.sleep(s))
+                case ["light", seconds]:
+                    light = [{"filter": "soft", "seconds": float(seconds)}]
+                    recipe = {"format": "treadle/recipe/1", "title": "Bench", "light": light, "local": []}
+                    kept = self._darkroom.save(json.dumps(recipe))
+                    self._darkroom.do(acts.Load(source=kept.id), self._darkroom.status().number)
+                case ["keeper"]:
+                    tether = self._darkroom._pipe.tether
+                    print("keeper", tether.greeting.pid, tether.greeting.at_ns, flush=True)
+
+    def close(self) -> None:
+        """Take as long as a page's server that has much to end."""
+        time.sleep(float(os.environ.get("SLOW_PAGE", "0")))
+
+
+def open_page(desk: object, names: Sequence[str], host: str, port: int) -> Hand:
+    """Put the hand in."""
+    assert isinstance(desk, Darkroom)
+    hand = Hand(desk)
+    if "SIGNALS" in os.environ:
+        frame = sys._getframe(1)
+        sys.settrace(lambda *_: signal_at_each_line)
+        frame.f_trace = signal_at_each_line
+    return hand
+
+
+def signal_at_each_line(frame: FrameType, event: str, _: object) -> Any:
+    """Raise SIGTERM at a line of the waiting; not within the handler, which would never end."""
+    if event == "line" and frame.f_code.co_filename in _WAITING:
+        signal.raise_signal(signal.SIGTERM)
+    return signal_at_each_line
+
+
+_WAITING = {module.__file__ for module in (controller.service.serve, queue, threading)}
+
+
+if __name__ == "__main__":
+    sys.exit(serve(DataFolder(Path(sys.argv[1])), simulate=True, host="127.0.0.1", port=0, open_page=open_page))

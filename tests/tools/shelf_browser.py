@@ -1,0 +1,64 @@
+"""A real Chromium before the shelf's pages: a paired phone, as narrow as any, and what is asked of each page on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tools.fake_desk import CODE
+from tools.shelf_desk import ShelfDesk
+from tools.shelf_phone import shelf_app
+from webui.server import Server
+
+ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+TOUCHING_WORDS = """() => [...document.querySelectorAll('svg')].flatMap((picture) => {
+  const words = [...picture.querySelectorAll('text')].map((text) => [text.textContent, text.getBoundingClientRect()]);
+  return words.flatMap(([one, a], at) => words.slice(at + 1)
+    .filter(([two, b]) => a.left < b.right - .5 && b.left < a.right - .5)
+    .filter(([two, b]) => a.top < b.bottom - 3 && b.top < a.bottom - 3)
+    .map(([two]) => `${one} on ${two}`));
+})"""
+SMALL_TARGETS = """() => [...document.querySelectorAll('main button, main select, main input, .bar button, .bar a')]
+  .filter((thing) => thing.type !== 'hidden' && thing.offsetParent && !thing.matches('.unheard'))
+  .map((thing) => [thing.name + ' ' + thing.textContent.slice(0, 20),
+                   (thing.closest('label') || thing).getBoundingClientRect()])
+  .filter(([, box]) => box.height < 48 || box.width < 44).map(([name, box]) => `${name} ${box.width}x${box.height}`)"""
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as play:
+        made = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
+        yield made
+        made.close()
+
+
+@contextmanager
+def narrow_phone(desk: ShelfDesk, browser: Browser, **more: Any) -> Iterator[Page]:
+    """A paired phone of 320 pixels before the real server; `more` goes to the browser's context."""
+    server = Server(shelf_app(desk), "127.0.0.1", 0)
+    server.start()
+    context = browser.new_context(
+        viewport={"width": 320, "height": 640}, base_url=f"http://127.0.0.1:{server.port}", **more
+    )
+    context.set_default_timeout(8000)
+    page = context.new_page()
+    page.goto("/pair")
+    page.fill("input[name=code]", CODE)
+    page.click("main button")
+    page.wait_for_url("**/phone*")
+    yield page
+    context.close()
+    server.close()
+
+
+def must_fit(page: Page, address: str) -> None:
+    """Nothing runs over the edge, no word of a picture lies on another, every target is big enough."""
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= 320, f"{address}: {wide} pixels wide"
+    for script in (TOUCHING_WORDS, SMALL_TARGETS):
+        found = page.evaluate(script)
+        assert found == [], f"{address}: {found}"

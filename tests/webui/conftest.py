@@ -1,0 +1,52 @@
+"""A desk that is set by hand, the app around it, a phone that is paired, and a stranger."""
+
+from __future__ import annotations
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from tools.fake_desk import CODE, FakeDesk
+from tools.phone import ORIGIN, Paired
+
+from webui.app import create_app
+
+
+@pytest.fixture
+def desk() -> FakeDesk:
+    """A desk without a practice darkroom, with nothing chosen."""
+    return FakeDesk()
+
+
+@pytest.fixture
+def app(desk: FakeDesk) -> Flask:
+    """The app around the desk, at its usual names."""
+    return create_app(desk, hosts=["localhost", "Treadle.local", "192.0.2.7", "::1"])
+
+
+@pytest.fixture
+def stranger(app: Flask) -> FlaskClient:
+    """A phone that was never paired."""
+    return app.test_client()
+
+
+@pytest.fixture
+def phone(app: Flask) -> Paired:
+    """A phone that is paired."""
+    client = app.test_client()
+    answer = client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
+    assert answer.status_code == 303, answer.text
+    return Paired(client)
+
+
+@pytest.fixture
+def practice_desk() -> FakeDesk:
+    """A desk with a practice darkroom."""
+    return FakeDesk(practice=True)
+
+
+@pytest.fixture
+def phone_with_practice(practice_desk: FakeDesk) -> Paired:
+    """A phone paired with the practice darkroom."""
+    client = create_app(practice_desk, hosts=["localhost"]).test_client()
+    client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
+    return Paired(client)

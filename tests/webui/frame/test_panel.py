@@ -1,0 +1,264 @@
+"""The panel: for every place at most four items, words with every figure, and only the acts that make sense."""
+
+from __future__ import annotations
+
+import re
+import time
+from typing import Any, get_args
+
+import pytest
+from tools.fake_desk import PLAN, FakeDesk, next_step, step_lines
+from tools.phone import Paired, words_of
+
+from controller.foot.acts import ACT
+from controller.foot.status import Doubt, LitNow, PlaceName, Status
+from controller.recipe.plan import Act as Work
+from controller.recipe.plan import Hands, Plan, Step
+from controller.store.shelf import Kept
+from controller.words import say
+from webui.frame.panel import ELSEWHERE, FEW, Panel, panel_of
+from webui.pages.acts import BY_ADDRESS
+from webui.wording import lit_line, moment, seconds, span
+
+PLACES: tuple[PlaceName, ...] = get_args(PlaceName)
+LIT: set[PlaceName] = {"light", "focus light"}
+OPEN: dict[str, Any] = {
+    "plan": PLAN,
+    "next": next_step(2),
+    "steps": step_lines(),
+    "sheet": "s1",
+    "sheet_number": 5,
+    "open": True,
+    "just_given": "Given: soft base, 10.1 s.",
+    "safe_left_s": 190,
+}
+
+
+def _kept(kind: str) -> list[Kept]:
+    return [Kept(id=f"{kind}{n}", version=1, kind=kind, title=f"{kind} {n}", body="", made="") for n in range(7)]  # type: ignore[arg-type]
+
+
+def _panel(**changes: Any) -> Panel:
+    values = {"number": 1, "at_ns": 0, "place": "ready", "headline": "Press to begin.", **OPEN, **changes}
+    return panel_of(Status(**values), _kept)
+
+
+def _lit(place: PlaceName) -> dict[str, Any]:
+    kind = "step" if place == "light" else "focus"
+    return {"lit": LitNow(kind=kind, on_ns=0, lit_ms=10100), "stop_possible": True} if place in LIT else {}
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_every_place_can_be_read(phone: Paired, desk: FakeDesk, place: PlaceName) -> None:
+    """Wherever the grammar stands, page and fragment say so in the controller's words, with at most four items."""
+    desk.show(place=place, headline=f"This is {place}.", **OPEN, **_lit(place))
+    for address in ("/", "/now"):
+        answer = phone.look(address)
+        assert answer.status_code == 200
+        assert f"This is {place}." in words_of(answer)
+        items = re.findall(r'<(?:p|h1) class="(ends|lead|given|doubt)"', answer.text)
+        assert len(items) == len(set(items)) <= 4
+        assert ("burn A" in re.sub(r"<p class=.lit-line.*?</p>", "", answer.text)) is (place not in ELSEWHERE)
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_no_figure_stands_alone(phone: Paired, desk: FakeDesk, place: PlaceName) -> None:
+    """Nowhere on the page is a number by itself: words or a unit stand with it in the same item."""
+    desk.show(place=place, headline="Press to begin.", **OPEN, **_lit(place), can=("close", "call given"))
+    for text in re.findall(r">([^<>]+)<", phone.look("/now").text):
+        assert not re.fullmatch(r"\s*[\d.,:]+\s*", text), text
+
+
+def test_the_next_step_leads() -> None:
+    """Verb and area come first, then what it is, the filter's word and texture, and the seconds."""
+    panel = _panel()
+    assert (panel.big, panel.sub, panel.filter, panel.texture, panel.light) == (
+        "burn A",
+        "sky · step 2 of 3",
+        "soft",
+        "soft",
+        "10.1 s",
+    )
+    assert panel.sheet == "sheet 5"
+    assert panel.safe == "3 min safe"
+    assert panel.given == "Given: soft base, 10.1 s."
+
+
+def test_a_held_step_shows_what_is_left() -> None:
+    """The remainder is what the next light brings, so it stands in the seconds' place, the whole beside it."""
+    panel = _panel(place="held", next=next_step(2, remaining_ms=4600))
+    assert (panel.light, panel.left_of) == ("4.6 s", "left of 10.1 s")
+    assert _panel().left_of == ""
+
+
+def test_hands_and_card_are_asked_for_in_words() -> None:
+    """What the hands do first stands beneath, in the trade's words."""
+    panel = _panel(next=next_step(2, hands=Hands.OPAL_IN, card="No card yet."))
+    assert panel.hands == ("put the opal under the lens", "No card yet.")
+
+
+def test_a_name_that_says_nothing_new_is_left_out() -> None:
+    """“hard base” beneath “base” with the filter's word would say the same thing twice."""
+    assert _panel(next=next_step(3)).sub == "step 3 of 3"
+    assert _panel(next=next_step(3, name="hard base, open")).sub == "hard base, open · step 3 of 3"
+
+
+def test_a_filter_that_is_a_number_is_called_one() -> None:
+    """A filter named by a number never stands alone: not in the panel, not in the light's one line."""
+    step = next_step(1, filter="2")
+    panel = _panel(next=step)
+    assert (panel.filter, panel.texture) == ("filter 2", "other")
+    shown = Status(number=1, at_ns=0, place="light", headline="Light.", **{**OPEN, "next": step}, **_lit("light"))
+    assert lit_line(shown).endswith("filter 2")
+    assert _panel().filter == "soft"
+
+
+def test_a_band_is_counted_once() -> None:
+    """“band 3 of 7” says already which step it is; another count beside it is left out."""
+    assert _panel(next=next_step(3, name="band 3 of 7", verb="band", of=7)).sub == "band 3 of 7"
+    assert _panel(next=next_step(3, name="band 2 of 7", verb="band", of=8)).sub == "band 2 of 7 · step 3 of 8"
+
+
+@pytest.mark.parametrize("act", sorted(BY_ADDRESS.keys() - {"pick", "remark"}))  # those stand on a sheet's own pages
+def test_only_acts_that_make_sense_are_offered(phone: Paired, desk: FakeDesk, act: str) -> None:
+    """A verb's form stands on the page exactly when the status offers the verb."""
+    verb = act.replace("-", " ")
+    doubt = Doubt(light="l1", step=2, least_ms=2100, most_ms=4600)
+    day = {"day_until_ns": desk.now_ns() + 10**12} if verb in {"ask focus", "paper out"} else {}
+    desk.show(**{**OPEN, **day}, place="ready", headline="Press.", doubt=doubt, can=())
+    assert f'action="/act/{act}"' not in phone.look("/").text
+    desk.show(can=(verb,))
+    assert f'action="/act/{act}"' in phone.look("/").text
+
+
+def test_what_cannot_be_taken_back_takes_two_taps(phone: Paired, desk: FakeDesk) -> None:
+    """Each such act is folded behind a first tap, without any dialog of the browser's."""
+    doubt = Doubt(light="l1", step=2, least_ms=2100, most_ms=4600)
+    verbs = ("start", "call given", "leave out", "more burn", "no light", "close", "assume", "paper away")
+    desk.show(**OPEN, place="held", headline="Held.", doubt=doubt, can=verbs)
+    text = phone.look("/").text
+    for verb in verbs:
+        for at in re.finditer(f'action="/act/{verb.replace(" ", "-")}"', text):
+            before = text[: at.start()]
+            assert before.rfind("<details") > before.rfind("</details>"), verb
+    assert "confirm(" not in text
+
+
+def test_one_more_burn_is_chosen_not_typed(phone: Paired, desk: FakeDesk) -> None:
+    """In the dark there is nothing to type: amounts, filters with a base and the sheet's letters are choices."""
+    desk.show(**OPEN, place="finished", headline="Finished.", can=("more burn",))
+    text = phone.look("/now").text
+    assert re.findall(r'name="amount" value="([^"]+)"', text) == ["stops 1/4", "stops 1/2", "stops 1"]
+    assert re.findall(r'name="filter" value="([^"]+)"', text) == ["soft", "hard"]
+    assert re.findall(r'name="area" value="([^"]*)"', text) == ["", "A"]
+    assert set(re.findall(r'<input type="(\w+)"', text)) <= {"radio", "hidden"}
+    assert "<textarea" not in text
+
+
+def test_without_a_base_a_burn_is_in_seconds() -> None:
+    """A strip has no base that stops could be reckoned on."""
+    band = Step(number=1, name="band 1 of 1", act=Work.BAND, filter="2", planned_ms=3000)
+    panel = _panel(plan=Plan(source="s", version=1, kind="strip", title="Proof", steps=(band,)))
+    assert panel.burn_filters == ("2",)
+    assert [amount.value for amount in panel.burn_amounts] == ["seconds 1", "seconds 2", "seconds 4", "seconds 8"]
+
+
+def test_troubles_are_folded_away_in_the_dark(phone: Paired, desk: FakeDesk) -> None:
+    """In the dark one line says that something wants mending, sentences a tap away; by day they stand open."""
+    told = ("No real-time priority: see check.", "The card is slow.")
+    desk.show(**OPEN, place="ready", headline="Press to begin.", troubles=told)
+    text = phone.look("/now").text
+    assert '<details class="troubles"><summary>2 things to mend</summary>' in text
+    assert all(sentence in text for sentence in told)
+    desk.say_day()
+    assert '<details class="troubles" open>' in phone.look("/now").text
+
+
+def test_doubt_is_put_as_three_choices(phone: Paired, desk: FakeDesk) -> None:
+    """Least, middle and most are offered in seconds, each for the light in doubt."""
+    desk.show(
+        **OPEN,
+        place="open after a restart",
+        headline="Sheet 5 was open.",
+        doubt=Doubt(light="l7", step=2, least_ms=2100, most_ms=4600),
+        can=("assume",),
+    )
+    answer = phone.look("/")
+    assert re.findall(r'name="which" value="(\w+)"', answer.text) == ["least", "middle", "most"]
+    assert answer.text.count('name="light" value="l7"') == 3
+    for words in ("the least: 2.1 s", "the middle: 3.4 s", "the most: 4.6 s"):
+        assert words in words_of(answer)
+
+
+def test_few_are_listed_and_the_rest_is_one_tap_away(phone: Paired, desk: FakeDesk) -> None:
+    """The panel shows the few used last; /choose shows all; with a sheet open nothing may be loaded."""
+    desk.shelf = _kept("recipe")
+    text = phone.look("/").text
+    assert text.count('action="/act/load"') == FEW
+    assert 'href="/choose"' in text
+    assert phone.look("/choose").text.count('action="/act/load"') == 7
+    desk.show(can=(), open=True)
+    assert say("page.choose-not-now") in words_of(phone.look("/choose"))
+
+
+def test_strips_are_at_hand_however_many_recipes_there_are() -> None:
+    """An evening begins with a strip: many recipes do not push strips off the first page, nor few leave it empty."""
+    panel = _panel(can=("load",), open=False)
+    assert [choice.kind for choice in panel.choices] == ["recipe"] * 3 + ["strip"] * 2
+    values = {"number": 1, "at_ns": 0, "place": "ready", "headline": "Press.", **OPEN, "can": ("load",), "open": False}
+    alone = panel_of(Status(**values), lambda kind: _kept(kind)[: 1 if kind == "recipe" else 7])
+    assert [choice.kind for choice in alone.choices] == ["recipe"] + ["strip"] * 4
+
+
+def test_the_shelf_is_not_asked_while_nothing_may_be_loaded() -> None:
+    """A snapshot of an open sheet is painted without a look at the shelf."""
+    values = {"number": 1, "at_ns": 0, "place": "light", **OPEN}
+    panel_of(Status(**values), lambda kind: pytest.fail("the shelf was asked"))
+
+
+def test_one_line_names_the_light() -> None:
+    """While the lamp is lit there is exactly one line; in the dark there is none."""
+    step = Status(number=1, at_ns=0, place="light", lit=LitNow(kind="step", on_ns=0, lit_ms=1), next=next_step(2))
+    assert lit_line(step) == "light: burn A, soft"
+    focus = Status(number=1, at_ns=0, place="focus light", lit=LitNow(kind="focus", on_ns=0, lit_ms=1))
+    assert lit_line(focus) == say("page.lit-focus")
+    assert lit_line(Status(number=1, at_ns=0, place="ready", next=next_step(2))) == ""
+
+
+@pytest.mark.parametrize(
+    ("ms", "words"),
+    [(0, "0.0"), (49, "0.0"), (50, "0.1"), (10100, "10.1"), (10149, "10.1"), (10150, "10.2"), (-4600, "−4.6")],
+)
+def test_seconds_are_shown_to_a_tenth_half_up(ms: int, words: str) -> None:
+    """What is shown is the nearest tenth, half up."""
+    assert seconds(ms) == words
+
+
+def test_a_span_is_one_figure_where_both_ends_read_the_same() -> None:
+    """Least and most are told apart only where they read differently."""
+    assert span(4600, 4604) == "4.6"
+    assert span(2100, 4600) == "2.1 to 4.6"
+
+
+def test_a_moment_is_told_in_the_time_of_the_place(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wall times are kept in UTC and shown as the clock on the wall has it; without a clock that is said."""
+    monkeypatch.setenv("TZ", "UTC-2")  # POSIX: two hours ahead of UTC
+    time.tzset()
+    try:
+        assert moment("2024-03-01T20:15:00+00:00") == "2024-03-01 22:15"
+    finally:
+        monkeypatch.delenv("TZ")
+        time.tzset()
+    assert moment("") == say("page.clock-not-set")
+
+
+def test_titles_cannot_bring_html_along(phone: Paired, desk: FakeDesk) -> None:
+    """Whatever a printer calls a recipe is shown as words."""
+    desk.shelf = [Kept(id="x", version=1, kind="recipe", title="<img src=x>&", body="", made="")]
+    assert "<img" not in phone.look("/").text
+    assert "<img src=x>&" in words_of(phone.look("/"))
+
+
+def test_every_verb_is_an_act() -> None:
+    """The addresses' verbs are the controller's own."""
+    assert ACT.validate_python({"verb": "close"}).verb == "close"

@@ -1,0 +1,294 @@
+"""The real server: STOP passes every queue, streams give their threads back, and what it refuses itself is black."""
+
+from __future__ import annotations
+
+import http.client
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from types import SimpleNamespace
+from urllib.parse import urlencode
+
+import pytest
+from tools.fake_desk import CODE, FakeDesk
+from waitress.adjustments import Adjustments
+
+from controller.errors import ControllerError
+from webui.app import create_app
+from webui.bodies import LARGE_AT_ONCE, LARGEST, USUAL, reader_for
+from webui.frame.live import STREAMS
+from webui.server import CONNECTIONS, LOOKS, Server, is_stop
+
+
+class Visitor:
+    """A paired phone that speaks HTTP over sockets of its own, one a request."""
+
+    def __init__(self, port: int) -> None:
+        self.port = port
+        self.cookie = ""
+        with closing(self.ask("POST", "/pair", {"code": CODE})) as connection:
+            answer = connection.getresponse()
+            answer.read()
+            self.cookie = (answer.getheader("Set-Cookie") or "").split(";")[0]
+        assert self.cookie
+
+    def ask(self, method: str, path: str, fields: dict[str, str] | None = None) -> http.client.HTTPConnection:
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)
+        headers = {"Cookie": self.cookie, "Origin": f"http://127.0.0.1:{self.port}", "Accept": "application/json"}
+        headers["Content-Type"] = "application/x-www-form-urlencoded"
+        connection.request(method, path, urlencode(fields or {}) if method == "POST" else None, headers)
+        return connection
+
+    def status(self, method: str, path: str) -> int:
+        with closing(self.ask(method, path)) as connection:
+            answer = connection.getresponse()
+            answer.read()
+            return answer.status
+
+
+@pytest.fixture
+def live_desk() -> FakeDesk:
+    desk = FakeDesk()
+    desk.clock = time.monotonic_ns
+    return desk
+
+
+@pytest.fixture
+def server(live_desk: FakeDesk) -> Iterator[Server]:
+    made = Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
+    made.start()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def visitor(server: Server) -> Visitor:
+    return Visitor(server.port)
+
+
+def _until(true: Callable[[], bool], seconds: float = 20) -> bool:
+    end = time.monotonic() + seconds
+    while not true() and time.monotonic() < end:
+        time.sleep(0.01)
+    return true()
+
+
+def _open_streams(visitor: Visitor, number: int) -> list[tuple[http.client.HTTPConnection, http.client.HTTPResponse]]:
+    opened = []
+    for _ in range(number):
+        connection = visitor.ask("GET", "/live?part=now")
+        answer = connection.getresponse()
+        assert answer.status == 200
+        opened.append((connection, answer))
+    return opened
+
+
+def _hang_up(opened: list[tuple[http.client.HTTPConnection, http.client.HTTPResponse]]) -> None:
+    for connection, answer in opened:
+        answer.close()
+        connection.close()
+
+
+def test_stop_passes_every_queue(visitor: Visitor, live_desk: FakeDesk) -> None:
+    """With every stream open and every other thread and the queue behind it stuck, STOP is done all the same."""
+    streams = _open_streams(visitor, STREAMS)
+    stuck, held = threading.Event(), []
+    slow = live_desk.kept
+
+    def wait(kind: str) -> object:
+        stuck.wait(20)
+        return slow(kind)  # type: ignore[arg-type]
+
+    live_desk.kept = wait  # type: ignore[method-assign,assignment]
+    held = [visitor.ask("GET", "/choose") for _ in range(LOOKS * 3)]
+    time.sleep(0.2)
+    try:
+        began = time.monotonic()
+        for _ in range(20):
+            assert visitor.status("POST", "/stop") == 200
+        assert live_desk.stops == 20
+        assert time.monotonic() - began < 5
+    finally:
+        stuck.set()
+    for connection in held:
+        with closing(connection):
+            answer = connection.getresponse()
+            assert answer.status == 200
+            answer.read()
+    _hang_up(streams)
+
+
+@pytest.mark.parametrize(
+    ("command", "path", "error", "stops"),
+    [
+        ("POST", "/stop", None, True),
+        ("GET", "/stop", None, False),
+        ("PUT", "/stop", None, False),
+        ("POST", "/stop/", None, False),
+        ("POST", "/stopper", None, False),
+        ("POST", "/", None, False),
+        ("POST", "/stop", "unreadable", False),
+    ],
+)
+def test_only_stop_itself_uses_its_lane(command: str, path: str, error: str | None, stops: bool) -> None:
+    """Whatever looks like STOP, but is not it, waits with the others."""
+    assert is_stop(SimpleNamespace(command=command, path=path, error=error)) is stops
+
+
+def test_a_stream_gives_its_place_back_when_the_page_is_gone(visitor: Visitor) -> None:
+    """Pages that hang up make room for others within a beat or two."""
+    streams = _open_streams(visitor, STREAMS)
+    assert visitor.status("GET", "/live") == 503
+    _hang_up(streams)
+    assert _until(lambda: _is_open(visitor))
+
+
+def _is_open(visitor: Visitor) -> bool:
+    with closing(visitor.ask("GET", "/live")) as connection:
+        answer = connection.getresponse()
+        answer.close()
+        return answer.status == 200
+
+
+def test_a_crowd_of_idle_connections_makes_room(server: Server, visitor: Visitor) -> None:
+    """However many connections are held open without a word, a newcomer is answered."""
+    crowd = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(CONNECTIONS * 2 + 50)]
+    assert visitor.status("POST", "/stop") == 200
+    assert visitor.status("GET", "/") == 200
+    for one in crowd:
+        one.close()
+
+
+def test_a_crowd_hangs_up_on_nobody_who_is_being_answered(
+    server: Server, visitor: Visitor, live_desk: FakeDesk
+) -> None:
+    """The connections that make room are idle ones: a page's stream, silent the longest, goes on."""
+    ((connection, stream),) = _open_streams(visitor, 1)
+    crowd = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(CONNECTIONS + 50)]
+    assert visitor.status("GET", "/") == 200
+    number = live_desk.show(headline="Press to begin.").number
+    try:
+        while line := stream.readline():
+            if line == f"id: {number}\n".encode():
+                break
+        assert line
+        assert stream.readline().startswith(b"data: ")
+    finally:
+        _hang_up([(connection, stream)])
+        for one in crowd:
+            one.close()
+
+
+@pytest.mark.parametrize(
+    ("request_", "status"),
+    [
+        (b"POST /stop HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % USUAL, 413),
+        (b"POST /nowhere HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % (LARGEST - 1), 413),
+        (b"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % USUAL, 403),
+        (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX: " + b"x" * 40_000 + b"\r\n\r\n", 431),
+        (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: x\r\n\r\n", 400),
+        (b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nTransfer-Encoding: gzip\r\n\r\n", 501),
+    ],
+    ids=["413", "413 elsewhere", "403 scan", "431", "400", "501"],
+)
+def test_what_the_server_refuses_itself_is_black(server: Server, request_: bytes, status: int) -> None:
+    """Even below the app a refusal is a sentence on black, bound by a policy."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=10) as line:
+        line.sendall(request_)
+        told = b""
+        while chunk := line.recv(65536):
+            told += chunk
+    head, _, body = told.partition(b"\r\n\r\n")
+    assert head.startswith((f"HTTP/1.1 {status}".encode(), f"HTTP/1.0 {status}".encode()))
+    assert b"background:#000" in body
+    assert b"default-src 'none'" in head
+    assert len(body.partition(b"<p>")[2].split()) > 8
+
+
+def _begin_large(visitor: Visitor, head: bytes, cookie: str = "") -> socket.socket:
+    """Begin a post to where scans come, and send no more of its body than two bytes."""
+    line = socket.create_connection(("127.0.0.1", visitor.port), timeout=10)
+    host = b"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: %s\r\n"
+    line.sendall(host % (cookie or visitor.cookie).encode() + head + b"\r\n\r\n1\r\n")
+    return line
+
+
+def _answer_of(line: socket.socket) -> bytes:
+    told = b""
+    with line:
+        while chunk := line.recv(65536):
+            told += chunk
+    return told
+
+
+LONG = b"Content-Length: %d"
+
+
+@pytest.mark.parametrize("head", [LONG % (LARGEST - 1), b"Transfer-Encoding: chunked"], ids=["length", "chunks"])
+def test_a_large_body_wants_a_paired_phone(visitor: Visitor, head: bytes) -> None:
+    """A body too large for any other page is refused from its header on unless a phone that is paired sends it."""
+    forged = visitor.cookie[:-4] + "AAAA"
+    told = _answer_of(_begin_large(visitor, head, forged))
+    assert told.startswith((b"HTTP/1.1 403", b"HTTP/1.0 403"))
+    assert b"pair the phone" in told
+
+
+def test_even_a_paired_phone_sends_no_more_than_the_largest(visitor: Visitor) -> None:
+    """The largest body is the largest for everybody."""
+    told = _answer_of(_begin_large(visitor, LONG % LARGEST))
+    assert told.startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
+
+
+def test_large_bodies_come_a_few_at_a_time(visitor: Visitor) -> None:
+    """With two on their way a third is asked to wait, and is let in when one of them is gone; small posts go on."""
+    under_way = [_begin_large(visitor, LONG % (LARGEST - 1)) for _ in range(LARGE_AT_ONCE)]
+    assert _until(
+        lambda: _answer_of(_begin_large(visitor, LONG % LARGEST)).startswith((b"HTTP/1.1 503", b"HTTP/1.0 503"))
+    )
+    assert visitor.status("POST", "/stop") == 200
+    under_way.pop().close()
+    assert _until(
+        lambda: _answer_of(_begin_large(visitor, LONG % LARGEST)).startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
+    )
+    under_way.pop().close()
+
+
+def test_a_large_body_that_waits_to_be_looked_at_counts(live_desk: FakeDesk) -> None:
+    """A body that is all there, its page not yet made, lies on the card like one on its way: it takes a place too."""
+    app = create_app(live_desk, hosts=["127.0.0.1"])
+    taken = SimpleNamespace(large=True)
+    waiting = [SimpleNamespace(request=None, requests=[taken, SimpleNamespace()]) for _ in range(LARGE_AT_ONCE)]
+    phone = app.test_client()
+    phone.post("/pair", data={"code": CODE}, headers={"Origin": "http://127.0.0.1", "Host": "127.0.0.1"})
+    name, value = next((each.key, each.value) for each in phone._cookies.values())
+    head = f"POST /papers/scan HTTP/1.1\r\nHost: 127.0.0.1\r\nCookie: {name}={value}\r\nContent-Length: {USUAL}\r\n\r\n"
+    for channels, large in ((waiting, False), (waiting[1:], True)):
+        reader = reader_for(app, lambda channels=channels: channels)(Adjustments())  # type: ignore[misc]
+        reader.received(head.encode())
+        assert reader.large is large
+        assert (reader.error is None) is large
+
+
+def test_an_address_that_is_taken_is_told(server: Server, live_desk: FakeDesk) -> None:
+    """A second server at the same port is refused with a sentence that names it, and leaves nothing behind."""
+    with pytest.raises(ControllerError, match=str(server.port)):
+        Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", server.port)
+
+
+def test_closing_ends_what_is_open(server: Server, visitor: Visitor) -> None:
+    """With streams open the server is gone within a few seconds; closing it again does no harm."""
+    streams = _open_streams(visitor, 5)
+    began = time.monotonic()
+    server.close()
+    assert time.monotonic() - began < 5
+    server.close()
+    with pytest.raises(OSError, match=r".*"):
+        socket.create_connection(("127.0.0.1", server.port), timeout=1)
+    _hang_up(streams)
+
+
+def test_a_server_that_never_began_can_be_closed(live_desk: FakeDesk) -> None:
+    """A daemon that fails between binding and serving leaves no thread and no socket."""
+    Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", 0).close()

@@ -1,0 +1,282 @@
+"""The practice darkroom darkens paper: its pages against the real darkroom, with scripts off."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from tools.daemon_bench import Bench, bench, until
+from tools.fake_desk import FakeDesk
+from tools.phone import ORIGIN, Paired, words_of
+
+from controller.foot import acts
+from controller.picture.tray import densities_of
+from controller.practice.scene import PracticeScene
+from controller.words import say
+from hardware.practice.faults import Fault
+from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, OpalMoved, PaperMoved
+from webui.app import LARGEST_BODY, create_app
+
+
+def _paired(made: Bench) -> Paired:
+    from webui.pages import shelf
+
+    client = create_app(made.darkroom, hosts=["localhost"], extra=[shelf.blueprint]).test_client()
+    code = made.darkroom.pairing().new_code()
+    assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
+    return Paired(client)
+
+
+def _form(phone: Paired, address: str, page: str) -> dict[str, str]:
+    text = phone.look(page).text
+    form = re.search(rf'<form method="post" action="{address}".*?</form>', text, re.S)
+    assert form, f"no form for {address}"
+    return dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', form[0]))
+
+
+def _day(phone: Paired, made: Bench) -> None:
+    until(lambda: "paper away" in made.darkroom.status().can or None)
+    phone.send("/act/paper-away", _form(phone, "/act/paper-away", "/"))
+    until(lambda: made.darkroom.status().day_until_ns)
+
+
+def _strip(made: Bench) -> str:
+    """Work a strip of three bands by foot to its end and return its sheet."""
+    made.load(0.2, 0.2, 0.2, kind="strip")
+    return _work(made)
+
+
+def _work(made: Bench) -> str:
+    """Work what is loaded by foot to its end, close it, and return its sheet."""
+    made.get_ready()
+    made.rest()
+    made.press()
+    until(lambda: (made.place() == "finished") or None, 20.0, made.place)
+    made.rest()
+    made.hold()
+    until(lambda: (not made.darkroom.status().open) or None, 5.0, made.place)
+    made.rest()
+    return made.darkroom.sessions()[0].sheets[-1].id
+
+
+@pytest.fixture
+def evening(tmp_path: Path) -> Iterator[tuple[Bench, Paired]]:
+    """A real darkroom on practice lines, and a phone."""
+    with bench(tmp_path) as made:
+        yield made, _paired(made)
+
+
+def test_a_strip_is_developed_and_picked_from(evening: tuple[Bench, Paired]) -> None:
+    """A closed strip is developed by a plain form; its print has its bands in their greys and leads to each pick."""
+    made, phone = evening
+    sheet = _strip(made)
+    assert phone.look(f"/practice/print/{sheet}.png").status_code == 409  # the dark face shows none of it
+    _day(phone, made)
+    assert phone.look(f"/practice/print/{sheet}.png").status_code == 404
+    answer = phone.send("/practice/develop", _form(phone, "/practice/develop", f"/sheets/{sheet}"))
+    assert answer.headers["Location"] == f"/practice/print/{sheet}?wet=1"
+    prints = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    kept = prints.made(sheet)  # type: ignore[union-attr]
+    assert kept is not None
+    assert len(kept.bands) == 3
+    shown = densities_of(phone.look(f"/practice/print/{sheet}.png").data)
+    means = [float(shown[box.top : box.bottom, box.left : box.right].mean()) for box in kept.bands]
+    assert means == sorted(means)
+    assert means[0] < means[-1]
+    for page in (f"/practice/print/{sheet}", f"/pick/{sheet}"):
+        for band in (1, 2, 3):
+            assert f'href="/pick/{sheet}?band={band}&amp;between=0#meaning"' in phone.look(page).text
+    assert say("practice.is-wet") in words_of(phone.look(f"/practice/print/{sheet}?wet=1"))
+
+
+def test_a_print_stays_as_it_came_out(evening: tuple[Bench, Paired]) -> None:
+    """Once developed, a sheet is not changed by another scene; another process finds it in the data folder."""
+    made, phone = evening
+    sheet = _strip(made)
+    _day(phone, made)
+    phone.send("/practice/develop", {"sheet": sheet})
+    before = phone.look(f"/practice/print/{sheet}.png").data
+    fields = PracticeScene(negative="fence", paper="two").model_dump()
+    assert phone.send("/practice/scene", {**fields, "card_late_ms": "0.5"}).status_code == 303
+    prints = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    assert prints.scene() == PracticeScene(negative="fence", paper="two", card_late_ms=500)  # type: ignore[union-attr]
+    phone.send("/practice/develop", {"sheet": sheet})
+    assert phone.look(f"/practice/print/{sheet}.png").data == before
+
+
+def test_a_fogged_sheet_looks_it(evening: tuple[Bench, Paired]) -> None:
+    """Paper that lay under a lit phone comes out grey where no picture came, and the page says so."""
+    made, phone = evening
+    before = time.monotonic_ns() - 120_000_000_000
+    made.room.log_paper(True, before)
+    made.room.log_glow("phone", True, before)
+    fogged = _strip(made)
+    made.room.log_glow("phone", False)
+    made.room.log_paper(False)
+    clean = _strip(made)
+    _day(phone, made)
+    for sheet in (clean, fogged):
+        phone.send("/practice/develop", {"sheet": sheet})
+    lightest = [densities_of(phone.look(f"/practice/print/{sheet}.png").data).min() for sheet in (clean, fogged)]
+    assert lightest[1] > lightest[0] + 0.1
+    told = say("practice.fogged", density="%").partition("%")[0]
+    assert [told in words_of(phone.look(f"/practice/print/{sheet}")) for sheet in (clean, fogged)] == [False, True]
+
+
+def test_hands_and_faults_reach_the_room(evening: tuple[Bench, Paired]) -> None:
+    """What the page's forms do with hands and faults is what the practice darkroom logs and has."""
+    made, phone = evening
+    for fields in (
+        {"what": "paper-out"},
+        {"what": "negative-out"},
+        {"what": "opal-in"},
+        {"what": "card", "of": "cover", "place": "2"},
+        {"what": "tool-in", "of": "A", "act": "dodge"},
+        {"what": "phone-on"},
+    ):
+        assert phone.send("/practice/hand", fields).status_code == 303, fields
+    kinds = [type(entry) for entry in made.room.log()]
+    assert kinds[-6:] == [PaperMoved, NegativeMoved, OpalMoved, CardMoved, DodgerMoved, GlowSwitched]
+    assert phone.send("/practice/fault", {"fault": "bulb_dead", "on": "1"}).status_code == 303
+    assert made.room.faults() == {Fault.BULB_DEAD}
+    page = words_of(phone.look("/practice"))
+    for fault in Fault:
+        assert say(f"practice.watch-{fault.value.replace('_', '-')}") in page
+    phone.send("/practice/fault", {"fault": "bulb_dead", "on": "0"})
+    assert not made.room.faults()
+
+
+def test_the_baseboard_is_seen_by_day_alone(evening: tuple[Bench, Paired]) -> None:
+    """The baseboard's picture is there in the day face, and nowhere in the dark one."""
+    made, phone = evening
+    assert "/practice/board.png" not in phone.look("/practice").text
+    assert phone.look("/practice/board.png").status_code == 409
+    _day(phone, made)
+    assert "/practice/board.png" in phone.look("/practice").text
+    dark = phone.look("/practice/board.png").data
+    phone.send("/practice/hand", {"what": "paper-out"})
+    assert say("practice.paper-lies") in words_of(phone.look("/practice"))
+    assert say("practice.opal-stands") not in words_of(phone.look("/practice"))
+    phone.send("/practice/hand", {"what": "opal-in"})
+    assert say("practice.opal-stands") in words_of(phone.look("/practice"))
+    phone.send("/practice/hand", {"what": "opal-out"})
+    tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    assert tray is not None
+    bright = tray.board_png(lit=True, bands=0)
+    light, gloom = (np.asarray(Image.open(io.BytesIO(each)), dtype=float).mean() for each in (bright, dark))
+    assert light > gloom + 20
+
+
+def test_the_wall_has_every_sheet(evening: tuple[Bench, Paired]) -> None:
+    """Each sheet of the session is a card on the wall: its print where it is developed, and by day alone."""
+    made, phone = evening
+    one, two = _strip(made), _strip(made)
+    assert phone.look("/wall").status_code == 409
+    assert "/wall" not in phone.look("/sheets").text
+    _day(phone, made)
+    phone.send("/practice/develop", {"sheet": two})
+    assert 'href="/wall"' in phone.look("/sheets").text
+    text = phone.look("/wall").text
+    assert text.index(f'href="/sheets/{one}"') < text.index(f'href="/sheets/{two}"')
+    assert f"/practice/print/{two}.png" in text
+    assert f"/practice/print/{one}.png" not in text
+    assert (
+        text.count(say("page.outcome-complete") + "</text>") + text.count(say("page.outcome-spoiled") + "</text>") == 2
+    )
+
+
+def test_a_thread_leads_from_a_strip_to_the_print_that_used_its_pick(evening: tuple[Bench, Paired]) -> None:
+    """A sheet whose recipe came from a pick says so on the wall and hangs on a thread, with real lines too."""
+    made, phone = evening
+    tree: dict[str, object] = {"format": "treadle/strip/1", "title": "Strip at 620", "filter": "soft", "card": "cover"}
+    tree |= {"times": {"kind": "seconds", "step": 0.2, "bands": 3}, "pace": {"kind": "rhythm", "gap_seconds": 1.5}}
+    tree |= {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+    made.do(acts.Load(source=made.darkroom.save(json.dumps(tree)).id))
+    strip = _work(made)
+    made.do(acts.Pick(sheet=strip, band=2))
+    made.do(acts.Load(source=made.darkroom.record(strip).picks[-1].recipe))
+    _work(made)
+    _day(phone, made)
+    line = made.darkroom.sessions()[0].sheets[-1]
+    assert line.from_strip == strip
+    for practice in (made.darkroom.practice, lambda: None):
+        made.darkroom.practice = practice  # type: ignore[method-assign]
+        page = phone.look("/wall")
+        assert page.text.count(say("wall.from-strip", number=1) + "</text>") == 1
+        assert len(re.findall(r'<path d="M[^"]*C[^"]*S', page.text)) == 1
+        card = say("wall.light", seconds=f"{line.given_ms / 1000:.1f}")
+        assert card in page.text
+
+
+def test_a_picture_of_ones_own_becomes_the_negative(
+    evening: tuple[Bench, Paired], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A picture file is taken as the negative; what is no picture, or too large, is refused and changes nothing."""
+    made, phone = evening
+    _day(phone, made)
+    tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    assert tray is not None
+    monkeypatch.setattr("controller.picture.own.MOST_BYTES", 450_000)
+    for bad in (b"no picture", b"x" * 450_001):
+        answer = phone.send("/practice/own", {"picture": (io.BytesIO(bad), "own.png")})
+        assert answer.status_code == 422
+        assert not tray.has_own()
+    out = io.BytesIO()
+    noise = np.random.default_rng(20).integers(0, 256, (500, 900), dtype=np.uint8)
+    noise[:, :450] //= 4
+    Image.fromarray(noise).save(out, "PNG")
+    assert len(out.getvalue()) > LARGEST_BODY, "no more than any page takes in"
+    assert phone.send("/practice/own", {"picture": (io.BytesIO(out.getvalue()), "own.png")}).status_code == 303
+    assert tray.scene().negative == "own"
+    for thin, dense, fine in (("0.3", "1,9", True), ("1.5", "1.0", False), ("0.2", "4.1", False)):
+        answer = phone.send("/practice/scene", {"negative": "own", "own_thin": thin, "own_dense": dense})
+        assert answer.status_code == (303 if fine else 422)
+    assert (tray.scene().own_thin, tray.scene().own_dense) == (0.3, 1.9)
+    (negative,) = tray._negatives(tray.scene())
+    drawn = negative.draw(60, 80)
+    assert float(drawn[:, 60:].mean() - drawn[:, :20].mean()) > 0.3
+
+
+def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) -> None:
+    """Whatever the scene knows has its place on the form, by its name, and comes back as it was kept."""
+    made, phone = evening
+    _day(phone, made)
+    chosen = {"paper": "two", "lamp": "slow", "condenser": "wrong", "lens": "short", "safelight": "unsafe"}
+    chosen |= {"card": "uncover", "filter_left": "hard", "phone": "lit"}
+    figures = {"safelight_minutes": "20", "focus_ms": "2.5", "card_late_ms": "0.5", "dodger_late_ms": "1"}
+    figures |= {"stray_percent": "0.5", "flare_percent": "1", "callier": "1.2", "falloff_percent": "80"}
+    figures |= {"relay_on_ms": "20", "relay_off_ms": "15", "forgotten": "A C"}
+    assert phone.send("/practice/scene", {"negative": "slip", **chosen, **figures}).status_code == 303
+    scene = made.darkroom.practice().prints().scene()  # type: ignore[union-attr]
+    assert scene == PracticeScene.model_validate(
+        {"negative": "slip", **chosen, **figures, "focus_ms": 2500, "card_late_ms": 500, "dodger_late_ms": 1000}
+    )
+    page = phone.look("/practice").text
+    assert {name for name in PracticeScene.model_fields if f'name="{name}"' not in page} == {"own_thin", "own_dense"}
+    for name, value in figures.items():
+        assert f'name="{name}"' in page
+        assert f'value="{value}"' in page
+    for name, value in chosen.items():
+        words = say(f"practice.{name.replace('_', '-')}-{value}")
+        assert f'<option value="{value}" selected>{words}' in page
+
+
+def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+    """A hand or fault that there is none of is a sentence, and nothing is done."""
+    for address, fields in (
+        ("/practice/hand", {"what": "juggle"}),
+        ("/practice/hand", {"what": "card", "of": "cover", "place": "25"}),
+        ("/practice/hand", {"what": "tool-in", "of": "A1", "act": "dodge"}),
+        ("/practice/fault", {"fault": "gremlins", "on": "1"}),
+    ):
+        assert phone_with_practice.send(address, fields).status_code == 422
+    practice = practice_desk.practice()
+    assert practice is not None
+    assert practice.hands == []

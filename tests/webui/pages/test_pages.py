@@ -1,0 +1,337 @@
+"""The other pages: sheets and their records, settings, the start card, and the practice darkroom."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from tools.fake_desk import PLAN, FakeDesk, FakePractice
+from tools.phone import ORIGIN, Paired, words_of
+
+from controller.recipe.plan import Act, Plan, Step, StripPlan
+from controller.store.entries import FootRow, Picked
+from controller.store.records import PartRecord, SheetRecord, StepRecord, When
+from controller.store.sessions import SessionLine, SheetLine
+from controller.store.settings import Settings
+from controller.words import say
+from webui.forms.settings import entries, read_form
+from webui.frame.practice_sight import Sole
+from webui.pages.record import lines_of, picture_of
+from webui.wording import moment
+
+S = 1_000_000_000
+WHEN = When(row=1, boot="b", at_ns=0, wall="2024-03-01T20:15:00+00:00", synchronised=True)
+
+
+def _part(light: str, step: int, part: int, on_s: float, lit_s: float, **changes: Any) -> PartRecord:
+    values = {
+        "light": light,
+        "part": part,
+        "filter": PLAN.steps[step - 1].filter,
+        "ordered_ms": 10100,
+        "on_ns": int(on_s * S),
+        "least_ns": int(lit_s * S),
+        "most_ns": int(lit_s * S),
+        "why": "complete",
+        "lag_ms": 0,
+        "came": WHEN,
+    }
+    return PartRecord(**{**values, **changes})
+
+
+def _record(**changes: Any) -> SheetRecord:
+    """Return a sheet: a whole base, a burn in two parts, and a last step that was left out."""
+    steps = (
+        StepRecord(step=PLAN.steps[0], parts=(_part("a", 1, 1, 2, 10.1),), given_least_ms=10100, given_most_ms=10100),
+        StepRecord(
+            step=PLAN.steps[1],
+            parts=(_part("b", 2, 1, 20, 5.5, why="foot"), _part("c", 2, 2, 30, 4.6)),
+            given_least_ms=10100,
+            given_most_ms=10100,
+        ),
+        StepRecord(step=PLAN.steps[2], left_out=True),
+    )
+    feet = (
+        FootRow(sheet="s1", gesture="press", at_ns=int(25.5 * S)),
+        FootRow(sheet="s1", gesture="wait", at_ns=int(25.9 * S)),
+        FootRow(sheet="s1", gesture="press", at_ns=int(28 * S)),
+        FootRow(sheet="s1", gesture="page stop", at_ns=int(31 * S)),
+        FootRow(sheet="s1", gesture="hold", at_ns=int(40 * S)),
+    )
+    values: dict[str, Any] = {
+        "id": "s1",
+        "number": 5,
+        "plan": PLAN,
+        "steps": steps,
+        "outcome": "complete",
+        "opened": WHEN,
+        "ended": WHEN,
+        "feet": feet,
+        "remarks": ("a touch <more>",),
+    }
+    return SheetRecord(**{**values, **changes})
+
+
+def test_a_record_says_what_each_step_got(phone: Paired, desk: FakeDesk) -> None:
+    """Planned, given and what became of each step can be read without scripts, remarks as they were written."""
+    desk.records["s1"] = _record()
+    answer = phone.look("/sheets/s1")
+    assert answer.status_code == 200
+    words = words_of(answer)
+    for text in ("Sheet 5: Harbour crane", moment(WHEN.wall), "complete", "A sky, burn", "left out", "a touch <more>"):
+        assert text in words
+    assert "5.5 s, stopped by the foot" in words
+
+
+def test_a_record_is_drawn_with_the_foot_beneath() -> None:
+    """Every press stands where it fell: into its light, or before the step it led to; the page's stop is no foot."""
+    record = _record()
+    assert [line.fate for line in lines_of(record)] == ["", "", "left out"]
+    assert lines_of(record)[1].lights == ("5.5 s, stopped by the foot", "4.6 s, complete")
+    drawn = picture_of(record)
+    assert "<svg" in str(drawn.svg)
+
+
+def test_a_struck_light_counts_nothing() -> None:
+    """A light that gave nothing is said as such."""
+    parts = (_part("a", 1, 1, 2, 10.1, struck=True), _part("b", 1, 2, 20, 10.1))
+    step = StepRecord(step=PLAN.steps[0], parts=parts, given_least_ms=10100, given_most_ms=10100)
+    (line,) = lines_of(_record(steps=(step,)))
+    assert line.lights == (say("page.part-struck"), "10.1 s, complete")
+
+
+def test_a_doubtful_step_is_a_span() -> None:
+    """Where least and most differ, both are shown."""
+    step = StepRecord(step=PLAN.steps[0], parts=(), given_least_ms=2100, given_most_ms=4600)
+    assert lines_of(_record(steps=(step,)))[0].given == "2.1 to 4.6"
+
+
+def test_a_step_without_light_is_told_by_whether_it_may_still_come() -> None:
+    """While the sheet is open its light is yet to come; on a closed sheet it is simply none."""
+    step = StepRecord(step=PLAN.steps[0])
+    assert lines_of(_record(steps=(step,), closed=None))[0].fate == say("page.fate-to-come")
+    assert lines_of(_record(steps=(step,), closed=WHEN))[0].fate == say("page.fate-none")
+
+
+def test_a_strips_record_leads_to_its_pick(phone: Paired, desk: FakeDesk) -> None:
+    """What was picked stands on the strip's record."""
+    band = Step(number=1, name="band 1 of 2", act=Act.BAND, filter="hard", planned_ms=5000)
+    strip = StripPlan(
+        filter="hard", kind="seconds", card="cover", pace="press", totals_ms=(5000, 10000), pulses_ms=(5000, 5000)
+    )
+    plan = Plan(source="x", version=1, kind="strip", title="Hard strip", steps=(band,), strip=strip)
+    picked = Picked(sheet="s1", band=1, between=True, filter="hard", seconds=7.1)
+    desk.records["s1"] = _record(plan=plan, steps=(StepRecord(step=band),), feet=(), picks=(picked,))
+    assert "between bands 1 and 2, 7.1 s through hard" in words_of(phone.look("/sheets/s1"))
+
+
+def test_remarks_are_typed_by_day_only(phone: Paired, desk: FakeDesk) -> None:
+    """The field stands in the page for the day look alone, and what is written goes to the sheet's record."""
+    desk.records["s1"] = _record()
+    text = phone.look("/sheets/s1").text
+    assert '<form method="post" action="/act/remark" class="dayonly">' in text
+
+
+def test_sessions_list_their_sheets(phone: Paired, desk: FakeDesk) -> None:
+    """Each evening's sheets stand under it, with what became of them and where they came from."""
+    assert say("page.sheets-none") in words_of(phone.look("/sheets"))
+    sheet = SheetLine(
+        id="s1",
+        number=5,
+        title="Harbour crane",
+        kind="recipe",
+        outcome="spoiled",
+        opened="",
+        given_ms=10100,
+        planned_ms=28200,
+        from_strip="s0",
+    )
+    desk.sessions = lambda limit=20: [SessionLine(began="", sheets=(sheet,))]  # type: ignore[method-assign]
+    words = words_of(phone.look("/sheets"))
+    for text in ("1 sheet", "Harbour crane", "spoiled", "from a strip", "10.1 s", say("page.clock-not-set")):
+        assert text in words
+
+
+# ---- settings
+
+
+def test_every_setting_is_on_the_form(phone: Paired, desk: FakeDesk) -> None:
+    """Each setting has a name, a reason and its limits in words, and its present value in the field."""
+    desk.say_day()
+    text = phone.look("/settings").text
+    for key in Settings.model_fields:
+        assert f'name="{key}"' in text
+    assert [entry.key for entry in entries(Settings())] == list(Settings.model_fields)
+
+
+def test_settings_are_kept(phone: Paired, desk: FakeDesk) -> None:
+    """What was typed is kept, with a decimal comma too; a switch that is not sent is off; the page says so."""
+    desk.say_day()
+    answer = phone.send(
+        "/settings", {"settle_seconds": "4,5", "start_from_phone-shown": "1", "start_from_phone": "true"}
+    )
+    assert answer.status_code == 303
+    assert desk.kept_settings.settle_seconds == 4.5
+    assert desk.kept_settings.start_from_phone is True
+    assert say("page.settings-kept") in words_of(phone.look(answer.headers["Location"]))
+    phone.send("/settings", {"start_from_phone-shown": "1"})
+    assert desk.kept_settings.start_from_phone is False
+    assert desk.kept_settings.settle_seconds == 4.5
+
+
+def test_a_bad_setting_changes_nothing_and_loses_nothing(phone: Paired, desk: FakeDesk) -> None:
+    """422: the sentence names it, the form keeps what was typed, the settings stay as they were."""
+    desk.say_day()
+    answer = phone.send("/settings", {"settle_seconds": "99", "beat_seconds": "7"})
+    assert answer.status_code == 422
+    assert f"“{say('page.setting-settle_seconds')}”" in words_of(answer)
+    assert "settle_seconds" not in words_of(answer)  # a key stands nowhere on the page
+    assert re.search(r'name="settle_seconds" value="99"', answer.text)
+    assert re.search(r'name="beat_seconds" value="7"', answer.text)
+    assert desk.kept_settings == Settings()
+
+
+def test_saving_settings_does_not_need_the_day_face(phone: Paired, desk: FakeDesk) -> None:
+    """Editing needs the day face; the act of saving does not, so nothing typed is lost when it ends meanwhile."""
+    assert phone.send("/settings", {"settle_seconds": "5"}).status_code == 303
+    assert desk.kept_settings.settle_seconds == 5
+
+
+def test_fields_that_are_no_settings_are_left_alone() -> None:
+    """Token and other fields of a form are no changes."""
+    assert read_form({"token": "x", "nonsense": "1"}, Settings) == ({}, {})
+
+
+def test_the_start_card_speaks_of_the_phones_own_light(phone: Paired) -> None:
+    """Auto-lock, messages, theme, brightness, full screen, LCD leaks, and the safelight test with the phone."""
+    words = words_of(phone.look("/phone")).lower()
+    for text in (
+        "auto-lock",
+        "do not disturb",
+        "dark system theme",
+        "brightness",
+        "full screen",
+        "lcd",
+        "safelight test",
+    ):
+        assert text in words
+
+
+# ---- the practice darkroom
+
+
+def test_practice_pages_exist_with_practice_lines_only(phone: Paired, phone_with_practice: Paired) -> None:
+    """With real lines there is no such page and no such button; with practice lines there is."""
+    assert phone.look("/practice").status_code == 404
+    for address in ("contact", "filter", "lid"):
+        assert phone.send(f"/practice/{address}", {"closed": "1", "tread": 1, "lid": "open"}).status_code == 404
+    assert phone_with_practice.look("/practice").status_code == 200
+
+
+def _room(desk: FakeDesk) -> FakePractice:
+    room = desk.practice()
+    assert isinstance(room, FakePractice)
+    return room
+
+
+def test_the_foot_the_drawer_and_the_lid_are_real(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+    """Each button does to the simulated darkroom what it says."""
+    room = _room(practice_desk)
+    for number, closed in ((1, "1"), (2, "0")):
+        fields = {"closed": closed, "tread": number, "page": "p"}
+        assert phone_with_practice.send("/practice/contact", fields).status_code == 303
+    assert room.contacts == [True, False]
+    phone_with_practice.send("/practice/filter", {"filter": "hard"})
+    assert room.filter == "hard"
+    phone_with_practice.send("/practice/filter", {"filter": ""})
+    assert room.filter == ""
+    phone_with_practice.send("/practice/lid", {"lid": "open"})
+    assert room.open
+    phone_with_practice.send("/practice/lid", {"lid": "shut"})
+    assert not room.open
+
+
+@pytest.mark.parametrize(
+    ("address", "fields"),
+    [
+        ("contact", {"closed": "2", "tread": "1"}),
+        ("contact", {"closed": "1"}),
+        ("contact", {"tread": "1"}),
+        ("filter", {"filter": "x" * 41}),
+        ("filter", {"filter": "a\nb"}),
+        ("lid", {"lid": "ajar"}),
+        ("lid", {}),
+    ],
+)
+def test_nonsense_moves_nothing(
+    phone_with_practice: Paired, practice_desk: FakeDesk, address: str, fields: dict[str, str]
+) -> None:
+    """422: what is no foot, filter or lid leaves the darkroom as it was."""
+    assert phone_with_practice.send(f"/practice/{address}", fields).status_code == 422
+    room = _room(practice_desk)
+    assert (room.contacts, room.filter, room.open) == ([], "", False)
+
+
+def test_a_tread_that_was_overtaken_is_not_done() -> None:
+    """A foot-down that arrives after its foot-up would leave the foot on the switch; it is dropped."""
+    room = FakePractice()
+    sole = Sole(room)
+    sole.tread("p", 2, closed=False)
+    sole.tread("p", 1, closed=True)
+    assert room.contacts == [False]
+    sole.tread("q", 1, closed=True)
+    assert room.contacts == [False, True]
+
+
+def test_a_page_that_goes_lifts_its_foot() -> None:
+    """A page that is gone while it treads counts as a foot that came up; another page's foot stays."""
+    room = FakePractice()
+    sole = Sole(room)
+    sole.tread("p", 1, closed=True)
+    sole.gone("q")
+    sole.gone("")
+    assert room.contacts == [True]
+    sole.gone("p")
+    assert room.contacts == [True, False]
+    sole.gone("p")
+    assert room.contacts == [True, False]
+
+
+def test_a_stream_that_breaks_lifts_the_foot(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+    """The browser hanging up is seen on its event stream, and opens the contact it held."""
+    phone_with_practice.send("/practice/contact", {"closed": "1", "tread": 1, "page": "p"})
+    gone = [False]
+    answer = phone_with_practice.client.get(
+        "/live?part=practice&page=p", environ_overrides={"waitress.client_disconnected": lambda: gone[0]}
+    )
+    next(answer.iter_encoded())
+    gone[0] = True
+    answer.close()
+    assert _room(practice_desk).contacts == [True, False]
+
+
+def test_the_foot_is_never_counted(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+    """A foot may tread as often as it likes."""
+    for number in range(1, 121):
+        fields = {"closed": str(number % 2), "tread": number, "page": "p"}
+        assert phone_with_practice.send("/practice/contact", fields).status_code == 303
+    assert len(_room(practice_desk).contacts) == 120
+
+
+def test_a_strangers_foot_is_refused(practice_desk: FakeDesk, phone_with_practice: Paired) -> None:
+    """Cookie and token are asked of the foot like of any act."""
+    fields = {"closed": "1", "tread": "1", "page": "p", "token": "x"}
+    answer = phone_with_practice.client.post("/practice/contact", data=fields, headers={"Origin": ORIGIN})
+    assert answer.status_code == 403
+    assert _room(practice_desk).contacts == []
+
+
+def test_the_filters_of_the_sheet_are_at_hand(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+    """Beside soft and hard, whatever the loaded sheet asks for lies by the drawer, and what is in it is marked."""
+    step = Step(number=1, name="base", act=Act.BASE, filter="2½", planned_ms=1000)
+    practice_desk.show(plan=Plan(source="s", version=1, kind="recipe", title="t", steps=(step,)))
+    _room(practice_desk).filter = "hard"
+    text = phone_with_practice.look("/practice").text
+    assert re.findall(r'name="filter" value="([^"]*)"', text) == ["soft", "hard", "2½", ""]
+    assert re.search(r'value="hard"[^>]*aria-pressed="true"', text)

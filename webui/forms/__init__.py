@@ -1,0 +1,1 @@
+"""What is typed on pages, turned into what the desk is asked."""

@@ -1,0 +1,185 @@
+"""What is typed on the contrast pages, turned into what the desk is asked; a bad figure is refused at its field."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, Final, get_args
+
+from controller.contrast.asks import ByNegative, ByPicks, HoldAsk, SplitAsk, Stand
+from controller.errors import NotThere, Unreadable
+from controller.paper.ladder import Ladder
+from controller.paper.negative import FilterPicks, MatchedPicks, Measured, NegativeAsk
+from controller.paper.tones import TonePlace
+from controller.words import say
+from webui.frame.context import desk
+
+if TYPE_CHECKING:
+    from webui.forms.fields import Fields
+
+STAND: Final = ("paper", "recipe", "magnification", "aperture")
+SPLIT: Final = (
+    *STAND,
+    *("by", "light-negative", "dark-negative", "soft-pick", "soft-picked", "hard-pick", "hard-picked"),
+    *("light", "light-own", "dark", "dark-own"),
+)
+HOLD: Final = (*STAND, "soft-seconds", "hard-seconds", "held", "held-own", "by-r", "by-own")
+NEGATIVE: Final = (
+    *("paper", "recipe", "by", "thin", "dense", "source", "callier", "flare"),
+    *("first-tone", "full-black", "through", "through-own", "dense-seconds", "thin-seconds"),
+)
+LIGHT_TONES: Final = ("first", "skin", "middle")
+DARK_TONES: Final = ("dark", "last", "black")
+HELD_TONES: Final = ("first", "skin", "middle", "dark", "last")
+R_STEPS: Final = ("-30", "-20", "-10", "10", "20", "30")
+"""How much R changes: about a grade, two thirds and a third of one, either way (common practice)."""
+
+
+@dataclass(frozen=True)
+class PickedBand:
+    """A band that was picked before: where, and the seconds it stands for."""
+
+    seconds: str
+    words: str
+
+
+def split_ask(fields: Fields) -> SplitAsk:
+    """Return what is asked for two tones.
+
+    Raises:
+        Unreadable: a figure is missing or wrong; its place is the field.
+    """
+    tones: ByNegative | ByPicks
+    if fields["by"] == "picks":
+        tones = ByPicks(
+            soft_seconds=float(_pick(fields, "soft-pick", "soft-picked")),
+            hard_seconds=float(_pick(fields, "hard-pick", "hard-picked")),
+        )
+    else:
+        tones = ByNegative(
+            light=float(fields.needed("light-negative", "0", "6")), dark=float(fields.needed("dark-negative", "0", "6"))
+        )
+    return SplitAsk(
+        paper=_paper(fields),
+        stand=_stand(fields),
+        tones=tones,
+        light=_tone(fields, "light"),
+        dark=_tone(fields, "dark"),
+    )
+
+
+def hold_ask(fields: Fields) -> HoldAsk:
+    """Return what is asked of another contrast.
+
+    Raises:
+        Unreadable: a figure is missing or wrong; its place is the field.
+    """
+    by = fields["by-own"]
+    sign = -1 if by[:1] in ("-", "−") else 1
+    if by:
+        typed = type(fields)(fields.labels, {"by-own": by.lstrip("-−+")}, ("by-own",))
+        change = float(typed.figure("by-own", "1", "200") or 0) * sign
+    else:
+        change = float(fields["by-r"]) if fields["by-r"] in R_STEPS else -10.0
+    return HoldAsk(
+        paper=_paper(fields),
+        stand=_stand(fields),
+        soft_seconds=float(fields.figure("soft-seconds", "0", "3600") or 0),
+        hard_seconds=float(fields.figure("hard-seconds", "0", "3600") or 0),
+        held=_tone(fields, "held"),
+        by=change,
+    )
+
+
+def negative_ask(fields: Fields) -> NegativeAsk:
+    """Return what is asked of a negative's range.
+
+    Raises:
+        Unreadable: a figure is missing or wrong; its place is the field.
+    """
+    match fields["by"]:
+        case "filter":
+            return FilterPicks(
+                first_tone_seconds=float(fields.needed("first-tone", "0.1", "3600")),
+                full_black_seconds=float(fields.needed("full-black", "0.1", "3600")),
+                range_through=_through(fields),
+            )
+        case "matched":
+            return MatchedPicks(
+                dense_seconds=float(fields.needed("dense-seconds", "0.1", "3600")),
+                thin_seconds=float(fields.needed("thin-seconds", "0.1", "3600")),
+            )
+    callier = fields.figure("callier", "0.8", "2")
+    return Measured(
+        thin=float(fields.needed("thin", "0", "6")),
+        dense=float(fields.needed("dense", "0", "6")),
+        source="condenser" if fields["source"] == "condenser" else "diffuser",
+        callier=None if callier is None else float(callier),
+        flare_density=float(fields.figure("flare", "0", "1") or 0),
+    )
+
+
+def ladder(fields: Fields) -> Ladder:
+    """Return the filters of the chosen paper, its own or a typical set's."""
+    return desk().contrast().ladder(_paper(fields) if fields["paper"] else "")
+
+
+def picked_bands() -> dict[str, tuple[PickedBand, ...]]:
+    """Return the bands picked lately from soft and from hard strips, newest first."""
+    found: dict[str, list[PickedBand]] = {"soft": [], "hard": []}
+    for session in desk().sessions(5):
+        for line in session.sheets:
+            if line.kind != "strip":
+                continue
+            record = desk().record(line.id)
+            for pick in reversed(record.picks):
+                if pick.filter in found and not pick.stops:
+                    words = {"number": record.number, "seconds": f"{pick.seconds:.1f}", "title": record.plan.title}
+                    found[pick.filter].append(PickedBand(f"{pick.seconds:g}", say("contrast.picked", **words)))
+    return {name: tuple(bands[:12]) for name, bands in found.items()}
+
+
+def _pick(fields: Fields, typed: str, chosen: str) -> Decimal:
+    if not fields[typed] and fields[chosen]:
+        return type(fields)(fields.labels, {typed: fields[chosen]}, (typed,)).needed(typed, "0.1", "3600")
+    return fields.needed(typed, "0.1", "3600")
+
+
+def _paper(fields: Fields) -> str:
+    if not fields["paper"]:
+        raise Unreadable(say("contrast.choose-paper"), ("paper",))
+    try:
+        desk().contrast().paper(fields["paper"])
+    except NotThere as gone:
+        raise Unreadable(str(gone), ("paper",)) from None
+    return fields["paper"]
+
+
+def _stand(fields: Fields) -> Stand:
+    told: dict[str, Any] = {
+        "magnification": fields.figure("magnification", "0.01", "200"),
+        "aperture": fields.figure("aperture", "0.5", "128"),
+    }
+    return Stand(**{name: None if value is None else float(value) for name, value in told.items()})
+
+
+def _tone(fields: Fields, name: str) -> TonePlace | float:
+    """Return a tone: the density that was typed, or the name that was chosen."""
+    typed = fields.figure(f"{name}-own", "0", "4", fields.label(name))
+    if typed is not None:
+        return float(typed)
+    for place in get_args(TonePlace):
+        if fields[name] == place:
+            return place  # type: ignore[no-any-return]
+    raise Unreadable(say("contrast.choose-tone", label=fields.label(name)), (name,))
+
+
+def _through(fields: Fields) -> float:
+    if (own := fields.figure("through-own", "10", "400")) is not None:
+        return float(own)
+    for rung in ladder(fields).rungs:
+        if fields["through"] == rung.filter:
+            return rung.range_exact
+    if fields["through"] in ("soft light", "hard light"):
+        return desk().contrast().ends(_paper(fields))[fields["through"] == "hard light"]
+    raise Unreadable(say("contrast.choose-through"), ("through",))

@@ -1,0 +1,140 @@
+"""One print of a step tablet as it is typed: its light, its seconds, and what was read at each step."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, fields, replace
+from typing import Final, Literal
+
+from controller.paper.readings import HIGHEST_READ, LOWEST_READ, NOISE_DENSITY, Exposure, How, Reading
+from controller.words import say
+from webui.forms.form import Form, typed_number
+
+Light = Literal["soft", "hard", "both", "filter"]
+LIGHTS: Final[tuple[Light, ...]] = ("soft", "hard", "both", "filter")
+_NUMBER: Final = re.compile(r"[+\-−]?(?:[0-9]{1,6}(?:[.,][0-9]{0,12})?|[.,][0-9]{1,12})")
+Mistakes = dict[str, str]
+"""Sentences by the input they belong to."""
+
+
+@dataclass(frozen=True)
+class Column(Form):
+    """One print of the tablet, as typed: its light, its seconds, and what was read at each step."""
+
+    light: str = "soft"
+    seconds: str = ""
+    more: str = ""
+    """Hard seconds, where the print got both."""
+    filter: str = ""
+    how: str = "densitometer"
+    noises: str = ""
+    """What a scan knows of single steps: "7:0.031 8:0.02"."""
+    cells: tuple[tuple[int, str], ...] = field(default=())
+
+    def cell(self, step: int) -> str:
+        """Return what was typed at a step."""
+        return dict(self.cells).get(step, "")
+
+    @property
+    def filled(self) -> bool:
+        """Something was typed at some step."""
+        return any(text for _, text in self.cells)
+
+    def waits_for(self, read: Column) -> bool:
+        """Tell whether this column is still empty, and nothing typed at its head speaks against that print."""
+        heads = ((self.seconds, read.seconds), (self.more, read.more), (self.filter, read.filter))
+        return not self.filled and self.light == read.light and all(mine in ("", theirs) for mine, theirs in heads)
+
+    @property
+    def heading(self) -> str:
+        """What the column is called."""
+        return self.filter if self.light == "filter" and self.filter else say(f"papers.light-{self.light}")
+
+    def exposure(self, at: int, steps: Sequence[tuple[int, float]], wrong: Mistakes) -> Exposure | None:
+        """Return the print as a tablet's `steps` (with their densities) have it; None, where `wrong` says why.
+
+        `at` is the column's number, from 0; a sentence in `wrong` belongs to an input of that column.
+        """
+        before = len(wrong)
+        seconds = read_amount(self.seconds, f"column-{at}-seconds", "papers.wrong-seconds", 0.1, 3600.0, wrong)
+        more = None
+        if self.light == "both":
+            more = read_amount(self.more, f"column-{at}-more", "papers.wrong-seconds", 0.1, 3600.0, wrong)
+        if self.light == "filter" and not 1 <= len(self.filter) <= 12:
+            wrong[f"column-{at}-filter"] = say("papers.wrong-filter")
+        if self.light not in LIGHTS:
+            wrong[f"column-{at}-seconds"] = say("papers.wrong-light")
+        readings, noises = [], _noises(self.noises)
+        for step, density in steps:
+            text = self.cell(step)
+            if not text:
+                continue
+            name = f"column-{at}-cell-{step}"
+            read = read_amount(text, name, "papers.wrong-density", LOWEST_READ, HIGHEST_READ, wrong, step=step)
+            if read is not None:
+                noise = noises.get(step)
+                readings.append(Reading(step=step, tablet_density=density, print_density=read, noise_density=noise))
+        if len(readings) < 2 and steps and len(wrong) == before:
+            wrong[f"column-{at}-seconds"] = say("papers.one-step", column=self.heading)
+        if len(wrong) > before or seconds is None or len(readings) < 2:
+            return None
+        hard = seconds if self.light == "hard" else more or 0.0
+        how: How = "scan" if self.how == "scan" else "densitometer"
+        return Exposure(
+            soft_seconds=0.0 if self.light == "hard" else seconds,
+            hard_seconds=hard,
+            filter=self.filter if self.light == "filter" else "",
+            how=how,
+            noise_density=NOISE_DENSITY[how],
+            readings=tuple(readings),
+        )
+
+
+def column_fields(columns: Sequence[Column]) -> Iterator[tuple[str, str]]:
+    """Yield the hidden inputs that bring columns to another page's form."""
+    for at, column in enumerate(columns):
+        for one in fields(column):
+            if one.name != "cells":
+                yield f"column-{at}-{one.name}", str(getattr(column, one.name))
+        yield from ((f"column-{at}-cell-{step}", text) for step, text in column.cells if text)
+
+
+def column_of(exposure: Exposure) -> Column:
+    """Return the column that shows a print."""
+    noises = " ".join(f"{each.step}:{each.noise_density:g}" for each in exposure.readings if each.noise_density)
+    cells = tuple((each.step, typed_number(each.print_density)) for each in exposure.readings)
+    column = Column(
+        seconds=typed_number(exposure.soft_seconds), how=exposure.how, noises=noises, cells=tuple(sorted(cells))
+    )
+    if exposure.filter:
+        return replace(column, light="filter", filter=exposure.filter)
+    if exposure.soft_seconds and exposure.hard_seconds:
+        return replace(column, light="both", more=typed_number(exposure.hard_seconds))
+    if exposure.hard_seconds:
+        return replace(column, light="hard", seconds=typed_number(exposure.hard_seconds))
+    return column
+
+
+def read_number(text: str) -> float | None:
+    """Return the number that was typed, a comma read as a point; None where it is none."""
+    if not _NUMBER.fullmatch(text):
+        return None
+    return float(text.replace(",", ".").replace("−", "-"))
+
+
+def read_amount(
+    text: str, name: str, key: str, least: float, most: float, wrong: Mistakes, **said: object
+) -> float | None:
+    """Return the number typed into an input; None, and a sentence in `wrong`, where it is none within its limits."""
+    value = read_number(text)
+    if value is None or not least <= value <= most:
+        limits = {"least": f"{least:g}".replace("-", "−"), "most": f"{most:g}"}
+        wrong[name] = say(key, found=text[:40], **limits, **said)
+        return None
+    return value
+
+
+def _noises(text: str) -> dict[int, float]:
+    found = re.findall(r"([0-9]{1,2}):(0\.[0-9]{1,6})", text)
+    return {int(step): float(noise) for step, noise in found if 0.0 < float(noise) <= 1.0}

@@ -1,0 +1,281 @@
+"""One line of a recipe's local work as it is typed: which area, what to do, through which filter, how much."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+from typing import Final
+
+from controller.exposure.burns import burn_ms, held_back_ms
+from controller.exposure.stops import dried_ms
+from controller.recipe.fields import BOTH, milliseconds
+from controller.recipe.recipe import RECIPE, Burn, Dodge, EdgeBurn, Recipe
+from webui.forms.form import (
+    FILTERS,
+    IN_SECONDS,
+    OWN,
+    STOPS,
+    Form,
+    LightLine,
+    Move,
+    Place,
+    Tree,
+    Typed,
+    beside,
+    chosen_or_own,
+    exact,
+    input_name,
+    light_line,
+    line_numbers,
+    moved,
+    number,
+    read_lines,
+    typed_number,
+    without_blanks,
+)
+from webui.forms.setup import SETUP_PLACES, SetupForm, setup_of
+from webui.wording import seconds
+
+EDGES: Final = ("top", "right", "bottom", "left")
+AREAS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True)
+class WorkLine(Form):
+    """Local work on one area, as typed. `dose` is stops from the list, "own" or "seconds"."""
+
+    area: str = ""
+    what: str = ""
+    act: str = "burn"
+    how: str = ""
+    edges: tuple[str, ...] = ()
+    filter: str = ""
+    filter_own: str = ""
+    dose: str = "1/3"
+    dose_own: str = ""
+    seconds: str = ""
+
+    @property
+    def filter_name(self) -> str:
+        """The filter that was chosen from the list or typed beside it."""
+        return self.filter_own if self.filter == OWN else self.filter
+
+    @property
+    def stops(self) -> str:
+        """The stops that were chosen or typed; empty where the work is in seconds."""
+        if self.dose == IN_SECONDS:
+            return ""
+        return self.dose_own if self.dose == OWN else self.dose
+
+    @property
+    def less(self) -> bool:
+        """The work takes light away."""
+        return self.act == "dodge"
+
+    def tree(self) -> Tree:
+        """Return the line as the document has it; fields of another act than the chosen one are left out."""
+        tree: Tree = {
+            "area": self.area,
+            "what": self.what,
+            "act": self.act,
+            "filter": self.filter_name,
+            "stops": self.stops,
+        }
+        if self.dose == IN_SECONDS:
+            tree["seconds"] = number(self.seconds)
+        if self.act == "dodge":
+            tree["how"] = self.how
+        if self.act == "edge burn":
+            return without_blanks(tree) | {"edges": list(self.edges)}
+        return without_blanks(tree)
+
+
+def work_line(recipe: Recipe, work: Burn | Dodge | EdgeBurn) -> WorkLine:
+    """Return the line that shows kept local work."""
+    bases = tuple(light.filter for light in recipe.light)
+    offered = (*bases, *((BOTH,) if len(bases) > 1 else ()), *FILTERS)
+    chosen, own = chosen_or_own(work.filter, offered)
+    dose, dose_own = (IN_SECONDS, "") if work.stops is None else chosen_or_own(str(work.stops).strip(), STOPS)
+    return WorkLine(
+        area=work.area,
+        what=work.what or "",
+        act=work.act,
+        how=(work.how if isinstance(work, Dodge) else None) or "",
+        edges=work.edges if isinstance(work, EdgeBurn) else (),
+        filter=chosen,
+        filter_own=own,
+        dose=dose,
+        dose_own=dose_own,
+        seconds=typed_number(work.seconds),
+    )
+
+
+_PLACES: Final[Mapping[str, str]] = {
+    **SETUP_PLACES,
+    "image_mm": "image-long",
+    "image_mm.0": "image-long",
+    "image_mm.1": "image-short",
+    "dry_down_percent": "dry-down",
+    "light.*.filter": "light-*-filter",
+    "local.*.stops": "local-*-dose",
+    "local.*.seconds": "local-*-seconds",
+}
+"""Where a key of the document has another name than its field."""
+
+
+@dataclass(frozen=True)
+class RecipeForm(SetupForm):
+    """A whole recipe, as typed."""
+
+    title: str = ""
+    notes: str = ""
+    image_long: str = ""
+    image_short: str = ""
+    dry_down: str = ""
+    flash_seconds: str = ""
+    flash_filter: str = ""
+    flash_way: str = ""
+    developer_name: str = ""
+    developer_dilution: str = ""
+    developer_celsius: str = ""
+    developer_seconds: str = ""
+    lights: tuple[LightLine, ...] = (LightLine(),)
+    work: tuple[WorkLine, ...] = ()
+
+    def tree(self) -> Tree:
+        """Return the document that was typed, right or wrong."""
+        image = [number(side) for side in (self.image_long, self.image_short) if side]
+        rest: Tree = {
+            "title": self.title,
+            **self.setup(),
+            "developer": {
+                "name": self.developer_name,
+                "dilution": self.developer_dilution,
+                "celsius": number(self.developer_celsius),
+                "seconds": number(self.developer_seconds),
+            },
+            "dry_down_percent": number(self.dry_down),
+            "flash": self._flash(),
+            "notes": self.notes,
+        }
+        lines: Tree = {
+            "light": [line.tree() for line in self.lights],
+            "local": [line.tree() for line in self.work],
+        }
+        size: Tree = {"image_mm": image} if image else {}
+        return {"format": RECIPE} | without_blanks(rest) | size | lines
+
+    def _flash(self) -> Tree:
+        if not (self.flash_seconds or self.flash_filter):
+            return {}
+        return {"seconds": number(self.flash_seconds), "filter": self.flash_filter, "way": self.flash_way}
+
+    def names(self) -> Iterator[str]:
+        """Yield the names of the inputs that this form has."""
+        for field in fields(self):
+            if field.name not in ("lights", "work"):
+                yield input_name(field.name)
+        for line in range(len(self.lights)):
+            yield from (f"light-{line}-seconds", f"light-{line}-filter", f"light-{line}-filter-own")
+        for line in range(len(self.work)):
+            yield from (input_name(field.name, f"local-{line}-") for field in fields(WorkLine))
+
+    def beside(self, place: Place) -> str:
+        """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
+        return beside(place, self.names(), _PLACES)
+
+    def after(self, move: Move) -> RecipeForm:
+        """Return the form after a line was added, taken away or moved up."""
+        match move.kind:
+            case "light":
+                return replace(self, lights=moved(self.lights, move, self._next_light()))
+            case "local":
+                return replace(self, work=moved(self.work, move, self._next_work()))
+        return self
+
+    def bases(self) -> tuple[str, ...]:
+        """Return the filters of the bases, in order, as typed."""
+        return tuple(dict.fromkeys(line.filter_name for line in self.lights if line.filter_name))
+
+    def work_filters(self) -> tuple[str, ...]:
+        """Return what the list of a work line's filters offers."""
+        bases = self.bases()
+        both = (BOTH,) if len(bases) > 1 else ()
+        return tuple(dict.fromkeys((*bases, *both, *FILTERS)))
+
+    def _next_light(self) -> LightLine:
+        bases = self.bases()
+        free = [name for name in ("soft", "hard") if name not in bases]
+        return LightLine(filter=free[0] if free else OWN)
+
+    def _next_work(self) -> WorkLine:
+        taken = {line.area for line in self.work}
+        letter = next((letter for letter in AREAS if letter not in taken), "")
+        return WorkLine(area=letter, filter=next(iter(self.bases()), "soft"))
+
+    def worth(self, line: WorkLine, stops: str | None = None) -> str:
+        """Return the seconds that a line's stops (or others) come to: "2.6 s", "soft 2.6 s · hard 2.1 s".
+
+        Empty where they cannot be reckoned yet. The reckoning is the compiler's own (`controller.exposure`).
+        """
+        amount = exact(line.stops if stops is None else stops)
+        if amount is None:
+            return ""
+        found = []
+        for light in self.lights:
+            base = self._base_ms(light)
+            if base is not None and line.filter_name in (light.filter_name, BOTH):
+                ms = held_back_ms(base, amount) if line.less else burn_ms(base, amount)
+                found.append((light.filter_name, f"{seconds(ms)} s"))
+        if len(found) == 1:
+            return found[0][1]
+        return " · ".join(f"{name} {worth}" for name, worth in found)
+
+    def _base_ms(self, light: LightLine) -> int | None:
+        typed, percent = number(light.seconds), number(self.dry_down) or 0
+        if isinstance(typed, str | None) or isinstance(percent, str):
+            return None
+        try:
+            base = milliseconds(Decimal(str(typed)))
+        except InvalidOperation:
+            return None
+        return dried_ms(base, Fraction(str(percent))) if 0 < base < 10_000_000 and 0 <= percent <= 50 else None
+
+
+def new_recipe_form() -> RecipeForm:
+    """Return the form of a recipe that is not written yet: soft first, then hard."""
+    return RecipeForm(lights=(LightLine(filter="soft"), LightLine(filter="hard")), flash_way="no negative")
+
+
+def read_recipe_form(typed: Typed) -> RecipeForm:
+    """Return the recipe's form as it was typed."""
+    return replace(
+        RecipeForm.read(typed),
+        lights=read_lines(typed, "light"),
+        work=tuple(WorkLine.read(typed, f"local-{line}-") for line in line_numbers(typed, "local")),
+    )
+
+
+def recipe_form_of(recipe: Recipe) -> RecipeForm:
+    """Return the form that shows a kept recipe."""
+    developer, flash = recipe.developer, recipe.flash
+    long, short = recipe.image_mm or (None, None)
+    return RecipeForm(
+        title=recipe.title,
+        notes=recipe.notes or "",
+        **setup_of(recipe),
+        image_long=typed_number(long),
+        image_short=typed_number(short),
+        dry_down=typed_number(recipe.dry_down_percent),
+        flash_seconds=typed_number(flash.seconds if flash else None),
+        flash_filter=(flash.filter if flash else None) or "",
+        flash_way=flash.way if flash else "no negative",
+        developer_name=developer.name if developer else "",
+        developer_dilution=(developer.dilution if developer else None) or "",
+        developer_celsius=typed_number(developer.celsius if developer else None),
+        developer_seconds=typed_number(developer.seconds if developer else None),
+        lights=tuple(light_line(light.filter, light.seconds) for light in recipe.light),
+        work=tuple(work_line(recipe, work) for work in recipe.local),
+    )

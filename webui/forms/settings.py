@@ -1,0 +1,60 @@
+"""The settings as a form shows them: what each is called, what it may be, and what was typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from controller.store.settings import choices, limits
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.store.settings import Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One setting on the form."""
+
+    key: str
+    name: str
+    why: str
+    kind: Literal["number", "switch", "choice"]
+    value: str
+    least: str = ""
+    most: str = ""
+    choices: tuple[str, ...] = ()
+
+
+def entries(of: Settings, typed: Mapping[str, str] | None = None) -> tuple[Entry, ...]:
+    """Return every setting in its order; what was typed stands in for what is kept."""
+    return tuple(_entry(key, getattr(of, key), (typed or {}).get(key)) for key in type(of).model_fields)
+
+
+def read_form(form: Mapping[str, str], of: type[Settings]) -> tuple[dict[str, object], dict[str, str]]:
+    """Return the changes that a form asks for, and what was typed; a switch that is not sent is off."""
+    typed = {key: form[key].strip() for key in of.model_fields if key in form}
+    changes: dict[str, object] = {key: value.replace(",", ".") for key, value in typed.items()}
+    for key in of.model_fields:
+        if choices(key) == ("true", "false") and f"{key}-shown" in form:
+            changes[key] = typed.get(key, "false")
+    return changes, typed
+
+
+def called_as_on_the_page(sentence: str, of: type[Settings]) -> str:
+    """Return a refusal's sentence with every setting called what its field is called, not by its key."""
+    keys = "|".join(re.escape(key) for key in of.model_fields)
+    words = re.sub(rf"\b(?:{keys})\b", lambda key: f"“{say(f'page.setting-{key[0]}')}”", sentence)
+    return words.replace(f"{say('settings.page')}: ", "")
+
+
+def _entry(key: str, value: object, typed: str | None) -> Entry:
+    name, why = say(f"page.setting-{key}"), say(f"page.setting-{key}-why")
+    if isinstance(value, bool):
+        return Entry(key, name, why, "switch", typed or ("true" if value else "false"))
+    least, most = limits(key)
+    if isinstance(value, float) and least is not None and most is not None:
+        return Entry(key, name, why, "number", typed if typed is not None else f"{value:g}", f"{least:g}", f"{most:g}")
+    return Entry(key, name, why, "choice", typed or str(value), choices=choices(key))

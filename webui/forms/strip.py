@@ -1,0 +1,166 @@
+"""The form of a test strip: what was typed, and the document it makes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Final
+
+from controller.recipe.strip import STRIP, BurnTimes, EvenTimes, Rhythm, StopTimes, Strip
+from webui.forms.form import (
+    FILTERS,
+    FINENESS,
+    OWN,
+    LightLine,
+    Move,
+    Place,
+    Tree,
+    Typed,
+    beside,
+    chosen_or_own,
+    input_name,
+    light_line,
+    moved,
+    number,
+    read_lines,
+    typed_number,
+    without_blanks,
+)
+from webui.forms.setup import SETUP_PLACES, SetupForm, setup_of
+
+_PLACES: Final[Mapping[str, str]] = {
+    **SETUP_PLACES,
+    "times.kind": "kind",
+    "times.step": "step",
+    "times.centre": "centre",
+    "times.base": "base",
+    "times.bands": "bands",
+    "pace": "pace",
+    "pace.gap_seconds": "gap",
+}
+"""Where a key of the document has another name than its field."""
+
+
+@dataclass(frozen=True)
+class StripForm(SetupForm):
+    """A whole strip, as typed. `kind` is seconds, stops or burn; `fineness` a fraction or "own"."""
+
+    title: str = ""
+    filter: str = "soft"
+    filter_own: str = ""
+    kind: str = "stops"
+    step: str = ""
+    centre: str = ""
+    base: str = ""
+    fineness: str = "1/3"
+    fineness_own: str = ""
+    bands: str = "7"
+    card: str = "cover"
+    pace: str = "press"
+    gap: str = "4.0"
+    under: tuple[LightLine, ...] = ()
+    later: tuple[LightLine, ...] = ()
+    """What the document calls "after"."""
+
+    @property
+    def filter_name(self) -> str:
+        """The filter that was chosen from the list or typed beside it."""
+        return self.filter_own if self.filter == OWN else self.filter
+
+    @property
+    def step_stops(self) -> str:
+        """The step in stops that was chosen or typed."""
+        return self.fineness_own if self.fineness == OWN else self.fineness
+
+    def tree(self) -> Tree:
+        """Return the document that was typed, right or wrong; fields of another kind are left out."""
+        tree: Tree = {
+            "title": self.title,
+            "filter": self.filter_name,
+            "times": self._times(),
+            "card": self.card,
+            "pace": {"kind": "rhythm", "gap_seconds": number(self.gap)} if self.pace == "rhythm" else self.pace,
+            **self.setup(),
+        }
+        lines: Tree = {}
+        if self.under:
+            lines["under"] = [line.tree() for line in self.under]
+        if self.later:
+            lines["after"] = [line.tree() for line in self.later]
+        return {"format": STRIP} | without_blanks(tree) | lines
+
+    def _times(self) -> Tree:
+        bands = number(self.bands)
+        match self.kind:
+            case "seconds":
+                return {"kind": self.kind, "step": number(self.step), "bands": bands}
+            case "burn":
+                return {"kind": self.kind, "base": number(self.base), "step": self.step_stops, "bands": bands}
+            case _:
+                return {"kind": self.kind, "centre": number(self.centre), "step": self.step_stops, "bands": bands}
+
+    def names(self) -> Iterator[str]:
+        """Yield the names of the inputs that this form has."""
+        for field in fields(self):
+            if field.name not in ("under", "later"):
+                yield input_name(field.name)
+        for kind, lines in (("under", self.under), ("after", self.later)):
+            for line in range(len(lines)):
+                yield from (f"{kind}-{line}-seconds", f"{kind}-{line}-filter", f"{kind}-{line}-filter-own")
+
+    def beside(self, place: Place) -> str:
+        """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
+        if place[:2] == ("times", "step") and self.kind != "seconds":
+            return "fineness-own" if self.fineness == OWN else "fineness"
+        return beside(place, self.names(), _PLACES)
+
+    def after(self, move: Move) -> StripForm:
+        """Return the form after a line was added or taken away, or the card was turned round."""
+        match move.kind:
+            case "under":
+                return replace(self, under=moved(self.under, move, LightLine()))
+            case "after":
+                return replace(self, later=moved(self.later, move, LightLine(filter="hard")))
+        return self
+
+    def turned(self) -> StripForm:
+        """Return the form with the card coming from the other end: the pulses are then the other way round."""
+        other = {"cover": "uncover", "uncover": "cover"}
+        return replace(self, card=other.get(self.card, self.card))
+
+
+def read_strip_form(typed: Typed) -> StripForm:
+    """Return the strip's form as it was typed."""
+    return replace(
+        StripForm.read(typed),
+        under=read_lines(typed, "under"),
+        later=read_lines(typed, "after"),
+    )
+
+
+def strip_form_of(strip: Strip) -> StripForm:
+    """Return the form that shows a kept strip."""
+    chosen, own = chosen_or_own(strip.filter, FILTERS)
+    form = StripForm(
+        title=strip.title,
+        filter=chosen,
+        filter_own=own,
+        card=strip.card,
+        **setup_of(strip),
+        under=tuple(light_line(light.filter, light.seconds) for light in strip.under),
+        later=tuple(light_line(light.filter, light.seconds) for light in strip.after),
+    )
+    match strip.pace:
+        case Rhythm(gap_seconds=gap):
+            form = replace(form, pace="rhythm", gap=typed_number(gap))
+        case str(word):
+            form = replace(form, pace=word)
+    match strip.times:
+        case EvenTimes(step=step, bands=bands):
+            return replace(form, kind="seconds", step=typed_number(step), bands=str(bands))
+        case StopTimes(centre=centre, step=stops, bands=bands):
+            form = replace(form, kind="stops", centre=typed_number(centre), bands=str(bands))
+        case BurnTimes(base=base, step=stops, bands=bands):
+            form = replace(form, kind="burn", base=typed_number(base), bands=str(bands))
+    fineness, fineness_own = chosen_or_own(str(stops).strip(), FINENESS)
+    return replace(form, fineness=fineness, fineness_own=fineness_own)

@@ -1,0 +1,67 @@
+"""What every page of one running web room shares: the desk, and the request's own snapshot of it."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, cast
+
+from flask import Flask, current_app, g
+
+if TYPE_CHECKING:
+    from controller.daemon.desk_protocol import Desk
+    from controller.foot.status import Status
+
+_PLACE = "treadle"
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The things that live as long as the app."""
+
+    desk: Desk
+    hosts: frozenset[str]
+    """Names and addresses this page answers to, lower case, without port."""
+    secure: bool
+    """The page is served by https: the cookie is then never sent in the clear."""
+    run: str = field(default_factory=lambda: secrets.token_hex(4))
+    """Snapshot numbers begin anew with the daemon; this tells one run's from another's."""
+
+
+def furnish(app: Flask, room: Room) -> None:
+    """Give the room to the app."""
+    app.extensions[_PLACE] = room
+
+
+def room() -> Room:
+    """Return the room of the app that answers the present request."""
+    return room_of(current_app)
+
+
+def room_of(app: Flask) -> Room:
+    """Return the room of an app."""
+    return cast("Room", app.extensions[_PLACE])
+
+
+def desk() -> Desk:
+    """Return the controller's public face."""
+    return room().desk
+
+
+def now() -> Status:
+    """Return the snapshot this request is answered on: looked at once, so that a page agrees with itself."""
+    if "now" not in g:
+        g.now = desk().status()
+    return cast("Status", g.now)
+
+
+def look_again() -> Status:
+    """Return the snapshot after an act, and answer the rest of the request on it."""
+    g.now = desk().status()
+    return cast("Status", g.now)
+
+
+def day_allowed() -> bool:
+    """Tell whether this request may be answered in the day face."""
+    until = now().day_until_ns
+    return until is not None and desk().now_ns() < until

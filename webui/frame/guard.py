@@ -1,0 +1,178 @@
+"""Which face a page may show: day only on the daemon's word, with no sheet open; dark in every doubt."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable
+from functools import wraps
+from ipaddress import AddressValueError, IPv6Address
+from typing import TYPE_CHECKING, Final, ParamSpec
+from urllib.parse import urlsplit
+
+from flask import Flask, g, make_response, render_template, request
+from markupsafe import Markup
+from werkzeug.exceptions import HTTPException
+
+from controller.words import say
+from webui.frame.context import day_allowed, desk, now, room
+from webui.frame.device import TOKEN_FIELD, device, token, token_fits
+from webui.frame.refusals import refuse, refuse_unpaired, wants_json
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+
+P = ParamSpec("P")
+
+
+def needs_day(view: Callable[P, ResponseReturnValue]) -> Callable[P, ResponseReturnValue]:
+    """Let a page be seen by day only; by night say which sheet is open and how the day face can be had."""
+
+    @wraps(view)
+    def looked(*args: P.args, **kwargs: P.kwargs) -> ResponseReturnValue:
+        if not day_allowed():
+            return no_day()
+        g.needs_day = True  # the page goes inert when the day face ends under it
+        return view(*args, **kwargs)
+
+    return looked
+
+
+def no_day() -> ResponseReturnValue:
+    """Return the refusal of a page that is for the lit room."""
+    sentence = now().day_refused or say("page.day-asked")
+    if wants_json():
+        return refuse(409, sentence)
+    back = request.full_path.rstrip("?") if request.method == "GET" else "/"
+    return make_response(render_template("no_day.html", sentence=sentence, back=back), 409)
+
+
+OPEN: Final = frozenset({"pairing.pair", "pairing.pair_now", "pairing.health", "pairing.no_icon"})
+"""What an unpaired phone may see."""
+STOP: Final = "stop.stop"
+"""Past every rule but two: the cookie and Origin."""
+UNCOUNTED: Final = frozenset({STOP, "practice.contact"})
+"""A foot may tread as often as it likes."""
+
+ACTS_AT_MOST: Final = 40
+ACTS_WITHIN_NS: Final = 10_000_000_000
+ACTS_AT_ONCE: Final = 4
+"""Posts under way together; one more is refused, so that looking never waits behind writing."""
+
+
+def watch(app: Flask) -> None:
+    """Stand before every route of `app`; every rule that cannot be checked refuses."""
+    counter, gate = Counter(), threading.BoundedSemaphore(ACTS_AT_ONCE)
+
+    @app.before_request
+    def check() -> ResponseReturnValue | None:
+        """Return a refusal, or None where the request may go on."""
+        if not _host_is_ours():
+            return refuse(403, say("page.refused-host", address=_an_address()))
+        end = request.endpoint
+        posting = request.method not in {"GET", "HEAD", "OPTIONS"}
+        if posting and not _origin_is_ours():
+            return refuse(403, say("page.refused-origin"))
+        if end in OPEN:
+            return None
+        phone = device()
+        if phone is None:
+            return refuse_unpaired()
+        if end == STOP or not posting:
+            return None
+        if not _readable():
+            return refuse(413, say("page.refused-large"))
+        if not token_fits(phone):
+            return refuse(403, say("page.refused-token"))
+        if end not in UNCOUNTED and not counter.one_more(phone.mark, desk().now_ns()):
+            return refuse(429, say("page.refused-often"), wait_s=10)
+        if not gate.acquire(blocking=False):
+            return refuse(503, say("page.refused-busy"), wait_s=1)
+        g.gate = gate
+        return None
+
+    @app.teardown_request
+    def done(_error: BaseException | None) -> None:
+        """Give the place in the gate back."""
+        if held := g.pop("gate", None):
+            held.release()
+
+
+class Counter:
+    """How often each phone posted within the last seconds."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._times: dict[str, deque[int]] = {}
+
+    def one_more(self, mark: str, at_ns: int) -> bool:
+        """Count one post of a phone at `at_ns`; False where it is one too many (which then does not count)."""
+        with self._lock:
+            for other, times in list(self._times.items()):
+                while times and at_ns - times[0] > ACTS_WITHIN_NS:
+                    times.popleft()
+                if not times:
+                    del self._times[other]
+            times = self._times.setdefault(mark, deque())
+            if len(times) >= ACTS_AT_MOST:
+                return False
+            times.append(at_ns)
+            return True
+
+
+def plain_host(host: str) -> str:
+    """Return a name or address as it is compared: lower case, no port, no closing dot, IPv6 in its short form."""
+    host = host.strip().lower()
+    if host.startswith("["):
+        host = host[1:].partition("]")[0]
+    elif host.count(":") == 1:
+        host = host.partition(":")[0]
+    try:
+        return IPv6Address(host.partition("%")[0]).compressed
+    except AddressValueError:
+        return host.removesuffix(".")
+
+
+def hidden(name: str, value: object) -> Markup:
+    """Return one hidden field of a form."""
+    return Markup('<input type="hidden" name="{}" value="{}">').format(name, value)
+
+
+def sign_form() -> Markup:
+    """Return the hidden fields of a POST form: the phone's token, and the snapshot the act is decided on."""
+    phone = device()
+    return signature(token(phone) if phone else "", now().number, room().run)
+
+
+def signature(phone_token: str, number: int, run: str) -> Markup:
+    """Return the hidden fields that a form needs: whose it is, and which snapshot of which run it was decided on."""
+    return hidden(TOKEN_FIELD, phone_token) + hidden("number", number) + hidden("run", run)
+
+
+def _host_is_ours() -> bool:
+    return plain_host(request.host) in room().hosts
+
+
+def _an_address() -> str:
+    """Return an address that does work, for the refusal: a name is easier to type than numbers."""
+    names = sorted(room().hosts, key=lambda host: (host in {"localhost", "127.0.0.1", "::1"}, host[:1].isdigit(), host))
+    return names[0] if names else "localhost"
+
+
+def _origin_is_ours() -> bool:
+    """Tell whether our own page sent this; a browser that sends no Origin must say so in Sec-Fetch-Site."""
+    origin = request.headers.get("Origin")
+    if origin is None:
+        return request.headers.get("Sec-Fetch-Site") == "same-origin"
+    parts = urlsplit(origin)
+    return parts.scheme == request.scheme and parts.netloc.lower() == request.host.lower()
+
+
+def _readable() -> bool:
+    """Tell whether the form is small enough to be read at all."""
+    try:
+        request.form.get(TOKEN_FIELD)
+    except HTTPException:
+        return False
+    return True

@@ -1,0 +1,159 @@
+"""The panel "what is next": one snapshot turned into at most four items and the acts that make sense now."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+from controller.recipe.plan import Act
+from controller.words import say, say_many
+from webui.wording import called, filter_called, seconds, texture_of
+
+if TYPE_CHECKING:
+    from controller.foot.status import NextStep, PlaceName, Status
+    from controller.store.shelf import Kept
+    from webui.wording import Texture
+
+KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
+
+ELSEWHERE: Final[frozenset[PlaceName]] = frozenset(
+    {"nothing chosen", "finished", "white light?", "white-light warning", "focus light", "fault"}
+)
+"""Places where the next step is not what the printer is busy with."""
+BASES: Final = frozenset({Act.BASE, Act.PART, Act.OPEN, Act.RUNNING})
+"""Steps whose filter has a base, on which stops can be reckoned."""
+STOPS: Final = ("1/4", "1/2", "1")
+SECONDS: Final = ("1", "2", "4", "8")
+FEW: Final = 5
+"""Recipes and strips on the panel itself; the rest are one tap away."""
+STRIPS: Final = 2
+"""Of these so many are strips, where there are any: an evening begins with one, however many recipes are kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One choice of "one more burn": as the form sends it, and as it is read."""
+
+    value: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One thing that may be loaded."""
+
+    id: str
+    version: int
+    title: str
+    kind: Literal["recipe", "strip"]
+    loaded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """What one glance takes in. Empty text is an item that is not there."""
+
+    sheet: str
+    safe: str
+    lead: str
+    big: str
+    sub: str
+    filter: str
+    texture: Texture | Literal[""]
+    light: str
+    left_of: str
+    hands: tuple[str, ...]
+    given: str
+    burn_filters: tuple[str, ...]
+    burn_areas: tuple[str, ...]
+    burn_amounts: tuple[Amount, ...]
+    choices: tuple[Choice, ...]
+    more_choices: bool
+
+
+def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
+    """Return the panel of `status`; `kept` is asked only where something may be loaded, at most `few` of it shown."""
+    step = status.next if status.place not in ELSEWHERE else None
+    choices = _choices(status, kept) if "load" in status.can else ()
+    bases = _burn_filters(status, bases_only=True)
+    return Panel(
+        sheet=_sheet(status),
+        safe="" if status.safe_left_s is None else _safe(status.safe_left_s),
+        lead=status.headline,
+        big=called(step) if step else "",
+        sub=_sub(status, step),
+        filter=filter_called(step.filter) if step else "",
+        texture=texture_of(step.filter) if step and step.filter else "",
+        light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
+        left_of=_left_of(step) if step else "",
+        hands=_hands(step) if step else (),
+        given=status.just_given,
+        burn_filters=bases or _burn_filters(status, bases_only=False),
+        burn_areas=tuple(sorted({s.area for s in status.plan.steps if s.area})) if status.plan else (),
+        burn_amounts=_amounts(stops=bool(bases)),
+        choices=choices if few is None else _first(choices, few),
+        more_choices=few is not None and len(choices) > few,
+    )
+
+
+def _sheet(status: Status) -> str:
+    if status.sheet_number is None:
+        return ""
+    return say("page.sheet" if status.open else "page.sheet-next", number=status.sheet_number)
+
+
+def _safe(left_s: int) -> str:
+    return say_many("page.safe", max(0, left_s) // 60)
+
+
+def _left_of(step: NextStep) -> str:
+    if step.remaining_ms == step.planned_ms:
+        return ""
+    return say("page.left-of", planned=seconds(step.planned_ms))
+
+
+def _sub(status: Status, step: NextStep | None) -> str:
+    if step is None:
+        return status.plan.title if status.plan and status.place not in ELSEWHERE else ""
+    said_already = {called(step), f"{step.filter} {called(step)}"}
+    name = step.what or ("" if step.name in said_already else step.name)
+    if re.findall(r"\d+", name) == [str(step.number), str(step.of)]:
+        return name  # "band 1 of 7" counts already
+    counted = say("page.step-of", number=step.number, of=step.of)
+    return f"{name} · {counted}" if name else counted
+
+
+def _hands(step: NextStep) -> tuple[str, ...]:
+    asked = (say(f"page.hands-{step.hands.value.replace(' ', '-')}"),) if step.hands else ()
+    return (*asked, step.card) if step.card else asked
+
+
+def _burn_filters(status: Status, *, bases_only: bool) -> tuple[str, ...]:
+    steps = status.plan.steps if status.plan else ()
+    return tuple(dict.fromkeys(s.filter for s in steps if not bases_only or s.act in BASES))
+
+
+def _amounts(*, stops: bool) -> tuple[Amount, ...]:
+    if stops:
+        return tuple(Amount(f"stops {text}", say("page.more-stops", stops=text)) for text in STOPS)
+    return tuple(Amount(f"seconds {text}", say("page.light", seconds=seconds(int(text) * 1000))) for text in SECONDS)
+
+
+def _first(choices: Sequence[Choice], few: int) -> tuple[Choice, ...]:
+    """Return the first `few` choices, the first strips among them."""
+    strips = [choice for choice in choices if choice.kind == "strip"][:STRIPS]
+    recipes = [choice for choice in choices if choice.kind == "recipe"][: few - len(strips)]
+    shown = {choice.id for choice in (*recipes, *strips)}
+    rest = [choice for choice in choices if choice.id not in shown][: few - len(shown)]
+    return tuple(choice for choice in choices if choice.id in shown or choice in rest)
+
+
+def _choices(status: Status, kept: KeptOf) -> tuple[Choice, ...]:
+    loaded = status.plan.source if status.plan else ""
+    found: list[Choice] = []
+    kinds: tuple[Literal["recipe", "strip"], ...] = ("recipe", "strip")
+    for kind in kinds:
+        found += [Choice(k.id, k.version, k.title, kind, k.id == loaded) for k in kept(kind)]
+    return tuple(found)

@@ -1,0 +1,117 @@
+"""The foot on the practice contact."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, Any
+
+from controller.words import say, say_many
+from hardware.sounds import Cue, notes
+
+if TYPE_CHECKING:
+    from flask import Flask
+
+    from controller.daemon.desk_protocol import Desk, PracticeDesk
+    from controller.foot.status import Heard
+    from controller.practice.view import PracticeView
+
+
+class Sole:
+    """The foot on the practice contact: which page treads, and its last tread.
+
+    Treads are numbered by the page, so that one that was overtaken on the way is not done after a later one;
+    a page that is gone while it treads has lifted its foot.
+    """
+
+    def __init__(self, practice: PracticeDesk) -> None:
+        self._practice = practice
+        self._lock = threading.Lock()
+        self._page = ""
+        self._last = 0
+        self._down = False
+
+    def tread(self, page: str, number: int, *, closed: bool) -> None:
+        """Close or open the contact, unless a later tread of the same page came first."""
+        with self._lock:
+            if page and page == self._page and number <= self._last:
+                return
+            self._page, self._last, self._down = page, number, closed
+            self._practice.contact(closed)
+
+    def gone(self, page: str) -> None:
+        """Lift the foot of a page that is no longer there."""
+        with self._lock:
+            if page and page == self._page and self._down:
+                self._down = False
+                self._practice.contact(False)
+
+
+def furnish_practice(app: Flask, practice: PracticeDesk) -> None:
+    """Give the app the foot that treads on the practice contact."""
+    app.extensions["treadle sole"] = Sole(practice)
+
+
+def sole_of(app: Flask) -> Sole | None:
+    """Return the foot, or None with real lines."""
+    found: Sole | None = app.extensions.get("treadle sole")
+    return found
+
+
+def notes_of(cue: str, count: int = 0) -> tuple[tuple[int, int], ...]:
+    """Return a cue's notes as (hertz, ms), 0 hertz being silence.
+
+    Raises:
+        ValueError: there is no such cue.
+    """
+    return tuple((note.hertz, note.ms) for note in notes(Cue(cue), count))
+
+
+def words_of(cue: str, count: int = 0) -> str:
+    """Return what a cue says, in words; `count` is the number of beats of the number cue.
+
+    Raises:
+        ValueError: there is no such cue.
+    """
+    which = Cue(cue)
+    if which is Cue.NUMBER:
+        return say_many("page.cue-number", count)
+    return say(f"page.cue-{which.value.replace(' ', '-')}")
+
+
+class PracticeSight:
+    """One page's look into the simulated darkroom; it tells only what is new."""
+
+    def __init__(self, of: Desk, practice: PracticeDesk, heard: int) -> None:
+        """Look from cue number `heard` on; below 0, from the present one on (a page does not play old sounds)."""
+        self._desk = of
+        self._practice = practice
+        self._view: PracticeView | None = None
+        self._heard = heard if heard >= 0 else max((cue.number for cue in of.heard(-1)), default=0)
+
+    def all(self) -> dict[str, Any]:
+        """Return everything that can be seen, and the cues since the last one."""
+        self._view = None
+        return {"heard_to": self._heard, **self.news()}
+
+    def news(self) -> dict[str, Any]:
+        """Return what changed since the last call; empty where nothing did."""
+        told: dict[str, Any] = {}
+        view = self._practice.view()
+        if view != self._view:
+            self._view = view
+            told["view"] = view.model_dump(exclude={"lights"})
+        heard = self._desk.heard(self._heard)
+        if heard:
+            self._heard = heard[-1].number
+            told["heard"] = [_cue(cue) for cue in heard]
+            told["heard_to"] = self._heard
+        return told
+
+
+def _cue(cue: Heard) -> dict[str, Any]:
+    return {
+        "number": cue.number,
+        "words": words_of(cue.cue, cue.count),
+        "at_ms": cue.at_ns // 1_000_000,
+        "notes": notes_of(cue.cue, cue.count),
+    }

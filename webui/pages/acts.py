@@ -1,0 +1,96 @@
+"""What a page may ask for: one POST route a verb, each decided on a numbered snapshot."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, abort, redirect, request
+from pydantic import ValidationError
+
+from controller.foot.acts import (
+    AskFocus,
+    Assume,
+    CallGiven,
+    CloseSheet,
+    LeaveOut,
+    Load,
+    MoreBurn,
+    NoLight,
+    PaperAway,
+    PaperOut,
+    Pick,
+    PutDown,
+    RoomLightOff,
+    RoomLightOn,
+    StartStep,
+    WriteRemark,
+)
+from controller.words import say
+from webui.frame.context import desk, look_again, room
+from webui.frame.live import word_for
+from webui.frame.refusals import refuse_act, wants_json
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from controller.foot.acts import Act
+
+blueprint = Blueprint("acts", __name__)
+
+BY_ADDRESS: Final[dict[str, type[Act]]] = {
+    "load": Load,
+    "put-down": PutDown,
+    "call-given": CallGiven,
+    "leave-out": LeaveOut,
+    "more-burn": MoreBurn,
+    "no-light": NoLight,
+    "close": CloseSheet,
+    "assume": Assume,
+    "ask-focus": AskFocus,
+    "start": StartStep,
+    "paper-away": PaperAway,
+    "paper-out": PaperOut,
+    "room-light-on": RoomLightOn,
+    "room-light-off": RoomLightOff,
+    "pick": Pick,
+    "remark": WriteRemark,
+}
+"""The last part of each act's address; `/act/call-given` is `CallGiven`."""
+
+
+@blueprint.post("/act/<address>")
+def act(address: str) -> ResponseReturnValue:
+    """Carry out one act; then show how things stand, or go back to the page that the form names."""
+    kind = BY_ADDRESS.get(address)
+    if kind is None:
+        abort(404)
+    number = request.form.get("number", type=int)
+    if number is None:
+        return refuse_act(422, say("page.refused-number"))
+    if request.form.get("run", room().run) != room().run:
+        return refuse_act(409, say("page.refused-run"))
+    try:
+        asked = kind.model_validate(_fields(kind, request.form))
+    except ValidationError as problem:
+        names = ", ".join(dict.fromkeys(str(error["loc"][0]) for error in problem.errors() if error["loc"]))
+        return refuse_act(422, say("page.refused-field", fields=names or address))
+    desk().do(asked, number)
+    if wants_json():
+        return word_for(look_again())
+    return redirect(back_to(request.form.get("back", "/")), 303)
+
+
+def back_to(address: str) -> str:
+    """Return a form's wish where to go on, where it is a page of ours; else the first page."""
+    ours = address.startswith("/") and not address.startswith("//") and "\\" not in address and address.isprintable()
+    return address if ours else "/"
+
+
+def _fields(kind: type[Act], form: Mapping[str, str]) -> dict[str, str]:
+    """Return the act's own fields; an empty one counts as not given, and an amount is stops or seconds."""
+    fields = {name: form[name] for name in kind.model_fields if name != "verb" and form.get(name, "").strip()}
+    measure, _, amount = form.get("amount", "").partition(" ")
+    if kind is MoreBurn and amount and measure in {"stops", "seconds"}:
+        fields[measure] = amount
+    return fields

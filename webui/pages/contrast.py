@@ -1,0 +1,286 @@
+"""Contrast by day: two lights for two tones, another contrast with one tone held, and a negative's range."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, g, make_response, render_template, request
+from markupsafe import Markup
+
+from controller.contrast.asks import Held, Lights, Split, Stand
+from controller.contrast.recipe_lights import lights_of, new_recipe, put_lights, stand_of, with_note
+from controller.errors import ControllerError, Impossible, NotThere, Unreadable
+from controller.paper.ladder import TYPICAL
+from controller.paper.negative import NegativeRange, negative_range
+from controller.recipe.files import read_recipe, write
+from controller.recipe.recipe import Recipe
+from controller.words import say
+from webui.forms.contrast import (
+    DARK_TONES,
+    HELD_TONES,
+    HOLD,
+    LIGHT_TONES,
+    NEGATIVE,
+    R_STEPS,
+    SPLIT,
+    hold_ask,
+    ladder,
+    negative_ask,
+    picked_bands,
+    split_ask,
+)
+from webui.forms.fields import Fields, Refusal, told
+from webui.forms.form import typed_number
+from webui.frame.context import desk
+from webui.frame.guard import needs_day
+from webui.pages.shelf import go_to_kept
+from webui.pictures.grid import grid_picture
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from flask.typing import ResponseReturnValue
+
+    from webui.pictures import Picture
+
+blueprint = Blueprint("contrast", __name__)
+
+KEEPING: Final = ("title", "into")
+_PLACES: Final = {"soft_seconds": "soft-seconds", "tones": "light-negative"}
+
+
+NONE: Final = Refusal()
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What came out, or why nothing did."""
+
+    found: Split | Held | NegativeRange | None = None
+    refusal: Refusal = NONE
+    grid: Picture | None = None
+    reach: Markup | None = None
+    curves: Markup | None = None
+
+
+@blueprint.get("/contrast")
+@needs_day
+def split() -> ResponseReturnValue:
+    """Show the form for two tones, and the two lights that were asked for."""
+    fields = _fields(SPLIT)
+    return _split_page(fields, _solve(fields) if "go" in request.args else Shown())
+
+
+@blueprint.get("/contrast/hold")
+@needs_day
+def hold() -> ResponseReturnValue:
+    """Show the form for another contrast, and the two lights that were asked for."""
+    fields = _fields(HOLD)
+    return _hold_page(fields, _hold(fields) if "go" in request.args else Shown())
+
+
+@blueprint.get("/contrast/negative")
+@needs_day
+def negative() -> ResponseReturnValue:
+    """Show the form for a negative's range, and what it means."""
+    fields = _fields(NEGATIVE)
+    return _negative_page(fields, _negative(fields) if "go" in request.args else Shown())
+
+
+@blueprint.post("/contrast/keep")
+def keep_split() -> ResponseReturnValue:
+    """Make a recipe of two lights, or put them into one."""
+    fields = Fields("contrast.field-", request.form, (*SPLIT, *KEEPING))
+    return _keep(fields, _solve(fields), _split_page)
+
+
+@blueprint.post("/contrast/hold/keep")
+def keep_hold() -> ResponseReturnValue:
+    """Put two lights of another contrast into a recipe, or make one of them."""
+    fields = Fields("contrast.field-", request.form, (*HOLD, *KEEPING))
+    return _keep(fields, _hold(fields), _hold_page)
+
+
+@blueprint.post("/contrast/negative/keep")
+def keep_negative() -> ResponseReturnValue:
+    """Write a negative's range into the notes of a recipe."""
+    fields = Fields("contrast.field-", request.form, (*NEGATIVE, *KEEPING))
+    shown = _negative(fields)
+    if not isinstance(shown.found, NegativeRange):
+        return _negative_page(fields, shown)
+    try:
+        kept = desk().save(write(with_note(_recipe(fields["into"]), shown.found.note)), fields["into"])
+    except ControllerError as error:
+        return _negative_page(fields, Shown(shown.found, _at(error, "into")))
+    return go_to_kept(kept)
+
+
+# ---- asking the desk
+
+
+def _fields(names: Sequence[str]) -> Fields:
+    """Return what was typed; on a first look, what the recipe it came from says."""
+    fields = Fields("contrast.field-", request.args, names)
+    if fields["recipe"] and "go" not in request.args:
+        fields.text |= _from_recipe(fields["recipe"], fields["paper"], names)
+    return fields
+
+
+def _from_recipe(source: str, paper: str, names: Sequence[str]) -> dict[str, str]:
+    recipe = _recipe(source)
+    stand, found = stand_of(recipe), {"into": source}
+    for name in ("magnification", "aperture"):
+        value = getattr(stand, name)
+        found[name] = "" if value is None else f"{value:g}"
+    papers = desk().contrast().papers()
+    named = recipe.paper.name.casefold() if recipe.paper else ""
+    chosen = paper or next((kept.id for kept in papers if kept.title.casefold() == named), "")
+    found["paper"] = chosen
+    if chosen and "soft-seconds" in names:
+        try:
+            lights = lights_of(recipe, desk().contrast().paper(chosen).setup)
+        except Impossible:
+            return found
+        found["soft-seconds"] = typed_number(round(lights.soft, 1)) if lights.soft else ""
+        found["hard-seconds"] = typed_number(round(lights.hard, 1)) if lights.hard else ""
+    return found
+
+
+def _solve(fields: Fields) -> Shown:
+    try:
+        found = desk().contrast().split(split_ask(fields))
+    except ControllerError as error:
+        return Shown(refusal=told(_PLACES, error))
+    grid = None
+    if found.grid is not None:
+        words = (say("contrast.grid"), say("contrast.grid-soft"), say("contrast.grid-hard"))
+        grid = grid_picture(found.grid, ident="grid", words=words)
+    return Shown(found, grid=grid, reach=_ours(found.reach_picture), curves=_ours(found.curves_picture))
+
+
+def _hold(fields: Fields) -> Shown:
+    try:
+        found = desk().contrast().hold(hold_ask(fields))
+    except ControllerError as error:
+        return Shown(refusal=told(_PLACES, error))
+    return Shown(found, curves=_ours(found.curves_picture))
+
+
+def _negative(fields: Fields) -> Shown:
+    try:
+        return Shown(negative_range(negative_ask(fields), ladder(fields)))
+    except ControllerError as error:
+        return Shown(refusal=told(_PLACES, error))
+
+
+def _ours(picture: str) -> Markup:
+    """Return a picture of the controller's: its words were escaped when it was written out as XML."""
+    return Markup(picture)  # noqa: S704
+
+
+# ---- keeping
+
+
+def _keep(fields: Fields, shown: Shown, page: Callable[[Fields, Shown], ResponseReturnValue]) -> ResponseReturnValue:
+    """Keep two lights that were found; where none were, or they cannot be kept, show the page that says so."""
+    found = shown.found
+    if not isinstance(found, Lights):
+        return page(fields, shown)
+    into, at = fields["into"], "into" if fields["into"] else "title"
+    try:
+        paper = desk().contrast().paper(fields["paper"])
+        stand = _stand(fields)
+        seconds = (Decimal(found.soft_seconds), Decimal(found.hard_seconds))
+        note = _note(found) if isinstance(found, Split) else ""
+        if into:
+            made = put_lights(_recipe(into), paper.setup, stand, seconds)
+            made = with_note(made, note) if note else made
+        elif fields["title"]:
+            made = new_recipe(fields["title"], paper, stand, seconds, note)
+        else:
+            raise Unreadable(say("contrast.name-it"), ("title",))
+        kept = desk().save(write(made), into or None)
+    except ControllerError as error:
+        return page(fields, Shown(found, _at(error, at)))
+    return go_to_kept(kept)
+
+
+def _at(error: ControllerError, field: str) -> Refusal:
+    """Return a refusal at the field that says where to keep it, unless it has a field of its own on the page."""
+    refusal = told({}, error)
+    own = refusal.at if refusal.at in ("magnification", "aperture", "paper", "title") else field
+    return Refusal(refusal.words, own, refusal.status)
+
+
+def _stand(fields: Fields) -> Stand:
+    told_here = {
+        name: None if (value := fields.figure(name, least, most)) is None else float(value)
+        for name, least, most in (("magnification", "0.01", "200"), ("aperture", "0.5", "128"))
+    }
+    return Stand(**told_here)
+
+
+def _note(found: Split) -> str:
+    return say(
+        "contrast.note-split",
+        paper=found.paper,
+        light_negative=f"{found.light.negative_density:.2f}",
+        light=f"{found.light.density:.2f}",
+        light_words=found.light.words,
+        dark_negative=f"{found.dark.negative_density:.2f}",
+        dark=f"{found.dark.density:.2f}",
+        dark_words=found.dark.words,
+        r=found.range_stated,
+    )
+
+
+def _recipe(source: str) -> Recipe:
+    if not source:
+        raise Unreadable(say("contrast.choose-recipe"), ("into",))
+    kept = desk().fetch(source)
+    written = read_recipe(kept.body, kept.title)
+    if not isinstance(written, Recipe):
+        raise NotThere(say("foot.not-a-recipe", title=kept.title))
+    return written
+
+
+# ---- pages
+
+
+def _split_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
+    if isinstance(shown.found, Split) and shown.curves is None:
+        again = _solve(fields)
+        shown = Shown(shown.found, shown.refusal, again.grid, again.reach, again.curves)
+    tones = {"light": LIGHT_TONES, "dark": DARK_TONES}
+    return _page("contrast.html", fields, shown, tones=tones, picked=picked_bands())
+
+
+def _hold_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
+    return _page("contrast_hold.html", fields, shown, tones={"held": HELD_TONES}, steps=R_STEPS)
+
+
+def _negative_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
+    try:
+        offered = ladder(fields)
+    except ControllerError:
+        offered = TYPICAL  # what is wrong with the paper is said at its field
+    return _page("contrast_negative.html", fields, shown, ladder=offered)
+
+
+def _page(name: str, fields: Fields, shown: Shown, **more: object) -> ResponseReturnValue:
+    g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
+    page = render_template(
+        name,
+        typed=fields,
+        label=fields.label,
+        shown=shown,
+        found=shown.found,
+        lights=shown.found if isinstance(shown.found, Lights) else None,
+        refusal=shown.refusal,
+        papers=desk().contrast().papers(),
+        recipes=desk().kept("recipe"),
+        **more,
+    )
+    return make_response(page, shown.refusal.status)

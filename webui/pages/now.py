@@ -1,0 +1,102 @@
+"""The pages a printer looks at; a GET changes nothing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, current_app, make_response, redirect, render_template, request, url_for
+
+from controller.store.settings import Settings
+from controller.words import say
+from webui.forms.settings import called_as_on_the_page, entries, read_form
+from webui.frame.context import day_allowed, desk, now
+from webui.frame.guard import needs_day
+from webui.frame.panel import panel_of
+from webui.pages import practice_prints as darkened
+from webui.pages.record import lines_of, picture_of, plan_picture, title_of
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+blueprint = Blueprint("pages", __name__)
+
+
+@blueprint.get("/")
+def now_page() -> ResponseReturnValue:
+    """Show what is next, or the light that is on."""
+    plan = now().plan
+    return render_template(
+        "now.html",
+        panel=panel_of(now(), desk().kept),
+        plan_lines=plan.steps if plan else (),
+        plan_picture=plan_picture(plan) if plan else "",
+        part="now",
+    )
+
+
+@blueprint.get("/now")
+def now_part() -> ResponseReturnValue:
+    """Show the panel alone, as the live page takes it in."""
+    return render_template("panel_alone.html", panel=panel_of(now(), desk().kept))
+
+
+@blueprint.get("/choose")
+def choose() -> ResponseReturnValue:
+    """Show everything that can be loaded."""
+    return render_template("choose.html", panel=panel_of(now(), desk().kept, few=None))
+
+
+@blueprint.get("/sheets")
+def sheets() -> ResponseReturnValue:
+    """Show the sessions and their sheets, newest first."""
+    return render_template("sessions.html", sessions=desk().sessions())
+
+
+@blueprint.get("/sheets/<sheet>")
+def record(sheet: str) -> ResponseReturnValue:
+    """Show what one sheet was to get, and what it got."""
+    record = desk().record(sheet)
+    way = url_for("shelf.pick.pick", sheet=sheet) if "shelf.pick.pick" in current_app.view_functions else ""
+    return render_template(
+        "record.html",
+        record=record,
+        title=title_of(record),
+        lines=lines_of(record),
+        picture=picture_of(record),
+        pick_way=way,
+        tray=darkened.tray() is not None and record.plan.kind != "check",
+        made=darkened.print_of(record.id) if day_allowed() else None,
+    )
+
+
+@blueprint.get("/phone")
+def phone() -> ResponseReturnValue:
+    """Show the start card: what else on this phone gives light."""
+    return render_template("phone.html")
+
+
+@blueprint.get("/settings")
+@needs_day
+def settings() -> ResponseReturnValue:
+    """Show the settings, to be changed in the lit room."""
+    return render_template(
+        "settings.html",
+        entries=entries(desk().settings()),
+        said=say("page.settings-kept") if request.args.get("kept") else "",
+    )
+
+
+@blueprint.post("/settings")
+def change_settings() -> ResponseReturnValue:
+    """Keep changed settings; a bad one leaves all as they were and the form as it was typed."""
+    changes, typed = read_form(request.form, Settings)
+    try:
+        desk().change_settings(changes)
+    except ValueError as problem:
+        page = render_template(
+            "settings.html",
+            entries=entries(desk().settings(), typed),
+            said=called_as_on_the_page(str(problem), Settings),
+        )
+        return make_response(page, 422)
+    return redirect("/settings?kept=1", 303)

@@ -1,0 +1,96 @@
+"""Letting a phone in: a code of eight digits, typed or from a QR picture; only the POST pairs."""
+
+from __future__ import annotations
+
+from ipaddress import ip_address
+from typing import TYPE_CHECKING
+
+import segno
+from flask import Blueprint, Response, jsonify, make_response, redirect, render_template, request
+from markupsafe import Markup
+
+from controller.errors import WrongMoment
+from controller.words import say
+from webui.frame.context import day_allowed, desk, room
+from webui.frame.device import welcome
+from webui.frame.guard import no_day
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+blueprint = Blueprint("pairing", __name__)
+
+
+@blueprint.get("/pair")
+def pair() -> ResponseReturnValue:
+    """Ask for the code, or for a tap where the picture brought it along."""
+    return render_template("pair.html", code=_digits(request.args.get("code", "")))
+
+
+@blueprint.post("/pair")
+def pair_now() -> ResponseReturnValue:
+    """Try the code; a code that fits is used up, and this phone is let in."""
+    code = _digits(request.form.get("code", ""))
+    if len(code) != 8:
+        return _again(422, say("page.pair-digits"))
+    try:
+        name = desk().pairing().try_code(code)
+    except WrongMoment as problem:
+        answer = _again(429, str(problem))
+        answer.headers["Retry-After"] = "60"
+        return answer
+    if name is None:
+        return _again(422, say("page.pair-wrong"))
+    answer = make_response(redirect("/phone?new=1", 303))
+    welcome(answer, name)
+    return answer
+
+
+@blueprint.post("/settings/pair")
+def let_in() -> ResponseReturnValue:
+    """Make a code for another phone and show it, also as a picture; the code before it is void."""
+    if not day_allowed():
+        return no_day()
+    code = desk().pairing().new_code()
+    address = f"{request.scheme}://{_seen_from_a_phone()}"
+    link = f"{address}/pair?code={code}"
+    picture = segno.make(link, error="m").svg_inline(scale=6, border=2, dark="#111", light="#fff", omitsize=True)
+    return render_template("let_in.html", code=f"{code[:4]} {code[4:]}", address=address, picture=Markup(picture))  # noqa: S704
+
+
+@blueprint.get("/health")
+def health() -> ResponseReturnValue:
+    """Say what anyone may know: whether light could be given."""
+    told = desk().health()
+    person = "text/html" in request.headers.get("Accept", "")  # figures alone would be a white page in the dark
+    answer = make_response(render_template("health.html", told=told)) if person else jsonify(told.model_dump())
+    answer.status_code = 200 if told.ok else 503
+    return answer
+
+
+@blueprint.get("/favicon.ico")
+def no_icon() -> ResponseReturnValue:
+    """Give no icon: it would be a picture on a dark screen."""
+    return "", 204
+
+
+def _again(status: int, sentence: str) -> Response:
+    return make_response(render_template("pair.html", code="", said=sentence), status)
+
+
+def _digits(text: str) -> str:
+    """Return the digits of a typed code, at most nine: enough to know that it is too long."""
+    return "".join(c for c in text if c.isascii() and c.isdigit())[:9]
+
+
+def _seen_from_a_phone() -> str:
+    """Return the address a phone should use: a number before a name, for not every phone finds names."""
+    port = request.host.rpartition(":")[2] if request.host.rpartition(":")[2].isdigit() else ""
+    for host in sorted(room().hosts):
+        try:
+            address = ip_address(host)
+        except ValueError:
+            continue
+        if address.version == 4 and not address.is_loopback:
+            return f"{host}:{port}" if port else host
+    return request.host

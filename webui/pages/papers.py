@@ -1,0 +1,148 @@
+"""Papers by day: what is kept, a paper's own page, another box of it. Its readings are `paper_table`'s."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, make_response, redirect, render_template, request
+from markupsafe import Markup
+
+from controller import wall
+from controller.errors import ControllerError, Impossible
+from controller.paper.libraries import missing_libraries
+from controller.paper.written import written_of
+from controller.words import say
+from webui.forms.form import typed_text
+from webui.forms.paper_column import Column, Mistakes, read_number
+from webui.forms.paper_table import TableForm, read_box, read_table_form
+from webui.frame.context import desk
+from webui.frame.guard import needs_day
+from webui.frame.refusals import status_of
+from webui.pages import paper_table
+from webui.pages.paper_table import NOTHING, Said, show_kept
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from controller.paper.paper import Paper
+
+blueprint = Blueprint("papers", __name__)
+blueprint.register_blueprint(paper_table.blueprint)
+
+LARGEST_S: Final = 3600.0
+LEAST_LUX, MOST_LUX = 0.001, 100_000.0
+
+
+# ---- what is kept
+
+
+@blueprint.get("/papers")
+@needs_day
+def papers() -> ResponseReturnValue:
+    """Show the papers that are kept, last kept first."""
+    shelf = desk().papers()
+    kept = [(each, _box_words(shelf.paper_of(each))) for each in shelf.kept()]
+    return render_template("papers.html", kept=kept, missing=missing_libraries(), said=request.args.get("said", ""))
+
+
+@blueprint.get("/papers/<source>")
+@needs_day
+def paper(source: str) -> ResponseReturnValue:
+    """Show one paper: a plain sentence, its curves, and one tap deeper its figures."""
+    shelf, version = desk().papers(), request.args.get("version", type=int)
+    kept = shelf.get(source, version)
+    if missing := missing_libraries():
+        raise Impossible(say("papers.libraries", names=missing))
+    look = shelf.look(source, version)
+    lux = read_number(typed_text(request.args.get("lux", ""))[:12])
+    return render_template(
+        "paper.html",
+        lux=lux if lux is not None and LEAST_LUX <= lux <= MOST_LUX else None,
+        kept=kept,
+        latest=shelf.get(source).version,
+        look=look,
+        picture=Markup(look.picture),  # noqa: S704 - drawn by us, every word in it escaped
+        box=_box_words(look.paper),
+        off=_steps_off(look.paper),
+        versions=shelf.versions(source),
+        has_readings=written_of(look.paper) is not None,
+        files=paper_table.files_of(look.paper),
+        kept_now="said" in request.args,
+    )
+
+
+@blueprint.post("/papers/<source>/away")
+def put_away(source: str) -> ResponseReturnValue:
+    """Take a paper off the list; its versions stay."""
+    desk().papers().put_away(source)
+    return redirect("/papers?said=away", 303)
+
+
+# ---- another box
+
+
+@blueprint.get("/papers/<source>/box")
+@needs_day
+def another_box(source: str) -> ResponseReturnValue:
+    """Show the form for another box of a paper: a check strip's pick, or a tablet's print read again."""
+    kept = desk().papers().get(source)
+    column = Column(light="both")
+    return _box(source, TableForm(paper=kept.title, dated=wall.now().date().isoformat(), columns=(column,)))
+
+
+@blueprint.post("/papers/<source>/box")
+def take_box(source: str) -> ResponseReturnValue:
+    """Take another box's speed from what was typed, as the paper's next version; or say at which field it is wrong."""
+    form = read_table_form(request.form)
+    expected, picked = (typed_text(request.form.get(name, ""))[:24] for name in ("expected", "picked"))
+    typed = {"expected": expected, "picked": picked}
+    wrong: Mistakes = {}
+    box = read_box(form.box, form.dated, wrong)
+    exposures = () if expected or picked else form.exposures(wrong)
+    if expected or picked:
+        seconds = {name: _seconds(text, name, wrong) for name, text in typed.items()}
+    elif not exposures and not wrong:
+        wrong["expected"] = say("papers.box-nothing")
+    if wrong or box is None:
+        return _box(source, form, Said(say("papers.mend"), wrong, status=422), typed)
+    if missing := missing_libraries():
+        return _box(source, form, Said(say("papers.libraries", names=missing), status=503), typed)
+    shelf = desk().papers()
+    try:
+        if exposures:
+            shelf.respeed(source, exposures, box)
+        else:
+            shelf.respeed_from_pick(source, seconds["expected"], seconds["picked"], box)
+    except ControllerError as error:
+        return _box(source, form, Said(str(error), status=status_of(error)), typed)
+    return show_kept(source)
+
+
+def _seconds(text: str, name: str, wrong: Mistakes) -> float:
+    value = read_number(text)
+    if value is None or not 0.1 <= value <= LARGEST_S:
+        wrong[name] = say("papers.wrong-seconds", found=text[:24], least="0.1", most=f"{LARGEST_S:g}")
+        return 0.0
+    return value
+
+
+def _box(
+    source: str, form: TableForm, said: Said = NOTHING, typed: dict[str, str] | None = None
+) -> ResponseReturnValue:
+    kept = desk().papers().get(source)
+    page = render_template("paper_box.html", kept=kept, source=source, form=form, found=said, typed=typed or {})
+    return make_response(page, said.status)
+
+
+# ---- words
+
+
+def _box_words(paper: Paper) -> str:
+    label = paper.box.label
+    return say("papers.box-of" if label else "papers.box-dated", label=label, dated=paper.box.dated.isoformat())
+
+
+def _steps_off(paper: Paper) -> tuple[tuple[str, float, float], ...]:
+    from controller.paper.look import steps_off
+
+    return steps_off(paper) if paper.readings is not None else ()

@@ -1,0 +1,111 @@
+"""The practice darkroom on a page: foot switch, lamp, filter drawer, lid and sounds. Not there with real lines."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, abort, current_app, g, redirect, render_template, request
+
+from controller.words import say
+from webui.frame.context import day_allowed, desk, now
+from webui.frame.panel import panel_of
+from webui.frame.practice_sight import sole_of
+from webui.frame.refusals import refuse, wants_json
+from webui.pages import practice_prints as darkened
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from controller.daemon.desk_protocol import PracticeDesk
+    from controller.foot.status import Status
+    from controller.practice.prints import PracticePrints
+    from controller.store.sessions import SheetLine
+
+blueprint = Blueprint("practice", __name__)
+
+USUAL_FILTERS: Final = ("soft", "hard")
+LONGEST_NAME: Final = 40
+LAST_SHEETS: Final = 3
+
+
+@blueprint.get("/practice")
+def practice_page() -> ResponseReturnValue:
+    """Show the practice darkroom, with what is next beside it."""
+    practice = _practice()
+    view, tray = practice.view(), practice.prints()
+    g.pictures = tray is not None and day_allowed()
+    return render_template(
+        "practice.html",
+        tray=tray,
+        board=tray.board() if tray else None,
+        scene=tray.scene() if tray else None,
+        has_own=tray.has_own() if tray else False,
+        to_develop=_to_develop(tray) if tray and day_allowed() else (),
+        faults=practice.faults(),
+        choices=darkened.CHOICES,
+        choice_words=darkened.CHOICE_WORDS,
+        figures=darkened.FIGURES,
+        texts=darkened.TEXTS,
+        first=darkened.FIRST,
+        deeper=darkened.DEEPER,
+        panel=panel_of(now(), desk().kept),
+        view=view,
+        filters=_filters(now(), view.filter_in_drawer),
+        part="practice",
+    )
+
+
+@blueprint.post("/practice/contact")
+def contact() -> ResponseReturnValue:
+    """Close or open the foot contact."""
+    closed, number = request.form.get("closed"), request.form.get("tread", type=int)
+    page = request.form.get("page", "")
+    sole = sole_of(current_app)
+    if closed not in {"0", "1"} or number is None or sole is None:
+        return refuse(422, say("page.refused-field", fields="closed, tread"))
+    sole.tread(page, number, closed=closed == "1")
+    return _done()
+
+
+@blueprint.post("/practice/filter")
+def put_filter() -> ResponseReturnValue:
+    """Put a filter into the simulated drawer; an empty name takes it out."""
+    name = request.form.get("filter", "").strip()
+    if len(name) > LONGEST_NAME or not name.isprintable():
+        return refuse(422, say("page.refused-field", fields="filter"))
+    _practice().put_filter(name)
+    return _done()
+
+
+@blueprint.post("/practice/lid")
+def lid() -> ResponseReturnValue:
+    """Open or shut the paper box."""
+    state = request.form.get("lid")
+    if state not in {"open", "shut"}:
+        return refuse(422, say("page.refused-field", fields="lid"))
+    _practice().lid(state == "open")
+    return _done()
+
+
+def _practice() -> PracticeDesk:
+    practice = desk().practice()
+    if practice is None:
+        abort(404)
+    return practice
+
+
+def _to_develop(tray: PracticePrints) -> tuple[SheetLine, ...]:
+    """Return the last closed sheets that are not developed, newest first."""
+    lines = (sheet for session in desk().sessions(2) for sheet in reversed(session.sheets))
+    closed = (sheet for sheet in lines if sheet.outcome != "open")
+    return tuple(sheet for sheet in list(closed)[:LAST_SHEETS] if tray.made(sheet.id) is None)
+
+
+def _filters(status: Status, in_drawer: str) -> tuple[str, ...]:
+    """Return the filters at hand: the usual two, those of the sheet, and the one that is in."""
+    wanted = tuple(step.filter for step in status.plan.steps) if status.plan else ()
+    return tuple(dict.fromkeys(name for name in (*USUAL_FILTERS, *wanted, in_drawer) if name))
+
+
+def _done() -> ResponseReturnValue:
+    return {"done": True} if wants_json() else redirect("/practice", 303)

@@ -1,0 +1,271 @@
+"""The practice darkroom darkens paper: baseboard, hands, faults, the scene, and the tray."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, abort, g, make_response, redirect, render_template, request
+from pydantic import ValidationError
+
+from controller.picture.negatives import MOST_BYTES
+from controller.practice.scene import PracticeScene
+from controller.words import say
+from webui.frame.context import desk, now
+from webui.frame.guard import needs_day
+from webui.frame.refusals import refuse, wants_json
+from webui.pictures.print_views import print_bands, scale_picture
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from flask.typing import ResponseReturnValue
+    from markupsafe import Markup
+
+    from controller.daemon.desk_protocol import PracticeDesk
+    from controller.practice.prints import PracticePrints, Print
+    from controller.store.records import SheetRecord
+
+blueprint = Blueprint("darkened", __name__)
+
+FOGGED: Final = 0.03
+"""Density over paper white, where no picture comes, that the eye sees as grey."""
+ACTS: Final = {"dodge", "burn", "edge burn"}
+CARD_WAYS: Final = {"cover", "uncover", "window"}
+MOST_BANDS: Final = 24
+CHOICES: Final = {
+    "negative": ("crane", "slip", "platform", "fence", "proof", "own"),
+    "paper": ("one", "two"),
+    "lamp": ("ideal", "tungsten", "slow"),
+    "condenser": ("right", "wrong"),
+    "lens": ("right", "short"),
+    "safelight": ("safe", "unsafe"),
+    "card": ("plan", "cover", "uncover", "window"),
+    "filter_left": ("put", "soft", "hard", "none"),
+    "phone": ("away", "lit"),
+}
+CHOICE_WORDS: Final = {
+    "negative": "practice.negative-",
+    "paper": "practice.paper-",
+    "lamp": "practice.lamp-",
+    "condenser": "practice.condenser-",
+    "lens": "practice.lens-",
+    "safelight": "practice.safelight-",
+    "card": "practice.card-",
+    "filter_left": "practice.filter-left-",
+    "phone": "practice.phone-",
+}
+"""How the keys of their words begin."""
+FIGURES: Final = {
+    "own_thin": 1,
+    "own_dense": 1,
+    "safelight_minutes": 1,
+    "focus_ms": 1000,
+    "card_late_ms": 1000,
+    "dodger_late_ms": 1000,
+    "stray_percent": 1,
+    "flare_percent": 1,
+    "callier": 1,
+    "falloff_percent": 1,
+    "relay_on_ms": 1,
+    "relay_off_ms": 1,
+}
+"""What is typed, and by how much it is multiplied to be kept: seconds are kept as ms."""
+TEXTS: Final = ("forgotten",)
+FIRST: Final = ("negative", "own_thin", "own_dense", "paper", "card_late_ms", "filter_left", "focus_ms", "safelight")
+"""What a beginner sees of these: what is printed, and the usual mishaps. The rest is one tap deeper, in groups."""
+DEEPER: Final = {
+    "hands": ("card", "dodger_late_ms", "forgotten"),
+    "room": ("safelight_minutes", "phone"),
+    "lens": ("condenser", "lens", "falloff_percent", "callier", "flare_percent", "stray_percent"),
+    "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),
+}
+FORM_BYTES: Final = 100_000
+
+
+@blueprint.url_value_preprocessor
+def _let_pictures_in(endpoint: str | None, _values: object) -> None:
+    """Take in a picture where one may come; every other page stays with small forms."""
+    if endpoint == "darkened.own":
+        request.max_content_length = MOST_BYTES + FORM_BYTES
+
+
+# ---- the baseboard and the hands
+
+
+@blueprint.get("/practice/board.png")
+@needs_day
+def board() -> ResponseReturnValue:
+    """Give the baseboard as it is seen now."""
+    plan = now().plan
+    bands = len(plan.strip.totals_ms) if plan and plan.strip else 0
+    return _png(_prints().board_png(lit=_practice().view().lit, bands=bands))
+
+
+@blueprint.post("/practice/hand")
+def hand() -> ResponseReturnValue:
+    """Do one thing with the hands: paper, negative carrier, opal glass, card, dodger, or a phone laid down lit."""
+    what, of = request.form.get("what", ""), request.form.get("of", "")
+    practice = _practice()
+    match what:
+        case "paper-out" | "paper-away":
+            practice.paper(what == "paper-out")
+        case "negative-in" | "negative-out":
+            practice.negative(what == "negative-in")
+        case "opal-in" | "opal-out":
+            practice.opal(what == "opal-in")
+        case "phone-on" | "phone-off":
+            practice.phone_lies_lit(what == "phone-on")
+        case "card":
+            place = request.form.get("place", type=int)
+            if of not in CARD_WAYS or place is None or not -1 <= place <= MOST_BANDS:
+                return refuse(422, say("page.refused-field", fields="of, place"))
+            practice.card(of, place)
+        case "tool-in" | "tool-out":
+            act = request.form.get("act", "")
+            if act not in ACTS or not 1 <= len(of) <= 6 or not of.isalpha():
+                return refuse(422, say("page.refused-field", fields="of, act"))
+            practice.tool(of, act, what == "tool-in")
+        case _:
+            return refuse(422, say("page.refused-field", fields="what"))
+    return _done()
+
+
+@blueprint.post("/practice/fault")
+def fault() -> ResponseReturnValue:
+    """Break one thing of the practice darkroom, or mend it."""
+    name, on = request.form.get("fault", ""), request.form.get("on")
+    if on not in {"0", "1"} or name not in dict(_practice().faults()):
+        return refuse(422, say("page.refused-field", fields="fault, on"))
+    _practice().fault(name, on == "1")
+    return _done()
+
+
+# ---- the scene
+
+
+@blueprint.post("/practice/scene")
+@needs_day
+def scene() -> ResponseReturnValue:
+    """Keep what lies in the carrier, which paper, and what goes wrong, for sheets developed from now on."""
+    try:
+        chosen = PracticeScene.model_validate(dict(_typed()))
+    except (ValidationError, ValueError, OverflowError):
+        return refuse(422, say("practice.scene-refused"))
+    _prints().keep_scene(chosen)
+    return _done("#scene")
+
+
+def _typed() -> Iterator[tuple[str, object]]:
+    """Give what the form says of the scene; what is left empty is as usual.
+
+    Raises:
+        ValueError, OverflowError: a figure is none.
+    """
+    for name in CHOICES:
+        if chosen := request.form.get(name):
+            yield name, chosen
+    for name in TEXTS:
+        yield name, request.form.get(name, "").strip().upper()
+    for name, times in FIGURES.items():
+        if typed := request.form.get(name, "").strip().replace(",", "."):
+            yield name, round(float(typed) * times) if times != 1 else float(typed)
+
+
+@blueprint.post("/practice/own")
+@needs_day
+def own() -> ResponseReturnValue:
+    """Keep a picture of the printer's own as the negative."""
+    given = request.files.get("picture")
+    content = given.read() if given else b""
+    if given is None or not content:
+        return refuse(422, say("practice.own-none"))
+    _prints().keep_own(content, given.filename or "")
+    return _done("#scene")
+
+
+# ---- the tray
+
+
+@blueprint.post("/practice/develop")
+@needs_day
+def develop() -> ResponseReturnValue:
+    """Develop a closed sheet, and show its print."""
+    sheet = request.form.get("sheet", "")
+    record = desk().record(sheet)
+    _prints().develop(record.id)
+    return redirect(f"/practice/print/{record.id}?wet=1", 303)
+
+
+@blueprint.get("/practice/print/<sheet>")
+@needs_day
+def print_page(sheet: str) -> ResponseReturnValue:
+    """Show a print, wet or dry, with its grey scale and what was read off it."""
+    record, made = desk().record(sheet), _prints().made(sheet)
+    if made is None:
+        return redirect(f"/sheets/{record.id}", 303)
+    return render_template(
+        "print.html",
+        record=record,
+        made=made,
+        wet="wet" in request.args,
+        scale=scale_picture(made),
+        fogged=is_fogged(made),
+        bands=developed_bands(record, None),
+    )
+
+
+@blueprint.get("/practice/print/<sheet>.png")
+@needs_day
+def print_png(sheet: str) -> ResponseReturnValue:
+    """Give a print's picture."""
+    return _png(_prints().png(desk().record(sheet).id, "wet" if "wet" in request.args else "dry"))
+
+
+def is_fogged(made: Print) -> bool:
+    """Tell whether light beside the enlarger's picture alone made the paper grey."""
+    return made.fog > made.dmin + FOGGED
+
+
+def print_of(sheet: str) -> Print | None:
+    """Return the print of a sheet where this is the practice darkroom and it is developed."""
+    prints = tray()
+    made = prints.made(sheet) if prints is not None else None
+    g.pictures = made is not None  # the page may fetch ours
+    return made
+
+
+def developed_bands(record: SheetRecord, band: int | None) -> Markup | None:
+    """Return a practice strip as it came out of the tray, its bands to be tapped; None where it is not developed."""
+    made, strip = print_of(record.id), record.plan.strip
+    return print_bands(made, strip, f"/pick/{record.id}", band) if made is not None and strip is not None else None
+
+
+def tray() -> PracticePrints | None:
+    """Return the practice darkroom's tray, or None where there is none."""
+    practice = desk().practice()
+    return practice.prints() if practice is not None else None
+
+
+def _prints() -> PracticePrints:
+    found = tray()
+    if found is None:
+        abort(404)
+    g.pictures = True  # the page may fetch ours
+    return found
+
+
+def _practice() -> PracticeDesk:
+    practice = desk().practice()
+    if practice is None:
+        abort(404)
+    return practice
+
+
+def _png(content: bytes) -> ResponseReturnValue:
+    answer = make_response(content)
+    answer.headers["Content-Type"] = "image/png"
+    return answer
+
+
+def _done(place: str = "") -> ResponseReturnValue:
+    return {"done": True} if wants_json() else redirect(f"/practice{place}", 303)

@@ -1,0 +1,157 @@
+"""The reckoning by itself: size, aperture, burn, dodge, dry-down, and the place between two bands."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING, Final
+
+from flask import Blueprint, make_response, render_template, request
+
+from controller.errors import ControllerError
+from controller.exposure import reckon as calc
+from controller.exposure import reckon as calc_answers
+from controller.exposure.stops import round_ms
+from controller.words import say
+from webui.forms.form import number, typed_text
+from webui.frame.guard import needs_day
+from webui.pictures import Picture, size_picture
+from webui.pictures.strip import stops_text
+from webui.wording import known, seconds
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+blueprint = Blueprint("reckon", __name__)
+
+FIELDS: Final[dict[str, tuple[str, ...]]] = {
+    "size": ("negative_mm", "from_mm", "to_mm", "from", "to", "time"),
+    "aperture": ("from", "to", "time"),
+    "burn": ("base", "stops"),
+    "dodge": ("base", "stops"),
+    "dry-down": ("percent", "seconds"),
+    "between": ("one", "two"),
+}
+"""What each reckoning asks for, under the names that `controller.exposure.reckon` has for it; "time" is the page's own."""
+UNITS: Final = {
+    "negative_mm": "mm",
+    "from_mm": "mm",
+    "to_mm": "mm",
+    "time": "s",
+    "base": "s",
+    "seconds": "s",
+    "one": "s",
+    "two": "s",
+    "percent": "%",
+}
+SHORT_SIDE: Final = 0.8
+"""Prints are drawn 5 : 4, since only their longer sides are asked for."""
+
+
+@dataclass(frozen=True)
+class Reckoned:
+    """What came out: a figure to read at arm's length, and the rest of it; or why nothing did."""
+
+    figure: str = ""
+    lines: tuple[str, ...] = ()
+    picture: Picture | None = None
+    refusal: str = ""
+
+
+@blueprint.get("/reckon")
+@needs_day
+def reckon() -> ResponseReturnValue:
+    """Show every reckoning, and the answer to the one that was asked."""
+    asked = request.args.get("of", "")
+    typed = {name: typed_text(request.args.get(name, "")) for name in FIELDS.get(asked, ())}
+    found = answer(asked, typed) if any(typed.values()) else Reckoned()
+    page = render_template(
+        "reckon.html", fields=FIELDS, units=UNITS, label=label, asked=asked, typed=typed, found=found
+    )
+    return make_response(page, 422 if found.refusal else 200)
+
+
+def answer(kind: str, typed: dict[str, str]) -> Reckoned:
+    """Return the answer to what was typed for one reckoning, or the sentence that says what is missing."""
+    given = {name: plain(typed.get(name, "")) for name in FIELDS[kind] if name != "time"}
+    if kind == "size":
+        given["pupil"] = None
+    try:
+        found = calc.answer(Namespace(calc=kind, **given))
+    except ControllerError as error:
+        return Reckoned(refusal=spoken(kind, str(error)))
+    match found:
+        case calc_answers.SizeAnswer():
+            return _size(found, typed)
+        case calc_answers.ApertureAnswer():
+            return Reckoned(_factor(found), _new_time(found.factor, typed))
+        case calc_answers.DodgeAnswer():
+            return Reckoned(_seconds(found.held_back), (say("shelf.reckon-open", seconds=f"{found.open:.1f}"),))
+        case calc_answers.SecondsAnswer():
+            return Reckoned(_seconds(found.seconds))
+    return Reckoned(lines=found.lines())
+
+
+def plain(text: str) -> str | None:
+    """Return a typed figure as the command line would have it, a comma read as a point; None where it is empty."""
+    value = number(text)
+    return text.replace(",", ".") if isinstance(value, int | float) else text or None
+
+
+def spoken(kind: str, sentence: str) -> str:
+    """Return a refusal of the command line in the words of the page: its fields instead of flags."""
+    for name in sorted(FIELDS[kind], key=len, reverse=True):
+        sentence = sentence.replace(f"--{name.replace('_', '-')}", f"“{label(kind, name)}”")
+    return sentence
+
+
+def label(kind: str, name: str) -> str:
+    """Return the label of a field: its own in this reckoning, or the one it has in all."""
+    word = name.replace("_", "-")
+    return known(f"shelf.reckon-{kind}-{word}", f"shelf.reckon-{word}")
+
+
+def _size(found: calc_answers.SizeAnswer, typed: dict[str, str]) -> Reckoned:
+    figure = _factor(found)
+    lines = (*_new_time(found.factor, typed), say("shelf.reckon-area-rule", factor=f"{found.area_rule:.2f}"))
+    old, new = plain(typed.get("from_mm", "")), plain(typed.get("to_mm", ""))
+    if old is None or new is None:
+        return Reckoned(figure, lines)
+    sides = [(float(long), float(long) * SHORT_SIDE) for long in (old, new)]
+    captions = (say("shelf.size-old", long=old), say("shelf.size-new", long=new))
+    return Reckoned(figure, lines, size_picture(*sides, ident="size", words=figure, captions=captions))
+
+
+def _factor(found: calc_answers.SizeAnswer | calc_answers.ApertureAnswer) -> str:
+    """Return a factor with its stops to the nearest sixth, which is as fine as a hand works."""
+    return say("shelf.reckon-factor", factor=f"{found.factor:.2f}", stops=sixths_words(found.stops))
+
+
+def sixths_words(stops: float) -> str:
+    """Return stops as they are said, to the nearest sixth."""
+    sixths = Fraction(round(abs(stops) * 6), 6)
+    return stops_text(f"{'-' if stops < 0 and sixths else ''}{mixed(sixths)}")
+
+
+def mixed(stops: Fraction) -> str:
+    """Return a fraction as it is said: "2/3", "1 1/6", "2"."""
+    whole, rest = divmod(stops, 1)
+    return f"{whole} {rest}" if whole and rest else f"{rest or whole}"
+
+
+def _new_time(factor: float, typed: dict[str, str]) -> tuple[str, ...]:
+    """Return what a time becomes; nothing where none was typed, the remedy where it is no time."""
+    text = typed.get("time", "")
+    if not text:
+        return ()
+    old = number(text)
+    if not isinstance(old, int | float) or not 0.1 <= old <= 900:
+        return (say("shelf.reckon-no-time", found=text[:40]),)
+    new = round_ms(Fraction(Decimal(str(old))) * 1000 * Fraction(str(factor)))
+    return (say("shelf.reckon-becomes", old=seconds(round(old * 1000)), new=seconds(new)),)
+
+
+def _seconds(value: float) -> str:
+    return say("shelf.worth", seconds=seconds(round(value * 1000)))

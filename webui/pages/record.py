@@ -1,0 +1,153 @@
+"""A sheet's record as a page shows it: one line a step, its lights drawn, and the foot beneath."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+from flask import Blueprint, g, render_template
+
+from controller.words import say
+from webui.frame.context import desk
+from webui.frame.guard import needs_day
+from webui.pages.practice_prints import tray
+from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
+from webui.pictures.timeline import step_mark
+from webui.wording import filter_called, seconds, span, texture_of
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from controller.recipe.plan import Plan
+    from controller.store.records import PartRecord, SheetRecord, StepRecord
+    from webui.wording import Texture
+
+
+Fate = Literal["given", "called given", "left out", "held", "to come"]
+NEARLY_MS = 50
+"""Given and planned count as the same when they read the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One step of the record."""
+
+    mark: str
+    name: str
+    filter: str
+    texture: Texture
+    stops: str
+    planned: str
+    given: str
+    fate: str
+    lights: tuple[str, ...]
+
+
+def lines_of(record: SheetRecord) -> tuple[Line, ...]:
+    """Return the record's steps, one line each."""
+    return tuple(_line(step, closed=record.closed is not None) for step in record.steps)
+
+
+def picture_of(record: SheetRecord) -> Picture:
+    """Return the sheet's timeline: planned, given, and where the foot came down."""
+    blocks = [
+        Block(
+            step=step.step.number,
+            filter=step.step.filter,
+            planned_ms=step.step.planned_ms,
+            mark=step_mark(step.step),
+            lights=tuple(TimedLight(_nominal(step, part), part.why != "complete") for part in step.parts),
+        )
+        for step in record.steps
+    ]
+    return timeline_picture(blocks, ident="sheet", title=title_of(record), presses=_presses(record))
+
+
+def plan_picture(plan: Plan) -> Picture:
+    """Return the timeline of a sheet that has had no light yet."""
+    return timeline_picture(plan_blocks(plan), ident="plan", title=plan.title)
+
+
+def title_of(record: SheetRecord) -> str:
+    """Return what a sheet is called."""
+    return say("page.sheet-title", number=record.number, title=record.plan.title)
+
+
+def _line(step: StepRecord, *, closed: bool) -> Line:
+    fate = _fate(step)
+    key = "none" if fate == "to come" and closed else fate.replace(" ", "-")
+    return Line(
+        mark=step.step.area or str(step.step.number),
+        name=step.step.name,
+        filter=filter_called(step.step.filter),
+        texture=texture_of(step.step.filter),
+        stops=step.step.stops or "",
+        planned=seconds(step.step.planned_ms),
+        given=span(step.given_least_ms, step.given_most_ms),
+        fate="" if fate == "given" else say(f"page.fate-{key}"),
+        lights=tuple(_part(step, part) for part in step.parts) if len(step.parts) > 1 or fate != "given" else (),
+    )
+
+
+def _fate(step: StepRecord) -> Fate:
+    if step.left_out:
+        return "left out"
+    if step.called_given:
+        return "called given"
+    if abs(step.step.planned_ms - step.given_most_ms) < NEARLY_MS:
+        return "given"
+    return "held" if step.given_most_ms else "to come"
+
+
+def _part(step: StepRecord, part: PartRecord) -> str:
+    if part.struck:
+        return say("page.part-struck")
+    words = say("page.part", seconds=seconds(_nominal(step, part)), why=say(f"page.why-{part.why}"))
+    return f"{words} · {say(f'lamp.seen-{part.seen}')}" if part.seen else words
+
+
+def _nominal(step: StepRecord, part: PartRecord) -> int:
+    """Return a light's share of what its step was given, in ms: by its full light, most."""
+    whole = step.full_ns[1]
+    return step.given_most_ms * part.full_ns[1] // whole if whole else 0
+
+
+def _presses(record: SheetRecord) -> tuple[Press, ...]:
+    """Return where the foot came down: into which light, or before which step."""
+    lights = sorted(
+        ((part.on_ns, part.on_ns + part.most_ns, step.step.number) for step in record.steps for part in step.parts),
+    )
+    found = []
+    for foot in record.feet:
+        if foot.gesture == "page stop":
+            continue
+        counted = foot.gesture != "wait"
+        inside = next(((on, number) for on, off, number in lights if on <= foot.at_ns <= off), None)
+        if inside:
+            found.append(Press(inside[1], (foot.at_ns - inside[0]) // 1_000_000, counted))
+        else:
+            last = max((number for *_, number in lights), default=0)
+            found.append(Press(next((n for on, _, n in lights if on > foot.at_ns), last + 1), None, counted))
+    return tuple(found)
+
+
+blueprint = Blueprint("wall", __name__)
+
+LAST: Final = 5
+"""Sessions on the wall."""
+
+
+@blueprint.get("/wall")
+@needs_day
+def wall() -> ResponseReturnValue:
+    """Show the last sessions' sheets; in the practice darkroom those that are developed as they came out."""
+    prints = tray()
+    g.pictures = prints is not None  # the page may fetch ours
+    sessions = []
+    for number, session in enumerate(desk().sessions(LAST)):
+        records = sorted((desk().record(sheet.id) for sheet in session.sheets), key=lambda record: record.number)
+        here = {record.id for record in records}
+        threads = [(sheet.from_strip, sheet.id) for sheet in session.sheets if sheet.from_strip in here]
+        made = {each for each in here if prints is not None and prints.made(each) is not None}
+        sessions.append((session, wall_picture(records, threads, ident=f"wall-{number}", developed=made)))
+    return render_template("wall.html", sessions=sessions)

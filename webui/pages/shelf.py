@@ -1,0 +1,239 @@
+"""The shelf in the day face: recipes and strips to keep, make, edit, review and load."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import TYPE_CHECKING, Final, Literal
+
+from flask import Blueprint, abort, g, make_response, redirect, render_template, request
+
+from controller.errors import ControllerError, Impossible, Unreadable
+from controller.picture.map_areas import print_areas
+from controller.recipe.files import read_recipe
+from controller.recipe.recipe import Recipe
+from controller.words import say
+from webui.forms.fields import Refusal
+from webui.forms.form import FILTERS, STOPS, Typed, read_move, stops_words
+from webui.forms.line_names import line_name
+from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
+from webui.forms.strip import StripForm, read_strip_form, strip_form_of
+from webui.frame.context import day_allowed, desk, now
+from webui.frame.guard import needs_day
+from webui.frame.refusals import status_of
+from webui.pages import pick
+from webui.pages.practice_prints import tray
+from webui.pages.review import Look, Written, look_at, small_print
+from webui.pictures.map_outlines import letters_of
+from webui.pictures.printing_map import local_steps
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from controller.picture.map_areas import PrintAreas
+    from controller.recipe.plan import Plan
+    from controller.store.shelf import Kept
+    from webui.pages.review import Written
+
+
+blueprint = Blueprint("shelf", __name__)
+blueprint.register_blueprint(pick.blueprint)
+
+Kind = Literal["recipe", "strip"]
+KINDS: Final[tuple[Kind, ...]] = ("recipe", "strip")
+AnyForm = RecipeForm | StripForm
+_LISTS: Final = {"filters": FILTERS, "edges": EDGES, "all_stops": STOPS, "stops_words": stops_words}
+"""What the lists of a form offer."""
+
+
+@dataclass(frozen=True)
+class Card:
+    """One line of the shelf."""
+
+    kept: Kept
+    under: str
+
+
+@blueprint.get("/shelf")
+@needs_day
+def shelf() -> ResponseReturnValue:
+    """Show what is kept, last used first."""
+    cards = {kind: [Card(kept, _under(kept)) for kept in desk().kept(kind)] for kind in KINDS}
+    return render_template("shelf.html", cards=cards, said=_said())
+
+
+@blueprint.get("/shelf/new/<kind>")
+@needs_day
+def new(kind: str) -> ResponseReturnValue:
+    """Show an empty form."""
+    if kind not in KINDS:
+        abort(404)
+    return _page(new_recipe_form() if kind == "recipe" else StripForm(), source="")
+
+
+@blueprint.get("/shelf/<source>")
+@needs_day
+def review(source: str) -> ResponseReturnValue:
+    """Show what a sheet of this recipe or strip gets, before any light."""
+    kept = desk().fetch(source, _version())
+    written = read_recipe(kept.body, kept.title)
+    look, refusal = _look(kept.body, written)
+    return render_template(
+        "review.html",
+        kept=kept,
+        latest=desk().fetch(source).version,
+        look=look,
+        refusal=refusal,
+        under=small_print(written),
+        is_next=_is_next(kept),
+        said=say("shelf.said-kept-next") if _is_next(kept) and _said() else _said(),
+    )
+
+
+@blueprint.get("/shelf/<source>/edit")
+@needs_day
+def edit(source: str) -> ResponseReturnValue:
+    """Show a kept recipe or strip in its form, or a copy of it that is not kept yet."""
+    kept = desk().fetch(source, _version())
+    form = _form_of(read_recipe(kept.body, kept.title))
+    if "copy" in request.args:
+        return _page(replace(form, title=say("shelf.copy-of", title=form.title)), source="")
+    return _page(form, source=source)
+
+
+@blueprint.get("/shelf/<source>/versions")
+@needs_day
+def versions(source: str) -> ResponseReturnValue:
+    """Show every version, newest first."""
+    return render_template("shelf_versions.html", versions=desk().versions(source), source=source)
+
+
+@blueprint.get("/shelf/<source>/kept")
+def kept(source: str) -> ResponseReturnValue:
+    """Say that something was kept; for the dark face, where its review may not be looked at."""
+    return render_template("shelf_kept.html", kept=desk().fetch(source, _version()))
+
+
+@blueprint.post("/shelf/write/<kind>")
+def write(kind: str) -> ResponseReturnValue:
+    """Add or take away a line, look, or keep: what each button of a form asks for. Only "keep" keeps."""
+    form = _typed(kind, request.form)
+    asked, source = request.form.get("do", ""), request.form.get("source", "")
+    move = read_move(asked)
+    if move is not None:
+        return _page(form.after(move), source=source)
+    if asked == "turn" and isinstance(form, StripForm):
+        return _page(form.turned(), source=source)
+    if asked not in ("keep", "keep new"):
+        return _page(form, source=source)
+    look, refusal = _look_typed(form)
+    if look is None:
+        return _page(form, source=source, refusal=refusal)
+    try:
+        kept = desk().save(form.text(), source if source and asked == "keep" else None)
+    except ControllerError as error:
+        return _page(form, source=source, refusal=_refusal(error, form))
+    return go_to_kept(kept)
+
+
+@blueprint.post("/review")
+def review_typed() -> ResponseReturnValue:
+    """Return the review of what is typed so far, for the page that is being typed on; keeps nothing."""
+    form = _typed(request.form.get("written", ""), request.form)
+    look, refusal = _look_typed(form)
+    part = render_template("shelf_live.html", form=form, look=look, refusal=refusal, waiting=refusal, **_LISTS)
+    return make_response(part, 200 if look is not None else refusal.status)
+
+
+@blueprint.post("/shelf/<source>/away")
+def put_away(source: str) -> ResponseReturnValue:
+    """Take it off the list; its versions and sheets stay."""
+    desk().put_away(source)
+    return redirect("/shelf?said=away", 303)
+
+
+def go_to_kept(kept: Kept) -> ResponseReturnValue:
+    """Lead to the review of what was kept, or in the dark to the page that says it was."""
+    page = f"/shelf/{kept.id}" if day_allowed() else f"/shelf/{kept.id}/kept"
+    return redirect(f"{page}?version={kept.version}&said=kept", 303)
+
+
+def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> ResponseReturnValue:
+    """Show a form as it was typed, with what it would give; a refusal stands beside its field."""
+    g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
+    kind = "recipe" if isinstance(form, RecipeForm) else "strip"
+    look, found = _look_typed(form)
+    # An untouched form is no mistake: it is only told what is missing once it was to be kept.
+    told = refusal or Refusal()
+    page = render_template(
+        f"{kind}.html", kind=kind, form=form, source=source, look=look, refusal=told, waiting=found, **_LISTS
+    )
+    return make_response(page, told.status)
+
+
+def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
+    """Return what a form would give, or why it gives nothing."""
+    text = form.text()
+    try:
+        longest_ms = round(desk().settings().longest_light_seconds * 1000)
+        kind = "recipe" if isinstance(form, RecipeForm) else "strip"
+        written = read_recipe(
+            text, say(f"shelf.this-{kind}"), longest_ms=longest_ms, line_names=partial(line_name, form)
+        )
+        return look_at(desk().review(text), written), Refusal()
+    except (Unreadable, Impossible) as error:
+        return None, _refusal(error, form)
+
+
+def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
+    try:
+        plan = desk().review(body)
+        return look_at(plan, written, areas=areas_of(plan, written)), Refusal()
+    except (Unreadable, Impossible) as error:
+        return None, Refusal(str(error), status=422)
+
+
+def _refusal(error: ControllerError, form: AnyForm) -> Refusal:
+    return Refusal(str(error), form.beside(error.place), status_of(error, 409))
+
+
+def _typed(kind: str, typed: Typed) -> AnyForm:
+    if kind not in KINDS:
+        abort(404)
+    return read_recipe_form(typed) if kind == "recipe" else read_strip_form(typed)
+
+
+def _form_of(written: Written) -> AnyForm:
+    return recipe_form_of(written) if isinstance(written, Recipe) else strip_form_of(written)
+
+
+def _under(kept: Kept) -> str:
+    """Return the small print of a kept thing; one that today's software cannot read has none."""
+    try:
+        return small_print(read_recipe(kept.body, kept.title))
+    except Unreadable as error:
+        return str(error)
+
+
+def _version() -> int | None:
+    return request.args.get("version", type=int)
+
+
+def _is_next(kept: Kept) -> bool:
+    """Tell whether this very version is what the next sheet gets."""
+    plan = now().plan
+    return plan is not None and (plan.source, plan.version) == (kept.id, kept.version)
+
+
+def _said() -> str:
+    """Return the sentence that an act left behind."""
+    return say(f"shelf.said-{request.args['said']}") if request.args.get("said") in ("kept", "away") else ""
+
+
+def areas_of(plan: Plan, written: Written) -> PrintAreas | None:
+    """Return the areas' outlines where an invented negative lies in the practice darkroom's carrier; else None."""
+    prints = tray()
+    letters = [letter for step in local_steps(plan) for letter in letters_of(step)]
+    if prints is None or not letters or not isinstance(written, Recipe):
+        return None
+    return print_areas(written, prints.scene().negative, letters)
