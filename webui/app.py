@@ -59,7 +59,8 @@ def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra:
 def register(app: Flask, blueprints: Iterable[Blueprint]) -> None:
     """Add blueprints of pages; the guard stands before all of them.
 
-    A blueprint may use `webui.frame.context` (desk, now), `webui.frame.guard` (show, needs_day), `webui.frame.refusals` and every
+    A blueprint may use `webui.frame.context` (desk, now), `webui.frame.guard` (show, needs_day),
+    `webui.frame.refusals` and every
     template's words. Its POST forms hold `{{ sign_form() }}`; acts go to `webui.pages.acts`.
     """
     for blueprint in blueprints:

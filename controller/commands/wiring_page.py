@@ -1,6 +1,7 @@
 """The wiring file for people: an example to start from, and a page of the reference.
 
-`python -m controller.commands.wiring_page` prints the page; both are made from the fields of `controller.daemon.wiring` themselves.
+`python -m controller.commands.wiring_page` prints the page; both are made from the fields of
+`controller.daemon.wiring` themselves.
 """
 
 from __future__ import annotations

@@ -128,7 +128,7 @@ class LampDesk(Protocol):
         """Return everything the lamp's page shows."""
 
     def begin_paper_test(self, number: int, **figures: int) -> Status:
-        """Load a paper test decided on snapshot `number`; `figures` are those of `controller.lamp.check_plans.paper_test`."""
+        """Load a paper test decided on snapshot `number`; `figures` as in `controller.lamp.check_plans.paper_test`."""
 
     def begin_sensor_run(self, number: int) -> Status:
         """Load lights of different length for the sensor."""

@@ -197,7 +197,4 @@ def invented(name: str) -> Negative:
     """
     if name not in INVENTED:
         raise NotThere(say("picture.negative-unknown", negative=name))
-    from controller.picture import invented as drawings  # loads numpy
-
-    made: Negative = drawings.NEGATIVES[name]()
-    return made
+    return NEGATIVES[name]()

@@ -98,7 +98,7 @@ SHELF: Final = Schema(
         CREATE TRIGGER away_remain BEFORE DELETE ON away
             BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
         """,
-        # Which kinds there are is said by controller.store.shelf alone from here on, so that a new one needs no new table.
+        # Which kinds there are is said by controller.store.shelf alone from here on: a new one needs no new table.
         """
         CREATE TABLE kept_of_any_kind (
             number INTEGER PRIMARY KEY AUTOINCREMENT,

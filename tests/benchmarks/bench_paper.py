@@ -79,7 +79,8 @@ def idle_mb() -> Figure:
     """What the light modules of the paper reckoning add to a process that has what the daemon has anyhow."""
     code = (
         "import importlib, re, pathlib\n"
-        "import controller.daemon.library, controller.exposure.reckon, webui.app, webui.server, webui.pages.shelf, webui.pages.reckon\n"
+        "import controller.daemon.library, controller.exposure.reckon, webui.app, webui.server\n"
+        "import webui.pages.shelf, webui.pages.reckon\n"
         "def rss(): return int(re.search(r'VmRSS:\\s+(\\d+)', pathlib.Path('/proc/self/status').read_text())[1])\n"
         "before = rss()\n"
         f"for name in {LIGHT!r}: importlib.import_module(f'controller.paper.{{name}}')\n"

@@ -19,7 +19,7 @@ from controller.commands.replay import Replay, replay
 from controller.recipe.files import read_feet, read_recipe
 
 ROOT = Path(__file__).parents[2]
-EXAMPLES = Path(__file__).parent / "examples"
+EXAMPLES = Path(__file__).resolve().parents[1] / "examples"
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ def _loaded(modules: str) -> set[str]:
 
 def test_what_names_things_loads_no_numpy() -> None:
     """Scenes, papers, filters, hands and doses can be named without numpy, scipy or Pillow."""
-    names = ["filters", "lamp", "surroundings", "papers", "negatives", "optics", "scene", "hands", "doses", "evidence"]
+    names = ["light", "practice_papers", "negatives", "scene", "hands", "doses", "evidence"]
     loaded = _loaded(", ".join(f"controller.picture.{name}" for name in names) + ", controller.commands.replay_picture")
     assert not loaded & {"numpy", "scipy", "PIL"}
 

@@ -1,6 +1,7 @@
 """A daemon that tests may kill: a darkroom with spans scaled short, asked and told by lines of JSON.
 
-Started as `python tests/tools/daemon_driver.py FOLDER [OPTIONS]` with the project and its tests on the path. OPTIONS is JSON:
+Started as `python tests/tools/daemon_driver.py FOLDER [OPTIONS]` with the project and its tests on the path.
+OPTIONS is JSON:
 "timing" (spans that differ from `daemon_bench.SHORT`), "lines" (a specification of other lines than the plain
 practice ones), "wiring" (the text of a wiring file) and "web" (serve the pages as well).
 Its first line tells how things stand; with pages a second one follows: port and pairing code. Each line on standard

@@ -15,7 +15,7 @@ from controller.recipe.foot_trace import FeetTrace
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 
-EXAMPLES = Path(__file__).parents[1] / "controller" / "examples"
+EXAMPLES = Path(__file__).resolve().parents[1] / "examples"
 PRESS_MS = 150
 HOLD_MS = 900
 

@@ -1,6 +1,7 @@
 """The daemon as a service starts it, through the same `serve`, with a hand on its inside for tests.
 
-Started as `python tests/tools/service_driver.py FOLDER`, with the project and its tests on the path and, in the environment,
+Started as `python tests/tools/service_driver.py FOLDER`, with the project and its tests on the path and, in the
+environment,
 what a service manager gives. A line on standard input, `hang SECONDS`, has the runner's thread do nothing for so long.
 `light SECONDS` loads a recipe of one light. `keeper` says the keeper's process id and when it greeted; `page` comes out
 once the page would be there, which takes SLOW_PAGE seconds to close. With SIGNALS set, SIGTERM comes from then on at

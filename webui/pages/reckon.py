@@ -34,7 +34,7 @@ FIELDS: Final[dict[str, tuple[str, ...]]] = {
     "dry-down": ("percent", "seconds"),
     "between": ("one", "two"),
 }
-"""What each reckoning asks for, under the names that `controller.exposure.reckon` has for it; "time" is the page's own."""
+"""What each reckoning asks for, under the names in `controller.exposure.reckon`; "time" is the page's own."""
 UNITS: Final = {
     "negative_mm": "mm",
     "from_mm": "mm",
