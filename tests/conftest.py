@@ -33,6 +33,7 @@ REAL = (
     "daemon/test_darkroom.py",
     "processes",
     "faults",
+    "golden/test_golden_served.py",
     "hardware",
     "lamp/test_relay_delays.py",
     "lamp/test_sensor_run.py",
