@@ -16,7 +16,7 @@ from typing import Any
 
 ROOT = Path(__file__).parents[2]
 GOLDEN = Path(__file__).parent / "kept"
-EXAMPLES = ROOT / "tests" / "controller" / "examples"
+EXAMPLES = ROOT / "tests" / "examples"
 PAPER = ROOT / "tests" / "paper" / "examples" / "paper-1.paper.json"
 OLD = GOLDEN / "old-folder"
 OLD_EXPORT = GOLDEN / "old-export"
