@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from flask import Flask, abort, g, make_response
+from flask import Flask, abort, g, make_response, request
 from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
@@ -16,6 +16,7 @@ from webui.frame import practice_sight as sole
 from webui.frame.assets import Asset, read_assets
 from webui.frame.context import Room, day_allowed, furnish, now
 from webui.frame.device import device, token
+from webui.frame.logs import Seldom, one_line, place_of
 from webui.pages import acts, pairing, practice, stop
 from webui.pages import now as pages
 from webui.pages import practice_prints as darkened
@@ -39,7 +40,7 @@ def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra:
     `hosts` are the names and addresses it answers to, without port (every other Host is refused, whatever its
     case); `secure` says that it is served by https; `extra` are further blueprints of pages (`register`).
     """
-    app = Flask(__name__, static_folder=None)
+    app = _App(__name__, static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     web = Room(desk, frozenset(guard.plain_host(host) for host in hosts), secure)
@@ -53,7 +54,22 @@ def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra:
         sole.furnish_practice(app, room)
         blueprints += [practice.blueprint, darkened.blueprint]
     register(app, [*blueprints, *extra])
+    app.wsgi_app = stop.StopFirst(app.wsgi_app, web)  # type: ignore[method-assign]  # the way Flask has it done
     return app
+
+
+class _App(Flask):
+    """The app, whose log cannot be flooded by asking for what fails."""
+
+    def __init__(self, name: str, *, static_folder: str | None) -> None:
+        super().__init__(name, static_folder=static_folder)
+        self._seldom = Seldom()
+
+    def log_exception(self, exc_info: Any) -> None:
+        """Write a mistake of ours down, once a minute each; the path in one line, whoever chose it."""
+        if self._seldom.may(place_of(exc_info[1])):
+            path = one_line(repr(request.path))
+            self.logger.error("Exception at %s [%s]", path, one_line(request.method), exc_info=exc_info)
 
 
 def register(app: Flask, blueprints: Iterable[Blueprint]) -> None:

@@ -45,6 +45,8 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
     """Reads one request. `large` says that its body may be longer than `USUAL`."""
 
     adj: Any
+    command = path = ""
+    """Of a request that ended before its first line was read."""
     large = False
 
     def __init__(self, adj: Any, *, paired: Callable[[str], bool], others: Callable[[], int]) -> None:

@@ -65,12 +65,12 @@ def speak(app: Flask, *, style: str, script: str) -> None:
         """Set what is not set already: a file that may be kept says so itself."""
         # Only a page that shows a picture may fetch one, and ours alone.
         bound = f"{policy}; img-src 'self'" if g.get("pictures") else policy
-        for name, value in {**_ALWAYS, "Content-Security-Policy": bound}.items():
+        for name, value in {**ALWAYS, "Content-Security-Policy": bound}.items():
             answer.headers.setdefault(name, value)
         return answer
 
 
-_ALWAYS: Final = {
+ALWAYS: Final = {
     "X-Content-Type-Options": "nosniff",
     # "no-referrer" would make browsers send "Origin: null" with our own forms; this sends nothing to anyone else.
     "Referrer-Policy": "same-origin",

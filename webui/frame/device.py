@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+import re
 import secrets
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, cast
 
 from flask import Response, g, request
-from itsdangerous import BadSignature, URLSafeSerializer
-from werkzeug.http import parse_cookie
+from itsdangerous import BadData, URLSafeSerializer
 
 from webui.frame.context import room
 
 YEAR_S: Final = 365 * 24 * 3600
 TOKEN_FIELD: Final = "token"  # noqa: S105  # the field's name, not a secret
 TOKEN_HEADER: Final = "X-Treadle-Token"  # noqa: S105  # the header's name, not a secret
+_TRIED: Final = 8
+"""So many cookies of our own name are tried: another service of the host name may have set one, too."""
+_LONGEST: Final = 1000
+"""Characters of a cookie of ours; none that was signed here is longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,10 +69,30 @@ def token_fits(of: Device) -> bool:
 
 
 def read_device(cookies: str, key: bytes) -> Device | None:
-    """Return the phone that a Cookie header names; None where it names none, or was not signed with `key`."""
+    """Return the phone that a Cookie header names; None where it names none, or was not signed with `key`.
+
+    Nothing but our own cookie is looked at: others come from whatever else serves at this host name, and may be
+    anything.
+    """
+    for number, found in enumerate(_ours(cookie_name(key)).finditer(cookies)):
+        if number == _TRIED:
+            break
+        if len(found[1]) <= _LONGEST and (known := _known(found[1], key)) is not None:
+            return known
+    return None
+
+
+@lru_cache(maxsize=4)
+def _ours(name: str) -> re.Pattern[str]:
+    return re.compile(rf'(?:^|[;,\s]){re.escape(name)}="?([A-Za-z0-9._-]+)')
+
+
+@lru_cache(maxsize=64)
+def _known(value: str, key: bytes) -> Device | None:
+    """Return whom one cookie names; kept for a few, since every word to a phone asks for it."""
     try:
-        said = _signer(key).loads(parse_cookie(cookies).get(cookie_name(key), ""))
-    except BadSignature:
+        said = _signer(key).loads(value)
+    except (BadData, ValueError, RecursionError):
         return None
     match said:
         case {"mark": str(mark), "name": str(name)} if mark:

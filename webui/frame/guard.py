@@ -22,6 +22,8 @@ from webui.frame.refusals import refuse, refuse_unpaired, wants_json
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
+    from webui.frame.context import Room
+
 
 P = ParamSpec("P")
 
@@ -68,11 +70,11 @@ def watch(app: Flask) -> None:
     @app.before_request
     def check() -> ResponseReturnValue | None:
         """Return a refusal, or None where the request may go on."""
-        if not _host_is_ours():
+        if not host_is_ours(request.host, room()):
             return refuse(403, say("page.refused-host", address=_an_address()))
         end = request.endpoint
         posting = request.method not in {"GET", "HEAD", "OPTIONS"}
-        if posting and not _origin_is_ours():
+        if posting and not origin_is_ours(request.headers.get, request.scheme, request.host):
             return refuse(403, say("page.refused-origin"))
         if end in OPEN:
             return None
@@ -150,8 +152,9 @@ def signature(phone_token: str, number: int, run: str) -> Markup:
     return hidden(TOKEN_FIELD, phone_token) + hidden("number", number) + hidden("run", run)
 
 
-def _host_is_ours() -> bool:
-    return plain_host(request.host) in room().hosts
+def host_is_ours(host: str, web: Room) -> bool:
+    """Tell whether `host`, as a request names it, is an address that this page answers to."""
+    return plain_host(host) in web.hosts
 
 
 def _an_address() -> str:
@@ -160,13 +163,16 @@ def _an_address() -> str:
     return names[0] if names else "localhost"
 
 
-def _origin_is_ours() -> bool:
+def origin_is_ours(header: Callable[[str], str | None], scheme: str, host: str) -> bool:
     """Tell whether our own page sent this; a browser that sends no Origin must say so in Sec-Fetch-Site."""
-    origin = request.headers.get("Origin")
+    origin = header("Origin")
     if origin is None:
-        return request.headers.get("Sec-Fetch-Site") == "same-origin"
-    parts = urlsplit(origin)
-    return parts.scheme == request.scheme and parts.netloc.lower() == request.host.lower()
+        return header("Sec-Fetch-Site") == "same-origin"
+    try:
+        parts = urlsplit(origin)
+    except ValueError:  # brackets that enclose no address
+        return False
+    return parts.scheme == scheme and parts.netloc.lower() == host.lower()
 
 
 def _readable() -> bool:
