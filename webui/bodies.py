@@ -1,4 +1,4 @@
-"""How large a request's body may be, and from whom: decided at its header, before any of the body is taken in.
+"""Whose a request is, and how large its body may be: decided at its header, before any of the body is taken in.
 
 A body lies on the card before the app has looked at it. Large ones are taken in at few addresses, from paired phones,
 and few at a time.
@@ -9,16 +9,19 @@ from __future__ import annotations
 from collections.abc import Callable
 from copy import copy
 from functools import partial
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
-from waitress.parser import HTTPRequestParser
+from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.utilities import Error
 
 from webui.frame.context import room_of
 from webui.frame.device import read_device
+from webui.pages.stop import PATH, may_stop
 
 if TYPE_CHECKING:
     from flask import Flask
+
+    from webui.frame.context import Room
 
 LARGEST: Final = 26_000_000
 """Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
@@ -26,7 +29,9 @@ LARGE_AT: Final = frozenset({"/papers/scan", "/practice/own"})
 """Where such bodies may come."""
 LARGE_AT_ONCE: Final = 2
 USUAL: Final = 2_000_000
-"""Bytes taken in anywhere else, and from anybody."""
+"""Bytes taken in anywhere else, from a paired phone."""
+STRANGERS: Final = 20_000
+"""Bytes taken in from anybody: a code with its form around it."""
 
 
 class Unpaired(Error):  # type: ignore[misc]  # waitress ships no types
@@ -41,24 +46,54 @@ class Busy(Error):  # type: ignore[misc]  # waitress ships no types
     code, reason = 503, "Service Unavailable"
 
 
+class Line(Protocol):
+    """The connection that a request comes by."""
+
+    proven: bool
+    """A phone that is paired has asked something on it."""
+    close_when_flushed: bool
+    """It is about to be closed: nothing more is read."""
+
+
 class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no types
-    """Reads one request. `large` says that its body may be longer than `USUAL`."""
+    """Reads one request, and judges at its header whose it is."""
 
     adj: Any
-    command = path = ""
+    command = path = query = ""
     """Of a request that ended before its first line was read."""
+    paired = False
+    """It comes from a paired phone."""
+    stops = False
+    """It is a paired phone's STOP: nothing else may use the lane that is kept for it."""
     large = False
+    """Its body may be longer than `USUAL`."""
 
-    def __init__(self, adj: Any, *, paired: Callable[[str], bool], others: Callable[[], int]) -> None:
-        """`paired` judges a Cookie header; `others` counts the large bodies that are under way."""
+    def __init__(self, adj: Any, *, web: Room, others: Callable[[], int], line: Line | None = None) -> None:
+        """`others` counts the large bodies that are under way; `line` is the connection."""
         super().__init__(adj)
-        self._paired, self._others = paired, others
+        self._web, self._others, self._line = web, others, line
+
+    def received(self, data: bytes) -> int:
+        """Take in what belongs to this request; nothing where the connection is about to be closed."""
+        if self._line is not None and self._line.close_when_flushed:
+            return len(data)
+        return int(super().received(data))
 
     def parse_header(self, header_plus: bytes) -> None:
         """Read the header; what follows is held to what may come from there to here."""
-        super().parse_header(header_plus)
+        try:
+            super().parse_header(header_plus)
+        except ValueError as problem:  # an address with brackets that enclose none
+            raise ParsingError("Bad URI") from problem
+        self.paired = read_device(self.headers.get("COOKIE", ""), self._web.desk.key()) is not None
+        if self.paired:
+            self.stops = self.command == "POST" and self.path == PATH and self._may_stop()
+            if self._line is not None:
+                self._line.proven = True
+        else:
+            self.headers["CONNECTION"] = "close"
         if self.command == "POST" and self.path in LARGE_AT and (self.chunked or self.content_length >= USUAL):
-            if not self._paired(self.headers.get("COOKIE", "")):
+            if not self.paired:
                 self._refuse(Unpaired("not paired"))
             elif self._others() >= LARGE_AT_ONCE:
                 self._refuse(Busy("too many large bodies at once"))
@@ -66,19 +101,19 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
                 self.large = True
                 return
         narrow: Any = copy(self.adj)
-        narrow.max_request_body_size = USUAL
+        narrow.max_request_body_size = USUAL if self.paired else STRANGERS
         self.adj = narrow
+
+    def _may_stop(self) -> bool:
+        return may_stop(lambda name: self.headers.get(name.upper().replace("-", "_")), self.url_scheme, self._web)
 
     def _refuse(self, error: Error) -> None:
         self.error, self.completed, self.connection_close = error, True, True
         self.content_length = 0  # none of it is read, so that waitress has no complaint of its own about its length
 
 
-def reader_for(app: Flask, channels: Callable[[], list[Any]]) -> Callable[[Any], Reader]:
+def reader_for(app: Flask, channels: Callable[[], list[Any]]) -> Callable[..., Reader]:
     """Return what makes the reader of a connection's next request; `channels` are all that are open."""
-
-    def paired(cookies: str) -> bool:
-        return read_device(cookies, room_of(app).desk.key()) is not None
 
     def others() -> int:
         return sum(
@@ -88,4 +123,4 @@ def reader_for(app: Flask, channels: Callable[[], list[Any]]) -> Callable[[Any],
             if request is not None
         )
 
-    return partial(Reader, paired=paired, others=others)
+    return partial(Reader, web=room_of(app), others=others)

@@ -1,13 +1,19 @@
 """Serves the app, so that STOP never waits: it has its own lane, and nothing else may enter that lane.
 
 waitress gives every request to one queue; a queue behind slow requests and open streams would hold STOP up.
-Here a request is looked at before it is queued, and `POST /stop` goes to threads of its own. A connection
-that has been idle longest gives way when there are many, so that a newcomer's STOP is accepted, too.
+Here a request is looked at before it is queued, and a paired phone's STOP goes to threads of its own. Whoever is not
+paired is answered by the thread that reads, mostly with bytes made beforehand (`webui.frame.strangers`), and is then hung up
+on; of one address few such connections may stay, so that a newcomer's STOP is accepted, too.
 """
 
 from __future__ import annotations
 
+import logging
 import threading
+import time
+from collections import defaultdict
+from contextlib import suppress
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from waitress import wasyncore
@@ -19,12 +25,12 @@ from waitress.task import ErrorTask, ThreadedTaskDispatcher
 from controller.errors import ControllerError
 from controller.words import say
 from webui.bodies import LARGEST, reader_for
-from webui.frame.assets import csp_hash
 from webui.frame.live import STREAMS, end_streams
-from webui.wording import refusal_for
+from webui.frame.logs import SeldomFilter
+from webui.frame.strangers import REFUSAL_HEADERS, Answers, refusal_body, whose
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from flask import Flask
 
@@ -35,10 +41,19 @@ LOOKS: Final = 6
 STOPS: Final = 2
 """Threads that do nothing but stop."""
 CONNECTIONS: Final = 120
-"""From here on the connection that has been idle longest is closed for every new one."""
-REFUSED_ABOVE: Final = 240
+"""Of paired phones; from here on the one that has been idle longest is closed for every new one."""
+OF_ONE_ADDRESS: Final = 24
+"""Connections of one address that have shown no pairing. Each is closed after its answer."""
+YOUNG_S: Final = 2
+"""For so long a connection may say nothing and not be counted."""
+STRANGERS: Final = 500
+"""Connections in all that have shown no pairing; above, the address with the most loses its oldest."""
+READ_OFF: Final = 8
+"""Portions that are taken off a connection that is to be closed."""
+ACCEPTS: Final = 256
+"""Let in at a time."""
 CLOSING_S: Final = 5
-_STYLE: Final = "html{background:#000;color:#5a0000;color-scheme:dark}body{font:20px sans-serif;padding:20px}"
+_LOGS: Final = (logging.getLogger("waitress"), logging.getLogger("waitress.queue"))
 
 
 class Lanes:
@@ -51,7 +66,7 @@ class Lanes:
 
     def add_task(self, channel: Any) -> None:
         """Queue the request that stands first on a connection."""
-        (self._stops if is_stop(channel.requests[0]) else self._rest).add_task(channel)
+        (self._stops if channel.requests[0].stops else self._rest).add_task(channel)
 
     def shutdown(self, cancel_pending: bool = True, timeout: float = CLOSING_S) -> None:
         """End the threads once they are done with what they do, within `timeout` seconds each lane."""
@@ -60,52 +75,123 @@ class Lanes:
 
 
 class _Refusal(ErrorTask):  # type: ignore[misc]  # waitress ships no types
-    """What waitress itself refuses, as a sentence on black."""
+    """What fails below the app, as a sentence on black."""
 
     def execute(self) -> None:
         """Send the sentence, and close the connection."""
         error = self.request.error
-        sentence = refusal_for(error.code)
-        body = (
-            "<!doctype html><html lang=en><meta charset=utf-8><meta name=color-scheme content=dark>"
-            "<meta name=viewport content='width=device-width,initial-scale=1'>"
-            f"<style>{_STYLE}</style><p>{sentence}</p>"
-        ).encode()
+        body = refusal_body(error.code)
         self.status = f"{error.code} {error.reason}"
-        self.response_headers += [
-            ("Content-Type", "text/html; charset=utf-8"),
-            ("Content-Security-Policy", f"default-src 'none'; style-src {csp_hash(_STYLE)}; frame-ancestors 'none'"),
-            ("X-Content-Type-Options", "nosniff"),
-            ("Cache-Control", "no-store"),
-        ]
+        self.response_headers += REFUSAL_HEADERS.items()
         self.set_close_on_finish()
         self.content_length = len(body)
         self.write(body)
 
 
 class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
+    """One connection."""
+
     error_task_class = _Refusal
+    requests: list[Any]
+    proven = False
+    """A phone that is paired has asked something on it."""
+    spoken = False
+    """Something has come in."""
 
     def __init__(self, server: Any, sock: Any, addr: Any, adj: Any, map: Any = None) -> None:  # noqa: A002 - waitress's
         """Take a connection of `server`, a `_Door`."""
-        self.parser_class = server.reader
+        self.parser_class = partial(server.reader, line=self)
+        self.owner = whose(addr[0])
         super().__init__(server, sock, addr, adj, map=map)
+
+    def received(self, data: bytes) -> bool:
+        """Take in what has come."""
+        self.spoken = True
+        return bool(super().received(data))
+
+    def handle_read(self) -> None:
+        """Take in what has come; what was answered at once is sent at once."""
+        super().handle_read()
+        if self.close_when_flushed and self.connected and not self.requests:
+            self._read_off()
+            self.handle_write()
+
+    def _read_off(self) -> None:
+        """Take the rest of what has come off the socket, unread: closed with it, the answer would be lost."""
+        with suppress(OSError):
+            for _ in range(READ_OFF):
+                if len(self.socket.recv(self.adj.recv_bytes)) < self.adj.recv_bytes:
+                    break
+
+    def say(self, answer: bytes) -> None:
+        """Give an answer and be done with this connection. For whoever holds its `requests_lock`."""
+        for request in self.requests:
+            request.close()
+        self.requests = []
+        with self.outbuf_lock:
+            self.outbufs[-1].append(answer)
+            self.current_outbuf_count += len(answer)
+            self.total_outbufs_len += len(answer)
+        self.close_when_flushed = True
 
 
 class _Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
     """One listening socket."""
 
     channel_class = _Channel
-    reader: Callable[[Any], Reader]
+    reader: Callable[..., Reader]
     """What makes the reader of a request; given before anybody may come in."""
+    answers: Answers
+    crowd: Callable[[], list[_Channel]]
+    """All connections, of every door."""
 
     def handle_accept(self) -> None:
-        """Let a newcomer in; the longest idle connection makes room."""
-        super().handle_accept()
-        if len(self.active_channels) > CONNECTIONS:
-            idle = [channel for channel in self.active_channels.values() if not channel.requests]
-            if idle:
-                min(idle, key=lambda channel: channel.last_activity).will_close = True
+        """Let all in who wait, then close what is too many: whoever waits longest outside may be the one with STOP."""
+        for _ in range(ACCEPTS):
+            try:
+                taken = self.accept()
+                if taken is None:
+                    break
+                self.set_socket_options(taken[0])
+            except OSError:  # gone again
+                break
+            self.channel_class(self, taken[0], self.fix_addr(taken[1]), self.adj, map=self._map)
+        for channel in too_many(self.crowd(), time.time()):
+            channel.will_close = True
+
+    def add_task(self, channel: Any) -> None:
+        """Answer what can be answered at once, and queue all else."""
+        said = self.answers.answer(channel.requests[0], channel.owner)
+        if said is None:
+            self.task_dispatcher.add_task(channel)
+        else:
+            channel.say(said)
+
+
+def too_many(channels: Iterable[_Channel], now_s: float) -> list[_Channel]:
+    """Return the connections to be closed, the oldest first to be known.
+
+    Paired phones' are counted apart. Of each address's others a few may stay, not counting those that are young and
+    have said nothing yet: one of them may bring a STOP.
+    """
+    paired: list[_Channel] = []
+    others = defaultdict[str, list[_Channel]](list)
+    for channel in channels:
+        if not channel.will_close:
+            (paired if channel.proven else others[channel.owner]).append(channel)
+    idle = sorted((each for each in paired if not each.requests), key=lambda each: float(each.last_activity))
+    going = idle[: max(0, len(paired) - CONNECTIONS)]
+    for owner, mine in others.items():
+        known = [each for each in mine if each.spoken or now_s - each.creation_time >= YOUNG_S]
+        known.sort(key=lambda each: bool(each.requests))
+        gone = known[: max(0, len(known) - OF_ONE_ADDRESS)]
+        going += gone
+        others[owner] = [each for each in mine if each not in gone] if gone else mine
+    left = sum(map(len, others.values()))
+    while left > STRANGERS:
+        going.append(max(others.values(), key=len).pop(0))
+        left -= 1
+    return going
 
 
 class Server:
@@ -127,6 +213,9 @@ class Server:
             wasyncore.close_all(self._map, ignore_all=True)
             raise ControllerError(say("page.no-address", host=host, port=port, detail=problem)) from problem
         self._thread = threading.Thread(target=self._run, name="page server", daemon=True)
+        self._seldom = SeldomFilter()
+        for log in _LOGS:
+            log.addFilter(self._seldom)
 
     @property
     def port(self) -> int:
@@ -146,15 +235,21 @@ class Server:
         else:
             self._shut()
         self._lanes.shutdown()
+        for log in _LOGS:
+            log.removeFilter(self._seldom)
 
     def _bind(self, settings: Adjustments) -> list[_Door]:
         doors = [
             _Door(self._app, map=self._map, dispatcher=self._lanes, adj=settings, sockinfo=info)
             for info in settings.listen
         ]
-        reader = reader_for(self._app, lambda: [one for door in doors for one in door.active_channels.values()])
+
+        def crowd() -> list[_Channel]:
+            return [channel for door in doors for channel in door.active_channels.values()]
+
+        reader, answers = reader_for(self._app, crowd), Answers(self._app)
         for door in doors:
-            door.reader = reader
+            door.reader, door.answers, door.crowd = reader, answers, crowd
         return doors
 
     def _run(self) -> None:
@@ -175,7 +270,7 @@ def _settings(host: str, port: int, *, secure: bool) -> Adjustments:
         ident=None,
         url_scheme="https" if secure else "http",
         channel_request_lookahead=1,
-        connection_limit=REFUSED_ABOVE,
+        connection_limit=10 * (STRANGERS + CONNECTIONS),  # never met: `too_many` keeps below
         channel_timeout=60,
         cleanup_interval=10,
         max_request_body_size=LARGEST,
@@ -183,8 +278,3 @@ def _settings(host: str, port: int, *, secure: bool) -> Adjustments:
         log_socket_errors=False,
         asyncore_use_poll=True,
     )
-
-
-def is_stop(request: Any) -> bool:
-    """Tell whether a parsed request is STOP itself; nothing else may use its lane."""
-    return request.error is None and request.command == "POST" and request.path == "/stop"

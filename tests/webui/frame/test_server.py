@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import http.client
+import json
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
+from dataclasses import dataclass, replace
 from types import SimpleNamespace
 from urllib.parse import urlencode
 
 import pytest
+from flask import Flask
 from tools.fake_desk import CODE, FakeDesk
 from waitress.adjustments import Adjustments
 
 from controller.errors import ControllerError
+from controller.words import say
 from webui.app import create_app
 from webui.bodies import LARGE_AT_ONCE, LARGEST, USUAL, reader_for
 from webui.frame.live import STREAMS
-from webui.server import CONNECTIONS, LOOKS, Server, is_stop
+from webui.frame.strangers import A_SECOND, AT_ONCE_S, whose
+from webui.server import CONNECTIONS, LOOKS, OF_ONE_ADDRESS, STOPS, STRANGERS, YOUNG_S, Lanes, Server, too_many
 
 
 class Visitor:
@@ -121,20 +126,81 @@ def test_stop_passes_every_queue(visitor: Visitor, live_desk: FakeDesk) -> None:
 
 
 @pytest.mark.parametrize(
-    ("command", "path", "error", "stops"),
+    ("line", "changed", "stops"),
     [
-        ("POST", "/stop", None, True),
-        ("GET", "/stop", None, False),
-        ("PUT", "/stop", None, False),
-        ("POST", "/stop/", None, False),
-        ("POST", "/stopper", None, False),
-        ("POST", "/", None, False),
-        ("POST", "/stop", "unreadable", False),
+        ("POST /stop", {}, True),
+        ("POST /stop?x=1", {}, True),
+        ("GET /stop", {}, False),
+        ("PUT /stop", {}, False),
+        ("POST /stop/", {}, False),
+        ("POST /stopper", {}, False),
+        ("POST /", {}, False),
+        ("POST /stop", {"Cookie": ""}, False),
+        ("POST /stop", {"Cookie": "forged"}, False),
+        ("POST /stop", {"Origin": "http://evil.example"}, False),
+        ("POST /stop", {"Origin": "http://["}, False),
+        ("POST /stop", {"Host": "evil.example", "Origin": "http://evil.example"}, False),
     ],
 )
-def test_only_stop_itself_uses_its_lane(command: str, path: str, error: str | None, stops: bool) -> None:
-    """Whatever looks like STOP, but is not it, waits with the others."""
-    assert is_stop(SimpleNamespace(command=command, path=path, error=error)) is stops
+def test_only_a_paired_phones_stop_uses_its_lane(
+    live_desk: FakeDesk, line: str, changed: dict[str, str], stops: bool
+) -> None:
+    """Whatever looks like STOP, but is not one that will be carried out, never comes into its lane."""
+    app = create_app(live_desk, hosts=["127.0.0.1"])
+    headers = {"Host": "127.0.0.1", "Origin": "http://127.0.0.1", "Cookie": _cookie_of(app), **changed}
+    if headers["Cookie"] == "forged":
+        headers["Cookie"] = _cookie_of(app)[:-4] + "AAAA"
+    reader = reader_for(app, list)(Adjustments())
+    head = "".join(f"{name}: {value}\r\n" for name, value in headers.items())
+    reader.received(f"{line} HTTP/1.1\r\n{head}Content-Length: 0\r\n\r\n".encode())
+    assert reader.completed
+    lanes, taken = Lanes(0, 0), SimpleNamespace(requests=[reader], cancel=lambda: None)
+    lanes.add_task(taken)
+    queued = [bool(lane.queue) for lane in (lanes._stops, lanes._rest)]
+    assert queued == [stops, not stops]
+    lanes.shutdown()
+
+
+def _cookie_of(app: Flask) -> str:
+    """Pair a phone, and return its Cookie header."""
+    phone = app.test_client()
+    app.extensions["treadle"].desk.pairing().code = CODE
+    phone.post("/pair", data={"code": CODE}, headers={"Origin": "http://127.0.0.1", "Host": "127.0.0.1"})
+    return next(f"{each.key}={each.value}" for each in phone._cookies.values())
+
+
+def test_no_stranger_has_anything_made_in_stops_lane(
+    server: Server, visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With STOP's lane stuck a STOP without a cookie is refused at once, and by bytes: nothing is made for it."""
+    monkeypatch.setattr("webui.frame.refusals.render_template", lambda *_args, **_named: 1 // 0)
+    began = threading.Event()
+    held = threading.Event()
+    visitor_stop = FakeDesk.stop
+
+    def stuck(desk: FakeDesk) -> None:
+        began.set()
+        held.wait(20)
+        visitor_stop(desk)
+
+    monkeypatch.setattr(FakeDesk, "stop", stuck)
+    lines = [visitor.ask("POST", "/stop") for _ in range(STOPS)]
+    assert began.wait(10)
+    try:
+        for accept in ("application/json", "text/html"):
+            request = f"POST /stop HTTP/1.1\r\nHost: 127.0.0.1\r\nAccept: {accept}\r\nContent-Length: 0\r\n\r\n"
+            with socket.create_connection(("127.0.0.1", server.port), timeout=5) as line:
+                line.sendall(request.encode())
+                told = b""
+                while chunk := line.recv(65536):
+                    told += chunk
+            assert told.startswith(b"HTTP/1.1 403")
+            assert say("page.refused-unpaired").encode() in told
+    finally:
+        held.set()
+    for one in lines:
+        with closing(one):
+            assert one.getresponse().status == 200
 
 
 def test_a_stream_gives_its_place_back_when_the_page_is_gone(visitor: Visitor) -> None:
@@ -179,6 +245,168 @@ def test_a_crowd_hangs_up_on_nobody_who_is_being_answered(
         _hang_up([(connection, stream)])
         for one in crowd:
             one.close()
+
+
+@dataclass
+class Held:
+    """A connection as it is counted."""
+
+    name: str
+    owner: str = "a"
+    age_s: float = 60
+    spoken: bool = False
+    proven: bool = False
+    requests: tuple[object, ...] = ()
+    will_close: bool = False
+
+    @property
+    def creation_time(self) -> float:
+        return 1000 - self.age_s
+
+    last_activity = creation_time
+
+
+def _gone(*held: Held) -> list[str]:
+    return [each.name for each in too_many(held, 1000)]  # type: ignore[arg-type]
+
+
+def test_of_one_address_few_strangers_stay() -> None:
+    """Above the limit the oldest goes; one that is being answered only where no idle one is left; others' stay."""
+    many = [Held(f"{number}", spoken=True, age_s=60 - number) for number in range(OF_ONE_ADDRESS)]
+    other = [Held("other", owner="b")]
+    assert _gone(*many, *other) == []
+    assert _gone(*many, *other, Held("new", spoken=True, age_s=0)) == ["0"]
+    many[0].requests = (1,)
+    assert _gone(*many, *other, Held("new", spoken=True, age_s=0)) == ["1"]
+    busy = [Held(f"{number}", spoken=True, requests=(1,)) for number in range(OF_ONE_ADDRESS + 1)]
+    assert _gone(*busy) == ["0"]
+
+
+def test_a_young_connection_that_has_said_nothing_yet_is_not_counted() -> None:
+    """Who was let in less than two seconds ago may be about to say STOP: it is not closed for those who were there."""
+    young = [Held(f"young {number}", age_s=YOUNG_S - 0.1) for number in range(3 * OF_ONE_ADDRESS)]
+    old = [Held(f"old {number}", spoken=True) for number in range(OF_ONE_ADDRESS)]
+    assert _gone(*old, *young) == []
+    assert _gone(*(replace(each, age_s=YOUNG_S) for each in young)) == [each.name for each in young[:-OF_ONE_ADDRESS]]
+
+
+def test_in_all_the_crowded_address_loses_its_oldest() -> None:
+    """So many strangers are held in all, and above that it is not the newcomer who goes."""
+    crowd = [Held(f"{number}", age_s=1) for number in range(STRANGERS)]
+    assert _gone(*crowd, Held("owner", owner="b", age_s=0)) == ["0"]
+    assert _gone(*crowd, Held("owner", age_s=0)) == ["0"]
+
+
+def test_paired_phones_are_counted_apart() -> None:
+    """A connection that has shown a good cookie is never closed for a stranger's, nor for its own address's."""
+    paired = [Held(f"paired {number}", proven=True, age_s=500 - number) for number in range(CONNECTIONS)]
+    strangers = [Held(f"{number}", spoken=True) for number in range(2 * OF_ONE_ADDRESS)]
+    assert _gone(*paired, *strangers) == [str(number) for number in range(OF_ONE_ADDRESS)]
+    assert _gone(*paired, Held("new", proven=True, age_s=0)) == ["paired 0"]
+    paired[0].requests = (1,)
+    assert _gone(*paired, Held("new", proven=True, age_s=0)) == ["paired 1"]
+
+
+@pytest.mark.parametrize(
+    ("address", "one"),
+    [
+        ("192.0.2.7", "192.0.2.7"),
+        ("2001:db8:1:2::1", "20010db800010002"),
+        ("2001:db8:1:2:ffff::9", "20010db800010002"),
+        ("fe80::1%eth0", "fe80000000000000"),
+    ],
+)
+def test_a_network_counts_as_one_address(address: str, one: str) -> None:
+    """A device may take as many IPv6 addresses of its network as it likes: they count as one."""
+    assert whose(address) == one
+
+
+def test_a_young_silent_connection_survives_a_crowd(server: Server, visitor: Visitor) -> None:
+    """Let in among strangers who were there before, a connection that speaks within two seconds is answered."""
+    crowd = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(OF_ONE_ADDRESS)]
+    for one in crowd:
+        one.sendall(b"G")
+    with closing(http.client.HTTPConnection("127.0.0.1", server.port, timeout=10)) as late:
+        late.connect()
+        crowd += [socket.create_connection(("127.0.0.1", server.port)) for _ in range(3 * OF_ONE_ADDRESS)]
+        time.sleep(0.5)
+        headers = {"Cookie": visitor.cookie, "Origin": f"http://127.0.0.1:{server.port}"}
+        late.request("POST", "/stop", "", headers)
+        assert late.getresponse().status == 303
+    for one in crowd:
+        one.close()
+
+
+def test_a_stranger_is_hung_up_on_after_his_answer(server: Server, visitor: Visitor) -> None:
+    """An unpaired device has one answer a connection, whoever gives it; a paired phone keeps its connection."""
+    for asked in ("GET /health", "GET /", "GET /pair?code=1", "POST /pair", "GET /favicon.ico", "HEAD /pair"):
+        with socket.create_connection(("127.0.0.1", server.port), timeout=5) as line:
+            line.sendall(f"{asked} HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 0\r\n\r\n".encode())
+            told = b""
+            while chunk := line.recv(65536):
+                told += chunk
+            assert told.startswith(b"HTTP/1.1 ")
+            assert b"\r\nConnection: close\r\n" in told
+    with closing(visitor.ask("GET", "/now")) as connection:
+        connection.getresponse().read()
+        assert connection.sock is not None
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "accept"),
+    [
+        ("GET", "/", "text/html"),
+        ("GET", "/status.json", "application/json"),
+        ("GET", "/nowhere", ""),
+        ("GET", "/pair", "text/html"),
+        ("GET", "/health", "application/json"),
+        ("GET", "/health", "text/html"),
+        ("GET", "/favicon.ico", "image/avif"),
+        ("HEAD", "/", ""),
+        ("HEAD", "/pair", ""),
+        ("POST", "/act/close", "application/json"),
+        ("GET", "//pair", ""),
+    ],
+)
+def test_what_was_made_beforehand_says_what_the_app_says(
+    server: Server, live_desk: FakeDesk, method: str, path: str, accept: str
+) -> None:
+    """A stranger reads the same status, the same words and the same bounds, whichever way they come."""
+    app = create_app(live_desk, hosts=["127.0.0.1"]).test_client()
+    origin = f"http://127.0.0.1:{server.port}"
+    headers = {"Host": f"127.0.0.1:{server.port}", "Accept": accept, "Origin": origin}
+    wanted = app.open(path.replace("//", "/"), method=method, headers=headers)
+    with closing(http.client.HTTPConnection("127.0.0.1", server.port, timeout=10)) as line:
+        line.request(method, path, headers=headers)
+        answer = line.getresponse()
+        body = answer.read()
+    assert answer.status == wanted.status_code
+    if wanted.is_json:
+        assert json.loads(body) == wanted.get_json()
+    else:
+        assert body == wanted.data
+    told = dict(answer.getheaders())
+    for name, value in wanted.headers.items():
+        if name not in {"Content-Length", "Content-Security-Policy"}:
+            assert told[name] == value
+    assert "default-src 'none'" in told["Content-Security-Policy"]
+
+
+def test_strangers_ask_little_of_the_app(server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What cannot be made beforehand is made a few times a second; the rest is told to come again."""
+    port, told = server.port, []
+    begun = time.monotonic()
+    for _ in range(100):
+        with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=10)) as line:
+            line.request("GET", "/pair?code=1")
+            answer = line.getresponse()
+            answer.read()
+            told.append(answer.status)
+            if answer.status == 503:
+                assert answer.getheader("Retry-After") == "1"
+    made = told.count(200)
+    assert made + told.count(503) == 100
+    assert A_SECOND * AT_ONCE_S <= made <= A_SECOND * (AT_ONCE_S + time.monotonic() - begun) + 1
 
 
 @pytest.mark.parametrize(
