@@ -26,8 +26,10 @@ ALONE = (
     "kernel",
     "paper/test_speed.py",
     "picture/test_speed.py",
+    "webui/frame/test_crowds.py",
 )
-"""What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel."""
+"""What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel;
+and the crowds of strangers, whose load others would."""
 REAL = (
     "browser",
     "daemon/test_darkroom.py",

@@ -46,11 +46,11 @@ OF_ONE_ADDRESS: Final = 24
 """Connections of one address that have shown no pairing. Each is closed after its answer."""
 YOUNG_S: Final = 2
 """For so long a connection may say nothing and not be counted."""
-STRANGERS: Final = 500
+STRANGERS: Final = 400
 """Connections in all that have shown no pairing; above, the address with the most loses its oldest."""
 READ_OFF: Final = 8
 """Portions that are taken off a connection that is to be closed."""
-ACCEPTS: Final = 256
+ACCEPTS: Final = 128
 """Let in at a time."""
 CLOSING_S: Final = 5
 _LOGS: Final = (logging.getLogger("waitress"), logging.getLogger("waitress.queue"))
