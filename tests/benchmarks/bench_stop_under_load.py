@@ -20,7 +20,7 @@ from tools.strangers import strangers
 TRIES = 5
 AGAIN_S = 0.15
 OWN, OTHER = "127.0.0.1", "127.0.0.2"
-MANY = {"busy": 300, "idle": 500, "stops": 300, "pages": 300, "forged": 300, "slow": 300}
+MANY = {"busy": 300, "idle": 500, "stops": 300, "pages": 300, "codes": 300, "forged": 300, "slow": 300}
 
 
 class Owner:

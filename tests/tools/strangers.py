@@ -2,8 +2,8 @@
 
 `python tests/tools/strangers.py PORT WAY MANY SECONDS ADDRESS`: hold MANY connections from ADDRESS, a loopback address, for
 SECONDS. Each that is closed is opened anew. WAY is "busy" (ask for /health over and over), "idle" (say nothing),
-"stops" (send STOP without a cookie), "pages" (ask for the first page), "forged" (STOP with a cookie that somebody made
-up), "slow" (a header that is never whole).
+"stops" (send STOP without a cookie), "pages" (ask for the first page), "codes" (try codes), "forged" (STOP with a
+cookie that somebody made up), "slow" (a header that is never whole).
 """
 
 from __future__ import annotations
@@ -28,6 +28,8 @@ def words(way: str, port: int) -> bytes:
         "pages": f"GET / HTTP/1.1\r\n{host}Accept: text/html\r\n\r\n",
         "stops": f"POST /stop HTTP/1.1\r\n{host}Content-Length: 0\r\n\r\n",
         "forged": f"POST /stop HTTP/1.1\r\n{host}Cookie: treadle-00000000=eyJhIjoxfQ.x\r\nContent-Length: 0\r\n\r\n",
+        "codes": f"POST /pair HTTP/1.1\r\n{host}Origin: http://127.0.0.1:{port}\r\n"
+        "Content-Type: application/x-www-form-urlencoded\r\nContent-Length: 13\r\n\r\ncode=00000000",
         "slow": f"GET / HTTP/1.1\r\n{host}X: ",
         "idle": "",
     }
