@@ -16,7 +16,7 @@ from waitress.utilities import Error
 
 from webui.frame.context import room_of
 from webui.frame.device import read_device
-from webui.pages.stop import PATH, may_stop
+from webui.frame.guard import STOP_PATH, may_stop
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -87,7 +87,7 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
             raise ParsingError("Bad URI") from problem
         self.paired = read_device(self.headers.get("COOKIE", ""), self._web.desk.key()) is not None
         if self.paired:
-            self.stops = self.command == "POST" and self.path == PATH and self._may_stop()
+            self.stops = self.command == "POST" and self.path == STOP_PATH and self._may_stop()
             if self._line is not None:
                 self._line.proven = True
         else:

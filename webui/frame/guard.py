@@ -13,10 +13,11 @@ from urllib.parse import urlsplit
 from flask import Flask, g, make_response, render_template, request
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
+from werkzeug.sansio.utils import get_host
 
 from controller.words import say
 from webui.frame.context import day_allowed, desk, now, room
-from webui.frame.device import TOKEN_FIELD, device, token, token_fits
+from webui.frame.device import TOKEN_FIELD, device, read_device, token, token_fits
 from webui.frame.refusals import refuse, refuse_unpaired, wants_json
 
 if TYPE_CHECKING:
@@ -52,6 +53,7 @@ def no_day() -> ResponseReturnValue:
 
 OPEN: Final = frozenset({"pairing.pair", "pairing.pair_now", "pairing.health", "pairing.no_icon"})
 """What an unpaired phone may see."""
+STOP_PATH: Final = "/stop"
 STOP: Final = "stop.stop"
 """Past every rule but two: the cookie and Origin."""
 UNCOUNTED: Final = frozenset({STOP, "practice.contact"})
@@ -155,6 +157,17 @@ def signature(phone_token: str, number: int, run: str) -> Markup:
 def host_is_ours(host: str, web: Room) -> bool:
     """Tell whether `host`, as a request names it, is an address that this page answers to."""
     return plain_host(host) in web.hosts
+
+
+def may_stop(header: Callable[[str], str | None], scheme: str, web: Room) -> bool:
+    """Tell whether these are the headers of a paired phone's STOP from our own page; what is unreadable is not."""
+    if read_device(header("Cookie") or "", web.desk.key()) is None:
+        return False
+    try:
+        host = get_host(scheme, header("Host"))
+    except (HTTPException, ValueError):
+        return False
+    return host_is_ours(host, web) and origin_is_ours(header, scheme, host)
 
 
 def _an_address() -> str:

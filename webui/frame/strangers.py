@@ -12,7 +12,7 @@ from collections.abc import Callable
 from functools import lru_cache
 from http import HTTPStatus
 from ipaddress import IPv6Address
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from werkzeug.exceptions import HTTPException
 from werkzeug.sansio.utils import get_host
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from flask import Flask
 
     from controller.daemon.face import Health
-    from webui.bodies import Reader
 
 A_SECOND: Final = 10
 """Requests of one address's unpaired devices that the app is asked to answer; the others are told to come again."""
@@ -58,6 +57,18 @@ class Budget:
         return True
 
 
+class Asked(Protocol):
+    """A request as it was read."""
+
+    command: str
+    path: str
+    query: str
+    url_scheme: str
+    headers: dict[str, str]
+    error: Any
+    paired: bool
+
+
 class Answers:
     """The answers to the unpaired of one app. For one thread."""
 
@@ -73,7 +84,7 @@ class Answers:
         self._each: dict[str, Budget] = {}
         self._health: tuple[Health, bytes] | None = None
 
-    def answer(self, request: Reader, address: str) -> bytes | None:
+    def answer(self, request: Asked, address: str) -> bytes | None:
         """Return what a request from `address` is answered at once; None where the app is to answer."""
         if request.error is not None:
             return fixed_refusal(request.error.code)
@@ -86,7 +97,7 @@ class Answers:
             return said.partition(b"\r\n\r\n")[0] + b"\r\n\r\n"
         return said
 
-    def _said(self, request: Reader) -> bytes | None:
+    def _said(self, request: Asked) -> bytes | None:
         accept = request.headers.get("ACCEPT", "")
         script = "application/json" in accept and "text/html" not in accept
         path = "/" + request.path.lstrip("/")
@@ -104,7 +115,7 @@ class Answers:
                 return None if "text/html" in accept else self._healthy()
         return self._refused[script]
 
-    def _at_home(self, request: Reader) -> bool:
+    def _at_home(self, request: Asked) -> bool:
         try:
             return host_is_ours(get_host(request.url_scheme, request.headers.get("HOST")), self._web)
         except (HTTPException, ValueError):

@@ -7,18 +7,15 @@ fail before it. What is refused here goes on to the app, whose guard says why.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, redirect
 from werkzeug.datastructures import EnvironHeaders
-from werkzeug.exceptions import HTTPException
-from werkzeug.sansio.utils import get_host
 
 from webui.frame.assets import ALWAYS
 from webui.frame.context import desk
-from webui.frame.device import read_device
-from webui.frame.guard import host_is_ours, origin_is_ours
+from webui.frame.guard import STOP_PATH, may_stop
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
@@ -27,11 +24,10 @@ if TYPE_CHECKING:
     from webui.frame.context import Room
 
 blueprint = Blueprint("stop", __name__)
-PATH: Final = "/stop"
 _HEADERS: Final = [*ALWAYS.items(), ("Content-Security-Policy", "default-src 'none'; frame-ancestors 'none'")]
 
 
-@blueprint.post(PATH)
+@blueprint.post(STOP_PATH)
 def stop() -> ResponseReturnValue:
     """Darken where the app's guard let in what was not let in before it: off is the answer to doubt."""
     desk().stop()
@@ -46,23 +42,12 @@ class StopFirst:
 
     def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         """Darken first, then answer; anything that is no STOP of a paired phone's page is the app's."""
-        if environ.get("REQUEST_METHOD") != "POST" or environ.get("PATH_INFO") != PATH:
+        if environ.get("REQUEST_METHOD") != "POST" or environ.get("PATH_INFO") != STOP_PATH:
             return self._app(environ, start_response)
         if not may_stop(EnvironHeaders(environ).get, environ.get("wsgi.url_scheme", ""), self._web):
             return self._app(environ, start_response)
         self._web.desk.stop()
         return _answered(str(environ.get("HTTP_ACCEPT", "")), start_response)
-
-
-def may_stop(header: Callable[[str], str | None], scheme: str, web: Room) -> bool:
-    """Tell whether these are the headers of a paired phone's STOP from our own page; what is unreadable is not."""
-    if read_device(header("Cookie") or "", web.desk.key()) is None:
-        return False
-    try:
-        host = get_host(scheme, header("Host"))
-    except (HTTPException, ValueError):
-        return False
-    return host_is_ours(host, web) and origin_is_ours(header, scheme, host)
 
 
 def _answered(accept: str, start_response: StartResponse) -> Iterable[bytes]:
