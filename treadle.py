@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from controller.model import Frozen
     from controller.recipe.recipe import Recipe
     from controller.recipe.strip import Strip
+    from webui.app import Names
     from webui.server import Server
 
 PORT: Final = 8090
@@ -151,7 +152,7 @@ def _serve(args: argparse.Namespace) -> int:
     return serve(_data(args), simulate=args.simulate, host=args.host, port=args.port, open_page=_open_page)
 
 
-def _open_page(desk: Desk, names: Sequence[str], host: str, port: int) -> Server:
+def _open_page(desk: Desk, names: Names, host: str, port: int) -> Server:
     """Put the web room together around a desk, and let it serve."""
     from webui.app import create_app
     from webui.pages import by_eye, carry, contrast, lamp, one_filter, papers, reckon, scan, shelf
@@ -218,10 +219,10 @@ def _timing(args: argparse.Namespace) -> int:
 
 
 def _pair(args: argparse.Namespace) -> int:
-    from controller.service.door import ask_for_code
+    from controller.service.door import Code, ask
     from hardware.fitting import runtime_of
 
-    return _show(ask_for_code(runtime_of(_data(args).path, os.environ)), args)
+    return _show(ask(runtime_of(_data(args).path, os.environ), "pair", Code), args)
 
 
 def _check(args: argparse.Namespace) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import Flask, abort, g, make_response, request
@@ -30,20 +30,22 @@ if TYPE_CHECKING:
 
 LARGEST_BODY: Final = 300_000
 """Bytes a request may bring: a recipe of 256 kB with its form around it."""
+Names = Sequence[str] | Callable[[], Sequence[str]]
 WAYS: Final = ("shelf", "lamp", "contrast", "papers", "scan", "by_eye", "one_filter")
 """Blueprints that other pages lead to where they are there: a template asks for `has_…`."""
 
 
-def create_app(desk: Desk, *, hosts: Sequence[str], secure: bool = False, extra: Iterable[Blueprint] = ()) -> Flask:
+def create_app(desk: Desk, *, hosts: Names, secure: bool = False, extra: Iterable[Blueprint] = ()) -> Flask:
     """Return the app that shows `desk`.
 
-    `hosts` are the names and addresses it answers to, without port (every other Host is refused, whatever its
-    case); `secure` says that it is served by https; `extra` are further blueprints of pages (`register`).
+    `hosts` are the names it answers to, without port, the best one first; where they may change, what returns them.
+    Every other name is refused, whatever its case; a number never is. `secure` says that it is served by https;
+    `extra` are further blueprints of pages (`register`).
     """
     app = _App(__name__, static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    web = Room(desk, frozenset(guard.plain_host(host) for host in hosts), secure)
+    web = Room(desk, hosts if callable(hosts) else lambda: hosts, secure)
     furnish(app, web)
     guard.watch(app)
     refusals.answer(app)

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from controller.carry.desk import CarryDesk
     from controller.contrast.split_grade import ContrastDesk
     from controller.daemon.face import Health
+    from controller.daemon.pairing import Invitation
     from controller.daemon.papers import PaperShelf
     from controller.daemon.scans import ScanDrawer
     from controller.foot.acts import Act
@@ -153,13 +154,16 @@ class LampDesk(Protocol):
 
 
 class PairingDesk(Protocol):
-    """Codes of 8 digits, 10 minutes, one use, five tries a minute for all devices together."""
+    """A code of 8 digits and a secret for a picture, 10 minutes, one use of the two; tries of a code are counted."""
 
-    def new_code(self) -> str:
-        """Make a code; the one before it is void."""
+    def invite(self) -> Invitation:
+        """Make a code and a secret; those before them are void."""
 
-    def try_code(self, code: str) -> str | None:
+    def try_code(self, code: str, address: str) -> str | None:
         """Return a new device's name where the code fits; None where not. Raises WrongMoment when too many tries."""
+
+    def try_secret(self, secret: str) -> str | None:
+        """Return a new device's name where the secret fits; None where not."""
 
 
 class PracticeDesk(Protocol):

@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
+import json
 import os
 import socket
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from io import StringIO
 from pathlib import Path
-from typing import Final
+from typing import Final, TypeVar
 
-from controller.errors import StoreTrouble
+import segno
+from pydantic import ValidationError
+
+from controller.errors import ControllerError, Impossible, StoreTrouble
 from controller.model import Frozen
+from controller.service.addresses import Places
 from controller.words import say
 
 DOOR: Final = "door"
 _WAIT_S: Final = 3.0
 _LONGEST: Final = 200
+"""Bytes."""
+_LONGEST_ANSWER: Final = 256_000
+T = TypeVar("T", bound=Frozen)
+Answers = Mapping[str, Callable[[str], Frozen]]
+"""What each word is answered with; it is given what stands behind the word."""
 
 
 class Code(Frozen):
@@ -24,17 +35,44 @@ class Code(Frozen):
 
     code: str
     minutes: int = 10
+    where: Places
+    link: str
+    """What the picture says: it pairs without the code being typed."""
 
     def lines(self) -> tuple[str, ...]:
-        """Return it in words."""
-        return (say("command.code", code=f"{self.code[:4]} {self.code[4:]}", minutes=self.minutes),)
+        """Return it in words, with the picture."""
+        code = say("command.code", code=f"{self.code[:4]} {self.code[4:]}", minutes=self.minutes)
+        return (code, *self._places(), picture(self.link).rstrip("\n"))
+
+    def _places(self) -> Iterator[str]:
+        if self.where.alone:
+            yield say("command.address-here", local=self.where.local)
+            return
+        if self.where.name:
+            yield say("command.by-name", address=self.where.name)
+        for address in self.where.addresses:
+            yield say("command.by-address", address=address)
+        if not self.where.addresses:
+            yield say("command.no-network")
+
+
+def link(where: Places, secret: str) -> str:
+    """Return the address that pairs a phone by a tap."""
+    return f"{where.best()}/pair?key={secret}"
+
+
+def picture(text: str) -> str:
+    """Return a picture of a text for a phone's camera, drawn with characters."""
+    drawn = StringIO()
+    segno.make(text, error="m").terminal(drawn, compact=True)
+    return drawn.getvalue()
 
 
 class Door:
-    """Answers one word a visit: "pair" with a new code. Only the daemon's own user (and root) can come in."""
+    """Answers one word a visit, each in its own way. Only the daemon's own user (and root) can come in."""
 
-    def __init__(self, folder: Path, new_code: Callable[[], str]) -> None:
-        self._folder, self._new_code = folder, new_code
+    def __init__(self, folder: Path, answers: Answers) -> None:
+        self._folder, self._answers = folder, answers
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         self._thread = threading.Thread(target=self._run, name="door", daemon=True)
         self._closing = False
@@ -68,26 +106,38 @@ class Door:
                 visitor.settimeout(_WAIT_S)
                 try:
                     word = visitor.recv(_LONGEST).decode("ascii", "replace").strip()
-                    visitor.sendall((self._new_code() if word == "pair" else "").encode("ascii"))
+                    visitor.sendall(self._answer(*word.partition(" ")[::2]).encode())
                 except OSError:
                     continue
 
+    def _answer(self, word: str, rest: str) -> str:
+        answer = self._answers.get(word)
+        try:
+            told = answer(rest).model_dump_json() if answer else ""
+        except ControllerError as problem:
+            return json.dumps({"refused": str(problem)})
+        return told
 
-def ask_for_code(folder: Path) -> Code:
-    """Return a new pairing code from the daemon whose runtime folder this is.
+
+def ask(folder: Path, word: str, kind: type[T]) -> T:
+    """Return what the daemon whose runtime folder this is answers to a word at its door.
 
     Raises:
         StoreTrouble: no daemon answers there; the sentence says how to start one.
+        Impossible: it answers that it cannot.
     """
     try:
         with _reach(folder) as place, socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as door:
             door.settimeout(_WAIT_S)
             door.connect(place)
-            door.sendall(b"pair\n")
-            code = door.recv(_LONGEST).decode("ascii")
-    except OSError:
+            door.sendall(f"{word}\n".encode())
+            with door.makefile("rb") as answers:
+                told = json.loads(answers.read(_LONGEST_ANSWER))
+        if isinstance(told, dict) and "refused" in told:
+            raise Impossible(str(told["refused"]))
+        return kind.model_validate(told)
+    except (OSError, json.JSONDecodeError, ValidationError):
         raise StoreTrouble(say("command.no-daemon", folder=folder)) from None
-    return Code(code=code)
 
 
 @contextmanager

@@ -95,7 +95,7 @@ def test_it_is_dark_before_the_start_and_after_the_end(unit: Path) -> None:
 
 
 def test_what_light_needs_is_open(unit: Path) -> None:
-    """Real-time priority, locked memory, devices and the whole of /proc stay within reach."""
+    """Real-time priority, locked memory, devices, the whole of /proc and the machine's name stay within reach."""
     said = directives(unit)
     names = [name for name, _ in said]
     by_name = dict(said)
@@ -104,6 +104,8 @@ def test_what_light_needs_is_open(unit: Path) -> None:
     # the record asks whether the clock is set; @system-service alone, or ProtectClock, would answer never
     assert "clock_adjtime" in by_name["SystemCallFilter"].split()
     assert "ProtectClock" not in names
+    # with a name space of its own a service is not told that the machine has another name (systemd.exec(5))
+    assert "ProtectHostname" not in names
     assert int(by_name["LimitRTPRIO"]) >= 50
     assert by_name["LimitMEMLOCK"] == "infinity"
     assert [value for name, value in said if name == "DeviceAllow"] == ["char-gpiochip rw", "char-input r"]

@@ -4,20 +4,33 @@ from __future__ import annotations
 
 import pytest
 
+from controller.service.addresses import Places
 from controller.service.serve import where_words
 
 
-@pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "::1"])
-def test_no_phone_is_sent_to_an_address_of_this_machine_alone(host: str) -> None:
+def test_no_phone_is_sent_to_an_address_of_this_machine_alone() -> None:
     """An address that only this machine sees is not said to be a phone's."""
-    words = where_words(f"http://{host}:8090", host, 8090)
+    words = where_words(Places(local="http://localhost:8090", alone=True))
     assert "http://localhost:8090" in words
     assert "same network" not in words
     assert "--host" in words
 
 
-def test_a_phone_is_told_an_address_that_it_sees() -> None:
-    """An address of the network is said for the phone, and the machine's own beside it."""
-    words = where_words("http://192.0.2.7:8090", "192.0.2.7", 8090)
-    assert "http://192.0.2.7:8090" in words
-    assert "http://localhost:8090" in words
+def test_a_phone_is_told_every_address_that_it_sees() -> None:
+    """The addresses of the networks and the name are said for the phone, and the machine's own beside them."""
+    said = Places(
+        local="http://localhost:80", name="http://pi.local:80", addresses=("http://192.0.2.7:80", "http://b:80")
+    )
+    words = where_words(said)
+    assert all(place in words for place in said.every())
+    assert "same network" in words
+
+
+@pytest.mark.parametrize("name", ["http://pi.local:8090", ""])
+def test_without_a_network_what_is_said_stays_true(name: str) -> None:
+    """Before any network is there, the name is said for later, and how the addresses will be had."""
+    words = where_words(Places(local="http://localhost:8090", name=name))
+    assert "Once it is on a network" in words
+    assert name in words
+    assert "treadle pair" in words
+    assert "alone" not in words

@@ -9,6 +9,7 @@ from typing import Any, Literal
 from controller.carry.desk import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.face import Health
+from controller.daemon.pairing import Invitation
 from controller.daemon.papers import PaperShelf
 from controller.daemon.scans import ScanDrawer
 from controller.errors import NotThere, WrongMoment
@@ -25,6 +26,7 @@ from controller.store.shelf import Kept, Shelf
 
 KEY = bytes(range(32))
 CODE = "12345678"
+SECRET = "a-secret-of-22-letters"
 
 STEPS = (
     Step(number=1, name="soft base", act=Work.BASE, filter="soft", planned_ms=10100),
@@ -104,18 +106,26 @@ class FakeLamp:
 
 
 class FakePairing:
-    """Knows one code; the sixth try is one too many."""
+    """Knows one code and one secret; the sixth try is one too many."""
 
     def __init__(self) -> None:
         self.code: str | None = CODE
         self.tries = 0
+        self.tried_from: list[str] = []
 
-    def new_code(self) -> str:
+    def invite(self) -> Invitation:
         self.code = "87654321"
-        return self.code
+        return Invitation(self.code, SECRET)
 
-    def try_code(self, code: str) -> str | None:
+    def try_secret(self, secret: str) -> str | None:
+        if self.code is None or secret != SECRET:
+            return None
+        self.code = None
+        return "phone by picture"
+
+    def try_code(self, code: str, address: str) -> str | None:
         self.tries += 1
+        self.tried_from.append(address)
         if self.tries > 5:
             raise WrongMoment("Five codes were tried within a minute. Wait a minute, then try again.")
         if code != self.code:

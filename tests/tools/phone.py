@@ -9,6 +9,9 @@ from typing import Any
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from tools.fake_desk import KEY
+from webui.frame.device import cookie_name
+
 ORIGIN = "http://localhost"
 
 
@@ -30,6 +33,18 @@ class Paired:
         """Press a button of a form."""
         body = {"token": self.token, **(fields or {})}
         return self.client.post(address, data=body, headers={"Origin": ORIGIN, **headers})
+
+    def cookie(self) -> str:
+        """Return the Cookie header, to be sent where this client would not send it."""
+        cookie = self.client.get_cookie(cookie_name(KEY))
+        assert cookie is not None
+        return f"{cookie.key}={cookie.value}"
+
+    def send_by(self, host: str, address: str) -> TestResponse:
+        """Press a button of a page that was opened by another name or address, paired there as well."""
+        headers = {"Host": host, "Origin": f"http://{host}", "Cookie": self.cookie()}
+        elsewhere = self.client.application.test_client(use_cookies=False)
+        return elsewhere.post(address, data={"token": self.token}, headers=headers)
 
 
 def words_of(answer: TestResponse) -> str:

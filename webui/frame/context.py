@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, cast
 
@@ -20,8 +21,8 @@ class Room:
     """The things that live as long as the app."""
 
     desk: Desk
-    hosts: frozenset[str]
-    """Names and addresses this page answers to, lower case, without port."""
+    names: Callable[[], Sequence[str]]
+    """Returns the names this page answers to now, without port, the best one first."""
     secure: bool
     """The page is served by https: the cookie is then never sent in the clear."""
     run: str = field(default_factory=lambda: secrets.token_hex(4))

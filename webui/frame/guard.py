@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections import deque
 from collections.abc import Callable
@@ -15,6 +16,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.sansio.utils import get_host
 
+from controller.service.addresses import is_address, url
 from controller.words import say
 from webui.frame.context import day_allowed, desk, now, room
 from webui.frame.device import TOKEN_FIELD, device, read_device, token, token_fits
@@ -63,6 +65,7 @@ ACTS_AT_MOST: Final = 40
 ACTS_WITHIN_NS: Final = 10_000_000_000
 ACTS_AT_ONCE: Final = 4
 """Posts under way together; one more is refused, so that looking never waits behind writing."""
+_NUMBER: Final = re.compile(r"(?:(?P<four>[0-9.]+)|\[(?P<six>[0-9A-Fa-f:.]+)(?:%[0-9A-Za-z_.%-]+)?\])(?::[0-9]{1,5})?")
 
 
 def watch(app: Flask) -> None:
@@ -72,7 +75,7 @@ def watch(app: Flask) -> None:
     @app.before_request
     def check() -> ResponseReturnValue | None:
         """Return a refusal, or None where the request may go on."""
-        if not host_is_ours(request.host, room()):
+        if not (host_is_ours(request.host, room()) or is_number(request.headers.get("Host", ""))):
             return refuse(403, say("page.refused-host", address=_an_address()))
         end = request.endpoint
         posting = request.method not in {"GET", "HEAD", "OPTIONS"}
@@ -138,6 +141,12 @@ def plain_host(host: str) -> str:
         return host.removesuffix(".")
 
 
+def is_number(host: str) -> bool:
+    """Tell whether a Host is an address in numbers, an IPv6 one in brackets, and no name that anybody gives out."""
+    parts = _NUMBER.fullmatch(host)
+    return parts is not None and is_address(parts["four"] or parts["six"])
+
+
 def hidden(name: str, value: object) -> Markup:
     """Return one hidden field of a form."""
     return Markup('<input type="hidden" name="{}" value="{}">').format(name, value)
@@ -155,8 +164,11 @@ def signature(phone_token: str, number: int, run: str) -> Markup:
 
 
 def host_is_ours(host: str, web: Room) -> bool:
-    """Tell whether `host`, as a request names it, is an address that this page answers to."""
-    return plain_host(host) in web.hosts
+    """Tell whether the page may be had under this Host: any number, for only a name can be led astray, or our names.
+
+    What this machine is called, and its addresses all the more, may change at any time: they are asked for each time.
+    """
+    return is_number(host) or plain_host(host) in _names(web)
 
 
 def may_stop(header: Callable[[str], str | None], scheme: str, web: Room) -> bool:
@@ -170,10 +182,14 @@ def may_stop(header: Callable[[str], str | None], scheme: str, web: Room) -> boo
     return host_is_ours(host, web) and origin_is_ours(header, scheme, host)
 
 
+def _names(web: Room) -> tuple[str, ...]:
+    return tuple(plain_host(name) for name in web.names())
+
+
 def _an_address() -> str:
-    """Return an address that does work, for the refusal: a name is easier to type than numbers."""
-    names = sorted(room().hosts, key=lambda host: (host in {"localhost", "127.0.0.1", "::1"}, host[:1].isdigit(), host))
-    return names[0] if names else "localhost"
+    """Return an address that does work, for the refusal: the best name that this machine has, with the port."""
+    best = next(iter(_names(room())), "localhost")
+    return url(best, int(request.environ["SERVER_PORT"]), secure=room().secure)
 
 
 def origin_is_ours(header: Callable[[str], str | None], scheme: str, host: str) -> bool:

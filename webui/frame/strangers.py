@@ -20,7 +20,7 @@ from werkzeug.test import create_environ, run_wsgi_app
 
 from webui.frame.assets import ALWAYS, csp_hash
 from webui.frame.context import room_of
-from webui.frame.guard import host_is_ours
+from webui.frame.guard import host_is_ours, is_number
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
@@ -75,11 +75,9 @@ class Answers:
     def __init__(self, app: Flask, clock: Callable[[], float] = time.monotonic) -> None:
         """Have the app make its answers to strangers once: none of them depends on how things stand."""
         self._web, self._clock = room_of(app), clock
-        names = sorted(self._web.hosts, key=lambda host: (":" in host, host))
-        host = (f"[{names[0]}]" if ":" in names[0] else names[0]) if names else "localhost"
-        self._refused = {script: _made(app, "/", script=script, host=host) for script in (True, False)}
-        self._pair = _made(app, "/pair", script=False, host=host)
-        self._icon = _made(app, "/favicon.ico", script=False, host=host)
+        self._refused = {script: _made(app, "/", script=script) for script in (True, False)}
+        self._pair = _made(app, "/pair", script=False)
+        self._icon = _made(app, "/favicon.ico", script=False)
         self._all = Budget(A_SECOND_IN_ALL, clock)
         self._each: dict[str, Budget] = {}
         self._health: tuple[Health, bytes] | None = None
@@ -117,7 +115,8 @@ class Answers:
 
     def _at_home(self, request: Asked) -> bool:
         try:
-            return host_is_ours(get_host(request.url_scheme, request.headers.get("HOST")), self._web)
+            host = get_host(request.url_scheme, request.headers.get("HOST"))
+            return host_is_ours(host, self._web) or is_number(request.headers.get("HOST", ""))
         except (HTTPException, ValueError):
             return False
 
@@ -183,9 +182,9 @@ def _bytes(status: str, headers: list[tuple[str, str]], body: bytes) -> bytes:
     return "\r\n".join([f"HTTP/1.1 {status}", *lines, "", ""]).encode("latin-1") + body
 
 
-def _made(app: Flask, path: str, *, script: bool, host: str) -> bytes:
+def _made(app: Flask, path: str, *, script: bool) -> bytes:
     """Return all the bytes of what the app says to a stranger who asks for `path`."""
     asked: dict[str, Any] = {"Accept": "application/json" if script else "text/html"}
-    environ = create_environ(path, f"http://{host}", headers=asked)
+    environ = create_environ(path, "http://localhost", headers=asked)
     parts, status, headers = run_wsgi_app(app.wsgi_app, environ, buffered=True)
     return _bytes(status, list(headers), b"".join(parts))

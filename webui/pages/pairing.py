@@ -1,46 +1,56 @@
-"""Letting a phone in: a code of eight digits, typed or from a QR picture; only the POST pairs."""
+"""Letting a phone in: a code of eight digits that is typed, or a QR picture's secret; only the POST pairs."""
 
 from __future__ import annotations
 
 from ipaddress import ip_address
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import segno
 from flask import Blueprint, Response, jsonify, make_response, redirect, render_template, request
 from markupsafe import Markup
 
 from controller.errors import WrongMoment
+from controller.service.addresses import is_address, local_addresses, url
 from controller.words import say
 from webui.frame.context import day_allowed, desk, room
 from webui.frame.device import welcome
-from webui.frame.guard import no_day
+from webui.frame.guard import no_day, plain_host
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
 blueprint = Blueprint("pairing", __name__)
 
+LONGEST_KEY: Final = 100
+"""Letters of a picture's secret that are looked at: more than it has."""
+
 
 @blueprint.get("/pair")
 def pair() -> ResponseReturnValue:
-    """Ask for the code, or for a tap where the picture brought it along."""
-    return render_template("pair.html", code=_digits(request.args.get("code", "")))
+    """Ask for the code, or for a tap where the picture brought its secret, or a link the code, along."""
+    key = request.args.get("key", "")[:LONGEST_KEY]
+    return render_template("pair.html", key=key, code=_digits(request.args.get("code", "")))
 
 
 @blueprint.post("/pair")
 def pair_now() -> ResponseReturnValue:
-    """Try the code; a code that fits is used up, and this phone is let in."""
+    """Try the secret or the code; one that fits is used up, and this phone is let in."""
+    if key := request.form.get("key", "")[:LONGEST_KEY]:
+        name = desk().pairing().try_secret(key)
+        return _again(422, say("page.pair-picture-old")) if name is None else _let_in(name)
     code = _digits(request.form.get("code", ""))
     if len(code) != 8:
         return _again(422, say("page.pair-digits"))
     try:
-        name = desk().pairing().try_code(code)
+        name = desk().pairing().try_code(code, request.remote_addr or "")
     except WrongMoment as problem:
         answer = _again(429, str(problem))
         answer.headers["Retry-After"] = "60"
         return answer
-    if name is None:
-        return _again(422, say("page.pair-wrong"))
+    return _again(422, say("page.pair-wrong")) if name is None else _let_in(name)
+
+
+def _let_in(name: str) -> Response:
     answer = make_response(redirect("/phone?new=1", 303))
     welcome(answer, name)
     return answer
@@ -51,9 +61,9 @@ def let_in() -> ResponseReturnValue:
     """Make a code for another phone and show it, also as a picture; the code before it is void."""
     if not day_allowed():
         return no_day()
-    code = desk().pairing().new_code()
-    address = f"{request.scheme}://{_seen_from_a_phone()}"
-    link = f"{address}/pair?code={code}"
+    invitation = desk().pairing().invite()
+    code, address = invitation.code, _seen_from_a_phone()
+    link = f"{address}/pair?key={invitation.secret}"
     picture = segno.make(link, error="m").svg_inline(scale=6, border=2, dark="#111", light="#fff", omitsize=True)
     return render_template("let_in.html", code=f"{code[:4]} {code[4:]}", address=address, picture=Markup(picture))  # noqa: S704
 
@@ -84,13 +94,14 @@ def _digits(text: str) -> str:
 
 
 def _seen_from_a_phone() -> str:
-    """Return the address a phone should use: a number before a name, for not every phone finds names."""
-    port = request.host.rpartition(":")[2] if request.host.rpartition(":")[2].isdigit() else ""
-    for host in sorted(room().hosts):
-        try:
-            address = ip_address(host)
-        except ValueError:
-            continue
-        if address.version == 4 and not address.is_loopback:
-            return f"{host}:{port}" if port else host
-    return request.host
+    """Return where another phone finds the page: a number before a name, for not every phone finds names.
+
+    A number that this phone itself has come by is known to work.
+    """
+    came_by = plain_host(request.host)
+    if is_address(came_by) and not ip_address(came_by).is_loopback:
+        return f"{request.scheme}://{request.host}"
+    for address in local_addresses():
+        if ip_address(address).version == 4:
+            return url(address, int(request.environ["SERVER_PORT"]), secure=room().secure)
+    return f"{request.scheme}://{request.host}"

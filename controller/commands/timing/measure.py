@@ -65,7 +65,7 @@ class Page(Protocol):
         """Serve no more."""
 
 
-OpenPage = Callable[[Desk, Sequence[str], str, int], Page]
+OpenPage = Callable[[Desk, Callable[[], Sequence[str]], str, int], Page]
 
 
 def practice_fitting(folder: Path) -> Fitting:
@@ -80,7 +80,7 @@ def burdened(load: Load, folder: Path, open_page: OpenPage) -> Iterator[Burden]:
         darkroom = Darkroom(DataFolder(folder), practice_fitting(folder))
         darkroom.open()
         stack.callback(darkroom.close)
-        page = open_page(darkroom, ("127.0.0.1", "localhost"), "127.0.0.1", 0)
+        page = open_page(darkroom, lambda: ("localhost",), "127.0.0.1", 0)
         stack.callback(page.close)
         yield stack.enter_context(Burden(load, page.port, darkroom.pairing().new_code()))
 

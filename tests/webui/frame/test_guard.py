@@ -76,13 +76,6 @@ def test_every_address_but_three_is_shut_to_a_stranger(
     assert {(method, rule.rule) for rule in every for method in rule.methods or ()} >= OPEN_TO_ALL
 
 
-def _cookie_of(phone: Paired) -> str:
-    """Return a paired phone's Cookie header, to be sent where a browser would not send it."""
-    cookie = phone.client.get_cookie(cookie_name(KEY))
-    assert cookie is not None
-    return f"{cookie.key}={cookie.value}"
-
-
 def test_a_strangers_script_is_told_nothing_else(app: Flask, stranger: FlaskClient, phone: Paired) -> None:
     """To a script a stranger's refusal is one sentence with 403, and no number of the darkroom's, whatever it lacks."""
     answer = stranger.get("/status.json", headers={"Accept": "application/json"})
@@ -90,7 +83,7 @@ def test_a_strangers_script_is_told_nothing_else(app: Flask, stranger: FlaskClie
     assert answer.get_json() == {"refusal": say("page.refused-unpaired")}
     elsewhere = {"Accept": "application/json", "Host": "evil.example"}
     assert stranger.get("/status.json", headers=elsewhere).get_json()["number"] is None
-    paired = {**elsewhere, "Cookie": _cookie_of(phone)}
+    paired = {**elsewhere, "Cookie": phone.cookie()}
     answer = app.test_client(use_cookies=False).get("/status.json", headers=paired)
     assert answer.get_json()["number"] is not None
 
@@ -161,7 +154,7 @@ def test_pairing_outlives_a_restart(phone: Paired, desk: FakeDesk, app: Flask) -
 # ---- the address
 
 
-@pytest.mark.parametrize("host", ["localhost", "LocalHost:8123", "treadle.LOCAL", "treadle.local.", "192.0.2.7:80"])
+@pytest.mark.parametrize("host", ["localhost", "LocalHost:8123", "treadle.LOCAL", "treadle.local.", "localhost:80"])
 def test_its_own_names_are_taken_in_any_case(stranger: FlaskClient, host: str) -> None:
     """Names count without case, port and closing dot."""
     assert stranger.get("/pair", headers={"Host": host}).status_code == 200
@@ -170,8 +163,8 @@ def test_its_own_names_are_taken_in_any_case(stranger: FlaskClient, host: str) -
 @pytest.mark.parametrize(
     "host",
     [
-        *("evil.example", "localhost.evil.example", "evillocalhost", "evil.localhost", "treadle", "192.0.2.70"),
-        "treadle.local..",
+        *("evil.example", "localhost.evil.example", "evillocalhost", "evil.localhost", "treadle"),
+        *("treadle.local..", "192.0.2.7.evil.example", "192.0.2", "2130706433", "0x7f000001", "[evil.example]"),
     ],
 )
 def test_any_other_name_is_refused(phone: Paired, stranger: FlaskClient, host: str) -> None:
@@ -182,13 +175,46 @@ def test_any_other_name_is_refused(phone: Paired, stranger: FlaskClient, host: s
         assert "treadle.local" in words_of(answer)
 
 
+@pytest.mark.parametrize(
+    "host",
+    [
+        *("192.0.2.7", "192.0.2.7:80", "10.1.2.3:8090", "127.0.0.1:8090", "[::1]", "[2001:db8::1]:8090"),
+        *("[fd12:3456::789A]", "[fe80::1%eth0]:8090", "[fe80::1%25wlan0]"),
+    ],
+)
+def test_any_number_is_taken(phone: Paired, stranger: FlaskClient, host: str) -> None:
+    """An address in numbers is never refused, whichever it is and whenever it came: only a name can be led astray."""
+    for client in (phone.client, stranger):
+        assert client.get("/health", headers={"Host": host}).status_code == 200
+
+
+def test_a_name_counts_from_the_moment_the_machine_has_it(desk: FakeDesk) -> None:
+    """What the machine is called is asked for at every request: a new name counts at once, and the old one no more."""
+    called = ["old.local"]
+    client = create_app(desk, hosts=lambda: called).test_client()
+
+    def answers() -> list[int]:
+        return [client.get("/health", headers={"Host": host}).status_code for host in ("old.local", "new.local:8090")]
+
+    assert answers() == [200, 403]
+    called[:] = ["new.local"]
+    assert answers() == [403, 200]
+
+
+def test_the_refusal_names_a_whole_address(desk: FakeDesk) -> None:
+    """The address to use instead can be typed as it stands: with .local, and with the port that the page is at."""
+    client = create_app(desk, hosts=["pi.local", "pi", "localhost"]).test_client()
+    answer = client.get("/", base_url="http://evil.example:8090")
+    assert (answer.status_code, "http://pi.local:8090" in words_of(answer)) == (403, True)
+
+
 def test_a_name_led_astray_posts_nothing(phone: Paired, desk: FakeDesk, app: Flask) -> None:
     """A page under another name that was led to this machine is of one origin with it, and yet refused.
 
     It is the name that is wrong: with the very same cookie and token under the machine's own name each is taken.
     """
     desk.pairing().code = CODE
-    client, cookie = app.test_client(use_cookies=False), _cookie_of(phone)
+    client, cookie = app.test_client(use_cookies=False), phone.cookie()
     body = {"token": phone.token, "number": desk.status().number, "code": CODE}
     for name, status in (("evil.example", 403), ("localhost", 303)):
         headers = {"Host": name, "Origin": f"http://{name}", "Cookie": cookie}

@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
+import segno
 from flask import Flask
 from flask.testing import FlaskClient
-from tools.fake_desk import CODE, KEY, FakeDesk
+from tools.fake_desk import CODE, KEY, SECRET, FakeDesk
 from tools.phone import ORIGIN, Paired, words_of
 
 from controller.words import say
@@ -15,8 +16,8 @@ from webui.app import create_app
 from webui.frame.device import cookie_name
 
 
-def test_the_picture_brings_the_code_and_a_tap_pairs(stranger: FlaskClient, desk: FakeDesk) -> None:
-    """The address of the QR picture shows the code with one button; nothing is used up before it is pressed."""
+def test_a_link_brings_the_code_and_a_tap_pairs(stranger: FlaskClient, desk: FakeDesk) -> None:
+    """A link with the code shows it with one button; nothing is used up before it is pressed."""
     page = stranger.get("/pair?code=12345678")
     assert page.status_code == 200
     assert f'name="code" value="{CODE}"' in page.text
@@ -91,23 +92,70 @@ def test_two_daemons_on_one_machine_do_not_share_a_cookie() -> None:
 
 
 def test_a_paired_phone_lets_another_in_by_day(phone: Paired, desk: FakeDesk, app: Flask) -> None:
-    """By day a paired phone shows a new code, with a picture for the address a phone can reach; the old one is void."""
+    """By day a paired phone shows a new code, and a picture for the address it came by itself; the old code is void."""
     assert phone.send("/settings/pair").status_code == 409
     desk.say_day()
-    answer = phone.send("/settings/pair")
+    answer = phone.send_by("192.0.2.7:8090", "/settings/pair")
     assert answer.status_code == 200
     assert "8765 4321" in words_of(answer)
-    assert "http://192.0.2.7" in words_of(answer)
+    assert "http://192.0.2.7:8090" in words_of(answer)
     assert re.search(r"<svg[^>]*>", answer.text)
+    assert app.test_client().post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN}).status_code == 422
     assert app.test_client().post("/pair", data={"code": "87654321"}, headers={"Origin": ORIGIN}).status_code == 303
 
 
-def test_no_phone_is_sent_to_itself(desk: FakeDesk) -> None:
+def test_the_picture_for_another_phone_holds_the_secret(
+    phone: Paired, desk: FakeDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the picture says is the page's address with the secret, and not the code, which can be guessed."""
+    said: list[str] = []
+    made = segno.make
+    monkeypatch.setattr("webui.pages.pairing.segno.make", lambda text, **how: said.append(text) or made(text, **how))
+    monkeypatch.setattr("webui.pages.pairing.local_addresses", lambda: ("192.0.2.9",))
+    desk.say_day()
+    assert phone.send("/settings/pair").status_code == 200
+    assert said == [f"http://192.0.2.9:80/pair?key={SECRET}"]
+
+
+@pytest.mark.parametrize("host", ["localhost", "127.0.0.1:8090", "[::1]:8090"])
+def test_no_phone_is_sent_to_itself(desk: FakeDesk, monkeypatch: pytest.MonkeyPatch, host: str) -> None:
     """The address for another phone is one it can reach: never 127.0.0.1, which is the phone itself."""
-    app = create_app(desk, hosts=["127.0.0.1", "127.0.1.1", "::1", "localhost", "192.0.2.7"])
-    client = app.test_client()
+    monkeypatch.setattr("webui.pages.pairing.local_addresses", lambda: ("fd00::7", "192.0.2.7", "10.0.0.7"))
+    client = create_app(desk, hosts=["localhost"]).test_client()
     client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
     desk.say_day()
-    words = words_of(Paired(client).send("/settings/pair"))
-    assert "http://192.0.2.7" in words
-    assert "127.0." not in words
+    words = words_of(Paired(client).send_by(host, "/settings/pair"))
+    assert "http://192.0.2.7:80" in words
+    assert not re.search(r"//(127\.0|localhost|\[::1)", words)
+
+
+# ---- the picture's secret
+
+
+def test_the_picture_brings_a_secret_and_a_tap_pairs(stranger: FlaskClient, desk: FakeDesk) -> None:
+    """The picture's link shows one button, using nothing up; the tap pairs, and neither secret nor code fits again."""
+    page = stranger.get(f"/pair?key={SECRET}")
+    assert (page.status_code, f'name="key" value="{SECRET}"' in page.text) == (200, True)
+    assert desk.pairing().code == CODE
+    answer = stranger.post("/pair", data={"key": SECRET}, headers={"Origin": ORIGIN})
+    assert answer.status_code == 303
+    assert stranger.get("/phone").status_code == 200
+    for again in ({"key": SECRET}, {"code": CODE}):
+        assert stranger.post("/pair", data=again, headers={"Origin": ORIGIN}).status_code == 422
+
+
+def test_a_wrong_secret_lets_nobody_in(stranger: FlaskClient, desk: FakeDesk) -> None:
+    """A secret that does not fit gives no cookie, says what to do, and costs no try of a code."""
+    for wrong in ("x", SECRET[:-1], SECRET + "x", "é", "x" * 100_000):
+        answer = stranger.post("/pair", data={"key": wrong}, headers={"Origin": ORIGIN})
+        assert (answer.status_code, "Set-Cookie" in answer.headers) == (422, False)
+        assert say("page.pair-picture-old") in words_of(answer)
+    assert desk.pairing().tries == 0
+
+
+def test_a_try_counts_for_the_address_it_comes_from(stranger: FlaskClient, desk: FakeDesk) -> None:
+    """The keeper of codes is told which address a try comes from."""
+    for address in ("192.0.2.1", "192.0.2.2"):
+        far = {"REMOTE_ADDR": address}
+        stranger.post("/pair", data={"code": "00000000"}, headers={"Origin": ORIGIN}, environ_base=far)
+    assert desk.pairing().tried_from == ["192.0.2.1", "192.0.2.2"]
