@@ -10,15 +10,18 @@ from controller.commands.check.card import is_served, look_at_disk, look_at_stor
 from controller.commands.check.findings import Finding, Report, found
 from controller.commands.check.keeper_start import look_at_keeper, look_at_lines, look_at_priority
 from controller.commands.check.machine import Machine
-from controller.commands.check.network import look_at_name, look_at_port
+from controller.commands.check.network import look_at_name, look_at_page, look_at_port
 from controller.commands.check.pedals import listen, look_at_pedals
 from controller.commands.check.pi import look_at_pins, look_at_power
 from controller.daemon.wiring import fitted
 from controller.errors import ControllerError
+from controller.service.addresses import Places
+from controller.service.door import ask as ask_at_door
 from controller.store.folder import DataFolder
 from controller.words import say
 from hardware.clock import MonotonicClock
 from hardware.errors import HardwareError
+from hardware.fitting import runtime_of
 from hardware.lines.spec import GpioSpec, read_spec
 
 _OLDEST: Final = (3, 11)
@@ -53,6 +56,17 @@ def _findings(
     yield from _look_at_lines(data, machine, simulate=simulate, daemon=daemon, ask=ask)
     yield look_at_port(port)
     yield from look_at_name(machine, port)
+    if daemon:
+        yield from _look_at_page(data, machine)
+
+
+def _look_at_page(data: DataFolder, machine: Machine) -> Iterator[Finding]:
+    try:
+        where = ask_at_door(runtime_of(data.path, machine.environment), "where", Places)
+    except ControllerError:
+        yield found("page", "advice", "check.page-unasked")
+    else:
+        yield from look_at_page(where)
 
 
 def _look_at_lines(

@@ -1,16 +1,20 @@
-"""Where a phone finds the page: the port, and this machine's name."""
+"""Where a phone finds the page: the port, this machine's name, and whether the page answers at each address it has."""
 
 from __future__ import annotations
 
 import errno
+import http.client
 import json
 import socket
+import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from typing import Final
 
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
+from controller.service.addresses import Places, url
+from controller.words import say
 
 _PATIENCE_S: Final = 2.0
 _NAMELESS: Final = frozenset({"", "localhost", "(none)"})
@@ -30,20 +34,44 @@ def look_at_port(port: int) -> Finding:
             return found("port", "good", "check.port-free", port=port)
     return (
         found("port", "good", "check.port-served", port=port)
-        if _is_ours(port)
+        if not _why_silent(url("127.0.0.1", port)) or not _why_silent(url("::1", port))
         else found("port", "must", "check.port-taken", port=port, other=port + 1)
     )
 
 
-def _is_ours(port: int) -> bool:
-    """Ask what anyone may ask; the answer's keys are ours alone."""
+def look_at_page(where: Places) -> Iterator[Finding]:
+    """Try every address at which a daemon says that its page is now."""
+    for place in where.every():
+        why = _why_silent(place)
+        if not why:
+            yield found("page", "good", "check.page", place=place)
+        elif isinstance(why, socket.gaierror):
+            yield found("page", "advice", "check.page-unknown", place=place)
+        else:
+            yield found("page", "advice", "check.page-silent", place=place, detail=why)
+    if not where.addresses and not where.alone:
+        yield found("page", "advice", "check.page-no-network")
+
+
+def _why_silent(place: str) -> object:
+    """Return why a page of ours does not answer at an address; nothing where it does.
+
+    It is asked what anyone may ask, and the answer's keys are ours alone.
+    """
     ask = urllib.request.build_opener(urllib.request.ProxyHandler({}), _AnyStatus())
     try:
-        with ask.open(f"http://127.0.0.1:{port}/health", timeout=_PATIENCE_S) as answer:
-            told = json.loads(answer.read(4096))
-    except (OSError, ValueError):
-        return False
-    return isinstance(told, dict) and {"ok", "keeper", "practice"} <= set(told)
+        with ask.open(f"{place}/health", timeout=_PATIENCE_S) as answer:
+            status, body = answer.status, answer.read(4096)
+    except urllib.error.URLError as problem:
+        return problem.reason
+    except (OSError, http.client.HTTPException) as problem:
+        return problem
+    try:
+        told = json.loads(body)
+    except ValueError:
+        told = None
+    ours = isinstance(told, dict) and {"ok", "keeper", "practice"} <= set(told)
+    return "" if ours else say("check.page-other", status=status)
 
 
 class _AnyStatus(urllib.request.HTTPErrorProcessor):

@@ -6,6 +6,7 @@ import http.server
 import json
 import socket
 import threading
+from contextlib import ExitStack, closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +19,8 @@ from controller.commands.check.findings import Finding, Report
 from controller.commands.check.keeper_start import look_at_lines
 from controller.commands.check.look import check
 from controller.commands.check.machine import Machine
-from controller.commands.check.network import look_at_name, look_at_port
+from controller.commands.check.network import look_at_name, look_at_page, look_at_port
+from controller.service.addresses import Places
 from controller.store.folder import DataFolder
 from hardware.clock import ManualClock
 from hardware.practice.faults import Fault
@@ -84,6 +86,36 @@ def test_the_name_on_the_network(machine: Machine) -> None:
     assert (said.level, "http://darkroom.local:8090" in said.words) == ("good", True)
     (none,) = look_at_name(replace(machine, hostname=lambda: "localhost"), 8090)
     assert (none.level, "hostnamectl" in none.words) == ("advice", True)
+
+
+def test_each_address_is_tried_while_the_page_is_served() -> None:
+    """What answers as ours is good, well or ill; a refusal, silence, or a name nobody knows is told with its remedy."""
+    ours = json.dumps({"ok": False, "keeper": "away", "practice": False}).encode()
+    with closing(socket.socket()) as quiet, ExitStack() as stack:
+        quiet.bind(("127.0.0.1", 0))
+        places = [f"http://127.0.0.1:{quiet.getsockname()[1]}"]
+        for status, body in ((503, ours), (403, b"<p>no"), (200, b"{}")):
+            answer = type("Answer", (_Answer,), {"status": status, "body": body})
+            server = stack.enter_context(http.server.HTTPServer(("127.0.0.1", 0), answer))
+            thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.01})
+            thread.start()
+            stack.callback(thread.join)
+            stack.callback(server.shutdown)
+            places.append(f"http://127.0.0.1:{server.server_port}")
+        where = Places(local=places[1], name="http://nobody.invalid:80", addresses=(places[0], *places[2:]))
+        found = list(look_at_page(where))
+    assert [(each.level, each.name) for each in found] == [("good", "page"), *[("advice", "page")] * 4]
+    remedies = ("answers", "avahi", "systemctl restart", "403", "200")
+    for each, place, remedy in zip(found, where.every(), remedies, strict=True):
+        assert place in each.words
+        assert remedy in each.words
+
+
+def test_a_page_without_a_network_is_told(machine: Machine) -> None:
+    """A page that phones are to reach, on a machine with no address, is told; one for this machine alone is not."""
+    nowhere = Places(local="http://127.0.0.1:1")
+    assert "join it to one" in list(look_at_page(nowhere))[-1].words
+    assert len(list(look_at_page(nowhere.model_copy(update={"alone": True})))) == 1
 
 
 # ---- the lines of a practice darkroom, and the whole
