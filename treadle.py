@@ -106,6 +106,10 @@ def _parser() -> argparse.ArgumentParser:
     pair = commands.add_parser("pair", help=say("command.pair"))
     pair.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     pair.set_defaults(do=_pair)
+    phones = commands.add_parser("phones", help=say("command.phones"))
+    phones.add_argument("--out", metavar="NAME", default=None, help=say("command.phones-out"))
+    phones.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    phones.set_defaults(do=_phones)
     check = commands.add_parser("check", help=say("command.check"))
     check.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     check.add_argument("--press", action="store_true", help=say("check.press-flag"))
@@ -126,9 +130,9 @@ def _parser() -> argparse.ArgumentParser:
     restore.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     restore.set_defaults(do=_restore)
 
-    for name in ("serve", "pair", "check", "export", "import", "restore", "timing"):
+    for name in ("serve", "pair", "phones", "check", "export", "import", "restore", "timing"):
         commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
-    for name in ("replay", "pair", "check", "timing"):
+    for name in ("replay", "pair", "phones", "check", "timing"):
         commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
     return parser
 
@@ -223,6 +227,15 @@ def _pair(args: argparse.Namespace) -> int:
     from hardware.fitting import runtime_of
 
     return _show(ask(runtime_of(_data(args).path, os.environ), "pair", Code), args)
+
+
+def _phones(args: argparse.Namespace) -> int:
+    from controller.daemon.phones import PhoneList
+    from controller.service.door import ask
+    from hardware.fitting import runtime_of
+
+    word = "phones" if args.out is None else f"out {args.out}"
+    return _show(ask(runtime_of(_data(args).path, os.environ), word, PhoneList), args)
 
 
 def _check(args: argparse.Namespace) -> int:

@@ -15,7 +15,7 @@ from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.utilities import Error
 
 from webui.frame.context import room_of
-from webui.frame.device import read_device
+from webui.frame.device import read_device, still_in
 from webui.frame.guard import STOP_PATH, may_stop
 
 if TYPE_CHECKING:
@@ -85,7 +85,8 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
             super().parse_header(header_plus)
         except ValueError as problem:  # an address with brackets that enclose none
             raise ParsingError("Bad URI") from problem
-        self.paired = read_device(self.headers.get("COOKIE", ""), self._web.desk.key()) is not None
+        desk = self._web.desk
+        self.paired = still_in(read_device(self.headers.get("COOKIE", ""), desk.key()), desk) is not None
         if self.paired:
             self.stops = self.command == "POST" and self.path == STOP_PATH and self._may_stop()
             if self._line is not None:

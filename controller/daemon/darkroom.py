@@ -17,6 +17,7 @@ from controller.daemon.library import Library
 from controller.daemon.pairing import Pairing
 from controller.daemon.papers import PaperShelf
 from controller.daemon.performer import Performer
+from controller.daemon.phones import Phones
 from controller.daemon.pipe import TetherPipe
 from controller.daemon.publish import Snapshots
 from controller.daemon.recovery import (
@@ -68,6 +69,7 @@ class House:
         self._snapshots = Snapshots()
         self._pipe = TetherPipe()
         self._pairing = Pairing(self._clock.now_ns)
+        self._phones = Phones(data.path)
         self._papers = PaperShelf(lambda: self._shelf)
         self._scans = ScanDrawer(lambda: data.path / "scans", self._clock.now_ns)
         self._wiring = wiring_of(fitting)
@@ -96,6 +98,9 @@ class House:
         self._data.lock()
         self._leaving.callback(self._data.unlock)
         self._data.key()  # known before any page asks
+        if not self._phones.open():
+            self._data.new_key()  # who was put out stays out, if nobody knows who that was
+        self._leaving.callback(self._phones.close)
         self._scans.close()  # what a crash left
         self._leaving.callback(self._scans.close)
         self._shelf = Shelf.open(self._data.shelf)

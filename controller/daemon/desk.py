@@ -14,6 +14,7 @@ from controller.daemon.face import Health
 from controller.daemon.inbox import ANSWER_S
 from controller.daemon.pairing import Pairing
 from controller.daemon.papers import PaperShelf
+from controller.daemon.phones import Phones
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.trays import safe_left_s
 from controller.daemon.wiring import Wiring
@@ -207,6 +208,10 @@ class Darkroom(House):
     def pairing(self) -> Pairing:
         """Return the keeper of pairing codes."""
         return self._pairing
+
+    def phones(self) -> Phones:
+        """Return the list of paired phones."""
+        return self._phones
 
     def health(self) -> Health:
         """Return what an unpaired device may know."""

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from controller.daemon.face import Health
     from controller.daemon.pairing import Invitation
     from controller.daemon.papers import PaperShelf
+    from controller.daemon.phones import Phone
     from controller.daemon.scans import ScanDrawer
     from controller.foot.acts import Act
     from controller.foot.status import Heard, Status
@@ -112,6 +113,9 @@ class Desk(Protocol):
     def pairing(self) -> PairingDesk:
         """Return the keeper of pairing codes."""
 
+    def phones(self) -> PhonesDesk:
+        """Return the list of paired phones."""
+
     def health(self) -> Health:
         """Return what an unpaired device may know."""
 
@@ -159,11 +163,30 @@ class PairingDesk(Protocol):
     def invite(self) -> Invitation:
         """Make a code and a secret; those before them are void."""
 
-    def try_code(self, code: str, address: str) -> str | None:
-        """Return a new device's name where the code fits; None where not. Raises WrongMoment when too many tries."""
+    def try_code(self, code: str, address: str) -> bool:
+        """Tell whether the code fits, and use it up. Raises WrongMoment when too many tries."""
 
-    def try_secret(self, secret: str) -> str | None:
-        """Return a new device's name where the secret fits; None where not."""
+    def try_secret(self, secret: str) -> bool:
+        """Tell whether the secret fits, and use it up."""
+
+
+class PhonesDesk(Protocol):
+    """The paired phones; one that was put out counts no longer."""
+
+    def is_out(self, mark: str) -> bool:
+        """Tell whether a phone was put out; waits for nothing."""
+
+    def add(self) -> Phone:
+        """Put a phone that is just being paired on the list, under a mark and a name of its own."""
+
+    def seen(self, mark: str) -> None:
+        """Note that a phone was seen today."""
+
+    def listed(self) -> Sequence[Phone]:
+        """Return the phones, last seen first."""
+
+    def put_out(self, name: str) -> None:
+        """Let a phone's cookie count no longer. Raises NotThere, Impossible, or StoreTrouble (out, but not kept)."""
 
 
 class PracticeDesk(Protocol):

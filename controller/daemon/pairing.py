@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from typing import Final
 
 from controller.errors import WrongMoment
-from controller.model import new_id
 from controller.words import say
 
 CODE_DIGITS: Final = 8
@@ -58,8 +57,8 @@ class Pairing:
         """Make a code and a secret, and return the code."""
         return self.invite().code
 
-    def try_code(self, code: str, address: str) -> str | None:
-        """Return a new device's name where the code fits, and None where not.
+    def try_code(self, code: str, address: str) -> bool:
+        """Tell whether the code fits, and use it up.
 
         Raises:
             WrongMoment: from `address`, or from all together, too many have been tried within the last minute.
@@ -75,14 +74,14 @@ class Pairing:
             self._tries.append((now_ns, address))
             return self._use(code, self._open.code if self._open else "", now_ns)
 
-    def try_secret(self, secret: str) -> str | None:
-        """Return a new device's name where the secret of a picture fits, and None where not; never too often."""
+    def try_secret(self, secret: str) -> bool:
+        """Tell whether the secret of a picture fits, and use it up; never refused for being tried too often."""
         with self._turn:
             return self._use(secret, self._open.secret if self._open else "", self._now_ns())
 
-    def _use(self, given: str, wanted: str, now_ns: int) -> str | None:
+    def _use(self, given: str, wanted: str, now_ns: int) -> bool:
         fits = hmac.compare_digest(given.encode("utf-8", "replace"), wanted.encode())
         if not (wanted and fits and now_ns < self._until_ns):
-            return None
+            return False
         self._open = None
-        return new_id()
+        return True

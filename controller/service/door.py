@@ -105,7 +105,7 @@ class Door:
             with visitor:
                 visitor.settimeout(_WAIT_S)
                 try:
-                    word = visitor.recv(_LONGEST).decode("ascii", "replace").strip()
+                    word = visitor.recv(_LONGEST).decode("utf-8", "replace").strip()
                     visitor.sendall(self._answer(*word.partition(" ")[::2]).encode())
                 except OSError:
                     continue

@@ -12,6 +12,7 @@ from typing import Protocol
 
 from controller.daemon.desk import Darkroom
 from controller.daemon.desk_protocol import Desk
+from controller.daemon.phones import PhoneList
 from controller.daemon.wiring import fitted
 from controller.service.addresses import Places, names, places
 from controller.service.door import Answers, Code, Door, link, picture
@@ -85,7 +86,11 @@ def _answers_at_the_door(darkroom: Darkroom, where: Callable[[], Places]) -> Ans
         invitation = darkroom.pairing().invite()
         return Code(code=invitation.code, where=now, link=link(now, invitation.secret))
 
-    return {"pair": pair, "where": lambda _: where()}
+    def out(name: str) -> PhoneList:
+        darkroom.phones().put_out(name)
+        return darkroom.phones().list_lines()
+
+    return {"pair": pair, "where": lambda _: where(), "phones": lambda _: darkroom.phones().list_lines(), "out": out}
 
 
 def where_words(where: Places) -> str:

@@ -118,8 +118,19 @@ class DataFolder:
                 if len(kept) == KEY_BYTES:
                     self._key = kept
                     return kept
-            fresh = secrets.token_bytes(KEY_BYTES)
-            write_whole(place, fresh, mode=0o600)
+        except OSError as problem:
+            raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
+        return self.new_key()
+
+    def new_key(self) -> bytes:
+        """Make another key and return it: every phone pairs again.
+
+        Raises:
+            StoreTrouble: it cannot be kept.
+        """
+        fresh = secrets.token_bytes(KEY_BYTES)
+        try:
+            write_whole(self.path / "secret.key", fresh, mode=0o600)
         except OSError as problem:
             raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
         self._key = fresh

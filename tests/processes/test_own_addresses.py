@@ -19,8 +19,8 @@ ROOT = Path(__file__).resolve().parents[2]
 PORT = 18710
 _ASK = """
 import http.client, json, sys
-to, source, verb, path, body, headers = json.loads(sys.argv[1])
-line = http.client.HTTPConnection(to, int(sys.argv[2]), timeout=10, source_address=(source, 0) if source else None)
+to, verb, path, body, headers = json.loads(sys.argv[1])
+line = http.client.HTTPConnection(to, int(sys.argv[2]), timeout=10)
 line.request(verb, path, body, headers)
 answer = line.getresponse()
 print(json.dumps([answer.status, answer.read().decode(), answer.getheader("Set-Cookie") or ""]))
@@ -74,14 +74,20 @@ class Machine:
         """Leave a network again."""
         self.do("ip", "link", "del", interface)
 
+    def refused(self, *words: str) -> str:
+        """Give a command beside the daemon that is refused, and return the sentence."""
+        asked = [*self._inside, *self._treadle(words[0]), *words[1:]]
+        done = subprocess.run(asked, capture_output=True, text=True, timeout=60, check=False)
+        assert done.returncode == 2, done.stdout
+        return done.stderr
+
     def ask(
-        self, to: str, host: str = "", *, body: dict[str, str] | None = None, source: str = "", path: str = "/health"
+        self, to: str, host: str = "", *, body: dict[str, str] | None = None, path: str = "/health", cookie: str = ""
     ) -> tuple[int, str, str]:
-        """Return the status of an answer, its body and its cookie."""
-        headers = {"Host": f"{host or to}:{PORT}", "Origin": f"http://{host or to}:{PORT}"}
+        """Return the status of an answer, its body and its cookie; what goes to an address comes from it, too."""
+        headers = {"Host": f"{host or to}:{PORT}", "Origin": f"http://{host or to}:{PORT}", "Cookie": cookie}
         form = {**headers, "Content-Type": "application/x-www-form-urlencoded"}
-        asked = (to, source, "GET", path, None, headers) if body is None else (to, source, "POST", path, None, form)
-        asked = (*asked[:4], urlencode(body) if body else None, asked[5])
+        asked = (to, "GET", path, None, headers) if body is None else (to, "POST", path, urlencode(body), form)
         status, text, cookie = json.loads(self.do(sys.executable, "-c", _ASK, json.dumps(asked), str(PORT)))
         return status, text, cookie
 
@@ -176,6 +182,22 @@ def test_a_stranger_does_not_keep_the_owner_out(networks: Machine) -> None:
         tries = [networks.ask("192.168.77.5", body=wrong, path="/pair")[0] for _ in range(7)]
         assert tries[-1] == 429
         assert networks.ask(owner, body={way: right}, path="/pair")[::2][0] == 303
+
+
+def test_a_phone_is_put_out_by_command(networks: Machine) -> None:
+    """`treadle phones` lists who is paired; put out by its name, a phone is refused from the next moment on."""
+    told = json.loads(networks.treadle("pair", "--json"))
+    status, _, cookie = networks.ask("10.42.0.1", body={"code": told["code"]}, path="/pair")
+    assert status == 303
+    before = json.loads(networks.treadle("phones", "--json"))["phones"]
+    name = max((phone["name"] for phone in before), key=lambda name: int(name.split()[1]))
+    mine = cookie.partition(";")[0]
+    assert networks.ask("10.42.0.1", body={}, path="/stop", cookie=mine)[0] in {200, 303}
+    assert f"{name}: paired on" in networks.treadle("phones")
+    assert f"{name}:" not in networks.treadle("phones", "--out", name)
+    assert networks.ask("10.42.0.1", body={}, path="/stop", cookie=mine)[0] == 403
+    refused = networks.refused("phones", "--out", name)
+    assert f"called “{name}”" in refused
 
 
 def test_check_tries_every_address(networks: Machine) -> None:

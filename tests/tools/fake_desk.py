@@ -11,6 +11,7 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.face import Health
 from controller.daemon.pairing import Invitation
 from controller.daemon.papers import PaperShelf
+from controller.daemon.phones import Phone
 from controller.daemon.scans import ScanDrawer
 from controller.errors import NotThere, WrongMoment
 from controller.foot.acts import Act
@@ -117,21 +118,52 @@ class FakePairing:
         self.code = "87654321"
         return Invitation(self.code, SECRET)
 
-    def try_secret(self, secret: str) -> str | None:
+    def try_secret(self, secret: str) -> bool:
         if self.code is None or secret != SECRET:
-            return None
+            return False
         self.code = None
-        return "phone by picture"
+        return True
 
-    def try_code(self, code: str, address: str) -> str | None:
+    def try_code(self, code: str, address: str) -> bool:
         self.tries += 1
         self.tried_from.append(address)
         if self.tries > 5:
             raise WrongMoment("Five codes were tried within a minute. Wait a minute, then try again.")
         if code != self.code:
-            return None
+            return False
         self.code = None
-        return f"phone {self.tries}"
+        return True
+
+
+class FakePhones:
+    """A list of phones that lies nowhere."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, Phone] = {}
+        self.out: set[str] = set()
+
+    def is_out(self, mark: str) -> bool:
+        return mark in self.out
+
+    def add(self) -> Phone:
+        number = len(self.known) + len(self.out) + 1
+        phone = Phone(mark=f"mark{number}", name=f"phone {number}", paired="2026-03-01", seen="2026-03-01")
+        self.known[phone.mark] = phone
+        return phone
+
+    def seen(self, mark: str) -> None:
+        if mark not in self.known and mark not in self.out:
+            self.known[mark] = Phone(mark=mark, name=f"phone {len(self.known) + 1}", seen="2026-03-02")
+
+    def listed(self) -> Sequence[Phone]:
+        return tuple(self.known.values())
+
+    def put_out(self, name: str) -> None:
+        phone = next((phone for phone in self.known.values() if phone.name == name), None)
+        if phone is None:
+            raise NotThere("There is no such phone.")
+        del self.known[phone.mark]
+        self.out.add(phone.mark)
 
 
 class FakePractice:
@@ -228,6 +260,7 @@ class FakeDesk:
         self.cues: list[Heard] = []
         self.kept_settings = Settings()
         self._pairing = FakePairing()
+        self._phones = FakePhones()
         self._practice = FakePractice() if practice else None
         self.waiting = 0
         self._paper_shelf: PaperShelf | None = None
@@ -275,6 +308,9 @@ class FakeDesk:
         self.stopped_at.append(self.now_ns())
         if self._status.stop_possible:
             self.show(lit=None, stop_possible=False)
+
+    def phones(self) -> FakePhones:
+        return self._phones
 
     def do(self, act: Act, number: int) -> Status:
         if self.refuse is not None:

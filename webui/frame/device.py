@@ -5,15 +5,17 @@ from __future__ import annotations
 import hashlib
 import hmac
 import re
-import secrets
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Final, cast
+from typing import TYPE_CHECKING, Final, cast
 
 from flask import Response, g, request
 from itsdangerous import BadData, URLSafeSerializer
 
 from webui.frame.context import room
+
+if TYPE_CHECKING:
+    from controller.daemon.desk_protocol import Desk
 
 YEAR_S: Final = 365 * 24 * 3600
 TOKEN_FIELD: Final = "token"  # noqa: S105  # the field's name, not a secret
@@ -37,12 +39,12 @@ def cookie_name(key: bytes) -> str:
     return "treadle-" + hashlib.sha256(b"cookie name" + key).hexdigest()[:8]
 
 
-def welcome(answer: Response, name: str) -> None:
+def welcome(answer: Response, phone: Device) -> None:
     """Put a new device's cookie on `answer`."""
     key = room().desk.key()
     answer.set_cookie(
         cookie_name(key),
-        _signer(key).dumps({"mark": secrets.token_hex(16), "name": name}),
+        _signer(key).dumps({"mark": phone.mark, "name": phone.name}),
         max_age=YEAR_S,
         httponly=True,
         samesite="Strict",
@@ -53,8 +55,13 @@ def welcome(answer: Response, name: str) -> None:
 def device() -> Device | None:
     """Return the phone this request comes from; None where its cookie is missing or was not signed here."""
     if "device" not in g:
-        g.device = read_device(request.headers.get("Cookie", ""), room().desk.key())
+        g.device = still_in(read_device(request.headers.get("Cookie", ""), room().desk.key()), room().desk)
     return cast("Device | None", g.device)
+
+
+def still_in(phone: Device | None, desk: Desk) -> Device | None:
+    """Return a phone that a cookie names, and None where it was put out since."""
+    return None if phone is None or desk.phones().is_out(phone.mark) else phone
 
 
 def token(of: Device) -> str:

@@ -19,7 +19,7 @@ from werkzeug.sansio.utils import get_host
 from controller.service.addresses import is_address, url
 from controller.words import say
 from webui.frame.context import day_allowed, desk, now, room
-from webui.frame.device import TOKEN_FIELD, device, read_device, token, token_fits
+from webui.frame.device import TOKEN_FIELD, device, read_device, still_in, token, token_fits
 from webui.frame.refusals import refuse, refuse_unpaired, wants_json
 
 if TYPE_CHECKING:
@@ -86,7 +86,10 @@ def watch(app: Flask) -> None:
         phone = device()
         if phone is None:
             return refuse_unpaired()
-        if end == STOP or not posting:
+        if end == STOP:
+            return None
+        desk().phones().seen(phone.mark)
+        if not posting:
             return None
         if not _readable():
             return refuse(413, say("page.refused-large"))
@@ -173,7 +176,7 @@ def host_is_ours(host: str, web: Room) -> bool:
 
 def may_stop(header: Callable[[str], str | None], scheme: str, web: Room) -> bool:
     """Tell whether these are the headers of a paired phone's STOP from our own page; what is unreadable is not."""
-    if read_device(header("Cookie") or "", web.desk.key()) is None:
+    if still_in(read_device(header("Cookie") or "", web.desk.key()), web.desk) is None:
         return False
     try:
         host = get_host(scheme, header("Host"))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from flask import Blueprint, Flask, Response, current_app, request
@@ -78,6 +79,10 @@ class Painter:
             return self._painted[1].replace(_HERE, phone_token)
 
 
+def _never() -> bool:
+    return False
+
+
 @dataclass(frozen=True, slots=True)
 class Looker:
     """One page that looks: what it shows, whose it is, and the last it has seen."""
@@ -86,6 +91,8 @@ class Looker:
     token: str
     number: int = -1
     heard: int = -1
+    out: Callable[[], bool] = _never
+    """Whether the phone was put out since."""
 
 
 def furnish_live(app: Flask, run: str) -> None:
@@ -134,7 +141,7 @@ def stream() -> ResponseReturnValue:
     )
     if not streams.enter():
         return refuse(503, say("page.refused-streams"), wait_s=30)
-    words = _talk(desk(), streams, _painter(current_app), looker, gone)
+    words = _talk(desk(), streams, _painter(current_app), looker, lambda: gone() or looker.out())
     sole, page = sole_of(current_app), request.args.get("page", "")
     answer = Response(words, mimetype="text/event-stream", headers={"X-Accel-Buffering": "no"})
     # The place is given back with the answer, even where the page left before the first word.
@@ -166,7 +173,7 @@ def _talk(of: Desk, streams: Streams, painter: Painter, looker: Looker, gone: Ca
         seen = sight.news() if sight else {}
         if status.number == number and not seen and now_ns - heard_ns < BEAT_S * 1e9 * 0.9:
             continue
-        word = word_of(status, of, painter, Looker(looker.part, looker.token, number))
+        word = word_of(status, of, painter, replace(looker, number=number))
         number, heard_ns = status.number, now_ns
         yield f"id: {number}\ndata: {json.dumps({**word, **seen}, separators=(',', ':'))}\n\n"
 
@@ -181,6 +188,7 @@ def _looker() -> Looker:
         token=token(phone),
         number=request.args.get("number", -1, type=int) if same_run else -1,
         heard=request.args.get("heard", -1, type=int) if same_run else -1,
+        out=partial(desk().phones().is_out, phone.mark),
     )
 
 
@@ -197,7 +205,3 @@ def _streams(app: Flask) -> Streams:
 def _painter(app: Flask) -> Painter:
     found: Painter = app.extensions["treadle painter"]
     return found
-
-
-def _never() -> bool:
-    return False

@@ -13,8 +13,8 @@ from controller.errors import WrongMoment
 from controller.service.addresses import is_address, local_addresses, url
 from controller.words import say
 from webui.frame.context import day_allowed, desk, room
-from webui.frame.device import welcome
-from webui.frame.guard import no_day, plain_host
+from webui.frame.device import Device, device, welcome
+from webui.frame.guard import needs_day, no_day, plain_host
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -36,23 +36,24 @@ def pair() -> ResponseReturnValue:
 def pair_now() -> ResponseReturnValue:
     """Try the secret or the code; one that fits is used up, and this phone is let in."""
     if key := request.form.get("key", "")[:LONGEST_KEY]:
-        name = desk().pairing().try_secret(key)
-        return _again(422, say("page.pair-picture-old")) if name is None else _let_in(name)
+        fits = desk().pairing().try_secret(key)
+        return _let_in() if fits else _again(422, say("page.pair-picture-old"))
     code = _digits(request.form.get("code", ""))
     if len(code) != 8:
         return _again(422, say("page.pair-digits"))
     try:
-        name = desk().pairing().try_code(code, request.remote_addr or "")
+        fits = desk().pairing().try_code(code, request.remote_addr or "")
     except WrongMoment as problem:
         answer = _again(429, str(problem))
         answer.headers["Retry-After"] = "60"
         return answer
-    return _again(422, say("page.pair-wrong")) if name is None else _let_in(name)
+    return _let_in() if fits else _again(422, say("page.pair-wrong"))
 
 
-def _let_in(name: str) -> Response:
+def _let_in() -> Response:
     answer = make_response(redirect("/phone?new=1", 303))
-    welcome(answer, name)
+    phone = desk().phones().add()
+    welcome(answer, Device(phone.mark, phone.name))
     return answer
 
 
@@ -66,6 +67,23 @@ def let_in() -> ResponseReturnValue:
     link = f"{address}/pair?key={invitation.secret}"
     picture = segno.make(link, error="m").svg_inline(scale=6, border=2, dark="#111", light="#fff", omitsize=True)
     return render_template("let_in.html", code=f"{code[:4]} {code[4:]}", address=address, picture=Markup(picture))  # noqa: S704
+
+
+@blueprint.get("/settings/phones")
+@needs_day
+def phones() -> ResponseReturnValue:
+    """Show the paired phones, each with a button that puts it out."""
+    this = device()
+    return render_template("phones.html", phones=desk().phones().listed(), this=this.mark if this else "")
+
+
+@blueprint.post("/settings/phones/out")
+def put_out() -> ResponseReturnValue:
+    """Put one phone out: its cookie counts no longer."""
+    if not day_allowed():
+        return no_day()
+    desk().phones().put_out(request.form.get("name", ""))
+    return redirect("/settings/phones", 303)
 
 
 @blueprint.get("/health")

@@ -130,6 +130,17 @@ def test_streams_end_when_the_server_closes(phone: Paired, app: Flask, desk: Fak
     assert phone.look("/live").status_code == 503
 
 
+def test_a_stream_ends_when_its_phone_is_put_out(phone: Paired, desk: FakeDesk, clock: Clock) -> None:
+    """What a phone is being told ends with its being put out."""
+    clock.step_ns = 100_000_000
+    events = _events(phone.look("/live?part=now"))
+    next(events)
+    (known,) = desk.phones().listed()
+    desk.phones().put_out(known.name)
+    desk.show(place="light")
+    assert list(events) == []
+
+
 def test_a_place_is_given_back_once(app: Flask) -> None:
     """Giving back more places than were taken is a mistake that shows."""
     streams = Streams(1)

@@ -13,7 +13,7 @@ from tools.phone import ORIGIN, Paired, words_of
 
 from controller.words import say
 from webui.app import create_app
-from webui.frame.device import cookie_name
+from webui.frame.device import _signer, cookie_name
 
 
 def test_a_link_brings_the_code_and_a_tap_pairs(stranger: FlaskClient, desk: FakeDesk) -> None:
@@ -159,3 +159,57 @@ def test_a_try_counts_for_the_address_it_comes_from(stranger: FlaskClient, desk:
         far = {"REMOTE_ADDR": address}
         stranger.post("/pair", data={"code": "00000000"}, headers={"Origin": ORIGIN}, environ_base=far)
     assert desk.pairing().tried_from == ["192.0.2.1", "192.0.2.2"]
+
+
+# ---- putting a phone out
+
+
+def test_a_phone_that_was_put_out_may_do_nothing(app: Flask, phone: Paired, desk: FakeDesk) -> None:
+    """Its cookie counts no longer, at once: it may not look, act or stop, nor get a stream; the phone beside it may."""
+    desk.pairing().code = CODE
+    other = app.test_client()
+    other.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
+    lost = Paired(other)
+    assert [lost.look("/").status_code, lost.send("/stop").status_code, desk.stops] == [200, 303, 1]
+    desk.say_day()
+    assert phone.send("/settings/phones/out", {"name": "phone 2"}).status_code == 303
+    refused = [lost.look("/"), lost.look("/live"), lost.send("/stop"), lost.send("/act/close", {"number": 1})]
+    assert [answer.status_code for answer in refused] == [403] * 4
+    assert (desk.stops, desk.acts) == (1, [])
+    assert phone.send("/stop").status_code == 303
+    assert phone.look("/").status_code == 200
+
+
+def test_the_list_is_shown_by_day(phone: Paired, desk: FakeDesk) -> None:
+    """By day a paired phone sees each by name and day, and which it is itself; in the dark neither page nor act."""
+    assert phone.look("/settings/phones").status_code == 409
+    assert phone.send("/settings/phones/out", {"name": "phone 1"}).status_code == 409
+    assert desk.phones().out == set()
+    desk.phones().seen("older")
+    desk.say_day()
+    words = words_of(phone.look("/settings/phones"))
+    assert "phone 1: paired on 2026-03-01, last seen on 2026-03-01" in words
+    assert "phone 2: paired before there was a list, last seen on 2026-03-02" in words
+    assert words.count(say("page.phones-this")) == 1
+    assert 'href="/settings/phones"' in phone.look("/settings").text
+
+
+def test_putting_out_needs_all_that_an_act_needs(phone: Paired, stranger: FlaskClient, desk: FakeDesk) -> None:
+    """Without pairing, token or our own page nobody is put out; a name that is not there is told."""
+    desk.say_day()
+    way, body = "/settings/phones/out", {"name": "phone 1"}
+    assert stranger.post(way, data=body, headers={"Origin": ORIGIN}).status_code == 403
+    assert phone.send(way, {**body, "token": "x"}).status_code == 403
+    assert phone.send(way, body, Origin="http://evil.example").status_code == 403
+    assert desk.phones().out == set()
+    assert phone.send(way, {"name": "nobody"}).status_code == 404
+
+
+def test_a_phone_from_before_the_list_comes_on_it(app: Flask, desk: FakeDesk, phone: Paired) -> None:
+    """A cookie that was signed before there was a list counts, and its phone is listed once it has been seen."""
+    older = app.test_client()
+    with app.app_context():
+        older.set_cookie(cookie_name(KEY), _signer(KEY).dumps({"mark": "ab" * 16, "name": "q7w"}))
+    assert older.get("/").status_code == 200
+    assert "ab" * 16 in desk.phones().known
+    assert Paired(older).send("/stop").status_code == 303
