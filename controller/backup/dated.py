@@ -1,16 +1,18 @@
 """Dated copies of the journal and the shelf, taken while both are in use, and how to get them back.
 
-A backup is a folder: the two files, and a manifest with their hashes. It is whole or not there at all. Backups
-are ordered by their serial, not by their date: a Pi without a network may believe it is 1970.
+A backup is a folder: the two files, and a manifest with their hashes. It is whole or not there at all. It is made in
+small steps, so that it holds up nobody and can be given up between any two of them. Backups are ordered by their
+serial, not by their date: a Pi without a network may believe it is 1970.
 """
 
 from __future__ import annotations
 
 import hashlib
+import os
 import secrets
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from datetime import date
 from pathlib import Path
@@ -24,11 +26,19 @@ from controller.model import Frozen
 from controller.store.database import JOURNAL, SHELF, Schema, read_store, telling, verify_file
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal
+from controller.store.whole import check_whole
 from controller.words import say
 
 KEEP: Final = 14
 MANIFEST: Final = "manifest.json"
+STEP_BYTES: Final = 256 * 1024
+"""So much is copied, or read, at a time: on a slow card about as long as an append takes."""
+_PAGE_BYTES: Final = 4096
 _DRAFT: Final = ".unfinished-"
+
+
+class GivenUp(Exception):
+    """A backup was given up: something that matters more has begun, or the daemon ends."""
 
 
 class FileSeal(Frozen):
@@ -49,12 +59,14 @@ class Manifest(Frozen):
     shelf: FileSeal
 
 
-def backup(data: DataFolder, today: date) -> Path:
+def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: None) -> Path:
     """Copy both files into a new folder under `backups`, keep the newest 14 backups, and return the folder.
 
-    The writers may go on meanwhile: each copy is of one moment.
+    The writers may go on meanwhile: each copy is of one moment. `between` is called between two steps; it may rest
+    there, and raise `GivenUp`, with which nothing of this backup is kept and older ones are untouched.
 
     Raises:
+        GivenUp: `between` did.
         StoreTrouble: a file cannot be copied, or there is no room; no backup was made, older ones are untouched.
     """
     wanted = sum(path.stat().st_size for path in (data.journal, data.shelf) if path.exists())
@@ -66,13 +78,17 @@ def backup(data: DataFolder, today: date) -> Path:
         _sweep(data.backups)
         draft = data.backups / f"{_DRAFT}{secrets.token_hex(4)}"
         draft.mkdir(mode=0o700)
-        manifest = Manifest(
-            serial=max((made.serial for _, made in present), default=0) + 1,
-            day=today,
-            journal=_copy(data.journal, draft, JOURNAL),
-            shelf=_copy(data.shelf, draft, SHELF),
-        )
-        write_whole(draft / MANIFEST, (manifest.model_dump_json(indent=1) + "\n").encode())
+        try:
+            manifest = Manifest(
+                serial=max((made.serial for _, made in present), default=0) + 1,
+                day=today,
+                journal=_copy(data.journal, draft, JOURNAL, between),
+                shelf=_copy(data.shelf, draft, SHELF, between),
+            )
+            write_whole(draft / MANIFEST, (manifest.model_dump_json(indent=1) + "\n").encode())
+        except GivenUp:
+            shutil.rmtree(draft)
+            raise
         folder = draft.rename(_free_name(data.backups, today))
         settle(data.backups)
         for old, _ in present[: max(0, len(present) + 1 - KEEP)]:
@@ -161,23 +177,51 @@ def _draft_of(place: Path) -> Path:
     return place.with_name(f".{place.name}.restoring")
 
 
-def _copy(source: Path, folder: Path, schema: Schema) -> FileSeal:
+def _copy(source: Path, folder: Path, schema: Schema, between: Callable[[], None]) -> FileSeal:
     target = folder / source.name
     with (
         closing(read_store(source, schema)) as from_,
         telling(target, schema),
         closing(sqlite3.connect(target, isolation_level=None)) as to,
     ):
-        from_.backup(to)
+        to.execute("PRAGMA journal_mode = OFF")  # half a copy is thrown away, never mended
+        to.execute("PRAGMA synchronous = OFF")  # each step is brought to the card by itself
+        to.execute(f"PRAGMA cache_size = {STEP_BYTES // _PAGE_BYTES}")  # what was copied is written soon
+        # One moment is read: what is written meanwhile holds up no step, begins none anew, and is not in the copy.
+        # Readers hold up no writer of a journal with a write-ahead file, which can only not be emptied so long.
+        from_.execute("BEGIN")
+        from_.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone()
+
+        def after_step(_status: int, _left: int, _pages: int) -> None:
+            _settle_step(target)
+            between()
+
+        from_.backup(to, pages=STEP_BYTES // _PAGE_BYTES, progress=after_step)
+        from_.execute("COMMIT")
         to.execute("PRAGMA journal_mode = DELETE")  # one plain file, with nothing beside it
-    verify_file(target, schema)
     sync_file(target)
-    return _seal(target)
+    check_whole(target, schema, between)
+    return _seal(target, between)
 
 
-def _seal(path: Path) -> FileSeal:
-    with path.open("rb") as file:
-        return FileSeal(bytes=path.stat().st_size, sha256=hashlib.file_digest(file, "sha256").hexdigest())
+def _settle_step(path: Path) -> None:
+    """Bring to the card what was just copied, and free the memory it took as a file of the system's."""
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fdatasync(opened)
+        os.posix_fadvise(opened, 0, 0, os.POSIX_FADV_DONTNEED)
+    finally:
+        os.close(opened)
+
+
+def _seal(path: Path, between: Callable[[], None] = lambda: None) -> FileSeal:
+    whole = hashlib.sha256()
+    with path.open("rb", buffering=0) as file:
+        while piece := file.read(STEP_BYTES):
+            whole.update(piece)
+            between()
+        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+    return FileSeal(bytes=path.stat().st_size, sha256=whole.hexdigest())
 
 
 def _check(folder: Path) -> None:

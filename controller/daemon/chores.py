@@ -1,8 +1,12 @@
-"""Chores by the wall's clock: the nightly backup. Never light, never tray clocks; never while a sheet is open."""
+"""Chores by the wall's clock: the nightly backup. Never light, never tray clocks; never while a sheet is open.
+
+A backup under way is given up as soon as a sheet is opened or the daemon ends: no press waits for it.
+"""
 
 from __future__ import annotations
 
 import logging
+import threading
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Final
@@ -12,7 +16,7 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.date import DateTrigger
 
-from controller.backup.dated import backup, backups
+from controller.backup.dated import GivenUp, backup, backups
 from controller.errors import StoreTrouble
 from controller.store.folder import DataFolder
 
@@ -24,6 +28,8 @@ GRACE_SECONDS: Final = 6 * 3600
 """A machine that slept or was busy at half past three makes up for it until half past nine."""
 LATER_MINUTES: Final = 15
 """A sheet was open, or the daemon has just started on a machine that is off at night."""
+REST_SECONDS: Final = 0.01
+"""Between two steps of a backup, so that a card has time for others."""
 
 log = logging.getLogger(__name__)
 
@@ -31,14 +37,15 @@ log = logging.getLogger(__name__)
 class Chores:
     """Runs the chores in a thread of its own between `start` and `stop`.
 
-    `busy` tells whether a sheet is open or light is on; chores then wait. `tell` gets the sentence of a chore
-    that failed, and is called from the chores' thread.
+    `busy` tells whether a sheet is open or light is on; chores then wait, also in the midst of one. `tell` gets the
+    sentence of a chore that failed, and is called from the chores' thread.
     """
 
     def __init__(self, data: DataFolder, busy: Callable[[], bool], tell: Callable[[str], None]) -> None:
         self._data = data
         self._busy = busy
         self._tell = tell
+        self._ending = threading.Event()
         self._executor = ThreadPoolExecutor(1)
         self._scheduler = BackgroundScheduler(
             executors={"default": self._executor},
@@ -53,7 +60,8 @@ class Chores:
             self._later()
 
     def stop(self) -> None:
-        """End, after the chore under way; stopping twice does nothing."""
+        """End; the chore under way is given up. Stopping twice does nothing."""
+        self._ending.set()
         if self._scheduler.running:
             # Paused, and asked once more, the scheduler is done with its round: shut down in the middle of one
             # it would miss a job that it has just handed out.
@@ -64,12 +72,13 @@ class Chores:
             self._executor.shutdown(wait=True)
 
     def back_up(self) -> None:
-        """Make a backup, or put it off while busy."""
-        if self._busy():
-            self._later()
-            return
+        """Make a backup, or put it off while busy; one that is no longer convenient is given up and begun later."""
         try:
-            folder = backup(self._data, self._now().date())
+            self._give_way()
+            folder = backup(self._data, self._now().date(), self._give_way)
+        except GivenUp:
+            if not self._ending.is_set():
+                self._later()
         except StoreTrouble as problem:
             log.warning("no backup: %s", problem)
             self._tell(str(problem))
@@ -79,6 +88,11 @@ class Chores:
     def due(self) -> dict[str, datetime]:
         """Return when each chore is next due, by its name, in the wall's own time."""
         return {job.id: job.next_run_time for job in self._scheduler.get_jobs()}
+
+    def _give_way(self) -> None:
+        """Rest a moment; raise `GivenUp` where a sheet is open or the daemon ends."""
+        if self._ending.wait(REST_SECONDS) or self._busy():
+            raise GivenUp
 
     def _later(self) -> None:
         at = self._now() + timedelta(minutes=LATER_MINUTES)

@@ -201,9 +201,14 @@ def telling(path: Path | None, schema: Schema) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as problem:
-        code = str(getattr(problem, "sqlite_errorname", "")).removeprefix("SQLITE_").partition("_")[0]
-        key = _SENTENCES.get(code, "store.other")
-        raise StoreTrouble(say(key, name=schema.name, path=path or "memory", detail=problem)) from problem
+        raise trouble(str(getattr(problem, "sqlite_errorname", "")), str(problem), path, schema) from problem
+
+
+def trouble(code: str, detail: str, path: Path | None, schema: Schema) -> StoreTrouble:
+    """Return the sentence, with a remedy, for the database's word `code` (as SQLITE_FULL) and its `detail`."""
+    key = _SENTENCES.get(code.removeprefix("SQLITE_").partition("_")[0], "store.other")
+    detail = detail.replace("\n", " ").replace("*** ", "").strip()
+    return StoreTrouble(say(key, name=schema.name, path=path or "memory", detail=detail))
 
 
 _SENTENCES: Final = {
@@ -234,8 +239,7 @@ def _verify(connection: sqlite3.Connection, path: Path | None, schema: Schema) -
     _known(connection, path, schema)
     found = str(connection.execute("PRAGMA integrity_check(1)").fetchone()[0])
     if found != "ok":
-        detail = found.replace("\n", " ").replace("*** ", "").strip()
-        raise StoreTrouble(say("store.damaged", name=schema.name, path=path or "memory", detail=detail))
+        raise trouble("CORRUPT", found, path, schema)
 
 
 def _bring_up(connection: sqlite3.Connection, schema: Schema) -> None:

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 from tools.history import FakeWall
+from tools.patience import PATIENCE_S
 
-from controller.backup.dated import backup, backups
+from controller.backup.dated import STEP_BYTES, backup, backups
+from controller.daemon import chores as module
 from controller.daemon.chores import LATER, LATER_MINUTES, NIGHTLY, Chores
+from controller.store.entries import FilterSaid, Remark
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
 from controller.store.shelf import Shelf
@@ -38,6 +41,14 @@ class Darkroom:
 @pytest.fixture
 def darkroom() -> Darkroom:
     return Darkroom()
+
+
+def wait_for(so: Callable[[], bool]) -> None:
+    """Wait until something is so."""
+    end = time.monotonic() + PATIENCE_S
+    while not so():
+        assert time.monotonic() < end, "waited in vain"
+        time.sleep(0.002)
 
 
 @pytest.fixture
@@ -76,8 +87,8 @@ def test_a_machine_that_is_off_at_night_is_backed_up_by_day(data: DataFolder, ch
     """Where today has no backup at the start, one is due soon; where it has, none is."""
     chores.start()
     assert LATER in chores.due()
-    chores.stop()
     chores.back_up()
+    chores.stop()
     later = Chores(data, lambda: False, lambda _: None)
     later.start()
     assert LATER not in later.due()
@@ -109,6 +120,7 @@ def test_a_due_chore_runs_by_itself_however_late(data: DataFolder) -> None:
     job = chores._scheduler.get_job(LATER)
     job.modify(next_run_time=job.next_run_time - timedelta(days=400))
     assert asked.wait(10)
+    wait_for(lambda: bool(backups(data)))
     chores.stop()
     chores.stop()
     assert names[0] != threading.main_thread().name
@@ -134,3 +146,97 @@ def test_a_chore_that_puts_itself_off_ends_with_the_rest(data: DataFolder) -> No
     stopping.join(10)
     assert not stopping.is_alive()
     assert backups(data) == []
+
+
+# ---- a backup gives way
+
+
+@pytest.fixture
+def journal(data: DataFolder) -> Iterator[Journal]:
+    """A journal of many steps' length, open as the daemon has it."""
+    with Journal.open(data.journal, ManualClock(), FakeWall().stamp()) as journal:
+        journal.append(*(Remark(sheet="s", text="x" * 800) for _ in range(2500)))
+        yield journal
+
+
+def nothing_half_kept(data: DataFolder) -> bool:
+    """Tell whether every folder among the backups is one."""
+    return len(list(data.backups.iterdir())) == len(backups(data))
+
+
+@pytest.mark.parametrize("steps", [2, 5, 9])
+def test_a_sheet_opened_meanwhile_ends_a_backup_at_the_next_step(
+    data: DataFolder, journal: Journal, monkeypatch: pytest.MonkeyPatch, steps: int
+) -> None:
+    """Between two steps a row is filed as ever; once a sheet is open nothing is asked again, kept, or told."""
+    asked: list[int] = []
+    told: list[str] = []
+
+    def busy() -> bool:
+        for copied in data.backups.glob(".unfinished-*/journal.db"):
+            assert copied.stat().st_size <= len(asked) * STEP_BYTES
+        asked.append(1)
+        journal.append(FilterSaid(filter="00"))
+        return len(asked) > steps
+
+    monkeypatch.setattr(module, "REST_SECONDS", 0.0)
+    before = backup(data, FakeWall().at.date())
+    chores = Chores(data, busy, told.append)
+    chores.start()
+    chores.back_up()
+    assert len(asked) == steps + 1
+    assert [folder for folder, _ in backups(data)] == [before]
+    assert nothing_half_kept(data)
+    assert LATER in chores.due()
+    assert told == []
+    chores.stop()
+
+
+def test_a_backup_is_of_the_moment_it_began(
+    data: DataFolder, journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Rows filed between its steps begin no backup anew: it has those of its beginning, whole, and takes every step."""
+    rows = journal.rows()
+    asked: list[int] = []
+
+    def busy() -> bool:
+        asked.append(1)
+        if len(asked) > 1:  # at first it is asked whether to begin at all
+            journal.append(FilterSaid(filter="00"))
+        return len(asked) > 500  # one that is begun anew at each row would never end
+
+    monkeypatch.setattr(module, "REST_SECONDS", 0.0)
+    Chores(data, busy, lambda _: None).back_up()
+    ((folder, _),) = backups(data)
+    assert len(asked) > 2 * data.journal.stat().st_size / STEP_BYTES  # while it is copied, and while it is sealed
+    with Journal.open(folder / "journal.db", ManualClock(), FakeWall().stamp()) as copy:
+        assert copy.rows() == rows
+    assert len(journal.rows()) == len(rows) + len(asked) - 1
+
+
+def test_a_stop_does_not_wait_for_a_backup(data: DataFolder, journal: Journal, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A backup that has long to go is given up when the chores end, and nothing of it is kept."""
+    monkeypatch.setattr(module, "REST_SECONDS", 1000.0)
+    chores = Chores(data, lambda: False, lambda _: None)
+    chores.start()
+    monkeypatch.setattr(module.Chores, "_give_way", after_the_first(module.Chores._give_way))
+    chores._scheduler.get_job(LATER).modify(next_run_time=datetime.now().astimezone())
+    wait_for(lambda: any(data.backups.glob(".unfinished-*/journal.db")))
+    stopping = threading.Thread(target=chores.stop, daemon=True)
+    stopping.start()
+    stopping.join(PATIENCE_S)
+    assert not stopping.is_alive()
+    assert backups(data) == []
+    assert nothing_half_kept(data)
+
+
+def after_the_first(give_way: Callable[[Chores], None]) -> Callable[[Chores], None]:
+    """Return the same rest, but for the first one, which is none: the backup begins at once."""
+    turns: list[int] = []
+
+    def rest(self: Chores) -> None:
+        turns.append(1)
+        if len(turns) > 1:
+            give_way(self)
+
+    return rest
