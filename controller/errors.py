@@ -38,6 +38,10 @@ class StoreTrouble(ControllerError):
     """The journal or the shelf cannot be read or written; nothing may be lit until it can."""
 
 
+class Damaged(StoreTrouble):
+    """The journal's or the shelf's file is not whole; it is left as it is."""
+
+
 class KeeperGone(ControllerError):
     """The keeper does not answer, so no light can be given; the page answers 503."""
 

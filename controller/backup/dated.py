@@ -26,7 +26,7 @@ from controller.model import Frozen
 from controller.store.database import JOURNAL, SHELF, Schema, read_store, telling, verify_file
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal
-from controller.store.whole import check_whole
+from controller.store.whole import GivenUp, check_whole
 from controller.words import say
 
 KEEP: Final = 14
@@ -35,10 +35,6 @@ STEP_BYTES: Final = 256 * 1024
 """So much is copied, or read, at a time: on a slow card about as long as an append takes."""
 _PAGE_BYTES: Final = 4096
 _DRAFT: Final = ".unfinished-"
-
-
-class GivenUp(Exception):
-    """A backup was given up: something that matters more has begun, or the daemon ends."""
 
 
 class FileSeal(Frozen):
@@ -133,6 +129,7 @@ def restore(folder: Path, into: DataFolder) -> Path | None:
                 settle(into.path)
                 _draft_of(place).replace(place)
             settle(into.path)
+            into.damage.unlink(missing_ok=True)
         except OSError as problem:
             raise StoreTrouble(say("store.folder", path=into.path, detail=problem.strerror)) from problem
         finally:
@@ -165,6 +162,7 @@ def start_journal_afresh(data: DataFolder) -> tuple[str, ...]:
     """
     with data.locked():
         aside = Journal.start_fresh(data.journal)
+        data.damage.unlink(missing_ok=True)
     return (say("store.no-journal", path=data.journal) if aside is None else say("store.kept-aside", path=aside),)
 
 

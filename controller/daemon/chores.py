@@ -16,9 +16,10 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.date import DateTrigger
 
-from controller.backup.dated import GivenUp, backup, backups
+from controller.backup.dated import backup, backups
 from controller.errors import StoreTrouble
 from controller.store.folder import DataFolder
+from controller.store.whole import GivenUp
 
 NIGHTLY: Final = "nightly backup"
 LATER: Final = "backup later"

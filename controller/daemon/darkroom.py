@@ -6,8 +6,10 @@ import json
 import logging
 import threading
 from abc import abstractmethod
+from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
+from functools import partial
 from typing import Any, Final
 
 from controller.daemon.answers import Answers
@@ -21,6 +23,7 @@ from controller.daemon.phones import Phones
 from controller.daemon.pipe import TetherPipe
 from controller.daemon.publish import Snapshots
 from controller.daemon.recovery import (
+    RECOVERED_BY,
     Reopened,
     call_short,
     check_cut,
@@ -39,9 +42,10 @@ from controller.foot.state import Habits, State, Work, must_have_lines
 from controller.lamp.bench import LampBench
 from controller.model import new_id
 from controller.store.archive import Archive
-from controller.store.entries import Started
+from controller.store.entries import Started, Trouble
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp, setup_hash
+from controller.store.look_over import LookOver
 from controller.store.rows import Reader
 from controller.store.settings import Settings, kept_settings, timing, write_settings
 from controller.store.shelf import Shelf
@@ -57,7 +61,7 @@ from hardware.wire import Greeting
 
 _log = logging.getLogger(__name__)
 _LOOK_BACK: Final = 4000
-"""Rows that are read at the start: far more than one sheet has."""
+"""Rows that are looked at in the start: far more than a daemon files while one light of its has no outcome."""
 
 
 class House:
@@ -103,10 +107,10 @@ class House:
         self._leaving.callback(self._phones.close)
         self._scans.close()  # what a crash left
         self._leaving.callback(self._scans.close)
-        self._shelf = Shelf.open(self._data.shelf)
+        self._shelf = Shelf.open(self._data.shelf, whole=False)
         self._leaving.callback(self._shelf.close)
         self._settings = kept_settings(self._shelf)
-        self._journal = Journal.open(self._data.journal, self._clock, Stamp.here())
+        self._journal = Journal.open(self._data.journal, self._clock, Stamp.here(), whole=False)
         self._leaving.callback(self._journal.close)
         self._note_setup()
         self._library = Library(self._shelf, lambda: self._table().longest_light_ms)
@@ -127,6 +131,8 @@ class House:
         self._chores = Chores(self._data, self._busy, self._tell)
         self._chores.start()
         self._leaving.callback(self._chores.stop)
+        self._look_over.start()
+        self._leaving.callback(self._look_over.stop)
 
     def _reader(self) -> Reader:
         reader = self._journal.reader()
@@ -135,8 +141,9 @@ class House:
 
     def _recover(self, tether: Tether, dark_ns: int) -> Reopened | None:
         reader = self._journal
-        rows = list(reader.rows(after=max(0, reader.last() - _LOOK_BACK)))
-        entries = file_unfinished(rows, reader.unfinished(), tether.found, boot_id(), dark_ns)
+        after = max(0, reader.last() - _LOOK_BACK)
+        rows = list(reader.rows(after=after, kinds=RECOVERED_BY))
+        entries = file_unfinished(rows, reader.unfinished(after=after), tether.found, boot_id(), dark_ns)
         if entries:
             rows += self._journal.append(*entries)
         self._check_cut = check_cut(rows)
@@ -196,7 +203,8 @@ class House:
             cut=self._check_cut,
         )
         self._runner.watchers = self._lamp.beside(self._runner.watchers)
-        self._answers.more_troubles = self._lamp.sentences
+        self._look_over = LookOver(self._data, self._busy, self._found)
+        self._answers.more_troubles = lambda: (*self._lamp.sentences(), *self._look_over.sentences())
         self._leaving.callback(self._lamp.close)
         self._lamp.fit(self._settings)
 
@@ -236,6 +244,12 @@ class House:
         if tether is not None:
             tether.stop("fault")
             tether.close()
+
+    def _found(self, new: Sequence[str]) -> None:
+        """Note what is wrong with journal or shelf, and show it, or show that it is so no longer."""
+        for words in new:
+            self._inbox.call(partial(self._answers.note, Trouble(sheet="", what=words)))
+        self._inbox.call(self._answers.publish)
 
     def _tell(self, words: str) -> None:
         self._inbox.call(lambda: self._answers.trouble(words))

@@ -37,8 +37,6 @@ from controller.words import say
 _log = logging.getLogger(__name__)
 _GLANCE_S: Final = 0.5
 """So long who only looks waits for the runner."""
-_LOOK_BACK: Final = 4000
-"""Rows that are read at the start: far more than one sheet has."""
 
 
 class Darkroom(House):

@@ -48,8 +48,7 @@ class Library:
 
     def stock(self) -> None:
         """Lay the invented samples on an empty shelf, so that a newcomer has something to print."""
-        kinds: tuple[Literal["recipe", "strip"], ...] = ("recipe", "strip")
-        if any(self._shelf.latest(kind, away=away) for kind in kinds for away in (False, True)):
+        if self._shelf.holds("recipe", "strip"):
             return
         for sample in sorted(files("controller").joinpath("samples").iterdir(), key=lambda path: path.name):
             self.save(sample.read_text(encoding="utf-8"))

@@ -21,6 +21,9 @@ _POWER_WHY: Final = "fault"
 _ENDED_WITH_ITS_DAEMON: Final = frozenset({"tether", "keeper", "fault"})
 _WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"})
 
+RECOVERED_BY: Final = ("intent", "light", "started", "loaded", "closed")
+"""The kinds of rows that tell where the last daemon stood."""
+
 
 def file_unfinished(
     rows: Iterable[Row], unfinished: Iterable[Intent], pages: Sequence[Page], now_boot: str, dark_ns: int

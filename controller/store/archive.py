@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from typing import Final
 
 from controller.errors import NotThere
 from controller.store.folding import fold
@@ -11,6 +12,9 @@ from controller.store.records import SheetRecord
 from controller.store.rows import Reader
 from controller.store.sessions import Session, one_session, sessions
 from controller.words import say
+
+_AT_A_TIME: Final = 32
+"""Sheets whose ids are read at a time: more than an evening has."""
 
 
 class Archive:
@@ -24,8 +28,6 @@ class Archive:
         self._lock = threading.Lock()
         self._seen = 0
         self._folded: dict[str, SheetRecord | None] = {}
-        self._order: list[str] = []
-        """Every sheet ever planned, in order."""
 
     def record(self, sheet: str) -> SheetRecord:
         """Return a sheet's record.
@@ -81,15 +83,15 @@ class Archive:
             touched, seen = frozenset(), self._reader.last()
         for sheet in touched:
             self._folded.pop(sheet, None)
-        if seen > self._seen:
-            self._order.extend(self._reader.sheets(after=self._seen))
         self._seen = seen
 
     def _newest_first(self) -> Iterator[SheetRecord]:
-        for sheet in reversed(self._order):
-            record = self._record(sheet)
-            if record is not None:
-                yield record
+        before = self._seen + 1
+        while found := self._reader.planned(before=before, limit=_AT_A_TIME):
+            for before, sheet in found:  # noqa: B007 - the last one is where the next ones are sought
+                record = self._record(sheet)
+                if record is not None:
+                    yield record
 
     def _record(self, sheet: str) -> SheetRecord | None:
         if sheet not in self._folded:

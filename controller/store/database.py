@@ -9,13 +9,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from controller.errors import StoreTrouble
+from controller.errors import Damaged, StoreTrouble
 from controller.words import say
 
 BUSY_MS: Final = 1000
 """How long a statement waits for another process's lock; longer would outlast a lead-in."""
 LARGEST_WAL: Final = 4_000_000
 """Bytes the write-ahead file keeps after it was emptied into the database."""
+
+SMALL_BYTES: Final = 1_000_000
+"""A file of no more is checked whole wherever it is looked at: that takes a few milliseconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +125,11 @@ SHELF: Final = Schema(
 )
 
 
-def open_store(path: Path | None, schema: Schema) -> sqlite3.Connection:
+def open_store(path: Path | None, schema: Schema, *, whole: bool = True) -> sqlite3.Connection:
     """Open a file for its one writer, checked and brought up to the present version; None is a file in memory.
+
+    Unless `whole`, only a small file is checked on every page; of a large one kind, version and the first and last
+    row of each table are looked at, which takes no longer for many rows than for few.
 
     Raises:
         StoreTrouble: damaged (it is left as it is), of a newer version, of another kind, or not writable.
@@ -135,7 +141,10 @@ def open_store(path: Path | None, schema: Schema) -> sqlite3.Connection:
         try:
             connection.execute("PRAGMA trusted_schema = OFF")
             connection.execute("PRAGMA recursive_triggers = ON")  # or REPLACE would slip past the triggers
-            _verify(connection, path, schema)
+            if whole or path is None or is_small(path):
+                _verify(connection, path, schema)
+            else:
+                _glance(connection, path, schema)
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute(f"PRAGMA journal_size_limit = {LARGEST_WAL}")
@@ -178,6 +187,11 @@ def verify_file(path: Path, schema: Schema) -> None:
         _verify(connection, path, schema)
 
 
+def is_small(path: Path) -> bool:
+    """Tell whether a file, with what waits beside it to be written into it, is checked whole in a moment."""
+    return sum(_bytes(part) for part in (path, _wal(path))) <= SMALL_BYTES
+
+
 @contextmanager
 def transaction(connection: sqlite3.Connection) -> Iterator[None]:
     """Do all of it or none of it, on disk when this ends."""
@@ -208,7 +222,8 @@ def trouble(code: str, detail: str, path: Path | None, schema: Schema) -> StoreT
     """Return the sentence, with a remedy, for the database's word `code` (as SQLITE_FULL) and its `detail`."""
     key = _SENTENCES.get(code.removeprefix("SQLITE_").partition("_")[0], "store.other")
     detail = detail.replace("\n", " ").replace("*** ", "").strip()
-    return StoreTrouble(say(key, name=schema.name, path=path or "memory", detail=detail))
+    kind = Damaged if key == "store.damaged" else StoreTrouble
+    return kind(say(key, name=schema.name, path=path or "memory", detail=detail))
 
 
 _SENTENCES: Final = {
@@ -240,6 +255,22 @@ def _verify(connection: sqlite3.Connection, path: Path | None, schema: Schema) -
     found = str(connection.execute("PRAGMA integrity_check(1)").fetchone()[0])
     if found != "ok":
         raise trouble("CORRUPT", found, path, schema)
+
+
+def _glance(connection: sqlite3.Connection, path: Path, schema: Schema) -> None:
+    _known(connection, path, schema)
+    tables = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall()
+    for (name,) in tables:
+        for way in ("ASC", "DESC"):
+            connection.execute(f'SELECT * FROM "{name}" ORDER BY rowid {way} LIMIT 1').fetchone()  # noqa: S608
+
+
+def _wal(path: Path) -> Path:
+    return path.with_name(f"{path.name}-wal")
+
+
+def _bytes(path: Path) -> int:
+    return path.stat().st_size if path.exists() else 0
 
 
 def _bring_up(connection: sqlite3.Connection, schema: Schema) -> None:

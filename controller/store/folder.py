@@ -49,6 +49,11 @@ class DataFolder:
         """Where the dated backups lie."""
         return self.path / "backups"
 
+    @property
+    def damage(self) -> Path:
+        """Where what a look over journal and shelf found wrong is noted; not there where it found nothing."""
+        return self.path / "damage.txt"
+
     def free_bytes(self) -> int:
         """Return how many bytes are left where the folder lies."""
         return shutil.disk_usage(self.path).free

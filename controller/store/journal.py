@@ -84,14 +84,24 @@ class Journal(Reader):
         self._closed = False
 
     @classmethod
-    def open(cls, path: Path, clock: MonotonicNow, stamp: Stamp, *, free: Callable[[], int] | None = None) -> Journal:
+    def open(
+        cls,
+        path: Path,
+        clock: MonotonicNow,
+        stamp: Stamp,
+        *,
+        free: Callable[[], int] | None = None,
+        whole: bool = True,
+    ) -> Journal:
         """Open the journal at `path`, made where there is none; `free` tells the bytes left on its card.
+
+        Unless `whole`, a large one is only glanced at; see `open_store`.
 
         Raises:
             StoreTrouble: damaged (the file is left as it is), newer than this software, or not writable.
         """
         room = free or (lambda: shutil.disk_usage(path.parent).free)
-        return cls(open_store(path, JOURNAL), path, clock, stamp, room)
+        return cls(open_store(path, JOURNAL, whole=whole), path, clock, stamp, room)
 
     @classmethod
     def in_memory(cls, clock: MonotonicNow, stamp: Stamp) -> Journal:

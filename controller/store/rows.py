@@ -67,10 +67,16 @@ class Reader:
         values.append(-1 if limit is None else limit)
         return tuple(self._row(found) for found in self.ask(sql, values))
 
-    def sheets(self, *, after: int = 0) -> tuple[str, ...]:
-        """Return the ids of the sheets planned in rows above `after`, in order; light has not opened all of them."""
-        found = self.ask("SELECT sheet FROM rows WHERE kind = 'planned' AND number > ? ORDER BY number", (after,))
-        return tuple(dict.fromkeys(str(sheet) for (sheet,) in found))
+    def planned(self, *, before: int, limit: int) -> tuple[tuple[int, str], ...]:
+        """Return the newest `limit` sheets planned in rows below `before`: row and id, the newest first.
+
+        Light has not opened all of them; a sheet that was planned twice counts where it was first.
+        """
+        sql = (
+            "SELECT number, sheet FROM rows AS p WHERE kind = 'planned' AND number < ? AND NOT EXISTS (SELECT 1"
+            " FROM rows WHERE sheet = p.sheet AND number < p.number AND kind = 'planned') ORDER BY number DESC LIMIT ?"
+        )
+        return tuple((int(number), str(sheet)) for number, sheet in self.ask(sql, (before, limit)))
 
     def touched(self, after: int) -> tuple[frozenset[str], int]:
         """Return the sheets that rows numbered above `after` speak of, and the last number looked at."""
@@ -82,13 +88,13 @@ class Reader:
         """Return the highest row number; 0 in an empty journal."""
         return int(self.ask("SELECT coalesce(max(number), 0) FROM rows", ())[0][0])
 
-    def unfinished(self) -> tuple[Intent, ...]:
-        """Return the intents of which neither light nor no light is on file, in order."""
+    def unfinished(self, *, after: int = 0) -> tuple[Intent, ...]:
+        """Return the intents in rows above `after` of which neither light nor no light is on file, in order."""
         found = self.ask(
-            f"SELECT {COLUMNS} FROM rows AS i WHERE kind = 'intent' AND {OF_A_LIGHT}"  # noqa: S608
+            f"SELECT {COLUMNS} FROM rows AS i WHERE number > ? AND kind = 'intent' AND light <> ''"  # noqa: S608
             f" AND NOT EXISTS (SELECT 1 FROM rows WHERE light = i.light AND {OF_A_LIGHT} AND kind <> 'intent')"
             " ORDER BY number",
-            (),
+            (after,),
         )
         entries = (self._row(columns).entry for columns in found)
         return tuple(entry for entry in entries if isinstance(entry, Intent))

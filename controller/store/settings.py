@@ -8,7 +8,7 @@ from typing import Final, Literal, Self
 from pydantic import Field, ValidationError, ValidationInfo, field_validator, model_validator
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from controller.errors import Unreadable
+from controller.errors import NotThere, Unreadable
 from controller.model import Frozen
 from controller.store.shelf import SETTINGS_ID, Kept, Shelf
 from controller.words import say
@@ -172,8 +172,11 @@ def kept_settings(shelf: Shelf) -> Settings:
     Raises:
         Unreadable: what is kept does not fit this software.
     """
-    kept = shelf.latest("settings")
-    return read_settings(kept[0].body, say("settings.kept", version=kept[0].version)) if kept else Settings()
+    try:
+        kept = shelf.get(SETTINGS_ID)
+    except NotThere:
+        return Settings()
+    return read_settings(kept.body, say("settings.kept", version=kept.version))
 
 
 def keep_settings(shelf: Shelf, settings: Settings) -> Kept:

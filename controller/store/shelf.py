@@ -56,13 +56,13 @@ class Shelf:
         self._lock = threading.RLock()
 
     @classmethod
-    def open(cls, path: Path, now: Callable[[], datetime] = wall.now) -> Shelf:
-        """Open the shelf at `path`, made where there is none.
+    def open(cls, path: Path, now: Callable[[], datetime] = wall.now, *, whole: bool = True) -> Shelf:
+        """Open the shelf at `path`, made where there is none; unless `whole`, a large one is only glanced at.
 
         Raises:
             StoreTrouble: damaged (the file is left as it is), newer than this software, or not writable.
         """
-        return cls(open_store(path, SHELF), path, now)
+        return cls(open_store(path, SHELF, whole=whole), path, now)
 
     @classmethod
     def look(cls, path: Path) -> Shelf:
@@ -123,13 +123,22 @@ class Shelf:
         Raises:
             NotThere: there is no such thing, or no such version of it.
         """
-        versions = self.versions(id)
-        if version is None:
-            return versions[0]
-        for kept in versions:
-            if kept.version == version:
-                return kept
-        raise NotThere(say("store.no-version", title=versions[0].title, version=version, last=versions[0].version))
+        sql = f"SELECT {_COLUMNS} FROM kept WHERE id = ? AND version <= ? ORDER BY version DESC LIMIT 1"  # noqa: S608
+        with self._lock, telling(self._path, SHELF):
+            found = self._connection.execute(sql, (id, _LAST if version is None else min(version, _LAST))).fetchone()
+            if found is not None and (version is None or _kept(found).version == version):
+                return _kept(found)
+            last = self._connection.execute(sql, (id, _LAST)).fetchone()
+        if last is None:
+            raise NotThere(say("store.nothing", id=id))
+        newest = _kept(last)
+        raise NotThere(say("store.no-version", title=newest.title, version=version, last=newest.version))
+
+    def holds(self, *kinds: Kind) -> bool:
+        """Tell whether anything of these kinds is kept, put away or not."""
+        sql = f"SELECT 1 FROM kept WHERE kind IN ({', '.join('?' * len(kinds))}) LIMIT 1"  # noqa: S608
+        with self._lock, telling(self._path, SHELF):
+            return self._connection.execute(sql, kinds).fetchone() is not None
 
     def versions(self, id: str) -> tuple[Kept, ...]:  # noqa: A002
         """Return every version, newest first.
@@ -147,11 +156,11 @@ class Shelf:
         """Return the latest version of each of a kind, last saved first: those at hand, or those put away."""
         sql = (
             f"SELECT {_COLUMNS} FROM kept AS k WHERE kind = ? AND NOT EXISTS (SELECT 1 FROM kept AS l"  # noqa: S608
-            " WHERE l.id = k.id AND l.version > k.version) ORDER BY number DESC"
+            " WHERE l.id = k.id AND l.version > k.version) AND ? = coalesce((SELECT away FROM away AS a"
+            " WHERE a.id = k.id ORDER BY a.number DESC LIMIT 1), 0) ORDER BY number DESC"
         )
         with self._lock, telling(self._path, SHELF):
-            found = [_kept(columns) for columns in self._connection.execute(sql, (kind,))]
-            return tuple(kept for kept in found if self._away(kept.id) is away)
+            return tuple(_kept(columns) for columns in self._connection.execute(sql, (kind, int(away))))
 
     def put_away(self, id: str) -> None:  # noqa: A002
         """Take a thing off the list; its versions stay. Putting it away twice does nothing.
@@ -249,6 +258,8 @@ class Shelf:
                 self._insert_away(Away(id=id_, away=away, made=wall.label(self._now())))
 
 
+_LAST: Final = 2**63 - 1
+"""No version is above it."""
 _COLUMNS: Final = "id, version, kind, title, body, made"
 
 

@@ -14,15 +14,17 @@ from pathlib import Path
 from typing import Final
 
 from controller.errors import StoreTrouble
-from controller.store.database import Schema, trouble, verify_file
+from controller.store.database import Schema, is_small, trouble, verify_file
 from controller.words import say
 
 MODULE: Final = "controller.store.whole_process"
 _ROOT: Final = Path(__file__).resolve().parent.parent
-SMALL_BYTES: Final = 1_000_000
-"""A file of no more is checked here and now: to begin a process takes longer."""
 _ASK_SECONDS: Final = 0.04
 """How often whoever waits for the process is asked whether to go on."""
+
+
+class GivenUp(Exception):
+    """What was under way was given up: something that matters more has begun, or the daemon ends."""
 
 
 def check_whole(path: Path, schema: Schema, between: Callable[[], None]) -> None:
@@ -34,7 +36,7 @@ def check_whole(path: Path, schema: Schema, between: Callable[[], None]) -> None
         StoreTrouble: says what is wrong with the file, or that it could not be looked at.
     """
     between()
-    if sum(part.stat().st_size for part in (path, path.with_name(f"{path.name}-wal")) if part.exists()) <= SMALL_BYTES:
+    if is_small(path):  # to begin a process would take longer
         verify_file(path, schema)
         return
     try:

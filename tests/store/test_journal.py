@@ -366,8 +366,9 @@ def test_rows_can_be_asked_for_in_part(journal: Journal) -> None:
     assert numbers == [3, 5, 6, 9, 11, 12]
     assert [row.number for row in journal.rows(kinds=("light", "closed"), after=5, limit=2)] == [6, 9]
     assert [row.number for row in journal.rows(kinds=("closed",), sheet="s2")] == [12]
-    assert journal.sheets() == ("s1", "s2")
-    assert journal.sheets(after=1) == ("s2",)
+    assert journal.planned(before=100, limit=9) == ((7, "s2"), (1, "s1"))
+    assert journal.planned(before=100, limit=1) == ((7, "s2"),)
+    assert journal.planned(before=7, limit=9) == ((1, "s1"),)
     assert journal.touched(6) == ({"s2"}, 12)
     assert journal.touched(12) == (frozenset(), 12)
 

@@ -13,12 +13,11 @@ import pytest
 from tools.history import FakeWall
 from tools.patience import PATIENCE_S
 
-from controller.backup.dated import GivenUp
 from controller.errors import StoreTrouble
-from controller.store.database import JOURNAL
+from controller.store.database import JOURNAL, SMALL_BYTES
 from controller.store.entries import FilterSaid, Remark
 from controller.store.journal import Journal
-from controller.store.whole import MODULE, SMALL_BYTES, check_whole
+from controller.store.whole import MODULE, GivenUp, check_whole
 from hardware.clock import ManualClock
 
 ROOT = Path(__file__).parents[2]

@@ -16,6 +16,7 @@ from controller.errors import ControllerError, StoreTrouble
 from controller.store.database import JOURNAL, read_store
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
+from controller.store.look_over import damage_on_file
 from controller.store.rows import Reader
 from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
@@ -80,6 +81,8 @@ def slowest_write_ms(folder: Path) -> int:
 def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
     """Look at journal and shelf as the daemon would, unless it has them; nothing is made that is not there."""
     last = _last_row(data) if daemon else None
+    if daemon:
+        yield from (Finding(name="damage", level="must", words=words) for words in damage_on_file(data))
     if not daemon:
         try:
             last = _open_journal(data)
