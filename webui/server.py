@@ -2,8 +2,8 @@
 
 waitress gives every request to one queue; a queue behind slow requests and open streams would hold STOP up.
 Here a request is looked at before it is queued, and a paired phone's STOP goes to threads of its own. Whoever is not
-paired is answered by the thread that reads, mostly with bytes made beforehand (`webui.frame.strangers`), and is then hung up
-on; of one address few such connections may stay, so that a newcomer's STOP is accepted, too.
+paired is answered by the thread that reads, mostly with bytes made beforehand (`webui.frame.strangers`), and is
+then hung up on; of one address few such connections may stay, so that a newcomer's STOP is accepted, too.
 """
 
 from __future__ import annotations

@@ -15,9 +15,9 @@ from typing import Final, TypeVar
 import segno
 from pydantic import ValidationError
 
+from controller.addresses import Places
 from controller.errors import ControllerError, Impossible, StoreTrouble
 from controller.model import Frozen
-from controller.service.addresses import Places
 from controller.words import say
 
 DOOR: Final = "door"

@@ -10,11 +10,11 @@ import sys
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
+from controller.addresses import Places, names, places
 from controller.daemon.desk import Darkroom
 from controller.daemon.desk_protocol import Desk
 from controller.daemon.phones import PhoneList
 from controller.daemon.wiring import fitted
-from controller.service.addresses import Places, names, places
 from controller.service.door import Answers, Code, Door, link, picture
 from controller.service.systemd import Notifier
 from controller.store.folder import DataFolder

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from controller.service import addresses
-from controller.service.addresses import Places, is_address, local_addresses, names, places, url
+from controller import addresses
+from controller.addresses import Places, is_address, local_addresses, names, places, url
 
 FIB_TRIE = """\
 Main:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from controller.service.addresses import Places
+from controller.addresses import Places
 from controller.service.serve import where_words
 
 

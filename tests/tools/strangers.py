@@ -1,7 +1,7 @@
 """Phones that were never paired and will not leave the page alone: a process of its own that ends by itself.
 
-`python tests/tools/strangers.py PORT WAY MANY SECONDS ADDRESS`: hold MANY connections from ADDRESS, a loopback address, for
-SECONDS. Each that is closed is opened anew. WAY is "busy" (ask for /health over and over), "idle" (say nothing),
+`python tests/tools/strangers.py PORT WAY MANY SECONDS ADDRESS`: hold MANY connections from ADDRESS, a loopback address,
+for SECONDS. Each that is closed is opened anew. WAY is "busy" (ask for /health over and over), "idle" (say nothing),
 "stops" (send STOP without a cookie), "pages" (ask for the first page), "codes" (try codes), "forged" (STOP with a
 cookie that somebody made up), "slow" (a header that is never whole).
 """

@@ -16,7 +16,7 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.sansio.utils import get_host
 
-from controller.service.addresses import is_address, url
+from controller.addresses import is_address, url
 from controller.words import say
 from webui.frame.context import day_allowed, desk, now, room
 from webui.frame.device import TOKEN_FIELD, device, read_device, still_in, token, token_fits

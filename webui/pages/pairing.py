@@ -9,8 +9,8 @@ import segno
 from flask import Blueprint, Response, jsonify, make_response, redirect, render_template, request
 from markupsafe import Markup
 
+from controller.addresses import is_address, local_addresses, url
 from controller.errors import WrongMoment
-from controller.service.addresses import is_address, local_addresses, url
 from controller.words import say
 from webui.frame.context import day_allowed, desk, room
 from webui.frame.device import Device, device, welcome

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterator
 from typing import Final
 
+from controller.addresses import Places
 from controller.commands.check.card import is_served, look_at_disk, look_at_stores
 from controller.commands.check.findings import Finding, Report, found
 from controller.commands.check.keeper_start import look_at_keeper, look_at_lines, look_at_priority
@@ -15,7 +16,6 @@ from controller.commands.check.pedals import listen, look_at_pedals
 from controller.commands.check.pi import look_at_pins, look_at_power
 from controller.daemon.wiring import fitted
 from controller.errors import ControllerError
-from controller.service.addresses import Places
 from controller.service.door import ask as ask_at_door
 from controller.store.folder import DataFolder
 from controller.words import say

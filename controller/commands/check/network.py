@@ -11,9 +11,9 @@ import urllib.request
 from collections.abc import Iterator
 from typing import Final
 
+from controller.addresses import Places, url
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
-from controller.service.addresses import Places, url
 from controller.words import say
 
 _PATIENCE_S: Final = 2.0

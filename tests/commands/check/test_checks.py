@@ -14,13 +14,13 @@ import pytest
 from tools.checks_bench import PEDAL, Foot, S, one, put
 
 import treadle
+from controller.addresses import Places
 from controller.commands.check import look as looking
 from controller.commands.check.findings import Finding, Report
 from controller.commands.check.keeper_start import look_at_lines
 from controller.commands.check.look import check
 from controller.commands.check.machine import Machine
 from controller.commands.check.network import look_at_name, look_at_page, look_at_port
-from controller.service.addresses import Places
 from controller.store.folder import DataFolder
 from hardware.clock import ManualClock
 from hardware.practice.faults import Fault
