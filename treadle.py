@@ -47,7 +47,7 @@ def _run(words: Sequence[str]) -> int:
         return _refuse(str(problem))
     except HardwareError as problem:
         sys.stderr.write(f"{problem}\n")
-        return _FAILED
+        return _BAD_INPUT if isinstance(problem, ValueError) else _FAILED
     except OSError as problem:
         return _refuse(f"{problem.filename or 'a file'}: {problem.strerror}. Look at the name and at who may read it.")
 
@@ -300,10 +300,13 @@ def _dark(words: Sequence[str]) -> int:
 
     try:
         data = args.data or default_data(os.environ, practice=args.simulate)
-        fitting = read_fitting(data, os.environ, practice=args.simulate, lamps_only=True)
+        fitting = read_fitting(data, os.environ, practice=args.simulate, outputs_only=True)
         known_dark = darken(fitting.lines, fitting.runtime)
     except (HardwareError, OSError) as problem:
         sys.stderr.write(f"{problem}\n")
+        known_dark = False
+    except Exception as problem:  # noqa: BLE001 - the thread's top: whatever went wrong, the last sentence is said
+        sys.stderr.write(f"{type(problem).__name__}: {problem}\n")
         known_dark = False
     if not known_dark:
         sys.stderr.write("The lamp line is not known to be dark: switch the lamp off at its own switch.\n")

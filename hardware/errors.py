@@ -19,6 +19,10 @@ class LineError(HardwareError):
     """A line cannot be had or does not answer; the text names the line and the remedy."""
 
 
+class WiringError(LineError, ValueError):
+    """The wiring file says what cannot be so; the text names file, key and remedy."""
+
+
 class LineBusy(LineError):
     """Another process holds the line; `pid` names it where that is known, and is 0 where it is not."""
 

@@ -139,7 +139,7 @@ class Greeting:
     practice: bool
     lamps: tuple[str, ...]
     features: tuple[str, ...]
-    """Of: "sounder", "lid", "changeover", "pedals", "safelight", "room_light", "status_led", "alive"."""
+    """Of: "sounder", "lid", "changeover", "pedals", and the outlets by their names in the wiring file."""
     scheduling: str
     """"fifo" or "other"."""
     locked: bool

@@ -1,39 +1,18 @@
 """The wiring file for people: an example to start from, and a page of the reference.
 
-`python -m controller.commands.wiring_page` prints the page; both are made from the fields of
-`controller.daemon.wiring` themselves.
+`python -m controller.commands.wiring_page` prints the page; both are made from `hardware.wiring_tables`
+themselves.
 """
 
 from __future__ import annotations
 
 import json
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
-from pydantic_core import PydanticUndefined
+from hardware.wiring_tables import NEEDED, TABLES, TAKEN, TOP, Key
 
-from controller.daemon.wiring import TAKEN, Wiring, model_tables
-from controller.model import Frozen
-from controller.words import say
-
-_IN_USE: Final[dict[str, dict[str, object]]] = {
-    "lamp": {"pin": 17},
-    "foot": {"pin": 27},
-    "sounder": {"pin": 18},
-}
-"""What the example fits; the rest of it stands behind a #, to be taken in by whoever has it."""
-_OFFERED: Final[dict[str, dict[str, object]]] = {
-    "lamp_soft": {"pin": 17},
-    "lamp_hard": {"pin": 22},
-    "foot": {"open_pin": 24, "pedals": ["/dev/input/by-id/usb-a_pedal-event-kbd"]},
-    "lid": {"pin": 23},
-    "safelight": {"pin": 25, "active_high": True, "dark_while_lit": True},
-    "room_light": {"pin": 26},
-    "status_led": {"pin": 12, "active_high": True},
-    "alive": {"pin": 13, "active_high": True},
-    "relay": {"operate_ms": 8.0, "release_ms": 5.0},
-}
 _HEAD: Final = """\
 # The wiring file
 
@@ -43,7 +22,8 @@ which it was. `treadle wiring` prints an example. Without a wiring file nothing 
 to practice lines.
 
 `treadle serve` holds the file to every rule below before it touches a line, and names file, key and remedy of each
-thing that cannot be so. `treadle dark` reads it lightly: it wants to know the lamp's line and little more.
+thing that cannot be so. `treadle dark` reads it alike, but wants to know of lamps and outlets alone: what is wrong with
+another line keeps no lamp lit.
 
 In the practice darkroom (`--simulate`) a `wiring.toml` in the practice data folder counts as well: its pins mean
 nothing there, and each line it names is fitted as a practice line: two lamps, a changeover switch, the lid, the
@@ -74,64 +54,59 @@ def example() -> str:
 def page() -> str:
     """Return the page of the reference."""
     taken = "; ".join(
-        f"GPIO {', '.join(str(pin) for pin, use in TAKEN.items() if use == key)} {say(key)}"
-        for key in dict.fromkeys(TAKEN.values())
+        f"GPIO {', '.join(str(pin) for pin, use in TAKEN.items() if use == other)} {other}"
+        for other in dict.fromkeys(TAKEN.values())
     )
     head = _HEAD.format(taken=f"Refused unless `force = true`: {taken}.")
     return f"{head}\n" + "\n".join(_tables()) + f"\n\n## Example\n\n```toml\n{example()}```\n"
 
 
 def _tables() -> Iterator[str]:
-    plain = [name for name in Wiring.model_fields if name not in dict(model_tables())]
     yield "### At the top of the file\n"
-    yield from _rows(Wiring, plain)
-    for name, model in model_tables():
-        yield f"\n### `[{name}]`\n\n{Wiring.model_fields[name].description}\n"
-        yield from _rows(model, list(model.model_fields))
+    yield from _rows(TOP)
+    for name, table in TABLES.items():
+        yield f"\n### `[{name}]`\n\n{table.says}\n"
+        yield from _rows(table.keys)
 
 
-def _rows(model: type[Frozen], names: list[str]) -> Iterator[str]:
+def _rows(keys: Mapping[str, Key]) -> Iterator[str]:
     yield "| key | default | what it says |"
     yield "| --- | --- | --- |"
-    for name in names:
-        field = model.model_fields[name]
-        yield f"| `{name}` | {_default(field.default)} | {field.description} |"
+    for name, key in keys.items():
+        yield f"| `{name}` | {_default(key.default)} | {key.says} |"
 
 
 def _default(value: object) -> str:
-    if value is PydanticUndefined:
+    if value is NEEDED:
         return "needed"
     return "–" if value in (None, ()) else f"`{_toml(value)}`"
 
 
 def _example() -> Iterator[str]:
-    plain = [name for name in Wiring.model_fields if name not in dict(model_tables())]
     yield "# The wiring of a darkroom: which pin does what. Take the # away before what you have."
-    for name in plain:
-        field = Wiring.model_fields[name]
+    for name, key in TOP.items():
         yield ""
-        yield from _remark(field.description)
-        yield f"# {name} = {_toml(0 if field.default is None else field.default)}"
+        yield from _remark(key.says)
+        yield f"# {name} = {_toml(0 if key.default is None else key.default)}"
     said: set[str] = set()
-    for name, model in model_tables():
-        used, offered = _IN_USE.get(name, {}), _OFFERED.get(name, {})
+    for name, table in TABLES.items():
         yield ""
-        yield from _remark(Wiring.model_fields[name].description)
-        yield f"[{name}]" if used else f"# [{name}]"
-        for key, value in {**used, **offered}.items():
-            words = model.model_fields[key].description or ""
+        yield from _remark(table.says)
+        yield f"[{name}]" if table.used else f"# [{name}]"
+        for inner, value in {**table.used, **table.offered}.items():
+            words = table.keys[inner].says
             yield from _remark("" if words in said else words)
             said.add(words)
-            yield f"{'' if key in used else '# '}{key} = {_toml(value)}"
+            yield f"{'' if inner in table.used else '# '}{inner} = {_toml(value)}"
 
 
-def _remark(words: str | None) -> list[str]:
-    return [f"# {line}" for line in textwrap.wrap(words or "", 100)]
+def _remark(words: str) -> list[str]:
+    return [f"# {line}" for line in textwrap.wrap(words, 100)]
 
 
 def _toml(value: object) -> str:
     """Return a value as TOML; its numbers, texts, truths and lists are JSON's."""
-    return json.dumps(list(value) if isinstance(value, tuple) else value, ensure_ascii=False)
+    return json.dumps(value, ensure_ascii=False)
 
 
 if __name__ == "__main__":

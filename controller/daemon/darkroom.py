@@ -35,7 +35,6 @@ from controller.daemon.recovery import (
 from controller.daemon.runner import Came, Runner, Went
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.ways import HouseWays, sensor_of
-from controller.daemon.wiring import Wiring, wiring_of
 from controller.errors import NotThere
 from controller.foot.places import AfterRestart, Fault, NothingChosen
 from controller.foot.state import Habits, State, Work, must_have_lines
@@ -58,6 +57,8 @@ from hardware.tether.tether import Event as TetherEvent
 from hardware.tether.tether import KeeperBack, KeeperLost, Tether
 from hardware.timing import Timing
 from hardware.wire import Greeting
+from hardware.wiring import Wiring
+from hardware.wiring_tables import ROOM_LIGHT
 
 _log = logging.getLogger(__name__)
 _LOOK_BACK: Final = 4000
@@ -76,7 +77,7 @@ class House:
         self._phones = Phones(data.path)
         self._papers = PaperShelf(lambda: self._shelf)
         self._scans = ScanDrawer(lambda: data.path / "scans", self._clock.now_ns)
-        self._wiring = wiring_of(fitting)
+        self._wiring = fitting.wiring
         self._settings = Settings()
         self._changing = threading.Lock()
         """One change of settings at a time; taken by pages' threads alone."""
@@ -116,7 +117,7 @@ class House:
         self._library = Library(self._shelf, lambda: self._table().longest_light_ms)
         if self._fitting.practice:
             self._library.stock()
-            self._room = PracticeRoom(self._fitting.runtime, lamps=self._wiring.lamps)
+            self._room = PracticeRoom(self._fitting.runtime, lamps=tuple(self._wiring.lamps))
             self._leaving.callback(self._room.close)
         self._inbox = Inbox(self._clock, self._broken)
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
@@ -192,13 +193,13 @@ class House:
 
     def _set_up_lamp(self) -> None:
         """Watch over the lamp itself: beside the runner, never in light's way."""
-        practice, lamps = (self._fitting.runtime if self._fitting.practice else None), self._wiring.lamps
+        practice, lamps = (self._fitting.runtime if self._fitting.practice else None), tuple(self._wiring.lamps)
         self._lamp = LampBench(
             HouseWays(self._inbox, self._runner, self._answers, lambda: self._settings, self.change_settings),
             self._reader(),
             self._clock,
             lambda settings: sensor_of(settings, practice, lamps),
-            relay_ms=(self._wiring.relay.operate_ms, self._wiring.relay.release_ms),
+            relay_ms=(self._wiring.operate_ms, self._wiring.release_ms),
             longest_ms=lambda: self._table().longest_light_ms,
             cut=self._check_cut,
         )
@@ -281,12 +282,11 @@ class House:
 
     def _config(self) -> KeeperConfig:
         table = self._table()
-        safelight = self._wiring.safelight
         return KeeperConfig(
             self._fitting.lines,
             self._fitting.runtime,
             timing=_fields(table),
-            safelight="dark while lit" if safelight is not None and safelight.dark_while_lit else "on",
+            safelight="dark while lit" if self._wiring.safelight_dark_while_lit else "on",
         )
 
     def _table(self) -> Timing:
@@ -294,8 +294,8 @@ class House:
 
     def _lag_ms(self) -> int:
         """Return what one switching loses in all: the lamp's own, and the relay closing later than it opens."""
-        relay = self._wiring.relay
-        return round(self._settings.lamp_lag_seconds * 1000 + relay.operate_ms - relay.release_ms)
+        wiring = self._wiring
+        return round(self._settings.lamp_lag_seconds * 1000 + wiring.operate_ms - wiring.release_ms)
 
     def _habits(self) -> Habits:
         return Habits(
@@ -304,12 +304,12 @@ class House:
             start_from_phone=self._settings.start_from_phone,
             lid_single_hold=self._settings.lid_single_hold,
             filters=self._wiring.filters,
-            room_light=self._wiring.room_light is not None,
+            room_light=ROOM_LIGHT in self._wiring.outlets,
         )
 
     def _note_setup(self) -> None:
         lines = json.dumps(dict(self._fitting.lines), sort_keys=True)
-        self._journal.set_hash(setup_hash(lines, self._wiring.model_dump_json(), write_settings(self._settings)))
+        self._journal.set_hash(setup_hash(lines, write_settings(self._settings)))
 
     def wiring(self) -> Wiring:
         """Return which pin does what, and what the relay's data sheet says of its delays."""

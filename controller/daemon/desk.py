@@ -17,7 +17,6 @@ from controller.daemon.papers import PaperShelf
 from controller.daemon.phones import Phones
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.trays import safe_left_s
-from controller.daemon.wiring import Wiring
 from controller.errors import KeeperGone
 from controller.foot import acts
 from controller.foot.acts import Act
@@ -224,10 +223,11 @@ class Darkroom(House):
         """Return the practice darkroom's switches, or None with real lines."""
         if self._room is None:
             return None
-        fitted = [name for name in Wiring.model_fields if getattr(self._wiring, name) is not None]
         if self._prints is None:
             tray = self._data.path / "practice"
             self._prints = PracticePrints(
                 self._room, tray, lambda sheet: self._archive.record(sheet), self._library.fetch
             )
-        return PracticeSwitches(self._room, self._clock.now_ns, lambda: self._answers.opened_ns, fitted, self._prints)
+        return PracticeSwitches(
+            self._room, self._clock.now_ns, lambda: self._answers.opened_ns, self._wiring.outlets, self._prints
+        )

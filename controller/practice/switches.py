@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection
 from typing import Final
 
 from controller.practice.prints import PracticePrints
 from controller.practice.view import PracticeView
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
+from hardware.wiring_tables import TABLES
 
 _LIGHTS: Final = 12
-_SAFELIGHT: Final = "safelight"
-_SHINING: Final = (_SAFELIGHT, "room_light", "status_led")
-"""Outlets that give light; the safelight is dark where its line is active."""
 
 
 class PracticeSwitches:
@@ -24,12 +22,12 @@ class PracticeSwitches:
         room: PracticeRoom,
         now_ns: Callable[[], int],
         opened_ns: Callable[[], int | None],
-        outlets: Sequence[str] = (),
+        outlets: Collection[str] = (),
         prints: PracticePrints | None = None,
     ) -> None:
         self._room, self._now_ns, self._opened_ns = room, now_ns, opened_ns
         self._prints = prints
-        self._outlets = [name for name in _SHINING if name in outlets]
+        self._outlets = [name for name in outlets if TABLES[name].shines is not None]
 
     def contact(self, closed: bool) -> None:
         """Close or open the foot contact."""
@@ -93,7 +91,7 @@ class PracticeSwitches:
             contact_closed=self._room.pressed(),
             filter_in_drawer=self._room.filter() or "",
             lid_open=self._room.lid_open(),
-            outlets=tuple((name, self._room.active(name) != (name == _SAFELIGHT)) for name in self._outlets),
+            outlets=tuple((name, self._room.active(name) == TABLES[name].shines) for name in self._outlets),
             light_s=0.0 if opened_ns is None else self._room.light_ns(opened_ns, now_ns) / 1e9,
             lights=tuple((light.on_ns, now_ns if light.dark_ns is None else light.dark_ns) for light in lights),
         )

@@ -14,12 +14,11 @@ from controller.addresses import Places, names, places
 from controller.daemon.desk import Darkroom
 from controller.daemon.desk_protocol import Desk
 from controller.daemon.phones import PhoneList
-from controller.daemon.wiring import fitted
 from controller.service.door import Answers, Code, Door, link, picture
 from controller.service.systemd import Notifier
 from controller.store.folder import DataFolder
 from controller.words import say
-from hardware.fitting import Fitting
+from hardware.fitting import Fitting, read_fitting
 
 
 class Page(Protocol):
@@ -45,7 +44,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
     """
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     told = _told_to_end()
-    fitting = fitted(data.path, os.environ, practice=simulate)
+    fitting = read_fitting(data.path, os.environ, practice=simulate)
     darkroom = Darkroom(data, fitting)
     darkroom.open()
     try:
@@ -108,7 +107,7 @@ def _greet(darkroom: Darkroom, fitting: Fitting, where: Places) -> None:
     code = invitation.code
     lines = [
         say("command.serving-practice" if fitting.practice else "command.serving"),
-        *([say("wiring.used", name=fitting.wiring)] if fitting.wiring is not None else []),
+        *([say("wiring.used", name=fitting.place)] if fitting.place is not None else []),
         where_words(where),
         say("command.pair-with", code=f"{code[:4]} {code[4:]}"),
         *(say("command.note", words=words) for words in darkroom.status().troubles),

@@ -17,11 +17,11 @@ from typing import Final
 from hardware.errors import HardwareError
 from hardware.lines.lines import Outlet
 from hardware.wire import FromKeeper, Room, Trouble, What
+from hardware.wiring_tables import ALIVE, ROOM_LIGHT, SAFELIGHT, STATUS_LED
 
 _log = logging.getLogger(__name__)
 
 ALIVE_NS: Final = 50_000_000
-SAFELIGHT, ROOM, LED, ALIVE = "safelight", "room_light", "status_led", "alive"
 
 
 class Outlets:
@@ -49,7 +49,7 @@ class Outlets:
         self._until_ns = 0
         for name in lines:
             self._drive(name, False)
-        self.room = ROOM in self._failed
+        self.room = ROOM_LIGHT in self._failed
         """Whether the room light is on, or may be."""
 
     def greet(self, now_ns: int) -> None:
@@ -117,14 +117,14 @@ class Outlets:
         else:
             self.room = self._wanted = True
             self._until_ns = now_ns + self._lease_ns
-            if self._drive(ROOM, True):
+            if self._drive(ROOM_LIGHT, True):
                 self._say(Room(True, now_ns, "asked"), now_ns)
             else:
                 self.end_room("fault", now_ns)
             self._own_up(now_ns)
 
     def _refusal(self, objection: str, *, armed: bool) -> str:
-        if ROOM not in self._lines:
+        if ROOM_LIGHT not in self._lines:
             return "none"
         return "sheet" if self._sheet_open else objection or ("" if armed else "late")
 
@@ -134,7 +134,7 @@ class Outlets:
         if not self.room:
             return
         # one that does not go off keeps every lamp from being lit, and is tried again after another lease
-        self.room, self._until_ns = not self._drive(ROOM, False), now_ns + self._lease_ns
+        self.room, self._until_ns = not self._drive(ROOM_LIGHT, False), now_ns + self._lease_ns
         if not self.room:
             self._say(Room(False, now_ns, why), now_ns)
         self._own_up(now_ns)
@@ -143,7 +143,7 @@ class Outlets:
 
     def _show(self) -> None:
         self._drive(SAFELIGHT, self._lit and self._safelight_dark)
-        self._drive(LED, not self._lit and not self._sheet_open)
+        self._drive(STATUS_LED, not self._lit and not self._sheet_open)
 
     def _toggle(self, now_ns: int) -> bool:
         self._toggled, self._toggle_ns = not self._toggled, now_ns + ALIVE_NS

@@ -33,7 +33,7 @@ from hardware.keeper.keeper import Keeper
 from hardware.lines.chip import load_lgpio
 from hardware.lines.contacts import descriptors
 from hardware.lines.lines import Lines
-from hardware.open_lines import open_lines
+from hardware.open_lines import open_lines, read_spec
 from hardware.slate import SLATE_NAME, SlateWriter
 from hardware.timing import Timing
 from hardware.wire import FromKeeper, Trouble, What
@@ -187,15 +187,17 @@ def main(argv: list[str]) -> int:
 
 def _import_ahead(lines: Mapping[str, object]) -> None:
     """Import what opening the lines will; what is missing is for the opening to say."""
-    for module in _NEEDED.get(str(lines.get("kind")), ()):
-        importlib.import_module(module)
-    if lines.get("factory") == "lgpio":
-        with suppress(LineError, ImportError):
-            load_lgpio()
-            importlib.import_module("hardware.lines.lgpio_pin")
-    if lines.get("pedals"):
-        with suppress(ImportError):
-            importlib.import_module("evdev")
+    with suppress(LineError):
+        spec = read_spec(lines)
+        for module in _NEEDED["gpio" if spec.runtime is None else "practice"]:
+            importlib.import_module(module)
+        if spec.factory == "lgpio":
+            with suppress(LineError, ImportError):
+                load_lgpio()
+                importlib.import_module("hardware.lines.lgpio_pin")
+        if spec.runtime is None and spec.wiring.pedals:
+            with suppress(ImportError):
+                importlib.import_module("evdev")
 
 
 def _keeper(config: Config, lines: Lines, outlet: Outlet, clock: Clock) -> Keeper:

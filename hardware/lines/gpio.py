@@ -15,7 +15,7 @@ from hardware.lines.chip import Chip, make_factory
 from hardware.lines.contacts import Changeover, join
 from hardware.lines.lines import Contact, Lamp, Lines, Opened, Outlet
 from hardware.lines.sounder import ThreadSounder
-from hardware.lines.spec import GpioSpec, Output
+from hardware.wiring import Output, Wiring
 
 _STAMP_TRUST_NS: Final = 1_000_000_000
 _OCTAVES: Final = 2
@@ -176,16 +176,16 @@ class BuzzerTone:
             self._chip.let_go()
 
 
-def open_gpio(spec: GpioSpec) -> Lines:
+def open_gpio(factory: str, wiring: Wiring) -> Lines:
     """Open real lines, the lamps first.
 
     Raises:
         LineError: names the line and the remedy; nothing is left open.
     """
-    return lines_on(make_factory(spec.factory, spec.chip), spec)
+    return lines_on(make_factory(factory, wiring.chip), wiring)
 
 
-def lines_on(factory: Any, spec: GpioSpec) -> Lines:
+def lines_on(factory: Any, wiring: Wiring) -> Lines:
     """Open the lines on a pin factory, which goes when they do.
 
     Raises:
@@ -194,49 +194,49 @@ def lines_on(factory: Any, spec: GpioSpec) -> Lines:
     chip = Chip(factory)
     try:
         with Opened() as opened:
-            outputs = {name: opened.add(GpioOutput(name, out, chip)) for name, out in spec.outputs().items()}
-            wires, foot = _foot(spec, chip, opened)
-            lid = None if spec.lid is None else opened.add(GpioContact("lid", spec.lid, chip))
+            outputs = {name: opened.add(GpioOutput(name, out, chip)) for name, out in wiring.outputs().items()}
+            wires, foot = _foot(wiring, chip, opened)
+            lid = None if wiring.lid is None else opened.add(GpioContact("lid", wiring.lid, chip))
             # last: nothing can fail behind its thread
-            sounder = None if spec.sounder is None else ThreadSounder(BuzzerTone(spec.sounder, chip))
+            sounder = None if wiring.sounder is None else ThreadSounder(BuzzerTone(wiring.sounder, chip))
             opened.keep()
     except LineError:
         factory.close()
         raise
-    lamps: dict[str, Lamp] = dict(zip(spec.lamps, outputs.values(), strict=False))
-    outlets = {name: outputs[name] for name in spec.outlets}
-    return Lines(False, lamps, foot, sounder, lid, wires, bool(spec.pedals), outlets)
+    lamps: dict[str, Lamp] = dict(zip(wiring.lamps, outputs.values(), strict=False))
+    outlets = {name: outputs[name] for name in wiring.outlets}
+    return Lines(False, lamps, foot, sounder, lid, wires, bool(wiring.pedals), outlets)
 
 
-def _foot(spec: GpioSpec, chip: Chip, opened: Opened) -> tuple[Changeover | None, Contact]:
+def _foot(wiring: Wiring, chip: Chip, opened: Opened) -> tuple[Changeover | None, Contact]:
     """Open whatever there is for a foot."""
     contacts: list[Contact] = []
     wires: Changeover | None = None
-    if spec.foot is not None:
-        contacts.append(opened.add(GpioContact("foot", spec.foot.pin, chip)))
-        if spec.foot.open_pin is not None:
-            rest = opened.add(GpioContact("foot's rest", spec.foot.open_pin, chip))
+    if wiring.foot is not None:
+        contacts.append(opened.add(GpioContact("foot", wiring.foot.pin, chip)))
+        if wiring.foot.open_pin is not None:
+            rest = opened.add(GpioContact("foot's rest", wiring.foot.open_pin, chip))
             wires = Changeover(contacts.pop(), rest, time.monotonic_ns())
             contacts.append(wires)
-    if spec.pedals:
+    if wiring.pedals:
         from hardware.lines.pedals import open_pedals
 
-        contacts.append(opened.add(open_pedals(spec.pedals)))
+        contacts.append(opened.add(open_pedals(wiring.pedals)))
     return wires, opened.add(join(*contacts))
 
 
-def open_pins(spec: GpioSpec) -> dict[str, Outlet]:
+def open_pins(factory_name: str, wiring: Wiring) -> dict[str, Outlet]:
     """Open lamps and outlets alone, inactive.
 
     Raises:
         LineError: names the line and the remedy; nothing is left open.
     """
-    factory = make_factory(spec.factory, spec.chip)
+    factory = make_factory(factory_name, wiring.chip)
     chip = Chip(factory)
     try:
         with Opened() as opened:
             found: dict[str, Outlet] = {
-                name: opened.add(GpioOutput(name, output, chip)) for name, output in spec.outputs().items()
+                name: opened.add(GpioOutput(name, output, chip)) for name, output in wiring.outputs().items()
             }
             opened.keep()
     except LineError:

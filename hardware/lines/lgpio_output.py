@@ -8,10 +8,10 @@ from typing import Any
 from hardware.errors import LineError
 from hardware.lines.chip import find_chip, load_lgpio, refusal
 from hardware.lines.lines import Opened, Outlet
-from hardware.lines.spec import GpioSpec, Output
+from hardware.wiring import Output, Wiring
 
 
-class BareOutput:
+class LgpioOutput:
     """An output that is at rest from the moment it is claimed."""
 
     def __init__(self, lgpio: Any, handle: int, name: str, output: Output) -> None:
@@ -55,7 +55,7 @@ class BareOutput:
                 self._lgpio.gpio_free(self._handle, self._output.pin)
 
 
-def open_bare(spec: GpioSpec, runtime: Path) -> dict[str, Outlet]:
+def open_outputs_alone(wiring: Wiring, runtime: Path) -> dict[str, Outlet]:
     """Claim lamps and outlets, all of them at rest; the chip stays open as long as this process lives.
 
     Raises:
@@ -64,7 +64,7 @@ def open_bare(spec: GpioSpec, runtime: Path) -> dict[str, Outlet]:
     """
     lgpio = load_lgpio(runtime)
     try:
-        handle = lgpio.gpiochip_open(find_chip(lgpio) if spec.chip is None else spec.chip)
+        handle = lgpio.gpiochip_open(find_chip(lgpio) if wiring.chip is None else wiring.chip)
     except LineError:
         raise
     except Exception as problem:
@@ -72,7 +72,7 @@ def open_bare(spec: GpioSpec, runtime: Path) -> dict[str, Outlet]:
     try:
         with Opened() as opened:
             found: dict[str, Outlet] = {
-                name: opened.add(BareOutput(lgpio, handle, name, output)) for name, output in spec.outputs().items()
+                name: opened.add(LgpioOutput(lgpio, handle, name, output)) for name, output in wiring.outputs().items()
             }
             opened.keep()
     except LineError:

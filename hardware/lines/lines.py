@@ -87,7 +87,7 @@ class Lines:
     pedals: bool = False
     """There are pedals within `foot`."""
     outlets: Mapping[str, Outlet] = field(default_factory=dict)
-    """By name: safelight, room_light, status_led, alive."""
+    """By name, of `hardware.wiring_tables.OUTLETS`."""
 
     @property
     def features(self) -> tuple[str, ...]:

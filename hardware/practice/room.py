@@ -10,7 +10,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from hardware.lines.spec import OUTLETS
 from hardware.practice.contact import FOOT, LID, contact_ring, ring_doorbell
 from hardware.practice.faults import Fault, Faults
 from hardware.practice.lamp import lamp_path, outlet_path
@@ -29,6 +28,7 @@ from hardware.practice.log import (
 )
 from hardware.practice.meter import IDEAL, Edge, LampModel, Light, light_ns, lights, shining
 from hardware.practice.ring import Ring
+from hardware.wiring_tables import OUTLETS
 
 _BOUNCE_SECONDS: Final = 0.001
 

@@ -27,6 +27,8 @@ from hardware.fitting import Fitting
 from hardware.practice.faults import Fault
 from hardware.tether.tether import Tether
 from hardware.wire import Accepted, FootDown
+from hardware.wiring import read_wiring
+from hardware.wiring_tables import PLAIN
 
 
 @pytest.fixture
@@ -78,9 +80,10 @@ def test_lines_that_cannot_be_had_are_refused_and_leave_nothing(tmp_path: Path) 
     """Where the keeper does not come up the darkroom says why, and data and threads are let go."""
     run = tmp_path / "run"
     run.mkdir()
-    lines: dict[str, object] = {"kind": "practice", "runtime": str(run), "lamps": "no list"}
-    refused = Darkroom(DataFolder(tmp_path / "data"), Fitting(lines, run, practice=True))
-    with pytest.raises(KeeperAway, match="lamps"):
+    lines: dict[str, object] = {"kind": "practice", "runtime": str(run), "wiring": {**PLAIN, "lamp": "no table"}}
+    fitting = Fitting(read_wiring(PLAIN, "wiring.toml"), lines, run, practice=True)
+    refused = Darkroom(DataFolder(tmp_path / "data"), fitting)
+    with pytest.raises(KeeperAway, match="“lamp” is no table"):
         refused.open()
     with bench(tmp_path) as opened:
         assert opened.darkroom.health().ok

@@ -22,6 +22,7 @@ from flask import Blueprint
 from tools.daemon_bench import SHORT, Bench, bench, tread_until_lit, until
 from tools.daemon_process import Daemon, Phone
 from tools.feet import MS
+from tools.line_specs import practice_spec
 
 from controller import wall
 from controller.store.entries import LightCame
@@ -452,7 +453,7 @@ def test_a_light_sensor_that_goes_takes_no_light_with_it(darkroom: Bench) -> Non
 
 def test_a_lid_opened_under_focus_light_is_dark_within_50_ms(tmp_path: Path) -> None:
     """With a lid contact: opened under focus light the lamp is dark within 50 ms, and stays so while it is open."""
-    lines = {"kind": "practice", "runtime": str(tmp_path / "run"), "lid": True}
+    lines = practice_spec(tmp_path / "run", lid=True)
     (tmp_path / "run").mkdir()
     with PracticeRoom(tmp_path / "run") as room:
         daemon = Daemon(tmp_path, lines=lines)

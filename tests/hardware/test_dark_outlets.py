@@ -10,24 +10,25 @@ import time
 from pathlib import Path
 
 import pytest
+from tools.line_specs import practice_spec, tables
 from tools.tether_bench import ROOT, Ear, until
 
 from hardware.dark import darken
 from hardware.errors import LineError
-from hardware.lines.spec import OUTLETS
 from hardware.open_lines import open_outputs
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 from hardware.wire import Room, RoomLight, SheetOpen
+from hardware.wiring_tables import OUTLETS
 
 HEAVY = ("pydantic", "flask", "apscheduler", "waitress", "gpiozero", "numpy", "scipy", "PIL", "segno", "evdev")
 
 
 @pytest.fixture
 def config(runtime: Path) -> KeeperConfig:
-    return KeeperConfig({"kind": "practice", "runtime": str(runtime), "outlets": list(OUTLETS)}, runtime)
+    return KeeperConfig(practice_spec(runtime, outlets=OUTLETS), runtime)
 
 
 def broken_imports(folder: Path, *but: str) -> dict[str, str]:
@@ -63,8 +64,7 @@ def test_outlets_keep_their_level_when_their_owner_dies_and_are_let_go_of(
 
 def test_lines_that_do_not_keep_their_level_fall_with_their_owner(runtime: Path) -> None:
     """`keeps_level` false gives outputs that fall back when their owner dies, as with the kernel's strict option."""
-    spec: dict[str, object] = {"kind": "practice", "runtime": str(runtime), "outlets": ["room_light"]}
-    left_on(KeeperConfig({**spec, "keeps_level": False}, runtime))
+    left_on(KeeperConfig(practice_spec(runtime, outlets=["room_light"], keeps_level=False), runtime))
     with PracticeRoom(runtime) as room:
         assert not room.lit()
         assert not room.active("room_light")
@@ -129,21 +129,20 @@ def test_real_lines_are_darkened_without_the_pin_library(runtime: Path, tmp_path
     (tmp_path / "broken" / "lgpio.py").write_text(
         "import sys\n"
         f"sys.path.append({str(ROOT / 'tests')!r})\n"
-        "from fake_lgpio import FakeLgpio\n"
+        "from tools.fake_lgpio import FakeLgpio\n"
         "fake = FakeLgpio()\n"
         "sys.modules['lgpio'] = fake\n"
         f"import atexit; atexit.register(lambda: open({str(said)!r}, 'w').write(repr((fake.asked, fake.claimed))))\n"
     )
-    lines = {
-        "kind": "gpio",
-        "factory": "lgpio",
+    wiring = {
         "chip": 0,
-        "lamps": {"lamp": 17},
-        "foot": None,  # as where its words in the wiring file cannot be read
+        "lamp": {"pin": 17},
+        "foot": 3,  # what is wrong with another line keeps no lamp lit
         "safelight": {"pin": 22, "active_high": False},
         "room_light": {"pin": 25},
-        "alive": {"pin": 5},
+        "alive": {"pin": 16},
     }
+    lines = {"kind": "gpio", "factory": "lgpio", "wiring": wiring}
     began = time.monotonic()
     before = os.times()
     done = subprocess.run(
@@ -162,7 +161,7 @@ def test_real_lines_are_darkened_without_the_pin_library(runtime: Path, tmp_path
         ("output", 17, 0, 0),
         ("output", 22, 1, 0),
         ("output", 25, 0, 0),
-        ("output", 5, 0, 0),
+        ("output", 16, 0, 0),
     ]
     assert claimed == {}
     assert not list(runtime.glob("lgpio-*")), "a folder was left behind"
@@ -170,7 +169,7 @@ def test_real_lines_are_darkened_without_the_pin_library(runtime: Path, tmp_path
 
 def test_outputs_of_a_mock_are_at_rest(tmp_path: Path) -> None:
     """A wiring on gpiozero's mock can be let go of as well."""
-    spec = {"kind": "gpio", "factory": "mock", "lamps": {"lamp": 17}, "foot": {"pin": 27}}
+    spec = {"kind": "gpio", "factory": "mock", "wiring": tables()}
     outputs = open_outputs(spec, tmp_path)
     assert list(outputs) == ["lamp line"]
     outputs["lamp line"].close()

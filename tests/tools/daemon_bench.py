@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from controller.daemon.desk import Darkroom
-from controller.daemon.wiring import fitted, wiring_of
 from controller.errors import ControllerError
 from controller.foot import acts
 from controller.foot.state import Habits
@@ -22,7 +21,7 @@ from controller.recipe.plan import Plan
 from controller.store.entries import LightCame
 from controller.store.folder import DataFolder
 from controller.store.rows import Row
-from hardware.fitting import WIRING_NAME, Fitting
+from hardware.fitting import WIRING_NAME, Fitting, read_fitting
 from hardware.practice.room import PracticeRoom
 from hardware.timing import Timing
 from tools.feet import MS
@@ -59,7 +58,7 @@ class Bench:
         fitting = fit(folder, timing, wiring)
         self.runtime = fitting.runtime
         self.darkroom = Darkroom(DataFolder(folder / "data"), fitting)
-        self.room = PracticeRoom(self.runtime, lamps=wiring_of(fitting).lamps)
+        self.room = PracticeRoom(self.runtime, lamps=tuple(fitting.wiring.lamps))
         try:
             self.darkroom.open()
         except BaseException:
@@ -170,7 +169,7 @@ def fit(folder: Path, timing: Timing | None, wiring: str = "") -> Fitting:
     data.mkdir(parents=True, exist_ok=True)
     if wiring:
         (data / WIRING_NAME).write_text(wiring, encoding="utf-8")
-    found = fitted(data, {"RUNTIME_DIRECTORY": str(folder / "run")}, practice=True)
+    found = read_fitting(data, {"RUNTIME_DIRECTORY": str(folder / "run")}, practice=True)
     return replace(found, timing=timing)
 
 

@@ -21,6 +21,7 @@ from controller.errors import ControllerError
 from controller.foot.acts import ACT
 from controller.store.folder import DataFolder
 from hardware.fitting import Fitting
+from hardware.open_lines import read_spec
 from tools.daemon_bench import SHORT, fit
 
 
@@ -33,7 +34,8 @@ def main(folder: Path, options: dict[str, object]) -> None:
     timing = replace(SHORT, **changes)
     lines = options.get("lines")
     if isinstance(lines, dict):
-        fitting = Fitting(lines, runtime, practice=lines["kind"] == "practice", timing=timing)
+        wiring = read_spec(lines).wiring
+        fitting = Fitting(wiring, lines, runtime, practice=lines["kind"] == "practice", timing=timing)
     else:
         fitting = fit(folder, timing, str(options.get("wiring", "")))
     darkroom = Darkroom(DataFolder(folder / "data"), fitting)

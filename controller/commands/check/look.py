@@ -14,15 +14,13 @@ from controller.commands.check.machine import Machine
 from controller.commands.check.network import look_at_name, look_at_page, look_at_port
 from controller.commands.check.pedals import listen, look_at_pedals
 from controller.commands.check.pi import look_at_pins, look_at_power
-from controller.daemon.wiring import fitted
 from controller.errors import ControllerError
 from controller.service.door import ask as ask_at_door
 from controller.store.folder import DataFolder
 from controller.words import say
 from hardware.clock import MonotonicClock
 from hardware.errors import HardwareError
-from hardware.fitting import runtime_of
-from hardware.lines.spec import GpioSpec, read_spec
+from hardware.fitting import read_fitting, runtime_of
 
 _OLDEST: Final = (3, 11)
 
@@ -73,22 +71,22 @@ def _look_at_lines(
     data: DataFolder, machine: Machine, *, simulate: bool, daemon: bool, ask: Callable[[str], object] | None
 ) -> Iterator[Finding]:
     try:
-        fitting = fitted(data.path, machine.environment, practice=simulate)
-        spec = read_spec(fitting.lines)
-    except (HardwareError, ControllerError) as problem:
+        fitting = read_fitting(data.path, machine.environment, practice=simulate)
+    except HardwareError as problem:
         yield Finding(name="wiring", level="must", words=str(problem))
         return
-    if fitting.wiring is not None:
-        yield Finding(name="wiring", level="good", words=say("wiring.used", name=fitting.wiring))
-    if isinstance(spec, GpioSpec):
-        yield from look_at_pins(spec, machine, daemon=daemon)
-        yield from look_at_pedals(spec.pedals, machine, wired_foot=spec.foot is not None, trying=ask is not None)
+    if fitting.place is not None:
+        yield Finding(name="wiring", level="good", words=say("wiring.used", name=fitting.place))
+    wiring = fitting.wiring
+    if not simulate:
+        yield from look_at_pins(wiring, machine, daemon=daemon)
+        yield from look_at_pedals(wiring.pedals, machine, wired_foot=wiring.foot is not None, trying=ask is not None)
     if daemon:
         yield found("lines", "good", "check.served")
     else:
         yield from look_at_lines(fitting.lines, fitting.runtime)
     if ask is not None:
-        yield from _try(spec.pedals if isinstance(spec, GpioSpec) else (), ask, daemon=daemon)
+        yield from _try(() if simulate else wiring.pedals, ask, daemon=daemon)
 
 
 def _try(paths: tuple[str, ...], ask: Callable[[str], object], *, daemon: bool) -> Iterator[Finding]:

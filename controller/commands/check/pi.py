@@ -11,7 +11,7 @@ from typing import Final
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
 from hardware.lines.chip import CHIP_LABELS, ChipInfo, line_user, list_chips
-from hardware.lines.spec import GpioSpec
+from hardware.wiring import Wiring
 
 PERSISTS: Final = tuple(
     f"/sys/module/{name}/parameters/persist_gpio_outputs" for name in ("pinctrl_rp1", "pinctrl_bcm2835")
@@ -20,7 +20,7 @@ PERSISTS: Final = tuple(
 
 
 def look_at_pins(
-    spec: GpioSpec,
+    wiring: Wiring,
     machine: Machine,
     *,
     daemon: bool,
@@ -29,24 +29,24 @@ def look_at_pins(
 ) -> Iterator[Finding]:
     """Look at the chip and its lines; `daemon` says that a daemon is running, which holds them rightly."""
     chips = list_chips(machine.at("/dev"))
-    chip = _chip(spec, chips)
+    chip = _chip(wiring, chips)
     if chip is None:
-        yield from _no_chip(spec, machine, chips)
+        yield from _no_chip(wiring, machine, chips)
     else:
         yield found("chip", "good", "check.chip", label=chip.label, device=chip.device)
-        yield from _free(spec, chip, line_user) if not daemon else ()
+        yield from _free(wiring, chip, line_user) if not daemon else ()
     yield _persists(machine)
-    for name, pin in spec.lamps.items():
+    for name, pin in wiring.lamps.items():
         yield found("pull-down", "advice", "check.pull-down", lamp=name, pin=pin)
 
 
-def _chip(spec: GpioSpec, chips: Sequence[ChipInfo]) -> ChipInfo | None:
-    if spec.chip is not None:
-        return next((chip for chip in chips if chip.device.name == f"gpiochip{spec.chip}"), None)
+def _chip(wiring: Wiring, chips: Sequence[ChipInfo]) -> ChipInfo | None:
+    if wiring.chip is not None:
+        return next((chip for chip in chips if chip.device.name == f"gpiochip{wiring.chip}"), None)
     return next((chip for label in CHIP_LABELS for chip in chips if chip.label == label), None)
 
 
-def _no_chip(spec: GpioSpec, machine: Machine, chips: Sequence[ChipInfo]) -> Iterator[Finding]:
+def _no_chip(wiring: Wiring, machine: Machine, chips: Sequence[ChipInfo]) -> Iterator[Finding]:
     shut = [
         device
         for device in sorted(machine.at("/dev").glob("gpiochip[0-9]*"))
@@ -54,15 +54,15 @@ def _no_chip(spec: GpioSpec, machine: Machine, chips: Sequence[ChipInfo]) -> Ite
     ]
     if shut:
         yield found("group", "must", "check.group", group="gpio", device=shut[0], user=getpass.getuser())
-    elif spec.chip is not None:
-        yield found("chip", "must", "check.chip-number", number=spec.chip)
+    elif wiring.chip is not None:
+        yield found("chip", "must", "check.chip-number", number=wiring.chip)
     else:
         yield found("chip", "must", "check.chip-none", found=", ".join(sorted(chip.label for chip in chips)) or "–")
 
 
-def _free(spec: GpioSpec, chip: ChipInfo, line_user: Callable[[Path, int], str | None]) -> Iterator[Finding]:
+def _free(wiring: Wiring, chip: ChipInfo, line_user: Callable[[Path, int], str | None]) -> Iterator[Finding]:
     held = []
-    for name, pin in wired(spec).items():
+    for name, pin in wired(wiring).items():
         try:
             user = line_user(chip.device, pin)
         except OSError as problem:
@@ -71,16 +71,16 @@ def _free(spec: GpioSpec, chip: ChipInfo, line_user: Callable[[Path, int], str |
         if user is not None:
             held.append(found("line", "must", "check.line-held", name=name, pin=pin, user=user))
     yield from held or (
-        found("line", "good", "check.line-free", pins=", ".join(map(str, sorted(wired(spec).values())))),
+        found("line", "good", "check.line-free", pins=", ".join(map(str, sorted(wired(wiring).values())))),
     )
 
 
-def wired(spec: GpioSpec) -> dict[str, int]:
-    """Return every pin of a specification by what is on it."""
-    pins: dict[str, int | None] = {**spec.lamps, "sounder": spec.sounder, "lid": spec.lid}
-    if spec.foot is not None:
-        pins |= {"foot": spec.foot.pin, "foot (open_pin)": spec.foot.open_pin}
-    pins |= {name: output.pin for name, output in spec.outlets.items()}
+def wired(wiring: Wiring) -> dict[str, int]:
+    """Return every pin by what is on it."""
+    pins: dict[str, int | None] = {**wiring.lamps, "sounder": wiring.sounder, "lid": wiring.lid}
+    if wiring.foot is not None:
+        pins |= {"foot": wiring.foot.pin, "foot (open_pin)": wiring.foot.open_pin}
+    pins |= {name: output.pin for name, output in wiring.outlets.items()}
     return {name: pin for name, pin in pins.items() if pin is not None}
 
 

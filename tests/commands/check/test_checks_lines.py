@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,26 +16,18 @@ from controller.commands.check.pi import look_at_pins, wired
 from hardware.clock import ManualClock
 from hardware.errors import LineError
 from hardware.lines.chip import ChipInfo, line_user, list_chips
-from hardware.lines.spec import GpioSpec, read_spec
+from hardware.wiring import Wiring, read_wiring
 
 
-def spec(**changes: object) -> GpioSpec:
-    body: Mapping[str, object] = {
-        "kind": "gpio",
-        "factory": "lgpio",
-        "lamps": {"lamp": 17},
-        "foot": {"pin": 27, "open_pin": 24},
-        "sounder": {"pin": 18},
-        **changes,
-    }
-    read = read_spec(body)
-    assert isinstance(read, GpioSpec)
-    return read
+def wiring(**changes: object) -> Wiring:
+    lamps = {} if "filters" in changes else {"lamp": {"pin": 17}}
+    body = {**lamps, "foot": {"pin": 27, "open_pin": 24}, "sounder": {"pin": 18}}
+    return read_wiring({**body, **changes}, "wiring.toml")
 
 
 def pins(
     machine: Machine,
-    given: GpioSpec,
+    given: Wiring,
     *,
     labels: Sequence[str] = ("pinctrl-bcm2711",),
     held: int = 0,
@@ -58,21 +50,21 @@ def pins(
 
 def test_the_chip_is_found_by_its_label(machine: Machine) -> None:
     """Whatever its number, the chip with a Pi's label is the one; it is good."""
-    found = one(pins(machine, spec(), labels=("raspberrypi-exp-gpio", "pinctrl-rp1")), "chip")
+    found = one(pins(machine, wiring(), labels=("raspberrypi-exp-gpio", "pinctrl-rp1")), "chip")
     assert found.level == "good"
     assert "gpiochip5 (pinctrl-rp1)" in found.words
 
 
 def test_no_chip_of_a_pi_is_a_must(machine: Machine) -> None:
     """Without a chip of a Pi's label nothing can be lit; what is there is named."""
-    found = one(pins(machine, spec(), labels=("gpio-mockup",)), "chip")
+    found = one(pins(machine, wiring(), labels=("gpio-mockup",)), "chip")
     assert found.level == "must"
     assert "gpio-mockup" in found.words
 
 
 def test_a_chip_that_may_not_be_used_wants_the_group(machine: Machine) -> None:
     """Where the device is there and shut, the remedy is the group gpio, and no missing chip is spoken of."""
-    found = pins(replace(machine, may_use=lambda _path, _mode: False), spec(), labels=())
+    found = pins(replace(machine, may_use=lambda _path, _mode: False), wiring(), labels=())
     assert one(found, "group").level == "must"
     assert "usermod -aG gpio" in one(found, "group").words
     assert not [f for f in found if f.name == "chip"]
@@ -80,25 +72,25 @@ def test_a_chip_that_may_not_be_used_wants_the_group(machine: Machine) -> None:
 
 def test_a_chip_number_that_is_not_there(machine: Machine) -> None:
     """A number in the wiring file that leads nowhere is a must, with the remedy to leave it out."""
-    assert "take “chip” out" in one(pins(machine, spec(chip=9)), "chip").words
+    assert "take “chip” out" in one(pins(machine, wiring(chip=9)), "chip").words
 
 
 def test_a_line_that_is_held_is_named_with_its_holder(machine: Machine) -> None:
     """A line that another program holds is a must that names pin, use and holder; free lines are good."""
-    assert one(pins(machine, spec()), "line").level == "good"
-    found = one(pins(machine, spec(), held=24), "line")
+    assert one(pins(machine, wiring()), "line").level == "good"
+    found = one(pins(machine, wiring(), held=24), "line")
     assert found.level == "must"
     assert "GPIO 24 (foot (open_pin)) is held by “other”" in found.words
 
 
 def test_lines_that_a_running_daemon_holds_are_no_fault(machine: Machine) -> None:
     """While a daemon runs, its hold on the lines is not taken for somebody else's."""
-    assert not [f for f in pins(machine, spec(), held=17, daemon=True) if f.name == "line"]
+    assert not [f for f in pins(machine, wiring(), held=17, daemon=True) if f.name == "line"]
 
 
 def test_every_wired_pin_is_looked_at() -> None:
     """Lamps, contacts, sounder and outlets, each by its name."""
-    given = spec(lid={"pin": 23}, safelight={"pin": 22}, alive={"pin": 26, "active_high": False})
+    given = wiring(lid={"pin": 23}, safelight={"pin": 22}, alive={"pin": 26, "active_high": False})
     assert wired(given) == {
         "lamp": 17,
         "foot": 27,
@@ -115,19 +107,20 @@ def test_every_wired_pin_is_looked_at() -> None:
 def test_a_kernel_that_keeps_lines_is_a_must(machine: Machine, module: str, value: str, level: str) -> None:
     """persist_gpio_outputs wants N, on either chip; else the remedy is the line in config.txt."""
     put(machine, f"/sys/module/{module}/parameters/persist_gpio_outputs", value)
-    found = one(pins(machine, spec()), "strict-gpiod")
+    found = one(pins(machine, wiring()), "strict-gpiod")
     assert found.level == level
     assert level == "good" or "dtparam=strict_gpiod" in found.words
 
 
 def test_a_kernel_that_does_not_say_is_advice(machine: Machine) -> None:
     """Where the kernel has no such parameter the remedy is advised all the same."""
-    assert one(pins(machine, spec()), "strict-gpiod").level == "advice"
+    assert one(pins(machine, wiring()), "strict-gpiod").level == "advice"
 
 
 def test_each_lamp_line_wants_its_pull_down(machine: Machine) -> None:
     """The resistor that no program can see is advised for every lamp line, with its pin."""
-    found = [f for f in pins(machine, spec(lamps={"soft": 17, "hard": 22})) if f.name == "pull-down"]
+    two = wiring(filters="lines", lamp_soft={"pin": 17}, lamp_hard={"pin": 22})
+    found = [f for f in pins(machine, two) if f.name == "pull-down"]
     assert [f.level for f in found] == ["advice", "advice"]
     assert "10 kΩ from GPIO 22" in found[1].words
 

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.keeper_bench import MS, Bench
 
-from hardware.lines.spec import OUTLETS
 from hardware.wire import Lease, RoomLight, SheetOpen, Stop
+from hardware.wiring_tables import OUTLETS
 
 
 @dataclass(frozen=True, slots=True)

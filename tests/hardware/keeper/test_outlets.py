@@ -8,8 +8,8 @@ import pytest
 from tools.keeper_bench import MS, Bench
 
 from hardware import wire
-from hardware.lines.spec import OUTLETS
 from hardware.wire import Cancelled, Dark, FootDown, Greeting, Lit, Refused, Room, RoomLight, SheetOpen, Stop, Trouble
+from hardware.wiring_tables import OUTLETS
 
 
 def bench(**more: object) -> Bench:

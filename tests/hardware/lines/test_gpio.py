@@ -12,30 +12,21 @@ from typing import Any
 import gpiozero
 import pytest
 from gpiozero.pins.mock import MockFactory
+from tools.line_specs import tables
 from tools.tether_bench import until
 
 from hardware.errors import LineBusy, LineError
 from hardware.lines.chip import CHIP_LABELS, find_chip, make_factory
 from hardware.lines.gpio import lines_on, open_pins
 from hardware.lines.lines import Lines
-from hardware.lines.spec import GpioSpec, read_spec
 from hardware.open_lines import open_lines, open_outputs
 from hardware.sounds import Note
+from hardware.wiring import Wiring, read_wiring
 
 
-def spec(**more: object) -> GpioSpec:
+def wiring(**more: object) -> Wiring:
     """What a box with a lamp, a foot switch, a sounder and a lid is wired with, but for `more`."""
-    body = {
-        "kind": "gpio",
-        "factory": "mock",
-        "lamps": {"lamp": 17},
-        "foot": {"pin": 27},
-        "sounder": {"pin": 18},
-        "lid": {"pin": 22},
-    }
-    found = read_spec({**body, **more})
-    assert isinstance(found, GpioSpec)
-    return found
+    return read_wiring({**tables(), "lid": {"pin": 22}, **more}, "wiring.toml")
 
 
 class Rig:
@@ -45,7 +36,7 @@ class Rig:
         self.factory: Any = make_factory("mock")
         self.lamp, self.foot, self.lid = (self.factory.pin(f"GPIO{n}") for n in (17, 27, 22))
         self.buzzer = self.factory.pin("GPIO18")
-        self.lines: Lines = lines_on(self.factory, spec())
+        self.lines: Lines = lines_on(self.factory, wiring())
 
 
 @pytest.fixture
@@ -150,49 +141,12 @@ def test_lines_may_be_closed_twice_and_the_factory_goes_last(monkeypatch: pytest
     assert not rig.lamp.state
 
 
-@pytest.mark.parametrize("pin", [0, 2, 4, 8, 28, 99, -1])
-def test_a_lamp_is_refused_on_a_pin_that_is_pulled_up(pin: int) -> None:
-    """GPIO 0 to 8 are pulled up at power-on (BCM2835 manual, seen second-hand): no lamp there, nor off the header."""
-    for lamp in ({"lamps": {"lamp": pin}}, {"room_light": {"pin": pin}}):
-        with pytest.raises(LineError, match=r"must not be on GPIO .*use GPIO 17, or one of 22 to 27"):
-            spec(**lamp)
-
-
-@pytest.mark.parametrize(
-    ("wrong", "text"),
-    [
-        ({"foot": {"pin": 17}}, "GPIO 17 is given to both lamp and foot"),
-        ({"foot": {"pin": 27, "open_pin": 27}}, "GPIO 27 is given to both foot and foot's open_pin"),
-        ({"sounder": {"pin": 27}}, "GPIO 27 is given to both foot and sounder"),
-        ({"lid": {"pin": 17}}, "GPIO 17 is given to both lamp and lid"),
-        ({"alive": {"pin": 18}}, "GPIO 18 is given to both sounder and alive"),
-        ({"lamps": {"soft": 17, "hard": 17}}, "GPIO 17 is given to both soft and hard"),
-        ({"foot": {"pin": 0}}, "the foot cannot be on GPIO 0: use one of 2 to 27, 27 for example"),
-        ({"sounder": {"pin": 40}}, "the sounder cannot be on GPIO 40"),
-        ({"lid": {"pin": 28}}, "the lid cannot be on GPIO 28"),
-        ({"safelight": {"pin": 1}}, "the safelight cannot be on GPIO 1"),
-        ({"room_light": {"pin": 24, "active_high": False}}, "driven high for light, always"),
-        ({"status_led": {"pin": 24, "active_high": 1}}, "neither true nor false"),
-        ({"lamps": {}}, "name at least one line"),
-        ({"foot": None}, "no foot switch and no pedal"),
-        ({"foot": {"pin": 27, "closed_pin": 24}}, "closed_pin: no such key of foot"),
-        ({"lamp": 17}, "lamp: no such key of gpio lines"),
-        ({"pedals": "/dev/input/by-id/x"}, "no list of names"),
-        ({"lid": 23}, "no object with a pin"),
-    ],
-)
-def test_a_wrong_wiring_is_refused(wrong: dict[str, object], text: str) -> None:
-    """Every wrong or double pin and every key that is not understood is named with what would do."""
-    with pytest.raises(LineError, match=text):
-        spec(**wrong)
-
-
 def test_a_line_that_is_taken_is_refused() -> None:
     """A pin that a device holds already cannot be had; what the kernel calls busy is told as busy."""
     factory: Any = make_factory("mock")
     taken = gpiozero.OutputDevice(17, pin_factory=factory)
     with pytest.raises(LineError, match="GPIO 17 cannot be had"):
-        lines_on(factory, spec())
+        lines_on(factory, wiring())
     taken.close()
 
     class Busy(MockFactory):
@@ -202,7 +156,7 @@ def test_a_line_that_is_taken_is_refused() -> None:
     with pytest.raises(
         LineBusy, match="lamp line on GPIO 17 is held by another process, most likely a Treadle that still runs"
     ):
-        lines_on(Busy(), spec())
+        lines_on(Busy(), wiring())
 
 
 def test_nothing_is_fallen_back_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -210,7 +164,7 @@ def test_nothing_is_fallen_back_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Pa
     monkeypatch.setitem(sys.modules, "lgpio", None)
     for module in ("gpiozero.pins.lgpio", "hardware.lines.lgpio_pin"):
         monkeypatch.delitem(sys.modules, module, raising=False)
-    real = {"kind": "gpio", "lamps": {"lamp": 17}, "foot": {"pin": 27}}
+    real = {"kind": "gpio", "wiring": tables()}
     for opening in (open_lines, lambda body: open_outputs(body, tmp_path)):
         with pytest.raises(LineError, match="python3-lgpio"):
             opening({**real, "factory": "lgpio"})
@@ -222,7 +176,7 @@ def test_nothing_is_fallen_back_on(monkeypatch: pytest.MonkeyPatch, tmp_path: Pa
 
 def test_the_outputs_alone_can_be_opened_and_are_at_rest() -> None:
     """What lets go of every light without a daemon opens lamps and outlets and no other line."""
-    outputs = open_pins(spec(safelight={"pin": 23, "active_high": False}))
+    outputs = open_pins("mock", wiring(safelight={"pin": 23, "active_high": False}))
     assert list(outputs) == ["lamp line", "safelight"]
     for output in outputs.values():
         output.set(False)

@@ -9,15 +9,17 @@ from typing import Any
 
 import pytest
 from gpiozero.pins.mock import MockFactory
+from tools.line_specs import PINS as ALL_PINS
+from tools.line_specs import practice_spec, tables
 
 from hardware.lines import gpio
 from hardware.lines.chip import make_factory
 from hardware.lines.lines import Lines
-from hardware.lines.spec import OUTLETS
 from hardware.open_lines import open_lines
 from hardware.practice.room import PracticeRoom
+from hardware.wiring_tables import OUTLETS
 
-PINS = {"soft": 17, "hard": 16, "safelight": 22, "room_light": 25, "status_led": 6, "alive": 5}
+PINS = {name: pin for name, pin in ALL_PINS.items() if name != "lamp"}
 ACTIVE_LOW = {"safelight", "alive"}
 
 
@@ -33,14 +35,7 @@ def rig(
     request: pytest.FixtureRequest, runtime: Path, monkeypatch: pytest.MonkeyPatch, _nothing_left_behind: None
 ) -> Iterator[Rig]:
     if request.param == "practice":
-        spec = {
-            "kind": "practice",
-            "runtime": str(runtime),
-            "lamps": ["soft", "hard"],
-            "lid": True,
-            "changeover": True,
-            "outlets": list(OUTLETS),
-        }
+        spec = practice_spec(runtime, lamps=["soft", "hard"], lid=True, changeover=True, outlets=OUTLETS)
         with PracticeRoom(runtime, lamps=("soft", "hard")) as room:
             yield Rig(
                 lambda: open_lines(spec),
@@ -52,17 +47,9 @@ def rig(
     pins: dict[int, Any] = {n: factory.pin(f"GPIO{n}") for n in (*PINS.values(), 27, 24)}
     pins[24].drive_low()
     monkeypatch.setattr(gpio, "make_factory", lambda *_: factory)
-    polar = {name: {"pin": PINS[name], "active_high": name not in ACTIVE_LOW} for name in OUTLETS}
-    body = {
-        "kind": "gpio",
-        "factory": "mock",
-        "lamps": {"soft": 17, "hard": 16},
-        "foot": {"pin": 27, "open_pin": 24},
-        "sounder": {"pin": 18},
-        "lid": {"pin": 23},
-        **polar,
-        "room_light": {"pin": PINS["room_light"]},
-    }
+    wiring = tables(lamps=["soft", "hard"], lid=True, changeover=True)
+    wiring |= {name: {"pin": PINS[name], "active_high": name not in ACTIVE_LOW} for name in OUTLETS}
+    body = {"kind": "gpio", "factory": "mock", "wiring": wiring}
 
     def step(closed: bool) -> None:
         for pin, low in ((24, not closed), (27, closed)):

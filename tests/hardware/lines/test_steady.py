@@ -16,20 +16,21 @@ from hardware.errors import LineBusy, LineError
 from hardware.open_lines import open_lines, open_outputs
 
 PI_3B = 0xA02082
-SPEC: dict[str, object] = {
-    "kind": "gpio",
-    "factory": "lgpio",
+WIRING: dict[str, object] = {
+    "filters": "lines",
     "chip": 0,
-    "lamps": {"soft": 17, "hard": 16},
+    "lamp_soft": {"pin": 17},
+    "lamp_hard": {"pin": 16},
     "foot": {"pin": 27, "open_pin": 24},
     "sounder": {"pin": 18},
     "lid": {"pin": 23},
     "safelight": {"pin": 22, "active_high": False},
     "room_light": {"pin": 25},
     "status_led": {"pin": 6},
-    "alive": {"pin": 5, "active_high": False},
+    "alive": {"pin": 13, "active_high": False},
 }
-LOW, HIGH = {17, 16, 25, 6}, {22, 5}
+SPEC: dict[str, object] = {"kind": "gpio", "factory": "lgpio", "wiring": WIRING}
+LOW, HIGH = {17, 16, 25, 6}, {22, 13}
 """Where each output is at rest."""
 
 
@@ -111,7 +112,7 @@ def test_a_chip_that_is_no_pi_s_is_refused(lgpio: FakeLgpio, tmp_path: Path) -> 
     """Without a number the chip is found by its label; where there is none, no line is opened on another."""
     for opening in (open_lines, lambda spec: open_outputs(spec, tmp_path)):
         with pytest.raises(LineError, match="no Raspberry Pi GPIO chip is here"):
-            opening({**SPEC, "chip": None})
+            opening({**SPEC, "wiring": {**WIRING, "chip": None}})
     assert not lgpio.claimed
 
 

@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 import pytest
+from tools.line_specs import practice_spec, tables
 from tools.tether_bench import MS, ROOT, until
 
 from hardware.errors import LineBusy, LineError
@@ -86,7 +87,7 @@ def test_light_is_metered_behind_the_faults(room: PracticeRoom, runtime: Path) -
 
 def test_lines_are_what_the_specification_says(room: PracticeRoom, runtime: Path) -> None:
     """Two lamps, no sounder and a lid are opened as asked; a sounder that is away is missing."""
-    spec = {"kind": "practice", "runtime": str(runtime), "lamps": ["soft", "hard"], "lid": True, "sounder": False}
+    spec = practice_spec(runtime, lamps=["soft", "hard"], lid=True, sounder=False)
     lines = open_lines(spec)
     assert (list(lines.lamps), lines.features, lines.sounder, lines.practice) == (
         ["soft", "hard"],
@@ -104,17 +105,18 @@ def test_lines_are_what_the_specification_says(room: PracticeRoom, runtime: Path
 @pytest.mark.parametrize(
     ("spec", "text"),
     [
-        ({}, "no lines of kind None"),
-        ({"kind": "prctice"}, "no lines of kind 'prctice'"),
-        ({"kind": "practice"}, "runtime"),
+        ({}, "say kind"),
+        ({"kind": "prctice"}, "say kind"),
+        ({"kind": "practice"}, "say kind = practice with a runtime"),
         ({"kind": "practice", "runtime": "/nowhere"}, "make its folder writable|make the folder writable"),
-        ({"kind": "practice", "runtime": "/nowhere", "lamp": 17}, "lamp: no such key"),
-        ({"kind": "practice", "runtime": "/nowhere", "lid": 1}, "lid: 1 is neither"),
-        ({"kind": "practice", "runtime": "/nowhere", "lamps": []}, "no list of names"),
-        ({"kind": "practice", "runtime": "/nowhere", "lamps": ["lamp", "lamp"]}, "names one twice"),
-        ({"kind": "practice", "runtime": "/nowhere", "outlets": ["fan"]}, "no such outlet; say some of safelight"),
-        ({"kind": "practice", "runtime": "/nowhere", "keeps_level": 1}, "keeps_level: 1 is neither"),
-        ({"kind": "gpio", "factory": "lgpio", "lamps": {"lamp": "17"}, "foot": {"pin": 27}}, "lamp: '17' is no number"),
+        ({"kind": "practice", "runtime": "/nowhere", "lamp": 17}, "'lamp'.*say kind"),
+        ({"kind": "practice", "runtime": "/nowhere", "keeps_level": 1}, "keeps_level is 1: say true"),
+        ({"kind": "practice", "runtime": "/nowhere", "wiring": 17}, "wiring is 17: give"),
+        ({"kind": "practice", "runtime": "/nowhere", "wiring": {"lid": 1}}, "“lid” is 1, not a table"),
+        ({"kind": "practice", "runtime": "/nowhere", "wiring": {"foot": {"pin": 27}}}, r"no \[lamp\]"),
+        ({"kind": "practice", "runtime": "/nowhere", "wiring": {"fan": {"pin": 27}}}, "no “fan”.*one of.*safelight"),
+        ({"kind": "gpio", "wiring": tables()}, "kind = gpio with a factory"),
+        ({"kind": "gpio", "factory": "lgpio", "wiring": {"lamp": {"pin": "17"}}}, "“lamp.pin” is 17"),
     ],
 )
 def test_a_specification_that_is_not_understood_is_refused(spec: dict[str, object], text: str) -> None:

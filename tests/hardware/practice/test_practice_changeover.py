@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from tools.line_specs import practice_spec
 from tools.tether_bench import MS, Ear, order
 
-from hardware.lines.spec import OUTLETS
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 from hardware.wire import Dark, FootDown, FootStuck, FootUp, Greeting, Lit, Refused, Trouble
+from hardware.wiring_tables import OUTLETS
 
 
 @pytest.fixture
 def tether(room: PracticeRoom, ear: Ear) -> Iterator[Tether]:
-    spec = {"kind": "practice", "runtime": str(room.runtime), "changeover": True, "outlets": list(OUTLETS)}
+    spec = practice_spec(room.runtime, changeover=True, outlets=OUTLETS)
     with Tether(KeeperConfig(spec, room.runtime, safelight="dark while lit"), ear) as tether:
         yield tether
 

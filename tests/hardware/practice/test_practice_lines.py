@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from tools.line_specs import practice_spec
 from tools.patience import line_from
 from tools.tether_bench import MS, ROOT
 
@@ -241,7 +242,7 @@ def test_a_deep_folder_is_no_hindrance(tmp_path: Path) -> None:
 
 def test_the_lid_is_shut_until_it_is_opened(room: PracticeRoom, runtime: Path) -> None:
     """A lid's contact is closed while the lid is shut, so that a broken wire counts as open."""
-    lines = open_lines({"kind": "practice", "runtime": str(runtime), "lid": True})
+    lines = open_lines(practice_spec(runtime, lid=True))
     assert lines.lid is not None
     assert lines.lid.closed()
     room.lid(True)

@@ -74,8 +74,10 @@ def test_a_tether_leaves_no_process_thread_or_descriptor(config: KeeperConfig, r
 
 def test_a_line_that_cannot_be_had_is_said_at_the_start(room: PracticeRoom, runtime: Path) -> None:
     """A tether whose keeper cannot have its lines raises what the keeper said, and leaves nothing running."""
-    tether = Tether(KeeperConfig({"kind": "practice", "runtime": str(runtime), "lamps": ["No!"]}, runtime), print)
-    with pytest.raises(KeeperAway, match="names no lamp line"):
+    tether = Tether(
+        KeeperConfig({"kind": "practice", "runtime": str(runtime), "wiring": {"foot": {"pin": 27}}}, runtime), print
+    )
+    with pytest.raises(KeeperAway, match=r"there is no \[lamp\]"):
         tether.start()
     assert children() == set()
     with pytest.raises(KeeperAway, match="no keeper yet"):

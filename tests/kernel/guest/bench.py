@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -31,17 +31,13 @@ AHEAD_MS: Final = 300
 """Emulated, everything takes ten times as long: an order must not have passed when it arrives."""
 
 
-def lines(*, sounder: bool = False, lid: bool = False, **more: object) -> dict[str, object]:
+def lines(
+    *, sounder: bool = False, lid: bool = False, pedals: Sequence[str] = (), **outlets: object
+) -> dict[str, object]:
     """Return the specification of real lines on the simulated chip, which is found by its label."""
-    return {
-        "kind": "gpio",
-        "factory": "lgpio",
-        "lamps": {"lamp": LAMP},
-        "foot": {"pin": FOOT},
-        "sounder": {"pin": SOUNDER} if sounder else None,
-        "lid": {"pin": LID} if lid else None,
-        **more,
-    }
+    wiring = {"lamp": {"pin": LAMP}, "foot": {"pin": FOOT, "pedals": [*pedals]}, **outlets}
+    wiring |= ({"sounder": {"pin": SOUNDER}} if sounder else {}) | ({"lid": {"pin": LID}} if lid else {})
+    return {"kind": "gpio", "factory": "lgpio", "wiring": wiring}
 
 
 @dataclass
