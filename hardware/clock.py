@@ -8,6 +8,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final, Protocol
 
+NS_PER_MS: Final = 1_000_000
+"""Nanoseconds in a millisecond: plans are in the one, facts in the other."""
 SPIN_NS: Final = 700_000
 """Before an exact deadline the last stretch is spun, not slept: a sleep may come back this late."""
 

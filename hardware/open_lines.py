@@ -103,7 +103,7 @@ def open_outputs(spec: Mapping[str, object], runtime: Path) -> dict[str, Outlet]
 
 def _practice_outputs(spec: Spec, runtime: Path, opened: Opened) -> tuple[dict[str, Outlet], dict[str, Outlet]]:
     from hardware.practice.faults import Fault, Faults
-    from hardware.practice.lamp import PracticeLamp, PracticeOutlet
+    from hardware.practice.outputs import PracticeLamp, PracticeOutlet
 
     if not spec.keeps_level:
         faults = Faults(runtime)
@@ -116,7 +116,7 @@ def _practice_outputs(spec: Spec, runtime: Path, opened: Opened) -> tuple[dict[s
 def _practice(spec: Spec, runtime: Path) -> Lines:
     from hardware.practice.contact import FOOT, FOOT_REST, LID, PracticeContact
     from hardware.practice.faults import Fault, Faults
-    from hardware.practice.sounder import SilentSounder
+    from hardware.practice.outputs import SilentSounder
 
     wiring = spec.wiring
     with Opened() as opened:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Protocol
 
-from hardware.clock import boot_id
+from hardware.clock import NS_PER_MS, boot_id
 
 KEEPER_MODULE: Final = "hardware.keeper.process"
 """Started as `python -P -m KEEPER_MODULE CONFIG_JSON`."""
@@ -128,7 +128,7 @@ def interrupted(page: Page, dark_ns: int, now_boot: str) -> Interrupted | None:
     if not page.lit:
         return None
     if page.boot != now_boot:
-        return Interrupted(page.id, page.on_ns, 0, page.lit_ms * 1_000_000)
+        return Interrupted(page.id, page.on_ns, 0, page.lit_ms * NS_PER_MS)
     most_ns = (page.dark_ns or dark_ns) - page.on_ns
     least_ns = min(max(0, page.last_pass_ns - page.on_ns), most_ns)
     return Interrupted(page.id, page.on_ns, least_ns, most_ns)
@@ -180,48 +180,48 @@ def _generation(slot: bytes) -> int:
     return int(_FORM.unpack_from(slot)[2])
 
 
-ASIDE_NAME: Final = "slate.before"
+KEPT_NAME: Final = "slate.before"
 """The file's name inside the runtime directory, beside the slate."""
 
 _log = logging.getLogger(__name__)
 
 
-def keep_aside(slate: Path) -> tuple[Page, ...]:
-    """Keep what stands on the slate beside it, before a new keeper is woken; return what is known, the newest first.
+def keep_page(slate: Path) -> tuple[Page, ...]:
+    """Keep what stands on the slate in a file beside it, before a new keeper is woken; return what is known.
 
-    A page that knows of no order says nothing, and takes the place of none that does. Where the page cannot be kept
-    the keeper is woken all the same: darkness comes first.
+    The newest comes first. A page that knows of no order says nothing, and takes the place of none that does. Where the
+    page cannot be kept the keeper is woken all the same: darkness comes first.
     """
-    page, before = read_slate(slate), read_slate(_aside(slate))
+    page, before = read_slate(slate), read_slate(_kept(slate))
     if page is not None and page.id:
         _write(slate, page)
     return tuple(each for each in (page, before) if each is not None)
 
 
 def note_dark(slate: Path, dark_ns: int) -> None:
-    """Write on the page kept aside that the new keeper had the line dark by `dark_ns`, where it says lit."""
-    page = read_slate(_aside(slate))
+    """Write on the kept page that the new keeper had the line dark by `dark_ns`, where it says lit."""
+    page = read_slate(_kept(slate))
     if page is not None and page.lit and not page.dark_ns and page.boot == boot_id():
         _write(slate, darkened(page, dark_ns))
 
 
-def let_aside_go(slate: Path) -> None:
-    """Forget the page kept aside: its light is filed."""
+def forget_kept_page(slate: Path) -> None:
+    """Forget the kept page: its light is filed."""
     try:
-        _aside(slate).unlink(missing_ok=True)
+        _kept(slate).unlink(missing_ok=True)
     except OSError as problem:
         # it is told apart by its light's id, so that it does no harm where it stays
-        _log.warning("%s stays: %s", _aside(slate), problem)
+        _log.warning("%s stays: %s", _kept(slate), problem)
 
 
-def _aside(slate: Path) -> Path:
-    return slate.with_name(ASIDE_NAME)
+def _kept(slate: Path) -> Path:
+    return slate.with_name(KEPT_NAME)
 
 
 def _write(slate: Path, page: Page) -> None:
-    """Put the page on the file aside; what stood there stays whole until this one is."""
+    """Put the page in the file beside the slate; what stood there stays whole until this one is."""
     try:
-        writer = SlateWriter(_aside(slate))
+        writer = SlateWriter(_kept(slate))
         writer.write(page)
         writer.close()
     except OSError as problem:

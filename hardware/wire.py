@@ -255,7 +255,7 @@ class Lid:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class RoomSwitched:
     """The room light was switched, or is refused (`on` false, where it was off already).
 
     `why`: asked (RoomLight), foot (a press, or a contact not at rest), lid, sheet, order (one stands or is lit), lease,
@@ -290,6 +290,6 @@ FromKeeper = (
     | Stopped
     | Sounded
     | Lid
-    | Room
+    | RoomSwitched
     | Trouble
 )

@@ -6,7 +6,19 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from controller.recipe.plan import Plan, Step
-from hardware.wire import Cancelled, Dark, FootDown, FootHold, FootStuck, FootUp, Lid, Lit, Refused, Room, Stopped
+from hardware.wire import (
+    Cancelled,
+    Dark,
+    FootDown,
+    FootHold,
+    FootStuck,
+    FootUp,
+    Lid,
+    Lit,
+    Refused,
+    RoomSwitched,
+    Stopped,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,5 +168,5 @@ Event: TypeAlias = (
     | SaidStart
     | SaidRoomLight
     | FootWire
-    | Room
+    | RoomSwitched
 )

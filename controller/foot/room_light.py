@@ -13,7 +13,7 @@ from controller.foot.events import SaidRoomLight
 from controller.foot.places import Focus, WhiteWarning, is_dark
 from controller.foot.state import NS, State
 from controller.foot.turn import Turn
-from hardware.wire import FootDown, Room
+from hardware.wire import FootDown, RoomSwitched
 
 
 def asked(turn: Turn, event: SaidRoomLight) -> None:
@@ -47,7 +47,7 @@ def refusal(state: State, at_ns: int) -> str:
     return next((key for wrong, key in objections if wrong), "")
 
 
-def heard(turn: Turn, event: Room) -> None:
+def heard(turn: Turn, event: RoomSwitched) -> None:
     """Take in what became of the room light; one that nobody asked for any more is taken away."""
     state = turn.state
     if event.on:

@@ -41,7 +41,7 @@ from controller.foot.places import (
 from controller.foot.state import NS, Foot, State
 from controller.foot.turn import Turn
 from hardware.sounds import Cue
-from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, Room, Stopped
+from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, RoomSwitched, Stopped
 
 Gesture = Literal["press", "hold", "double", "release", "by itself"]
 
@@ -87,7 +87,7 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             keeper_came(turn, event)
         case StoreFailed():
             store_failed(turn, event)
-        case Room():
+        case RoomSwitched():
             room_moves.heard(turn, event)
         case FootWire():
             turn.go(Fault("wire"))

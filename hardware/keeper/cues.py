@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections import deque
 from typing import Final
 
+from hardware.clock import NS_PER_MS
 from hardware.errors import HardwareError
 from hardware.lines.lines import Sounder
 from hardware.sounds import Cue, notes
 from hardware.wire import Order
 
-_MS: Final = 1_000_000
-_STALE_BEAT_NS: Final = 200 * _MS
+_STALE_BEAT_NS: Final = 200 * NS_PER_MS
 """A beat this late counts nothing any more; better none than a wrong one."""
 
 
-class Voice:
+class Cues:
     """The sounder, and the beats that are to come."""
 
     def __init__(self, sounder: Sounder | None) -> None:
@@ -47,7 +47,7 @@ class Voice:
         self._take(order, on_ns, lit=True, from_ns=on_ns)
 
     def _take(self, order: Order, zero_ns: int, *, lit: bool, from_ns: int) -> None:
-        beats = ((zero_ns + beat.at_ms * _MS, Cue(beat.cue)) for beat in order.cues if (beat.at_ms >= 0) == lit)
+        beats = ((zero_ns + beat.at_ms * NS_PER_MS, Cue(beat.cue)) for beat in order.cues if (beat.at_ms >= 0) == lit)
         self._beats = deque(sorted(beat for beat in beats if beat[0] >= from_ns))
 
     def drop(self) -> None:

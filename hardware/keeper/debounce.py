@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
+from hardware.clock import NS_PER_MS
 from hardware.timing import Timing
 
 
@@ -41,8 +41,6 @@ class Stuck:
 
 Known = Down | Up | Hold | Stuck
 
-_MS: Final = 1_000_000
-
 
 class Debounce:
     """One contact. Feed it edges in the order of their times, and let it `advance` to the present.
@@ -54,11 +52,11 @@ class Debounce:
 
     def __init__(self, timing: Timing, *, at_ns: int = 0, closed: bool = False) -> None:
         """Start at `at_ns`. A contact closed then is no down until it has been at rest; an `Up` says when it is."""
-        self._need_ns = timing.down_closed_ms * _MS
-        self._window_ns = timing.down_window_ms * _MS
-        self._open_ns = timing.up_open_ms * _MS
-        self._hold_ns = timing.hold_ms * _MS
-        self._stuck_ns = timing.stuck_ms * _MS
+        self._need_ns = timing.down_closed_ms * NS_PER_MS
+        self._window_ns = timing.down_window_ms * NS_PER_MS
+        self._open_ns = timing.up_open_ms * NS_PER_MS
+        self._hold_ns = timing.hold_ms * NS_PER_MS
+        self._stuck_ns = timing.stuck_ms * NS_PER_MS
         self.first_contact_ns: int | None = None
         self._closed = closed
         self._edge_ns = at_ns if closed else at_ns - self._open_ns

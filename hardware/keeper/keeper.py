@@ -12,21 +12,21 @@ from dataclasses import asdict, replace
 from typing import Final
 
 from hardware import wire
-from hardware.keeper.cues import Voice
+from hardware.clock import NS_PER_MS
+from hardware.keeper.cues import Cues
 from hardware.keeper.debounce import Down, Hold, Stuck, Up
-from hardware.keeper.foot import Broken, Foot, Heard, Whole
-from hardware.keeper.lid import Box
+from hardware.keeper.foot_switch import Broken, FootSwitch, Heard, Whole
+from hardware.keeper.lid import LidContact
+from hardware.keeper.order_rules import BETWEEN_LAMPS_NS, Present, may_stand_open, refusal, rest_by, room_light_refusal
 from hardware.keeper.outlets import Outlets
-from hardware.keeper.refusals import BETWEEN_LAMPS_NS, Present, may_stand_open, objection, rest_by, room_objection
-from hardware.keeper.report import Record
+from hardware.keeper.report import Reporter
 from hardware.lines.lines import Lines
 from hardware.slate import Page, Slate
 from hardware.sounds import Cue
 from hardware.timing import Timing
 from hardware.wire import Dark, FromKeeper, Lit, Order, ToKeeper, What
 
-_MS: Final = 1_000_000
-_EXACT_NS: Final = 2 * _MS
+_EXACT_NS: Final = 2 * NS_PER_MS
 """A sleep that ends this close to a light's moment would spoil it by coming back late."""
 _IDS: Final = 20_000
 """So many are remembered, so that an order told twice brings no second light."""
@@ -37,8 +37,8 @@ class Keeper:
 
     Call `greet` once. Then, for ever: `poll` and `receive` whatever has come, `advance` to the present, wait until
     `due_ns`. A line is set before anything is said of it, and where a foot-down or a stop ends something, its `Dark`,
-    `Cancelled` or `Room` is sent before the `FootDown` or `Stopped`. An open lid ends focus light and keeps any other
-    from coming on; a step that is lit goes on. Any press, stop or doubt ends the room light.
+    `Cancelled` or `RoomSwitched` is sent before the `FootDown` or `Stopped`. An open lid ends focus light and keeps any
+    other from coming on; a step that is lit goes on. Any press, stop or doubt ends the room light.
     """
 
     def __init__(
@@ -58,21 +58,21 @@ class Keeper:
         lines.dark()
         self._lines, self._timing = lines, timing
         self._steps_with_lid_open = steps_with_lid_open
-        self._foot = Foot(lines.foot, lines.changeover, timing, now_ns)
+        self._foot = FootSwitch(lines.foot, lines.changeover, timing, now_ns)
         self._seq = self._held_ns = 0  # up to `_held_ns`, a light that comes on was begun by a press that was none
         self._order: Order | None = None
         self._on_ns: int | None = None  # since when it is lit; None while it is pending
         self._end_ns = self._lease_ns = 0
         self._seen: dict[str, None] = {}
         self._last_lamp, self._last_dark_ns = "", now_ns - BETWEEN_LAMPS_NS
-        self._voice, self._box = Voice(lines.sounder), Box(lines.lid)
+        self._cues, self._lid = Cues(lines.sounder), LidContact(lines.lid)
         self._outlets = Outlets(
             lines.outlets,
-            timing.lease_ms * _MS,
+            timing.lease_ms * NS_PER_MS,
             self._say,
             safelight_dark_while_lit=safelight_dark_while_lit,
         )
-        self._record = Record(send, slate, Page(boot, pid), now_ns)
+        self._report = Reporter(send, slate, Page(boot, pid), now_ns)
         self._ended = False
 
     @property
@@ -85,8 +85,8 @@ class Keeper:
         self._say(
             wire.Greeting(
                 protocol=wire.PROTOCOL,
-                pid=self._record.page.pid,
-                boot=self._record.page.boot,
+                pid=self._report.page.pid,
+                boot=self._report.page.boot,
                 at_ns=now_ns,
                 practice=self._lines.practice,
                 lamps=tuple(self._lines.lamps),
@@ -98,8 +98,8 @@ class Keeper:
             ),
             now_ns,
         )
-        if self._box.fitted:
-            self._say(wire.Lid(self._box.open, now_ns), now_ns)
+        if self._lid.fitted:
+            self._say(wire.Lid(self._lid.open, now_ns), now_ns)
         self._outlets.greet(now_ns)
 
     # ---- what the daemon says
@@ -115,10 +115,10 @@ class Keeper:
             case wire.Lease(id_):
                 self.advance(now_ns)  # a lease that has run out is not renewed
                 if self._order is not None and self.lit and self._order.id == id_ and self._order.kind == "focus":
-                    self._lease_ns = now_ns + self._timing.lease_ms * _MS
+                    self._lease_ns = now_ns + self._timing.lease_ms * NS_PER_MS
             case Order():
                 self.advance(now_ns)  # the foot first
-                reason = objection(message, self._present(now_ns), self._timing, seen=message.id in self._seen)
+                reason = refusal(message, self._present(now_ns), self._timing, seen=message.id in self._seen)
                 self._seen[message.id] = None
                 if len(self._seen) > _IDS:
                     del self._seen[next(iter(self._seen))]
@@ -128,7 +128,7 @@ class Keeper:
                     self._accept(message, now_ns)
             case wire.RoomLight(on):
                 self.advance(now_ns)
-                self._outlets.ask_room(on, room_objection(self._present(now_ns), self._timing), now_ns)
+                self._outlets.ask_room_light(on, room_light_refusal(self._present(now_ns), self._timing), now_ns)
             case wire.SheetOpen(open_):
                 self._outlets.sheet(open_, now_ns)
             case wire.Sound(cue, count):
@@ -154,17 +154,17 @@ class Keeper:
             busy=self._order is not None,
             last_lamp=self._last_lamp,
             last_dark_ns=self._last_dark_ns,
-            lid_open=self._box.open,
+            lid_open=self._lid.open,
             steps_with_lid_open=self._steps_with_lid_open,
-            sounder=self._voice.works,
-            room=self._outlets.room,
+            sounder=self._cues.works,
+            room_light_on=self._outlets.room_light_on,
         )
 
     def _accept(self, order: Order, now_ns: int) -> None:
         self._order = order
-        self._voice.lead_in(order, now_ns)
-        page = replace(self._record.page, id=order.id, kind=order.kind, sheet=order.sheet, lit_ms=order.lit_ms)
-        self._record.note(replace(page, on_ns=0, dark_ns=0, why=""), now_ns)
+        self._cues.lead_in(order, now_ns)
+        page = replace(self._report.page, id=order.id, kind=order.kind, sheet=order.sheet, lit_ms=order.lit_ms)
+        self._report.note(replace(page, on_ns=0, dark_ns=0, why=""), now_ns)
         self._say(wire.Accepted(order.id), now_ns)
 
     # ---- what the foot and the lid say
@@ -172,7 +172,7 @@ class Keeper:
     def poll(self, now_ns: int) -> None:
         """Take the edges that wait at the foot and the lid, and their levels as the second path."""
         self._foot.poll(now_ns)
-        if self._box.poll(now_ns):
+        if self._lid.poll(now_ns):
             self._opened(now_ns)
 
     def _heard(self, heard: Heard, now_ns: int) -> None:
@@ -185,7 +185,7 @@ class Keeper:
             case Up(opened_ns) | Whole(opened_ns):
                 self._say(wire.FootUp(self._seq, opened_ns, now_ns), now_ns)
             case Hold(first_ns):
-                self._held_ns = first_ns + self._timing.announced_ms(sounder=self._voice.works) * _MS
+                self._held_ns = first_ns + self._timing.announced_ms(sounder=self._cues.works) * NS_PER_MS
                 self._end_light("foot", now_ns)
                 self._say(wire.FootHold(self._seq, first_ns, now_ns), now_ns)
             case Stuck() | Broken():
@@ -200,7 +200,7 @@ class Keeper:
             stays = self.lit or may_stand_open(order, steps_with_lid_open=self._steps_with_lid_open)
             if order.kind == "focus" or not stays:
                 self._drop_order("lid", now_ns)
-        self._outlets.end_room("lid", now_ns)
+        self._outlets.end_room_light("lid", now_ns)
         self._say(wire.Lid(True, now_ns), now_ns)
 
     # ---- what time brings
@@ -212,7 +212,7 @@ class Keeper:
             if self._order is not None and self.lit and min(self._end_ns, self._lease_ns) <= known_ns:
                 self._run_out(self._order, now_ns)
             self._heard(heard, now_ns)
-        if self._box.advance(now_ns):
+        if self._lid.advance(now_ns):
             self._say(wire.Lid(False, now_ns), now_ns)
         light_ns = self._light_due()
         if self._order is not None and light_ns is not None and light_ns <= now_ns:
@@ -222,13 +222,13 @@ class Keeper:
                 self._begin(self._order, now_ns)
         if not self._outlets.advance(now_ns):
             self._drop_order("fault", now_ns)
-        while (cue := self._voice.next_due(now_ns)) is not None:
+        while (cue := self._cues.next_due(now_ns)) is not None:
             self._sound(cue, 0, now_ns)
-        self._record.advance(now_ns)
+        self._report.advance(now_ns)
 
     def due_ns(self) -> int | None:
         """Return the next moment at which `advance` has something to do if nothing comes before."""
-        parts = (self._foot, self._box, self._voice, self._outlets, self._record)
+        parts = (self._foot, self._lid, self._cues, self._outlets, self._report)
         dues = (self._light_due(), *(part.due_ns() for part in parts))
         return min((due for due in dues if due is not None), default=None)
 
@@ -250,18 +250,18 @@ class Keeper:
         """Light, at rest and not too late; else give the order up."""
         rest_ns = self._foot.rest_ns()
         at_rest = rest_ns is not None and rest_ns <= min(now_ns, rest_by(order, self._timing))
-        if not at_rest or now_ns > order.start_ns + self._timing.rest_wait_ms * _MS:
+        if not at_rest or now_ns > order.start_ns + self._timing.rest_wait_ms * NS_PER_MS:
             self._drop_order("fault" if at_rest else "rest", now_ns)  # a fault: this process itself has slept
             return
         if not self._outlets.before_light(now_ns):
             self._drop_order("fault", now_ns)
             return
         self._on_ns = now_ns
-        self._end_ns = now_ns + order.lit_ms * _MS
-        self._lease_ns = now_ns + self._timing.lease_ms * _MS if order.kind == "focus" else self._end_ns
-        self._voice.light(order, now_ns)
+        self._end_ns = now_ns + order.lit_ms * NS_PER_MS
+        self._lease_ns = now_ns + self._timing.lease_ms * NS_PER_MS if order.kind == "focus" else self._end_ns
+        self._cues.light(order, now_ns)
         # on the slate before it is lit: who dies in between has claimed too much light, not too little
-        self._record.note(replace(self._record.page, lit=True, on_ns=now_ns), now_ns)
+        self._report.note(replace(self._report.page, lit=True, on_ns=now_ns), now_ns)
         self._lines.lamps[order.lamp].set(True)
         self._outlets.light(step=order.kind == "step", now_ns=now_ns)
         self._say(Lit(order.id, now_ns), now_ns)
@@ -280,7 +280,7 @@ class Keeper:
     def _end_light(self, why: str, now_ns: int) -> None:
         """No light of any kind: no order, and no room light."""
         self._drop_order(why, now_ns)
-        self._outlets.end_room(why, now_ns)
+        self._outlets.end_room_light(why, now_ns)
 
     def _drop_order(self, why: str, now_ns: int) -> None:
         """Dark, where it is lit; pending no more, where it is pending; nothing, where there is none."""
@@ -290,12 +290,12 @@ class Keeper:
         if on_ns is not None:
             self._lines.dark()
         self._order = self._on_ns = None
-        self._voice.drop()
+        self._cues.drop()
         if on_ns is None:
             self._say(wire.Cancelled(order.id, why, now_ns), now_ns)
             return
         self._last_lamp, self._last_dark_ns = order.lamp, now_ns
-        self._record.note(replace(self._record.page, lit=False, dark_ns=now_ns, why=why), now_ns)
+        self._report.note(replace(self._report.page, lit=False, dark_ns=now_ns, why=why), now_ns)
         self._outlets.dark(now_ns)
         self._say(Dark(order.id, on_ns, now_ns, why), now_ns)
         if order.kind == "focus":
@@ -310,17 +310,17 @@ class Keeper:
         self._ended = True
         try:
             self._drop_order(why if self.lit else "fault", now_ns)
-            self._outlets.end_room(why, now_ns)
+            self._outlets.end_room_light(why, now_ns)
         finally:
             try:
                 self._lines.close()
             finally:
-                self._record.close()
+                self._report.close()
 
     # ---- speaking
 
     def _sound(self, cue: Cue, count: int, now_ns: int) -> None:
-        match self._voice.sound(cue, count):
+        match self._cues.sound(cue, count):
             case True:
                 self._say(wire.Sounded(cue, count, now_ns), now_ns)
             case False:
@@ -330,6 +330,6 @@ class Keeper:
 
     def _say(self, message: FromKeeper, now_ns: int) -> None:
         """Send; with nobody to hear it, dark."""
-        if not self._record.say(message, now_ns):
+        if not self._report.say(message, now_ns):
             self._drop_order("tether" if self.lit else "fault", now_ns)
-            self._outlets.end_room("tether", now_ns)
+            self._outlets.end_room_light("tether", now_ns)

@@ -10,7 +10,7 @@ _SHUT_NS: Final = 60_000_000
 """Shut for this long on end is shut; open is open at once."""
 
 
-class Box:
+class LidContact:
     """The box as its lid contact tells; without a contact it is shut."""
 
     def __init__(self, lid: Contact | None) -> None:

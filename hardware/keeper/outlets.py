@@ -16,7 +16,7 @@ from typing import Final
 
 from hardware.errors import HardwareError
 from hardware.lines.lines import Outlet
-from hardware.wire import FromKeeper, Room, Trouble, What
+from hardware.wire import FromKeeper, RoomSwitched, Trouble, What
 from hardware.wiring_tables import ALIVE, ROOM_LIGHT, SAFELIGHT, STATUS_LED
 
 _log = logging.getLogger(__name__)
@@ -49,13 +49,13 @@ class Outlets:
         self._until_ns = 0
         for name in lines:
             self._drive(name, False)
-        self.room = ROOM_LIGHT in self._failed
+        self.room_light_on = ROOM_LIGHT in self._failed
         """Whether the room light is on, or may be."""
 
     def greet(self, now_ns: int) -> None:
         """Show that the keeper lives, and tell of what does not answer."""
         self._show()
-        self._own_up(now_ns)
+        self._report_failure(now_ns)
 
     # ---- beside a lamp
 
@@ -69,75 +69,75 @@ class Outlets:
         """Follow a lamp that was lit; a step's light opens a sheet, whoever else says so."""
         self._sheet_open = self._sheet_open or step
         self._show()
-        self._own_up(now_ns)
+        self._report_failure(now_ns)
 
     def dark(self, now_ns: int) -> None:
         """Follow a lamp that was darkened."""
         self._lit = False
         self._drive(ALIVE, False)
         self._show()
-        self._own_up(now_ns)
+        self._report_failure(now_ns)
 
     def sheet(self, open_: bool, now_ns: int) -> None:
-        """Take to heart whether a sheet is open."""
+        """Note whether a sheet is open."""
         self._sheet_open = open_
         if open_:
-            self.end_room("sheet", now_ns)
+            self.end_room_light("sheet", now_ns)
         self._show()
-        self._own_up(now_ns)
+        self._report_failure(now_ns)
 
     # ---- time
 
     def advance(self, now_ns: int) -> bool:
         """Do what is due; return False where a light must end because its alive line does not answer."""
-        if self.room and self._until_ns <= now_ns:
-            self.end_room("lease", now_ns)
+        if self.room_light_on and self._until_ns <= now_ns:
+            self.end_room_light("lease", now_ns)
         return self._toggle(now_ns) if self._lit and ALIVE in self._lines and self._toggle_ns <= now_ns else True
 
     def due_ns(self) -> int | None:
         """Return when `advance` has something to do."""
         alive_ns = self._toggle_ns if self._lit and ALIVE in self._lines else None
-        room_ns = self._until_ns if self.room else None
+        room_ns = self._until_ns if self.room_light_on else None
         return min((due for due in (alive_ns, room_ns) if due is not None), default=None)
 
     # ---- the room light
 
-    def ask_room(self, on: bool, objection: str, now_ns: int) -> None:
-        """Switch the room light as asked, or say why not; `objection` is empty where there is none."""
+    def ask_room_light(self, on: bool, refusal: str, now_ns: int) -> None:
+        """Switch the room light as asked, or say why not; `refusal` is empty where there is none."""
         armed, self._armed = self._armed, not on
         if not on:
-            self.end_room("asked", now_ns)
-        elif why := self._refusal(objection, armed=armed or self._wanted):
+            self.end_room_light("asked", now_ns)
+        elif why := self._refusal(refusal, armed=armed or self._wanted):
             if self._wanted:
-                self.end_room(why, now_ns)
+                self.end_room_light(why, now_ns)
             else:
-                self._say(Room(False, now_ns, why), now_ns)
+                self._say(RoomSwitched(False, now_ns, why), now_ns)
         elif self._wanted:
             self._until_ns = now_ns + self._lease_ns
         else:
-            self.room = self._wanted = True
+            self.room_light_on = self._wanted = True
             self._until_ns = now_ns + self._lease_ns
             if self._drive(ROOM_LIGHT, True):
-                self._say(Room(True, now_ns, "asked"), now_ns)
+                self._say(RoomSwitched(True, now_ns, "asked"), now_ns)
             else:
-                self.end_room("fault", now_ns)
-            self._own_up(now_ns)
+                self.end_room_light("fault", now_ns)
+            self._report_failure(now_ns)
 
-    def _refusal(self, objection: str, *, armed: bool) -> str:
+    def _refusal(self, refusal: str, *, armed: bool) -> str:
         if ROOM_LIGHT not in self._lines:
             return "none"
-        return "sheet" if self._sheet_open else objection or ("" if armed else "late")
+        return "sheet" if self._sheet_open else refusal or ("" if armed else "late")
 
-    def end_room(self, why: str, now_ns: int) -> None:
+    def end_room_light(self, why: str, now_ns: int) -> None:
         """Switch the room light off, where it is on or may be; it stays off until it is asked for anew."""
         self._armed, self._wanted = self._armed and why == "asked", False
-        if not self.room:
+        if not self.room_light_on:
             return
         # one that does not go off keeps every lamp from being lit, and is tried again after another lease
-        self.room, self._until_ns = not self._drive(ROOM_LIGHT, False), now_ns + self._lease_ns
-        if not self.room:
-            self._say(Room(False, now_ns, why), now_ns)
-        self._own_up(now_ns)
+        self.room_light_on, self._until_ns = not self._drive(ROOM_LIGHT, False), now_ns + self._lease_ns
+        if not self.room_light_on:
+            self._say(RoomSwitched(False, now_ns, why), now_ns)
+        self._report_failure(now_ns)
 
     # ---- driving
 
@@ -162,7 +162,7 @@ class Outlets:
             return False
         return True
 
-    def _own_up(self, now_ns: int) -> None:
+    def _report_failure(self, now_ns: int) -> None:
         if not all(self._failed.values()):
             self._failed = dict.fromkeys(self._failed, True)
             self._say(Trouble(What.OUTLET, now_ns), now_ns)

@@ -47,7 +47,7 @@ _NO_DESCRIPTOR_NS: Final = 5_000_000
 SAFELIGHTS: Final = ("on", "dark while lit")
 """What the safelight may do while a lamp is lit."""
 _NEEDED: Final = {
-    "practice": ("hardware.practice.contact", "hardware.practice.lamp", "hardware.practice.sounder"),
+    "practice": ("hardware.practice.contact", "hardware.practice.outputs"),
     "gpio": ("hardware.lines.gpio",),
 }
 """What opening the lines will import: a spare keeper has it done already."""
@@ -96,7 +96,7 @@ class Config:
         return cls(lines, checked, Path(runtime), spin, with_lid_open, safelight)
 
 
-class Inlet:
+class PipeIn:
     """The daemon's messages, line by line."""
 
     def __init__(self, fd: int) -> None:
@@ -119,7 +119,7 @@ class Inlet:
         return lines
 
 
-class Outlet:
+class PipeOut:
     """The way to the daemon. It never waits."""
 
     def __init__(self, fd: int) -> None:
@@ -133,7 +133,7 @@ class Outlet:
         """Write the message in one piece.
 
         Raises:
-            BlockingIOError: there is no room; the message is not sent.
+            BlockingIOError: it has no space; the message is not sent.
         """
         try:
             while self._rest:
@@ -158,8 +158,8 @@ def main(argv: list[str]) -> int:
     fifo, locked = _hurry(), _lock_memory()
     gc.freeze()
     clock = MonotonicClock(spin_ns=SPIN_NS if config.spin else 0)
-    inlet, outlet = Inlet(sys.stdin.fileno()), Outlet(sys.stdout.fileno())
-    told = _wait_for_waking(inlet, clock)
+    pipe_in, pipe_out = PipeIn(sys.stdin.fileno()), PipeOut(sys.stdout.fileno())
+    told = _wait_for_waking(pipe_in, clock)
     if told is None:
         return 0
     terminated, wakeup = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
@@ -168,9 +168,9 @@ def main(argv: list[str]) -> int:
     try:
         lines = open_lines(config.lines)
         lines.dark()
-        keeper = _keeper(config, lines, outlet, clock)
+        keeper = _keeper(config, lines, pipe_out, clock)
     except (HardwareError, OSError, ExceptionGroup) as problem:  # a group where lamp lines fail together
-        outlet.send(Trouble(What.LINES, clock.now_ns()))
+        pipe_out.send(Trouble(What.LINES, clock.now_ns()))
         each = problem.exceptions if isinstance(problem, ExceptionGroup) else (problem,)
         print("keeper:", "; ".join(str(one) for one in each), file=sys.stderr)
         return 3
@@ -179,7 +179,7 @@ def main(argv: list[str]) -> int:
         keeper.greet(clock.now_ns(), scheduling="fifo" if fifo else "other", locked=locked)
         for line in told:
             _hear(keeper, line, clock)
-        why = _loop(keeper, lines, inlet, outlet, clock, terminated)
+        why = _loop(keeper, lines, pipe_in, pipe_out, clock, terminated)
     finally:
         keeper.end(why, clock.now_ns())
     return 0
@@ -200,14 +200,14 @@ def _import_ahead(lines: Mapping[str, object]) -> None:
                 importlib.import_module("evdev")
 
 
-def _keeper(config: Config, lines: Lines, outlet: Outlet, clock: Clock) -> Keeper:
+def _keeper(config: Config, lines: Lines, pipe_out: PipeOut, clock: Clock) -> Keeper:
     try:
         slate = SlateWriter(config.runtime / SLATE_NAME)
         return Keeper(
             lines,
             config.timing,
             slate,
-            outlet.send,
+            pipe_out.send,
             boot_id(),
             os.getpid(),
             now_ns=clock.now_ns(),
@@ -219,20 +219,20 @@ def _keeper(config: Config, lines: Lines, outlet: Outlet, clock: Clock) -> Keepe
         raise
 
 
-def _wait_for_waking(inlet: Inlet, clock: Clock) -> list[bytes] | None:
+def _wait_for_waking(pipe_in: PipeIn, clock: Clock) -> list[bytes] | None:
     """Return what was said along with the waking, or None where the daemon has no use for this keeper."""
-    while not inlet.ended:
-        clock.wait([inlet.fd], None)
-        if lines := inlet.lines():
+    while not pipe_in.ended:
+        clock.wait([pipe_in.fd], None)
+        if lines := pipe_in.lines():
             return lines[1:] if lines[0] == b"wake" else None
     return None
 
 
-def _loop(keeper: Keeper, lines: Lines, inlet: Inlet, outlet: Outlet, clock: Clock, terminated: int) -> str:
+def _loop(keeper: Keeper, lines: Lines, pipe_in: PipeIn, pipe_out: PipeOut, clock: Clock, terminated: int) -> str:
     """Go round until there is a reason to end, and return it in the words of `wire.Dark`."""
     rings = [fd for contact in (lines.foot, lines.lid) if contact is not None for fd in descriptors(contact)]
-    fds = [inlet.fd, terminated, *(fd for fd in rings if fd is not None)]
-    while not outlet.gone:
+    fds = [pipe_in.fd, terminated, *(fd for fd in rings if fd is not None)]
+    while not pipe_out.gone:
         keeper.advance(clock.now_ns())
         (gc.disable if keeper.lit else gc.enable)()
         due_ns, exact = keeper.due_ns(), keeper.exact_due()
@@ -248,10 +248,10 @@ def _loop(keeper: Keeper, lines: Lines, inlet: Inlet, outlet: Outlet, clock: Clo
         if early_ns and not ready:
             clock.wait((), due_ns, exact=True)
             continue
-        if inlet.fd in ready:
-            for line in inlet.lines():
+        if pipe_in.fd in ready:
+            for line in pipe_in.lines():
                 _hear(keeper, line, clock)
-            if inlet.ended:
+            if pipe_in.ended:
                 return "tether"
     return "tether"
 

@@ -6,16 +6,16 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Final
 
+from hardware.clock import NS_PER_MS
 from hardware.slate import Page, Slate
 from hardware.wire import FromKeeper, Trouble, What
 from hardware.wire_json import encode
 
-_MS: Final = 1_000_000
-_PASS_LIT_NS: Final = 40 * _MS
-_PASS_DARK_NS: Final = 200 * _MS
+_PASS_LIT_NS: Final = 40 * NS_PER_MS
+_PASS_DARK_NS: Final = 200 * NS_PER_MS
 
 
-class Record:
+class Reporter:
     """The page as it stands on the slate, and the count of what the daemon has missed."""
 
     def __init__(self, send: Callable[[FromKeeper], object], slate: Slate | None, page: Page, now_ns: int) -> None:
@@ -28,9 +28,9 @@ class Record:
     def say(self, message: FromKeeper, now_ns: int) -> bool:
         """Send; where the pipe is full, keep the message on the slate, count it, and return False.
 
-        Once there is room again, the daemon hears first that it has missed something.
+        Once the pipe has space again, the daemon hears first that it has missed something.
         """
-        if not self._missed or self._own_up(now_ns):
+        if not self._missed or self._report_missed(now_ns):
             try:
                 self._send(message)
             except BlockingIOError:
@@ -54,7 +54,7 @@ class Record:
         if self._slate is not None and self._pass_ns <= now_ns:
             self.note(self.page, now_ns)
             if self._missed:
-                self._own_up(now_ns)
+                self._report_missed(now_ns)
 
     def due_ns(self) -> int | None:
         """Return when the next sign of life is due."""
@@ -65,7 +65,7 @@ class Record:
         if self._slate is not None:
             self._slate.close()
 
-    def _own_up(self, now_ns: int) -> bool:
+    def _report_missed(self, now_ns: int) -> bool:
         """Tell the daemon that it has missed something; return whether that could be sent."""
         try:
             self._send(Trouble(What.DROPPED, now_ns))

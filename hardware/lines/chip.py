@@ -79,10 +79,10 @@ def make_factory(name: str, chip: int | None = None) -> Any:
             return MockFactory(pin_class=MockPWMPin)
         case "lgpio":
             lgpio = load_lgpio()
-            from hardware.lines.lgpio_pin import steady_factory
+            from hardware.lines.lgpio_pin import kept_level_factory
 
             try:
-                return steady_factory(find_chip(lgpio) if chip is None else chip)
+                return kept_level_factory(find_chip(lgpio) if chip is None else chip)
             except LineError:
                 raise
             except Exception as problem:

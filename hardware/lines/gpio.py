@@ -93,7 +93,7 @@ class GpioContact:
             pin,
             lambda: InputDevice(pin, pull_up=True, pin_factory=chip.factory),
         )
-        self._bell_in, self._bell_out = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
+        self._wakeup_in, self._wakeup_out = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
         self._device.pin.edges = "both"
         self._device.pin.when_changed = self._changed
 
@@ -104,18 +104,18 @@ class GpioContact:
             # the kernel's stamp where it is of the monotonic clock, else the moment it was heard
             at_ns = stamp if now - _STAMP_TRUST_NS <= stamp <= now else now
             self._waiting.append((at_ns, not state))
-            os.write(self._bell_out, b"!")
-        except Exception:  # noqa: BLE001, S110 - the thread's top, see the class; a full bell rings already
+            os.write(self._wakeup_out, b"!")
+        except Exception:  # noqa: BLE001, S110 - the thread's top, see the class; a full pipe wakes already
             pass
 
     def fileno(self) -> int | None:
         """Return a descriptor that can be read when edges wait."""
-        return self._bell_in
+        return self._wakeup_in
 
     def edges(self) -> Sequence[tuple[int, bool]]:
         """Take the edges since the last call, oldest first: (monotonic ns, closed)."""
         try:
-            while os.read(self._bell_in, 4096):
+            while os.read(self._wakeup_in, 4096):
                 pass
         except BlockingIOError:
             pass
@@ -136,9 +136,9 @@ class GpioContact:
             self._device.pin.when_changed = None
             self._device.close()
             self._device = None
-            # the bell's ends stay open until nobody can ring any more
-            os.close(self._bell_in)
-            os.close(self._bell_out)
+            # the pipe's ends stay open until nobody can wake by it any more
+            os.close(self._wakeup_in)
+            os.close(self._wakeup_out)
             self._chip.let_go()
 
 

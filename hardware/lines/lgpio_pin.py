@@ -18,7 +18,7 @@ _AS_IT_IS = 0
 """No line flag: the kernel leaves the pull as it finds it."""
 
 
-class SteadyPin(LGPIOPin):  # type: ignore[misc]
+class KeptLevelPin(LGPIOPin):  # type: ignore[misc]
     """One pin. It is claimed when it is told what to be, not before."""
 
     def __init__(self, factory: Any, info: Any) -> None:
@@ -64,8 +64,8 @@ class SteadyPin(LGPIOPin):  # type: ignore[misc]
             self._callback = None
 
 
-def steady_factory(chip: int) -> Any:
+def kept_level_factory(chip: int) -> Any:
     """Return a factory of such pins on /dev/gpiochip`chip`; raises whatever lgpio does."""
     factory = LGPIOFactory(chip=chip)
-    factory.pin_class = SteadyPin
+    factory.pin_class = KeptLevelPin
     return factory

@@ -9,12 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol, Self, TypeVar
+from typing import Protocol, Self, TypeVar
 
 from hardware.sounds import Note
-
-if TYPE_CHECKING:
-    from hardware.lines.contacts import Changeover
 
 T = TypeVar("T")
 C = TypeVar("C", bound="Closing")
@@ -63,6 +60,29 @@ class Contact(Protocol):
         """Let the line go; closing twice does nothing."""
 
 
+class FootWires(Protocol):
+    """The two wires of a changeover foot switch, judged by whether exactly one of its contacts is closed."""
+
+    broken: bool
+    """A wire is broken, or the two touch."""
+
+    @property
+    def since_ns(self) -> int:
+        """When the lines came to be as they are."""
+
+    def look(self, now_ns: int) -> None:
+        """Take both levels as they are now: the second path beside the edges."""
+
+    def settled(self) -> bool:
+        """Return whether exactly one line is closed: no transit, no fault to be seen."""
+
+    def advance(self, now_ns: int) -> bool:
+        """Judge up to `now_ns`; return whether `broken` has changed, once or more often."""
+
+    def due_ns(self) -> int | None:
+        """Return the next moment at which `advance` has something to judge if no edge comes."""
+
+
 class Sounder(Protocol):
     """A line that sounds notes. It never makes its caller wait. At rest and in doubt: silent."""
 
@@ -82,7 +102,7 @@ class Lines:
     foot: Contact
     sounder: Sounder | None = None
     lid: Contact | None = None
-    changeover: Changeover | None = None
+    changeover: FootWires | None = None
     """The wired foot switch within `foot`, where it is on two lines."""
     pedals: bool = False
     """There are pedals within `foot`."""

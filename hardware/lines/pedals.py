@@ -58,8 +58,8 @@ class Pedals:
         """Open what is there; `open_device` returns a `Device` or raises OSError."""
         self._open_device, self._now, self._again_seconds = open_device, now, again_seconds
         self._ring = select.epoll()
-        self._bell_in, self._bell_out = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
-        self._ring.register(self._bell_in, select.EPOLLIN)
+        self._wakeup_in, self._wakeup_out = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
+        self._ring.register(self._wakeup_in, select.EPOLLIN)
         self._pedals: list[Pedal] = []
         self._closed_now: set[Pedal] = set()
         """As of the edges that have been told."""
@@ -123,10 +123,10 @@ class Pedals:
         self._back.clear()
         self._closed_now.clear()
         self._ring.close()
-        if self._seeker is None and self._bell_in >= 0:  # one that hangs may yet ring
-            os.close(self._bell_in)
-            os.close(self._bell_out)
-            self._bell_in = self._bell_out = -1
+        if self._seeker is None and self._wakeup_in >= 0:  # one that hangs may yet ring
+            os.close(self._wakeup_in)
+            os.close(self._wakeup_out)
+            self._wakeup_in = self._wakeup_out = -1
 
     # ---- what the pedals say
 
@@ -181,7 +181,7 @@ class Pedals:
     def _welcome(self) -> None:
         """Take over what the seeker has opened."""
         with suppress(BlockingIOError):
-            os.read(self._bell_in, 64)
+            os.read(self._wakeup_in, 64)
         while self._back:
             pedal = self._back[0]
             # nobody has pressed a pedal that was plugged in with something standing on it
@@ -211,7 +211,7 @@ class Pedals:
                 elif pedal is not None:
                     self._back.append(pedal)
                     with suppress(BlockingIOError):
-                        os.write(self._bell_out, b"!")
+                        os.write(self._wakeup_out, b"!")
 
 
 _CLOSE_SECONDS: Final = 0.5

@@ -8,6 +8,7 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Final, Protocol
 
+from hardware.clock import NS_PER_MS
 from hardware.errors import LineError
 from hardware.sounds import Note
 
@@ -89,7 +90,7 @@ class ThreadSounder:
     def _sound(self, notes: tuple[Note, ...]) -> None:
         until = self._now()
         for note in notes:
-            until += note.ms * 1_000_000
+            until += note.ms * NS_PER_MS
             if note.hertz:
                 self._tone.sound(note.hertz)
             else:

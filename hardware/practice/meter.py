@@ -14,10 +14,9 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from hardware.clock import NS_PER_MS
 from hardware.practice.faults import Fault
 from hardware.practice.log import FaultSwitched
-
-_NS = 1_000_000
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -129,8 +128,8 @@ def _changes(edges: Iterable[Edge]) -> Iterator[Edge]:
 
 def _fed(edges: Iterable[Edge], model: LampModel) -> Iterator[tuple[int, bool]]:
     """Return when the source is fed and when not, in ns: the line's edges behind the relay."""
-    up = round((model.operate_ms + model.lag_ms) * _NS)
-    down = round(model.release_ms * _NS)
+    up = round((model.operate_ms + model.lag_ms) * NS_PER_MS)
+    down = round(model.release_ms * NS_PER_MS)
     closed = False
     due: int | None = None
     for edge in _changes(edges):
@@ -171,7 +170,7 @@ def _spans(edges: Iterable[Edge], bounds: Sequence[int], model: LampModel) -> li
 def _glow(bright: float, fed: bool, span: float, model: LampModel) -> tuple[float, float]:
     """Return the light over `span` ns and the brightness after it."""
     target = 1.0 if fed else 0.0
-    tau = (model.tau_up_ms if fed else model.tau_down_ms) * _NS
+    tau = (model.tau_up_ms if fed else model.tau_down_ms) * NS_PER_MS
     if tau == 0.0 or bright == target:
         return (target * span if target else 0.0), target
     gone = 1.0 if span == math.inf else -math.expm1(-span / tau)

@@ -12,7 +12,6 @@ from typing import Final
 
 from hardware.practice.contact import FOOT, LID, contact_ring, ring_doorbell
 from hardware.practice.faults import Fault, Faults
-from hardware.practice.lamp import lamp_path, outlet_path
 from hardware.practice.log import (
     CardMoved,
     DodgerMoved,
@@ -27,6 +26,7 @@ from hardware.practice.log import (
     read,
 )
 from hardware.practice.meter import IDEAL, Edge, LampModel, Light, light_ns, lights, shining
+from hardware.practice.outputs import lamp_path, outlet_path
 from hardware.practice.ring import Ring
 from hardware.wiring_tables import OUTLETS
 

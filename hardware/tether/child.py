@@ -127,10 +127,10 @@ class Child:
         """Return the descriptor that can be read when it has said something, or has ended."""
         return self._out.fileno()
 
-    def wake(self, clock: Clock, within_ns: int, bell: int) -> FirstWords | None:
+    def wake(self, clock: Clock, within_ns: int, wakeup: int) -> FirstWords | None:
         """Let a spare take the lines, and return its first words, or None where it does not greet in time.
 
-        What can be read at the descriptor `bell` ends the wait.
+        What can be read at the descriptor `wakeup` ends the wait.
 
         Raises:
             KeeperAway: it does not take the word.
@@ -139,7 +139,7 @@ class Child:
         until = clock.now_ns() + within_ns
         heard: list[FromKeeper] = []
         while clock.now_ns() < until:
-            ready = clock.wait([self.fileno(), bell], until)
+            ready = clock.wait([self.fileno(), wakeup], until)
             lines, ended = self.read()
             try:
                 heard += (cast(FromKeeper, decode(line)) for line in lines)
@@ -149,7 +149,7 @@ class Child:
             for event in heard:
                 if isinstance(event, Greeting) and event.protocol == PROTOCOL:
                     return FirstWords(event, tuple(other for other in heard if other is not event))
-            if ended or bell in ready:
+            if ended or wakeup in ready:
                 return None
         return None
 

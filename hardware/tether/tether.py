@@ -19,14 +19,15 @@ from typing import Final, Self, cast
 
 from hardware.clock import Clock, MonotonicClock, boot_id
 from hardware.errors import KeeperAway, WireError
-from hardware.slate import Page, interrupted, keep_aside, let_aside_go, note_dark, read_slate
+from hardware.slate import Page, forget_kept_page, interrupted, keep_page, note_dark, read_slate
 from hardware.tether.child import Child, FirstWords, KeeperConfig, darken_apart
-from hardware.tether.link import Event, KeeperBack, KeeperLost, Link
+from hardware.tether.events import Event, KeeperBack, KeeperLost, last_event
+from hardware.tether.spare import Spare
 from hardware.tether.watch import Watch
-from hardware.wire import Dark, FromKeeper, Greeting, Order, Stop, ToKeeper
+from hardware.wire import FromKeeper, Greeting, Order, Stop, ToKeeper
 from hardware.wire_json import decode, encode
 
-__all__ = ["Event", "KeeperBack", "KeeperConfig", "KeeperLost", "Link", "Tether"]
+__all__ = ["Event", "KeeperBack", "KeeperConfig", "KeeperLost", "Tether"]
 
 _log = logging.getLogger(__name__)
 
@@ -37,7 +38,6 @@ DARK_NS: Final = 1_000_000_000
 RESTARTS: Final = 3
 RESTARTS_NS: Final = 10_000_000_000
 LOOK_NS: Final = 100_000_000
-_SPARE_PAUSE_NS: Final = 2_000_000_000
 _END_SECONDS: Final = 1.0
 
 
@@ -54,15 +54,14 @@ class Tether:
         self._keeper: Child | None = None
         self._watch: Watch | None = None
         self._greeting: Greeting | None = None
-        self._spare: Child | None = None
-        self._spare_due_ns: int | None = 0
+        self._spare = Spare(config, self._clock)
         self._restarts: deque[int] = deque()
         self._in_doubt = False
         """A keeper was lost, and nobody is known to have driven the lines dark since."""
         self._closing = False
         self.pulse_ns = 0
         """When the keeper last went round, as far as the tether's thread has seen: what a watchdog looks at."""
-        self._bell: tuple[int, int] | None = None
+        self._wakeup: tuple[int, int] | None = None
         self._thread: threading.Thread | None = None
 
     # ---- for everybody
@@ -80,8 +79,8 @@ class Tether:
         Raises:
             KeeperAway: it did not come up; the text says what it said.
         """
-        self.found = keep_aside(self.config.slate)
-        self._bell = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
+        self.found = keep_page(self.config.slate)
+        self._wakeup = os.pipe2(os.O_NONBLOCK | os.O_CLOEXEC)
         child: Child | None = None
         try:
             child = Child(self.config)
@@ -92,7 +91,7 @@ class Tether:
         except KeeperAway:
             if child is not None:
                 child.close()
-            self._let_bell_go()
+            self._close_wakeup()
             raise
         self._hold(child, first.greeting)
         self._thread = threading.Thread(
@@ -138,7 +137,7 @@ class Tether:
 
     def filed(self) -> None:
         """Let go of what was found at the start: whoever asked for it has filed it."""
-        let_aside_go(self.config.slate)
+        forget_kept_page(self.config.slate)
 
     def close(self) -> None:
         """End the pipe, at which the keeper goes dark and ends, and wait for all of it; once is enough.
@@ -146,13 +145,13 @@ class Tether:
         Where the keeper has not gone dark by itself, its lines are driven dark from outside.
         """
         self._closing = True
-        if self._bell is not None:
+        if self._wakeup is not None:
             with suppress(BlockingIOError):
-                os.write(self._bell[1], b"!")
+                os.write(self._wakeup[1], b"!")
         if self._thread is not None and self._thread is not threading.current_thread():
             self._thread.join()
             self._thread = None
-            self._let_bell_go()
+            self._close_wakeup()
 
     def __enter__(self) -> Self:
         self.start()
@@ -182,20 +181,15 @@ class Tether:
 
     def _look(self) -> None:
         """Wait for something to happen, or a tenth of a second, and see to it."""
-        assert self._bell is not None
+        assert self._wakeup is not None
         now = self._clock.now_ns()
-        if self._spare is None and self._spare_due_ns is not None and now >= self._spare_due_ns:
-            self._start_spare()
-        children = [child for child in (self._keeper, self._spare) if child is not None]
+        self._spare.start(now)
+        children = [child for child in (self._keeper, self._spare.child) if child is not None]
         until = now + LOOK_NS
         if self._watch is not None and (due := self._watch.due_ns()) is not None:
             until = max(now, min(until, due))
-        self._clock.wait([self._bell[0], *(child.fileno() for child in children)], until)
-        if self._spare is not None and self._spare.read()[1]:
-            _log.warning("the spare keeper ended: %s", self._spare.last_words())
-            self._spare.close()
-            self._spare = None
-            self._spare_due_ns = self._clock.now_ns() + _SPARE_PAUSE_NS
+        self._clock.wait([self._wakeup[0], *(child.fileno() for child in children)], until)
+        self._spare.look()
         if self._keeper is not None and not self._closing and (why := self._hear(self._keeper)) is not None:
             self._replace(why)
 
@@ -233,7 +227,7 @@ class Tether:
         _log.warning("the keeper is lost (%s): %s", why, lost.last_words())
         lost.close()
         self._tell(KeeperLost(self._clock.now_ns(), why))
-        page = next(iter(keep_aside(self.config.slate)), None)
+        page = next(iter(keep_page(self.config.slate)), None)
         while not self._closing:
             now = self._clock.now_ns()
             while self._restarts and now - self._restarts[0] > RESTARTS_NS:
@@ -245,7 +239,7 @@ class Tether:
             if (first := self._start_another()) is not None:
                 # the greeting comes after the dark
                 light = None if page is None else interrupted(page, first.greeting.at_ns, first.greeting.boot)
-                self._tell(KeeperBack(self._clock.now_ns(), first.greeting, light, _last_event(page)))
+                self._tell(KeeperBack(self._clock.now_ns(), first.greeting, light, last_event(page)))
                 for event in first.more:
                     self._tell(event)
                 return
@@ -253,8 +247,7 @@ class Tether:
 
     def _start_another(self) -> FirstWords | None:
         """Wake the spare, or a new keeper where there is none, and return its first words, or None."""
-        child, self._spare = self._spare, None
-        self._spare_due_ns = self._clock.now_ns()
+        child = self._spare.take()
         try:
             child = child or Child(self.config)
             first = self._wake(child, DARK_NS)
@@ -269,8 +262,8 @@ class Tether:
         return first
 
     def _wake(self, child: Child, within_ns: int) -> FirstWords | None:
-        assert self._bell is not None
-        return child.wake(self._clock, within_ns, self._bell[0])
+        assert self._wakeup is not None
+        return child.wake(self._clock, within_ns, self._wakeup[0])
 
     def _hold(self, child: Child, greeting: Greeting) -> None:
         note_dark(self.config.slate, greeting.at_ns)
@@ -280,18 +273,9 @@ class Tether:
             self._watch = Watch(child.pid, greeting.at_ns)
             self.pulse_ns = greeting.at_ns
 
-    def _start_spare(self) -> None:
-        try:
-            self._spare = Child(self.config)
-        except KeeperAway as problem:
-            _log.warning("no spare keeper: %s", problem)
-            self._spare_due_ns = self._clock.now_ns() + _SPARE_PAUSE_NS
-
     def _give_up(self, page: Page | None) -> None:
         """Drive the line dark once more, from outside, and start nothing again."""
-        spare, self._spare, self._spare_due_ns = self._spare, None, None
-        if spare is not None:
-            spare.close()
+        self._spare.give_up()
         dark = self._darken_apart()
         now = self._clock.now_ns()
         light = interrupted(page, now, boot_id()) if dark and page is not None else None
@@ -316,7 +300,7 @@ class Tether:
         """End the pipe, hear the keeper out, and leave no process behind."""
         with self._turn:
             keeper, self._keeper, self._watch = self._keeper, None, None
-        spare, self._spare = self._spare, None
+        spare = self._spare.take()
         for child in (keeper, spare):
             if child is not None:
                 child.end()
@@ -329,20 +313,8 @@ class Tether:
         if self._in_doubt:
             self._darken_apart()
 
-    def _let_bell_go(self) -> None:
-        if self._bell is not None:
-            for fd in self._bell:
+    def _close_wakeup(self) -> None:
+        if self._wakeup is not None:
+            for fd in self._wakeup:
                 os.close(fd)
-            self._bell = None
-
-
-def _last_event(page: Page | None) -> FromKeeper | None:
-    """Return what a keeper that is gone may not have said: its last light's dark, or an event that found no room."""
-    if page is not None and page.on_ns and page.dark_ns and not page.lit:
-        return Dark(page.id, page.on_ns, page.dark_ns, page.why)
-    if page is None or not page.last_event:
-        return None
-    try:
-        return cast(FromKeeper, decode(page.last_event.encode()))
-    except WireError:
-        return None
+            self._wakeup = None

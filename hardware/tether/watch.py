@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from hardware.clock import NS_PER_MS
 from hardware.slate import Page
 from hardware.wire import Cancelled, Dark, FromKeeper, Lit, Order, Refused
 
@@ -42,7 +43,7 @@ class Watch:
         match event:
             case Lit(id=id_, at_ns=at_ns):
                 self._lit = id_
-                self._due_ns = at_ns + self._orders.get(id_, 0) * 1_000_000 + LATE_NS
+                self._due_ns = at_ns + self._orders.get(id_, 0) * NS_PER_MS + LATE_NS
                 if self._stop_ns >= at_ns:
                     self._due_ns = min(self._due_ns, self._stop_ns + LATE_NS)
             case Dark(id=id_):

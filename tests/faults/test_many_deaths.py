@@ -21,7 +21,7 @@ from tools.witness import Witness
 from hardware.practice.room import PracticeRoom
 from hardware.slate import Interrupted, interrupted
 from hardware.tether.child import KeeperConfig, darken_apart
-from hardware.tether.link import KeeperBack
+from hardware.tether.events import KeeperBack
 from hardware.tether.tether import Tether
 from hardware.wire import Lit
 

@@ -16,11 +16,11 @@ from hardware.clock import boot_id
 from hardware.dark import darken
 from hardware.errors import LineError
 from hardware.practice.faults import Fault
-from hardware.practice.lamp import PracticeLamp
+from hardware.practice.outputs import PracticeLamp
 from hardware.practice.room import PracticeRoom
 from hardware.slate import interrupted, read_slate
 from hardware.tether.child import KeeperConfig, darken_apart
-from hardware.tether.link import KeeperLost
+from hardware.tether.events import KeeperLost
 from hardware.tether.tether import Tether
 from hardware.wire import Dark, Lit
 

@@ -20,7 +20,7 @@ from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
-from hardware.wire import Room, RoomLight, SheetOpen
+from hardware.wire import RoomLight, RoomSwitched, SheetOpen
 from hardware.wiring_tables import OUTLETS
 
 HEAVY = ("pydantic", "flask", "apscheduler", "waitress", "gpiozero", "numpy", "scipy", "PIL", "segno", "evdev")
@@ -96,7 +96,7 @@ def test_a_dead_daemon_takes_the_room_light_along(config: KeeperConfig, room: Pr
         tether.send(SheetOpen(False))
         tether.send(RoomLight(False))
         tether.send(RoomLight(True))
-        assert ear.wait(Room).on
+        assert ear.wait(RoomSwitched).on
         assert room.active("room_light")
         assert room.active("status_led")
     assert not room.active("room_light")

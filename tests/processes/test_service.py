@@ -19,7 +19,7 @@ from tools.patience import line_from
 from tools.tether_bench import until
 
 from controller.service.systemd import FRESH_NS, Notifier
-from hardware.practice.lamp import PracticeLamp
+from hardware.practice.outputs import PracticeLamp
 from hardware.practice.room import PracticeRoom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether

@@ -46,7 +46,7 @@ def test_the_daemon_starts_light() -> None:
     pages = [f"webui.pages.{page.stem}" for page in (ROOT / "webui" / "pages").glob("*.py")]
     daemon = _imported_by(", ".join(["treadle", "controller.service.serve", "webui.app", "webui.server", *pages]))
     assert not daemon & {"numpy", "scipy", "PIL"}
-    keeper = _imported_by("hardware.keeper.process, hardware.practice.lamp, hardware.practice.contact")
+    keeper = _imported_by("hardware.keeper.process, hardware.practice.outputs, hardware.practice.contact")
     assert not keeper & {"pydantic", "flask", "gpiozero", "sqlite3", "controller"}
 
 

@@ -17,7 +17,7 @@ from typing import TypeVar
 
 import hardware.tether
 from hardware.tether.child import KeeperConfig
-from hardware.tether.link import Event
+from hardware.tether.events import Event
 from hardware.wire import Order
 from tools.patience import line_from
 

@@ -19,7 +19,7 @@ from controller.store.journal import ROOM, Journal, Stamp
 from controller.store.look_over import damage_on_file
 from controller.store.rows import Reader
 from controller.store.shelf import Shelf
-from hardware.clock import MonotonicClock
+from hardware.clock import NS_PER_MS, MonotonicClock
 
 _WRITES: Final = 5
 SLOW_MS: Final = 200
@@ -75,7 +75,7 @@ def slowest_write_ms(folder: Path) -> int:
     finally:
         with contextlib.suppress(OSError):
             trial.unlink(missing_ok=True)
-    return slowest // 1_000_000
+    return slowest // NS_PER_MS
 
 
 def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:

@@ -9,7 +9,7 @@ from typing import Final
 
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
-from hardware.clock import MonotonicClock
+from hardware.clock import NS_PER_MS, MonotonicClock
 from hardware.errors import HardwareError
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
@@ -71,6 +71,6 @@ def greet(lines: Mapping[str, object], runtime: Path) -> tuple[Greeting, int]:
     tether = Tether(KeeperConfig(lines, runtime), lambda _event: None)
     began_ns = clock.now_ns()
     greeting = tether.start()
-    took_ms = (clock.now_ns() - began_ns) // 1_000_000
+    took_ms = (clock.now_ns() - began_ns) // NS_PER_MS
     tether.close()
     return greeting, took_ms

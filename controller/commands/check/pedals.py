@@ -9,7 +9,7 @@ from typing import Final
 
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
-from hardware.clock import Clock
+from hardware.clock import NS_PER_MS, Clock
 from hardware.errors import LineError
 from hardware.lines.lines import Contact
 
@@ -77,7 +77,7 @@ def judge(path: str, edges: Sequence[tuple[int, bool]], now_ns: int) -> Finding:
     if longest in _HELD_NS:
         return found("press", "good", "check.press", path=path, seconds=seconds)
     if longest < _AT_ONCE_NS:
-        return found("press", "must", "check.press-at-once", path=path, ms=longest // 1_000_000)
+        return found("press", "must", "check.press-at-once", path=path, ms=longest // NS_PER_MS)
     return found("press", "advice", "check.press-odd", path=path, seconds=seconds)
 
 

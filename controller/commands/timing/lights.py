@@ -7,7 +7,7 @@ from typing import Final
 
 from controller.errors import KeeperGone
 from controller.words import say
-from hardware.clock import MonotonicClock
+from hardware.clock import NS_PER_MS, MonotonicClock
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
 from hardware.practice.room import PracticeRoom
@@ -19,7 +19,6 @@ AHEAD_MS: Final = 20
 """A light is ordered this far ahead; a busy daemon that misses the moment orders again, later."""
 _FARTHEST_MS: Final = 2000
 _LONGEST_REST_S: Final = 30.0
-_MS: Final = 1_000_000
 
 
 class KeeperLights:
@@ -65,7 +64,7 @@ class KeeperLights:
             whole += given[-1].why == "complete"
         offs = self._dark_edges(len(given)) if self._fitting.practice else [dark.dark_ns for dark in given]
         ends = zip(offs, given, strict=True)
-        return [off - dark.on_ns - lit_ms * _MS for off, dark in ends if dark.why == "complete"]
+        return [off - dark.on_ns - lit_ms * NS_PER_MS for off, dark in ends if dark.why == "complete"]
 
     def _dark_edges(self, latest: int) -> list[int]:
         """Return when the practice lamps' lines last went dark, as the lines themselves noted it."""
@@ -88,7 +87,7 @@ class KeeperLights:
                 part=0,
                 lamp=self.greeting.lamps[0],
                 foot_seq=self._foot_seq,
-                start_ns=self._clock.now_ns() + ahead_ms * _MS,
+                start_ns=self._clock.now_ns() + ahead_ms * NS_PER_MS,
                 lit_ms=lit_ms,
             )
             try:

@@ -16,10 +16,9 @@ from controller.commands.timing.load import Burden, Load, Machine
 from controller.daemon.desk import Darkroom
 from controller.daemon.desk_protocol import Desk
 from controller.store.folder import DataFolder
+from hardware.clock import NS_PER_MS
 from hardware.fitting import Fitting, read_fitting
 from hardware.wire import Greeting
-
-_MS = 1_000_000
 
 
 class TimerThread:
@@ -37,8 +36,8 @@ class TimerThread:
 
     def _run(self) -> None:
         while not self._ended.is_set():
-            self._sleep_until(time.monotonic_ns() + AHEAD_MS * _MS)
-            dark_ns = time.monotonic_ns() + self._lit_ms * _MS
+            self._sleep_until(time.monotonic_ns() + AHEAD_MS * NS_PER_MS)
+            dark_ns = time.monotonic_ns() + self._lit_ms * NS_PER_MS
             self._sleep_until(dark_ns)
             self._late_ns.append(time.monotonic_ns() - dark_ns)
 

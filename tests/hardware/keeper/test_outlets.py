@@ -8,7 +8,19 @@ import pytest
 from tools.keeper_bench import MS, Bench
 
 from hardware import wire
-from hardware.wire import Cancelled, Dark, FootDown, Greeting, Lit, Refused, Room, RoomLight, SheetOpen, Stop, Trouble
+from hardware.wire import (
+    Cancelled,
+    Dark,
+    FootDown,
+    Greeting,
+    Lit,
+    Refused,
+    RoomLight,
+    RoomSwitched,
+    SheetOpen,
+    Stop,
+    Trouble,
+)
 from hardware.wiring_tables import OUTLETS
 
 
@@ -25,14 +37,14 @@ def lit_room() -> Bench:
     made = bench()
     made.tell(RoomLight(False))
     made.tell(RoomLight(True))
-    assert made.last(Room) == Room(True, made.now_ns, "asked")
+    assert made.last(RoomSwitched) == RoomSwitched(True, made.now_ns, "asked")
     assert made.outlets["room_light"].lit
     return made
 
 
 def is_off(made: Bench, why: str) -> None:
     assert not made.outlets["room_light"].lit
-    assert (made.last(Room).on, made.last(Room).why) == (False, why)
+    assert (made.last(RoomSwitched).on, made.last(RoomSwitched).why) == (False, why)
 
 
 def test_the_greeting_names_every_outlet() -> None:
@@ -148,7 +160,7 @@ def test_the_room_light_stays_for_its_lease() -> None:
     for _ in range(5):
         made.run(1500)
         made.tell(RoomLight(True))
-    assert len(made.all(Room)) == 1
+    assert len(made.all(RoomSwitched)) == 1
     made.run(1999)
     assert made.outlets["room_light"].lit
     made.run(1)
@@ -165,8 +177,8 @@ def test_everything_ends_the_room_light(why: str) -> None:
             made.tell(RoomLight(False))
         case "foot":
             made.tap(100, 100)
-            kinds = [type(m) for m in made.said if isinstance(m, (Room, FootDown))]
-            assert kinds[-2:] == [Room, FootDown]
+            kinds = [type(m) for m in made.said if isinstance(m, (RoomSwitched, FootDown))]
+            assert kinds[-2:] == [RoomSwitched, FootDown]
         case "lid":
             made.move_lid(shut=False)
         case "sheet":
@@ -238,7 +250,7 @@ def test_a_late_word_starts_no_light() -> None:
     is_off(made, "late")
     plain = Bench()
     plain.tell(RoomLight(True))
-    assert plain.last(Room).why == "none"
+    assert plain.last(RoomSwitched).why == "none"
 
 
 def test_a_room_light_that_does_not_go_off_keeps_every_lamp_dark() -> None:

@@ -15,10 +15,10 @@ from tools.tether_bench import MS, ROOT, until
 from hardware.errors import LineBusy, LineError
 from hardware.open_lines import open_lines
 from hardware.practice.faults import Fault
-from hardware.practice.lamp import PracticeLamp
 from hardware.practice.log import CardMoved, DodgerMoved, FaultSwitched, FilterPlaced, NegativeMoved, read
 from hardware.practice.memory import memory_room
 from hardware.practice.meter import Edge
+from hardware.practice.outputs import PracticeLamp
 from hardware.practice.ring import Ring
 from hardware.practice.room import PracticeRoom
 from hardware.sounds import Note

@@ -19,7 +19,7 @@ from hardware.errors import LineBusy, LineError
 from hardware.open_lines import open_lines
 from hardware.practice.contact import PracticeContact, chatter
 from hardware.practice.faults import Fault
-from hardware.practice.lamp import PracticeLamp
+from hardware.practice.outputs import PracticeLamp
 from hardware.practice.ring import Ring
 from hardware.practice.room import PracticeRoom
 
@@ -116,7 +116,7 @@ def test_a_lamp_line_has_one_owner(room: PracticeRoom, runtime: Path) -> None:
 
 
 def _killed_while_lit(runtime: Path) -> None:
-    code = "import sys, time; from pathlib import Path; from hardware.practice.lamp import PracticeLamp\n"
+    code = "import sys, time; from pathlib import Path; from hardware.practice.outputs import PracticeLamp\n"
     code += "lamp = PracticeLamp(Path(sys.argv[1])); lamp.set(True); print(flush=True); time.sleep(60)"
     owner = subprocess.Popen(
         [sys.executable, "-P", "-c", code, str(runtime)],

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from hardware.clock import ManualClock
-from hardware.keeper import process as keeping
+from hardware.keeper import process
 from hardware.open_lines import open_lines
 
 START_NS, DUE_NS = 1_000_000_000, 1_500_000_000
@@ -36,7 +36,7 @@ class LoggingKeeper:
         return True
 
 
-class Outlet:
+class Deaf:
     """An outlet that is gone once the loop has asked three times."""
 
     def __init__(self) -> None:
@@ -63,7 +63,7 @@ def test_the_look_at_the_foot_makes_no_light_longer(lit: bool, pipe: int, tmp_pa
     keeper = LoggingKeeper(clock, lit=lit)
     lines = open_lines({"kind": "practice", "runtime": str(tmp_path)})
     try:
-        keeping._loop(keeper, lines, keeping.Inlet(pipe), Outlet(), clock, pipe)
+        process._loop(keeper, lines, process.PipeIn(pipe), Deaf(), clock, pipe)
     finally:
         lines.close()
     look_ns = DUE_NS - 250_000 if lit else DUE_NS

@@ -19,8 +19,8 @@ from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 from hardware.slate import Page
 from hardware.tether.child import KeeperConfig
-from hardware.tether.link import Event, KeeperBack, KeeperLost
-from hardware.tether.tether import Tether, _last_event
+from hardware.tether.events import Event, KeeperBack, KeeperLost, last_event
+from hardware.tether.tether import Tether
 from hardware.tether.watch import LATE_NS, SILENT_NS, SURE_NS, Watch
 from hardware.wire import Cancel, Cancelled, Dark, FootDown, Greeting, Lit, Order, Sound, Stop, Stopped, ToKeeper
 
@@ -138,10 +138,10 @@ def test_a_keeper_that_ends_dark_leaves_no_question(tether: Tether, ear: Ear, ro
 def test_a_dark_that_was_not_said_is_told_by_the_slate() -> None:
     """A keeper killed between darkening and saying so leaves its light's exact end on the slate: that is told."""
     page = Page("boot", 7, id="light", kind="step", on_ns=1000, dark_ns=5000, why="complete", lit_ms=4)
-    assert _last_event(page) == Dark("light", 1000, 5000, "complete")
-    assert _last_event(Page("boot", 7, id="light", lit=True, on_ns=1000)) is None
-    assert _last_event(Page("boot", 7, id="light")) is None
-    assert _last_event(None) is None
+    assert last_event(page) == Dark("light", 1000, 5000, "complete")
+    assert last_event(Page("boot", 7, id="light", lit=True, on_ns=1000)) is None
+    assert last_event(Page("boot", 7, id="light")) is None
+    assert last_event(None) is None
 
 
 def test_a_keeper_that_stands_still_is_killed(tether: Tether, ear: Ear, room: PracticeRoom) -> None:

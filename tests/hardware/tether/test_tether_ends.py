@@ -13,7 +13,7 @@ import hardware.tether
 from hardware.practice.room import PracticeRoom
 from hardware.slate import read_slate
 from hardware.tether.child import KeeperConfig
-from hardware.tether.link import Event, KeeperLost
+from hardware.tether.events import Event, KeeperLost
 from hardware.tether.tether import Tether
 from hardware.wire import Lit
 

@@ -78,7 +78,7 @@ class Bench:
             time.sleep(0.05)
 
     def _asleep(self, tether: Tether) -> bool:
-        spare = tether._spare
+        spare = tether._spare.child
         if spare is None:
             return False
         # a spare raises its priority when its imports are done

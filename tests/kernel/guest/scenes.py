@@ -21,7 +21,7 @@ from tools.tether_bench import ROOT, Ear, lit_parent, order
 from hardware.open_lines import open_lines
 from hardware.slate import KEEPER_MODULE
 from hardware.tether.child import KeeperConfig
-from hardware.tether.link import KeeperBack
+from hardware.tether.events import KeeperBack
 from hardware.timing import Timing
 from hardware.wire import Dark, FootDown, Refused
 from hardware.wire import Lid as LidMoved

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import ClassVar, Final
 
 from hardware.errors import LineError
 from hardware.practice.faults import Fault, Faults
 from hardware.practice.ring import Ring
+from hardware.sounds import Note
 
 _SLOW_SECONDS: Final = 1.5
 _NAME: Final = re.compile(r"[a-z0-9][a-z0-9_-]{0,31}")
@@ -115,3 +116,13 @@ class PracticeOutlet(PracticeLamp):
     fails = Fault.OUTLET_FAILS
     slow = None
     path = staticmethod(outlet_path)
+
+
+class SilentSounder:
+    """A sounder that is always ready; the page sounds the cues that the keeper says it has sounded."""
+
+    def play(self, notes: Sequence[Note]) -> None:
+        """Take the notes and make no sound."""
+
+    def close(self) -> None:
+        """Do nothing: it is silent already."""

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from hardware.keeper.debounce import Debounce, Known, Stuck, Up
-from hardware.lines.contacts import Changeover
-from hardware.lines.lines import Contact
+from hardware.lines.lines import Contact, FootWires
 from hardware.timing import Timing
 
 
@@ -25,10 +24,10 @@ class Whole:
 Heard = Known | Broken | Whole
 
 
-class Foot:
+class FootSwitch:
     """The contact under the foot; `wires` judges it where it is a changeover, which `contact` then has within."""
 
-    def __init__(self, contact: Contact, wires: Changeover | None, timing: Timing, now_ns: int) -> None:
+    def __init__(self, contact: Contact, wires: FootWires | None, timing: Timing, now_ns: int) -> None:
         self._contact, self._wires = contact, wires
         self._presses = Debounce(timing, at_ns=now_ns, closed=contact.closed())
         self._stuck = False

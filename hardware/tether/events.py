@@ -1,12 +1,14 @@
-"""The hold on a keeper as the runner sees it, and what it hears of a keeper's loss and return."""
+"""What the daemon hears of a keeper beside its own words: that it is lost, and that there is one again."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import cast
 
-from hardware.slate import Interrupted
-from hardware.wire import FromKeeper, Greeting, ToKeeper
+from hardware.errors import WireError
+from hardware.slate import Interrupted, Page
+from hardware.wire import Dark, FromKeeper, Greeting
+from hardware.wire_json import decode
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,22 +45,13 @@ class KeeperBack:
 Event = FromKeeper | KeeperLost | KeeperBack
 
 
-class Link(Protocol):
-    """What the runner holds: a keeper at the other end, of a pipe or in virtual time."""
-
-    @property
-    def greeting(self) -> Greeting:
-        """What the present keeper, or the last one, said of itself."""
-
-    def send(self, message: ToKeeper) -> None:
-        """Send a message, without waiting.
-
-        Raises:
-            KeeperAway: there is no keeper that takes it.
-        """
-
-    def stop(self, why: str = "page") -> bool:
-        """Have any light ended and anything pending taken back, past every queue, from any thread.
-
-        Tells whether a keeper took it; where none did, it is being replaced, and the new one begins dark.
-        """
+def last_event(page: Page | None) -> FromKeeper | None:
+    """Return what a keeper that is gone may not have said: its last light's dark, or an event that found no room."""
+    if page is not None and page.on_ns and page.dark_ns and not page.lit:
+        return Dark(page.id, page.on_ns, page.dark_ns, page.why)
+    if page is None or not page.last_event:
+        return None
+    try:
+        return cast(FromKeeper, decode(page.last_event.encode()))
+    except WireError:
+        return None

@@ -6,12 +6,12 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
+from hardware.clock import NS_PER_MS
 from hardware.timing import Timing
 from hardware.wire import Order, Reason
 
-_MS: Final = 1_000_000
 _KINDS: Final = frozenset({"step", "focus", "check"})
-BETWEEN_LAMPS_NS: Final = 50 * _MS
+BETWEEN_LAMPS_NS: Final = 50 * NS_PER_MS
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Present:
     lid_open: bool
     steps_with_lid_open: bool
     sounder: bool
-    room: bool
+    room_light_on: bool
     """The room light is on."""
 
 
@@ -46,15 +46,15 @@ def may_stand_open(order: Order, *, steps_with_lid_open: bool) -> bool:
 
 def rest_by(order: Order, timing: Timing) -> int:
     """Return by when the contact must have come to rest; a white-light warning does not wait."""
-    return order.start_ns + (0 if order.kind == "focus" else timing.rest_wait_ms * _MS)
+    return order.start_ns + (0 if order.kind == "focus" else timing.rest_wait_ms * NS_PER_MS)
 
 
-def objection(order: Order, present: Present, timing: Timing, *, seen: bool) -> str | None:
+def refusal(order: Order, present: Present, timing: Timing, *, seen: bool) -> str | None:
     """Return the first reason why this order brings no light, or None; `seen`: it has come before."""
     now_ns, start_ns, focus = present.now_ns, order.start_ns, order.kind == "focus"
     first_ns, rest_ns = present.first_contact_ns, present.rest_ns
-    soonest_rest_ns = now_ns + timing.up_open_ms * _MS if rest_ns is None else rest_ns
-    objections = (
+    soonest_rest_ns = now_ns + timing.up_open_ms * NS_PER_MS if rest_ns is None else rest_ns
+    refusals = (
         (seen, Reason.SEEN),
         (present.fault, Reason.FAULT),
         # one that is ahead was meant for another keeper
@@ -65,8 +65,8 @@ def objection(order: Order, present: Present, timing: Timing, *, seen: bool) -> 
         (order.lit_ms < 1, Reason.SHORT),
         (order.lit_ms > (timing.focus_limit_ms if focus else timing.longest_light_ms), Reason.LONG),
         (start_ns < now_ns, Reason.PAST),
-        (start_ns > now_ns + timing.farthest_start_ms * _MS, Reason.FAR),
-        (first_ns is not None and start_ns < first_ns + timing.after_contact_ms * _MS, Reason.CONTACT),
+        (start_ns > now_ns + timing.farthest_start_ms * NS_PER_MS, Reason.FAR),
+        (first_ns is not None and start_ns < first_ns + timing.after_contact_ms * NS_PER_MS, Reason.CONTACT),
         (soonest_rest_ns > rest_by(order, timing), Reason.NOT_AT_REST),
         (order.lamp != present.last_lamp and start_ns < present.last_dark_ns + BETWEEN_LAMPS_NS, Reason.BUSY),
         (
@@ -74,19 +74,19 @@ def objection(order: Order, present: Present, timing: Timing, *, seen: bool) -> 
             Reason.LID,
         ),
         (focus and not present.sounder, Reason.SILENT),
-        (present.room, Reason.ROOM),
+        (present.room_light_on, Reason.ROOM),
     )
-    return next((reason for wrong, reason in objections if wrong), None)
+    return next((reason for wrong, reason in refusals if wrong), None)
 
 
-def room_objection(present: Present, timing: Timing) -> str:
-    """Return why the room light must not be on, in the words of `wire.Room`, or nothing."""
+def room_light_refusal(present: Present, timing: Timing) -> str:
+    """Return why the room light must not be on, in the words of `wire.RoomSwitched`, or nothing."""
     now_ns, first_ns, rest_ns = present.now_ns, present.first_contact_ns, present.rest_ns
-    early = first_ns is not None and now_ns < first_ns + timing.after_contact_ms * _MS
-    objections = (
+    early = first_ns is not None and now_ns < first_ns + timing.after_contact_ms * NS_PER_MS
+    refusals = (
         (present.lid_open, "lid"),
         (present.busy, "order"),
         (present.fault, "fault"),
         (early or rest_ns is None or rest_ns > now_ns, "foot"),
     )
-    return next((why for wrong, why in objections if wrong), "")
+    return next((why for wrong, why in refusals if wrong), "")

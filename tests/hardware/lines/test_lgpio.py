@@ -94,7 +94,7 @@ def test_a_line_that_is_taken_is_explained(lgpio: FakeLgpio, tmp_path: Path) -> 
         assert lgpio.open_chips == 0
 
 
-def test_bare_outputs_are_claimed_at_rest_without_the_pin_library(lgpio: FakeLgpio, tmp_path: Path) -> None:
+def test_lgpio_outputs_are_claimed_at_rest_without_the_pin_library(lgpio: FakeLgpio, tmp_path: Path) -> None:
     """What lets go of every light claims each output at rest, drives it there, and frees it."""
     outputs = open_outputs(SPEC, tmp_path)
     assert [asked for asked in lgpio.asked if asked[0] != "output"] == []
