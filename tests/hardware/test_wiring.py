@@ -126,7 +126,7 @@ def test_the_practice_darkroom_is_fitted_alike(tmp_path: Path) -> None:
     found = read_fitting(tmp_path, {}, practice=True)
     told = read_spec(found.lines)
     assert (told.wiring, told.runtime) == (found.wiring, tmp_path / "run")
-    assert list(told.wiring.outlets) == list(OUTLETS)
+    assert [*told.wiring.outlets] == ["safelight", "room_light", "status_led", "alive"]
 
 
 def test_a_practice_darkroom_needs_no_file(tmp_path: Path) -> None:
