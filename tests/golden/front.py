@@ -95,7 +95,7 @@ def serve_once(data: Path, runtime: Path) -> list[str]:
     try:
         for line in served.stdout:
             said.append(line.rstrip("\n"))
-            if "localhost:" in line:
+            if line.startswith("Pairing code:"):
                 break
         served.send_signal(signal.SIGTERM)
         rest = served.communicate(timeout=OVER_S)[0]
