@@ -8,7 +8,7 @@ from typing import Final, Literal
 from controller.daemon.world import World
 from controller.errors import Impossible
 from controller.foot.places import Ready, is_dark
-from controller.foot.state import NS, Habits, State, Work
+from controller.foot.state import Habits, State, Work
 from controller.foot.step_lines import seconds
 from controller.model import Frozen
 from controller.recipe.compile_recipe import compile_any
@@ -21,10 +21,11 @@ from controller.store.folding import fold
 from controller.store.journal import Journal, Stamp
 from controller.store.records import SheetRecord
 from controller.words import say
+from hardware.clock import NS_PER_MS
 from hardware.practice.meter import Edge
 from hardware.timing import Timing
 
-_BEFORE_NS: Final = 10_000 * NS
+_BEFORE_NS: Final = 10_000 * NS_PER_MS
 """The darkroom has stood still for so long before the trace begins: nothing of its start is left in the windows."""
 
 
@@ -173,17 +174,17 @@ def _play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Played:
     world.run_until(_BEFORE_NS)
     world.runner.ask_again(_BEFORE_NS)
     for at_ms, level in feet.edges:
-        world.room.foot.feed(_BEFORE_NS + at_ms * NS, level == "down")
+        world.room.foot.feed(_BEFORE_NS + at_ms * NS_PER_MS, level == "down")
     for at_ms, lid in feet.lid:
         assert world.room.lid is not None
-        world.room.lid.feed(_BEFORE_NS + at_ms * NS, lid == "shut")
+        world.room.lid.feed(_BEFORE_NS + at_ms * NS_PER_MS, lid == "shut")
     for at_ms, _stop in feet.acts:
-        world.run_until(_BEFORE_NS + at_ms * NS)
+        world.run_until(_BEFORE_NS + at_ms * NS_PER_MS)
         world.stop()
     last = max((at for at, _ in (*feet.edges, *feet.lid)), default=0)
     # the last foot-down may still become a hold, and the last release has to be known
-    decided_ns = (habits.timing.hold_ms + habits.timing.down_window_ms) * NS
-    world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS) + decided_ns)
+    decided_ns = (habits.timing.hold_ms + habits.timing.down_window_ms) * NS_PER_MS
+    world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS_PER_MS) + decided_ns)
     while not _at_rest(world) and world.step_to_next():
         pass
     try:
@@ -242,4 +243,4 @@ def _sheet(record: SheetRecord) -> ReplaySheet:
 
 def _ms(at_ns: int) -> int:
     # a span's edges and a moment of the trace alike: half a millisecond rounds up
-    return (at_ns - _BEFORE_NS + NS // 2) // NS
+    return (at_ns - _BEFORE_NS + NS_PER_MS // 2) // NS_PER_MS

@@ -19,16 +19,16 @@ from controller.foot.effects import Effect, Watchers
 from controller.foot.events import Event
 from controller.foot.places import Dark, Fault, Focus, Light, is_dark
 from controller.foot.snapshot import Facts, day_refused, describe
-from controller.foot.state import NS, Habits, State, must_have_lines
+from controller.foot.state import Habits, State, must_have_lines
 from controller.foot.status import Status
 from controller.recipe.plan import Plan
 from controller.store.entries import Entry, Loaded, Remark, Trouble
 from controller.words import say
-from hardware.clock import Clock
+from hardware.clock import NS_PER_MS, Clock
 from hardware.sounds import Cue
 from hardware.wire import Greeting
 
-DAY_NS: Final = 15 * 60 * 1000 * NS
+DAY_NS: Final = 15 * 60 * 1000 * NS_PER_MS
 """The day face ends by itself after fifteen minutes."""
 
 

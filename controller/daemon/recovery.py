@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from typing import Final
 
 from controller.exposure import lag
-from controller.foot.state import NS, TWELFTH, Given, Habits, Last, Work
+from controller.foot.state import TWELFTH, Given, Habits, Last, Work
 from controller.store.entries import CalledGiven, Closed, Entry, Intent, LightCame, NoLightCame, Started
 from controller.store.records import PartRecord, SheetRecord, StepRecord
 from controller.store.rows import Row
+from hardware.clock import NS_PER_MS
 from hardware.slate import Page, interrupted
 
-_NEARLY_NS: Final = 2 * NS
+_NEARLY_NS: Final = 2 * NS_PER_MS
 _LONG_AGO_NS: Final = -(10**18)
 """Before any boot's monotonic clock began."""
 _UNFINISHED_WHY: Final = "keeper"
@@ -51,7 +52,7 @@ def _outcome(intent: Intent, boot: str, pages: Sequence[Page], now_boot: str, da
             light=intent.light,
             on_ns=intent.start_ns,
             least_ns=0,
-            most_ns=intent.lit_ms * NS,
+            most_ns=intent.lit_ms * NS_PER_MS,
             why=_POWER_WHY,
         )
     if page.id != intent.light:
@@ -187,9 +188,9 @@ def _paper_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int)
     for row in reversed(rows):
         entry = row.entry
         if isinstance(entry, Closed):
-            return (row.at_ns if row.boot == now_boot else now_ns) + wait_ms * NS
+            return (row.at_ns if row.boot == now_boot else now_ns) + wait_ms * NS_PER_MS
         if isinstance(entry, LightCame) and entry.light in checks:
-            return (entry.on_ns + entry.most_ns if row.boot == now_boot else now_ns) + wait_ms * NS
+            return (entry.on_ns + entry.most_ns if row.boot == now_boot else now_ns) + wait_ms * NS_PER_MS
     return 0
 
 

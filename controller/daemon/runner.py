@@ -10,9 +10,10 @@ from controller.daemon.performer import Performer
 from controller.foot.effects import Refuse, Watchers
 from controller.foot.events import Event, FootWire, Its, KeeperCame, KeeperWent, Tick
 from controller.foot.places import Focus, Light
-from controller.foot.state import NS, Foot, State
+from controller.foot.state import Foot, State
 from controller.foot.table import decide, settled
 from controller.foot.turn import Turn
+from hardware.clock import NS_PER_MS
 from hardware.errors import KeeperAway
 from hardware.slate import Interrupted
 from hardware.sounds import Cue
@@ -207,7 +208,7 @@ class Runner:
             self._room_ns = now_ns + self._room_span_ns()
 
     def _room_span_ns(self) -> int:
-        return self.state.habits.timing.lease_ms * NS // _ROOM_LEASES
+        return self.state.habits.timing.lease_ms * NS_PER_MS // _ROOM_LEASES
 
     def _renew_room(self, now_ns: int) -> None:
         """Renew the room light's lease while it is asked for: this thread's own word, and nobody else's."""
@@ -227,4 +228,4 @@ class Runner:
         except KeeperAway:
             self._lease_ns = None
             return
-        self._lease_ns = now_ns + self.state.habits.timing.lease_ms * NS // _LEASES
+        self._lease_ns = now_ns + self.state.habits.timing.lease_ms * NS_PER_MS // _LEASES

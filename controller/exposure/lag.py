@@ -13,8 +13,8 @@ from typing import Final
 
 from controller.errors import Impossible
 from controller.words import say
+from hardware.clock import NS_PER_MS
 
-NS_PER_MS: Final = 1_000_000
 SHORTEST_LIGHT_MS: Final = 200
 """A remainder under this, or under the lag, is never offered as light."""
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from controller.exposure import lag
-from controller.foot.state import NS, Habits, Work
+from controller.foot.state import Habits, Work
 from controller.recipe.plan import Act, Mark, Step
+from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 from hardware.timing import Timing
 from hardware.wire import Beat
@@ -78,7 +79,7 @@ def _counting(lit_ms: int) -> list[Beat]:
 
 def _marks(work: Work, lag_ms: int, lit_ms: int) -> list[Beat]:
     """Return the present step's own cues; a remainder has those still to come, its own warming-up counted once."""
-    passed_ms = work.given[work.index].most_ns // NS
+    passed_ms = work.given[work.index].most_ns // NS_PER_MS
     warming = lag_ms if passed_ms else 0  # what came before has sounded, up to the moment at which it was stopped
     due = ((mark_ms - passed_ms, cue) for mark_ms, cue in _due_ms(work, lag_ms))
     return [Beat(at_ms, cue) for at_ms, cue in due if warming < at_ms < lit_ms]
@@ -107,6 +108,6 @@ def _due_ms(work: Work, lag_ms: int) -> list[tuple[int, Cue]]:
             gone_in = mark
         elif mark.cue == "dodger out":
             held_ms = mark.at_ms - gone_in.at_ms
-            later_ms -= held_ms - lag.planned_full_ns(held_ms, base_ms, lag_ms) // NS
+            later_ms -= held_ms - lag.planned_full_ns(held_ms, base_ms, lag_ms) // NS_PER_MS
         due.append((mark.at_ms + later_ms, Cue(mark.cue)))
     return due

@@ -28,8 +28,9 @@ from controller.foot.places import (
     is_dark,
 )
 from controller.foot.sheet_changes import call_given, close_sheet
-from controller.foot.state import NS, TWELFTH, State
+from controller.foot.state import TWELFTH, State
 from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after
+from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
 
@@ -124,7 +125,7 @@ def ask_close_or_white(turn: Turn, at_ns: int) -> None:
     if turn.state.sheet_open or turn.state.check_begun:
         turn.ask_close(at_ns, place)
     elif turn.state.habits.lid_single_hold and turn.state.lid_open is False and turn.state.habits.sounder:
-        turn.begin_warning(at_ns - turn.state.habits.timing.hold_ms * NS, place)
+        turn.begin_warning(at_ns - turn.state.habits.timing.hold_ms * NS_PER_MS, place)
     else:
         turn.ask_white(at_ns, place)
 
@@ -172,7 +173,7 @@ def hands_done(turn: Turn, at_ns: int) -> None:
 
 def settle(turn: Turn, at_ns: int, undo: ChangeFilter | HandsAsked) -> None:
     """Settle for a moment, with a way back to `undo`."""
-    until = at_ns + turn.state.habits.timing.settle_ms * NS
+    until = at_ns + turn.state.habits.timing.settle_ms * NS_PER_MS
     foot = turn.state.foot
     turn.go(Settling(until, foot.seq, undo, turn.state.filter_in))
     turn.state = replace(turn.state, foot=replace(foot, undo=undo), stop_down=False)
@@ -196,7 +197,7 @@ def back_from_settling(turn: Turn, place: Settling, at_ns: int) -> None:
         turn.say_filter(place.filter_before)
     elif turn.state.work is not None:
         turn.state = replace(turn.state, work=replace(turn.state.work, hands_done=False))
-    turn.go(replace(place.undo, remind_ns=at_ns + CUE_AFTER_MS * NS))
+    turn.go(replace(place.undo, remind_ns=at_ns + CUE_AFTER_MS * NS_PER_MS))
 
 
 def close(turn: Turn, at_ns: int) -> None:
@@ -234,7 +235,7 @@ def answered_yes(yes: Callable[[Turn, int], None]) -> Callable[[Turn, int], None
     def move(turn: Turn, at_ns: int) -> None:
         place = turn.state.place
         assert isinstance(place, AskClose | AskGiven | AskWhite)
-        asked_ns = place.until_ns - turn.state.habits.timing.question_ms * NS
+        asked_ns = place.until_ns - turn.state.habits.timing.question_ms * NS_PER_MS
         # a page may ask when the contact has closed already and is not yet known to be down
         if turn.state.foot.seq != place.seq and turn.state.foot.first_ns >= asked_ns:
             yes(turn, at_ns)
@@ -249,7 +250,7 @@ def warn(turn: Turn, at_ns: int) -> None:
     if turn.state.outstanding is not None:
         turn.say(Cue.WAIT)
     else:
-        turn.begin_warning(at_ns - turn.state.habits.timing.hold_ms * NS, place.back)
+        turn.begin_warning(at_ns - turn.state.habits.timing.hold_ms * NS_PER_MS, place.back)
 
 
 def after_restart(turn: Turn, at_ns: int) -> None:
@@ -267,7 +268,7 @@ def remind(turn: Turn, at_ns: int) -> None:
         turn.say(filter_cue(work.step.filter))
     elif work.step.hands is not None:
         turn.say(hands_after(work.step.hands))
-    turn.go(replace(place, remind_ns=at_ns + turn.state.habits.timing.reminder_ms * NS))
+    turn.go(replace(place, remind_ns=at_ns + turn.state.habits.timing.reminder_ms * NS_PER_MS))
 
 
 def settled(turn: Turn, at_ns: int) -> None:

@@ -9,8 +9,9 @@ from controller.foot.effects import Darken, FileGesture, FileLight, FileNone
 from controller.foot.events import KeeperCame, StoreFailed
 from controller.foot.places import AskClose, AskGiven, AskWhite, Fault, Focus, Gap, Held, LeadIn, Light, WhiteWarning
 from controller.foot.sheet_changes import heard_light
-from controller.foot.state import NS, Foot
+from controller.foot.state import Foot
 from controller.foot.turn import Turn
+from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 from hardware.wire import Cancelled, Dark, Lid, Lit, Refused, Stopped
 
@@ -77,7 +78,7 @@ def _focus_over(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int,
     turn.say_filter("")
     turn.state = replace(turn.state, stop_down=True)
     end_ns = on_ns + most_ns
-    turn.wait_until(end_ns + turn.state.habits.timing.wait_after_stop_ms * NS)
+    turn.wait_until(end_ns + turn.state.habits.timing.wait_after_stop_ms * NS_PER_MS)
     turn.rest(end_ns)
 
 
@@ -86,7 +87,7 @@ def _none(turn: Turn, order: int, why: str, at_ns: int) -> None:
     if why in ("foot", "page") or not isinstance(place, LeadIn | Gap | WhiteWarning) or place.order != order:
         return  # the foot-down or the stop itself says where to go
     turn.say(Cue.NO)
-    turn.wait_until(at_ns + turn.state.habits.timing.wait_after_cancel_ms * NS)
+    turn.wait_until(at_ns + turn.state.habits.timing.wait_after_cancel_ms * NS_PER_MS)
     _stand_back(turn, at_ns)
 
 
@@ -103,7 +104,7 @@ def store_failed(turn: Turn, event: StoreFailed) -> None:
         return
     turn.state = replace(turn.state, outstanding=None)
     turn.say(Cue.NO)
-    turn.wait_until(event.at_ns + turn.state.habits.timing.wait_after_cancel_ms * NS)
+    turn.wait_until(event.at_ns + turn.state.habits.timing.wait_after_cancel_ms * NS_PER_MS)
     _stand_back(turn, event.at_ns)
 
 
@@ -148,5 +149,5 @@ def keeper_came(turn: Turn, event: KeeperCame) -> None:
         _over(turn, order, event.on_ns, event.least_ns, event.most_ns, "keeper")
     elif order is not None:
         turn.do(FileNone(order, "keeper"))
-    turn.wait_until(event.at_ns + turn.state.habits.timing.wait_after_stop_ms * NS)
+    turn.wait_until(event.at_ns + turn.state.habits.timing.wait_after_stop_ms * NS_PER_MS)
     turn.rest(event.at_ns)

@@ -11,8 +11,9 @@ from dataclasses import replace
 from controller.foot.effects import DarkenRoom, FileGesture, FileRoom, LightRoom, Refuse
 from controller.foot.events import SaidRoomLight
 from controller.foot.places import Focus, WhiteWarning, is_dark
-from controller.foot.state import NS, State
+from controller.foot.state import State
 from controller.foot.turn import Turn
+from hardware.clock import NS_PER_MS
 from hardware.wire import FootDown, RoomSwitched
 
 
@@ -57,7 +58,7 @@ def heard(turn: Turn, event: RoomSwitched) -> None:
     else:
         end(turn)
         turn.state = replace(turn.state, room_on=False, room_until_ns=None, room_ended_ns=event.at_ns)
-        turn.wait_until(event.at_ns + state.habits.timing.wait_after_stop_ms * NS)
+        turn.wait_until(event.at_ns + state.habits.timing.wait_after_stop_ms * NS_PER_MS)
     if event.on != state.room_on:
         turn.do(FileRoom(event.on, event.at_ns, event.why))
 
@@ -69,7 +70,7 @@ def pressed(turn: Turn, event: FootDown) -> bool:
         return False
     end(turn)
     turn.state = replace(turn.state, foot=replace(turn.state.foot, spent=True))
-    turn.wait_until(event.at_ns + state.habits.timing.wait_after_stop_ms * NS)
+    turn.wait_until(event.at_ns + state.habits.timing.wait_after_stop_ms * NS_PER_MS)
     turn.do(FileGesture("press", event.first_ns))
     return True
 

@@ -8,12 +8,13 @@ from typing import Literal
 from controller.exposure import lag
 from controller.foot.effects import FileAdded, FileAssumed, FileCalled, FileClosed, FileLeftOut, FileLight, FileStruck
 from controller.foot.places import Fault
-from controller.foot.state import NS, Given, Last, State, Work
+from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
 from controller.recipe.plan import Step
+from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
-_WHOLE_NS = 2 * NS
+_WHOLE_NS = 2 * NS_PER_MS
 """A step short by less than this has had its plan: integer milliseconds round down at each part."""
 
 
@@ -34,7 +35,7 @@ def heard_light(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int,
     end_ns = on_ns + most_ns
     wait_ms = timing.wait_after_plan_ms if why == "complete" else timing.wait_after_stop_ms
     turn.state = replace(state, work=work)
-    turn.wait_until(end_ns + wait_ms * NS)
+    turn.wait_until(end_ns + wait_ms * NS_PER_MS)
     if work.check:
         turn.say(Cue.DONE if why == "complete" else Cue.STOPPED)  # the keeper sounds the ends of steps alone
     if work.check and (why != "complete" or work.finished):
@@ -135,7 +136,7 @@ def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) ->
         "middle": (given.least_ns + given.most_ns) // 2,
     }[which]
     this_light = full - before.most_ns
-    turn.do(FileAssumed(work.last.order, max(0, this_light) + (lag_ms * NS if this_light > 0 else 0)))
+    turn.do(FileAssumed(work.last.order, max(0, this_light) + (lag_ms * NS_PER_MS if this_light > 0 else 0)))
     turn.state = replace(turn.state, work=work.with_given(index, replace(given, least_ns=full, most_ns=full)))
     _stopped(turn, at_ns)
     return True
@@ -162,7 +163,7 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
         return
     if work.check:
         turn.say(Cue.CLOSED)
-        turn.state = replace(state, hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS)
+        turn.state = replace(state, hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS_PER_MS)
         drop_check(turn, at_ns)
         return
     turn.do(FileClosed("complete" if work.finished else "spoiled", by))
@@ -179,6 +180,6 @@ def paper_away_first(state: State, at_ns: int) -> State:
         return state
     return replace(
         state,
-        hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS,
-        room_from_ns=at_ns + state.habits.room_after_close_ms * NS,
+        hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS_PER_MS,
+        room_from_ns=at_ns + state.habits.room_after_close_ms * NS_PER_MS,
     )

@@ -13,8 +13,6 @@ from controller.recipe.plan import Plan, Step
 from controller.words import say
 from hardware.timing import Timing
 
-NS: Final = 1_000_000
-"""Nanoseconds in a millisecond."""
 SOFT: Final = "soft"
 HARD: Final = "hard"
 """The two lamp lines of a head with both, and the filters that it can do without a drawer."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final, Literal
 
 from controller.exposure import lag
-from controller.foot.state import NS, Given, State, Work
+from controller.foot.state import Given, State, Work
 from controller.foot.status import NextStep, StepLine
 from controller.recipe.plan import Act, Step
 from controller.words import say
+from hardware.clock import NS_PER_MS
 
 _VERBS: Final[dict[Act, str]] = {
     Act.BASE: "foot.verb-base",
@@ -89,7 +90,7 @@ def given_ms(step: Step, given: Given, lag_ms: int) -> tuple[int, int]:
 
 def nominal_ms(step: Step, full_ns: int, lag_ms: int) -> int:
     """Return full light of a step as nominal light, in ms."""
-    return (lag.nominal_ns(full_ns, step.base_ms, lag_ms) + NS // 2) // NS
+    return (lag.nominal_ns(full_ns, step.base_ms, lag_ms) + NS_PER_MS // 2) // NS_PER_MS
 
 
 def card_words(step: Step) -> str:

@@ -38,8 +38,9 @@ from controller.foot.places import (
     WhiteWarning,
     is_dark,
 )
-from controller.foot.state import NS, Foot, State
+from controller.foot.state import Foot, State
 from controller.foot.turn import Turn
+from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, RoomSwitched, Stopped
 
@@ -113,7 +114,7 @@ def _down(turn: Turn, event: FootDown) -> None:
         _tick(turn, due)
     foot = turn.state.foot
     timing = turn.state.habits.timing
-    double = foot.released_ns is not None and event.first_ns - foot.released_ns < timing.double_ms * NS
+    double = foot.released_ns is not None and event.first_ns - foot.released_ns < timing.double_ms * NS_PER_MS
     ended_step = event.lit != "" and not isinstance(turn.state.place, Focus) and turn.state.sheet_open
     spent = event.lit != "" and not ended_step
     turn.state = replace(
@@ -130,7 +131,7 @@ def _down(turn: Turn, event: FootDown) -> None:
 
 def _up(turn: Turn, event: FootUp) -> None:
     foot, place = turn.state.foot, turn.state.place
-    short = not foot.held and event.opened_ns - foot.first_ns < turn.state.habits.timing.hold_ms * NS
+    short = not foot.held and event.opened_ns - foot.first_ns < turn.state.habits.timing.hold_ms * NS_PER_MS
     turn.state = replace(
         turn.state, foot=replace(foot, down=False, undo=None, released_ns=event.opened_ns if short else None)
     )
@@ -148,7 +149,7 @@ def _hold(turn: Turn, event: FootHold) -> None:
     turn.do(FileGesture("hold", event.first_ns))
     if foot.spent:
         return
-    hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS
+    hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS_PER_MS
     _undo(turn, hold_ns)
     if event.first_ns < turn.state.hold_from_ns:
         turn.say(Cue.NO)
@@ -213,7 +214,7 @@ def _place_due_ns(state: State) -> int | None:
         case AskClose() | AskGiven() | AskWhite():
             if state.foot.down and state.foot.seq != place.seq:
                 return None  # a contact that closed in time stops the clock until it is read
-            return place.until_ns + state.habits.timing.down_window_ms * NS
+            return place.until_ns + state.habits.timing.down_window_ms * NS_PER_MS
         case _:
             return None
 

@@ -22,8 +22,9 @@ from controller.foot.places import (
     Ready,
     WhiteWarning,
 )
-from controller.foot.state import NS, State
+from controller.foot.state import State
 from controller.recipe.plan import Hands
+from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
 CUE_AFTER_MS = 700
@@ -72,7 +73,7 @@ class Turn:
         if work.finished:
             return Finished()
         step, given = work.step, work.given[work.index]
-        remind_ns = at_ns + CUE_AFTER_MS * NS
+        remind_ns = at_ns + CUE_AFTER_MS * NS_PER_MS
         if step.hands is not None and not work.hands_done and not given.most_ns:
             return HandsAsked(remind_ns)
         if step.filter != self.state.filter_in and self.state.habits.filters == "drawer":
@@ -87,7 +88,7 @@ class Turn:
         assert work is not None
         announced = lead_in_ms(state.habits)
         self.say(first_cue(work))
-        order = self._order_step(from_ns + announced * NS, announced)
+        order = self._order_step(from_ns + announced * NS_PER_MS, announced)
         self.go(LeadIn(order.order, order.start_ns))
 
     def begin_gap(self, dark_ns: int) -> None:
@@ -96,7 +97,7 @@ class Turn:
         assert work is not None
         gap_ms = work.step.gap_ms
         assert gap_ms is not None
-        order = self._order_step(dark_ns + gap_ms * NS, min(gap_ms, lead_in_ms(self.state.habits)), gap_ms)
+        order = self._order_step(dark_ns + gap_ms * NS_PER_MS, min(gap_ms, lead_in_ms(self.state.habits)), gap_ms)
         self.go(Gap(order.order, order.start_ns))
 
     def begin_warning(self, from_ns: int, back: Dark) -> None:
@@ -104,7 +105,7 @@ class Turn:
         timing = self.state.habits.timing
         number, before = self.state.orders + 1, self.state.outstanding
         withdrawn = self.state.withdrawn if before is None else (*self.state.withdrawn, before)
-        start_ns = from_ns + (timing.hold_ms + timing.warning_ms) * NS
+        start_ns = from_ns + (timing.hold_ms + timing.warning_ms) * NS_PER_MS
         self.state = replace(self.state, orders=number, outstanding=number, withdrawn=withdrawn, focus_order=number)
         self.do(
             PlaceOrder(
@@ -123,7 +124,7 @@ class Turn:
     def take_back(self, order: int, at_ns: int) -> None:
         """Cancel a standing order; presses start nothing for a moment."""
         self.do(TakeBack(order))
-        self.wait_until(at_ns + self.state.habits.timing.wait_after_cancel_ms * NS)
+        self.wait_until(at_ns + self.state.habits.timing.wait_after_cancel_ms * NS_PER_MS)
 
     def _order_step(self, start_ns: int, announced_ms: int, gap_ms: int = 0) -> PlaceOrder:
         state, work = self.state, self.state.work
@@ -175,7 +176,7 @@ class Turn:
         self.go(AskWhite(self._until(at_ns), self.state.foot.seq, back))
 
     def _until(self, at_ns: int) -> int:
-        return at_ns + self.state.habits.timing.question_ms * NS
+        return at_ns + self.state.habits.timing.question_ms * NS_PER_MS
 
 
 def hands_after(hands: Hands) -> Cue:

@@ -28,7 +28,7 @@ from controller.store.entries import Entry, LagFound, LampChecked, LampWarmed, P
 from controller.store.rows import Reader
 from controller.store.settings import Settings
 from controller.words import say
-from hardware.clock import Clock
+from hardware.clock import NS_PER_MS, Clock
 from hardware.light_sensor import LightSensor, Reading
 
 
@@ -247,7 +247,7 @@ class LampBench:
                 self._note(PaperTestGiven(long_ms=test.long_ms, pulses=test.pulses, each_ms=test.each_ms))
             case "warm":
                 self._outcome = say("lamp.warmed")
-                self._note(LampWarmed(lit_ms=(spans[-1].dark_ns - spans[0].on_ns) // 1_000_000))
+                self._note(LampWarmed(lit_ms=(spans[-1].dark_ns - spans[0].on_ns) // NS_PER_MS))
             case "sensor" | "reference":
                 self._outcome = say("lamp.weighing")
                 self._due = Due(name, spans)

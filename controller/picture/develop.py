@@ -15,7 +15,7 @@ import numpy as np
 from controller.errors import Impossible
 from controller.model import Frozen
 from controller.picture.doses import Light, Way, light_on, with_focus, with_fog
-from controller.picture.evidence import NS, SheetLights, edges_of, lights_of
+from controller.picture.evidence import SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
 from controller.picture.light import Lamp, Surroundings
 from controller.picture.masks import band_ends, left_over
@@ -25,6 +25,7 @@ from controller.picture.readings import PixelBox, ToneReading, read_tones
 from controller.picture.scene import Scene
 from controller.picture.tray import developed, png_of
 from controller.words import say
+from hardware.clock import NS_PER_MS
 from hardware.practice.log import Entry, FaultSwitched, PaperMoved
 from hardware.practice.meter import Edge, shining
 
@@ -119,7 +120,7 @@ def sheet_light(
 def _came_out(entries: tuple[Entry, ...], first_on: int) -> int:
     """Return when the paper came onto the easel: as logged before its first light, else a moment before that."""
     moves = [entry for entry in entries if isinstance(entry, PaperMoved) and entry.at_ns <= first_on]
-    return moves[-1].at_ns if moves and moves[-1].out else first_on - NS
+    return moves[-1].at_ns if moves and moves[-1].out else first_on - NS_PER_MS
 
 
 def develop_light(light: Light, record: SheetLights, scene: Scene, paper: PracticePaper) -> Developed:

@@ -11,9 +11,6 @@ from typing import Literal, Protocol
 from controller.recipe.plan import Plan, Step
 from hardware.practice.meter import Edge
 
-NS: int = 1_000_000
-"""Nanoseconds in a millisecond."""
-
 
 class Moment(Protocol):
     """A moment on the monotonic clock."""

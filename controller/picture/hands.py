@@ -14,8 +14,9 @@ from pydantic import Field
 
 from controller.exposure.strip_times import CardWay, pulses
 from controller.model import Frozen
-from controller.picture.evidence import NS, SheetLights, lights_of
+from controller.picture.evidence import SheetLights, lights_of
 from controller.recipe.plan import Act, Hands, Step, StripPlan
+from hardware.clock import NS_PER_MS
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, NegativeMoved, OpalMoved
 
 OFF_THE_PAPER: Final = -1
@@ -117,21 +118,21 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
     given: dict[int, int] = {}
     nexts = [*(on for _, on, _ in lights[1:]), None]
     for (step, on, off), following in zip(lights, nexts, strict=True):
-        before = on - NS
+        before = on - NS_PER_MS
         entries.append(FilterPlaced(before, dict(slips.filters_left).get(step.number, step.filter)))
         entries += _carrier(step, before)
         done_ns = given.get(step.number, 0)
         given[step.number] = done_ns + off - on
-        away = off + AFTER_DARK_MS * NS
+        away = off + AFTER_DARK_MS * NS_PER_MS
         if following is not None:
-            away = min(away, following - 2 * NS)
+            away = min(away, following - 2 * NS_PER_MS)
         # the card lies in its first place before any light
         early = bool(banded) and step.number == banded[0].number and step.act is Act.BAND
         moves: Iterator[_Tool] = iter(())
         match step.act:
             case Act.BAND | Act.LONG if strip:
                 moves = _card(
-                    way, places.get(step.number, ()), on, off, done_ns, 0 if early else slips.card_late_ms * NS
+                    way, places.get(step.number, ()), on, off, done_ns, 0 if early else slips.card_late_ms * NS_PER_MS
                 )
             case Act.PART if step.area not in slips.forgotten:
                 moves = _tool(step.area, "dodge", on, away, slips.dodger_late_ms)
@@ -163,8 +164,8 @@ def _carrier(step: Step, before: int) -> tuple[Entry, ...]:
 
 
 def _tool(area: str, act: str, on: int, away: int, late_ms: int) -> Iterator[_Tool]:
-    yield DodgerMoved(on + late_ms * NS, area, act, inside=True)
-    yield DodgerMoved(max(away, on + late_ms * NS), area, act, inside=False)
+    yield DodgerMoved(on + late_ms * NS_PER_MS, area, act, inside=True)
+    yield DodgerMoved(max(away, on + late_ms * NS_PER_MS), area, act, inside=False)
 
 
 def _running(step: Step, on: int, off: int, done_ns: int, away: int, slips: Slips) -> Iterator[_Tool]:
@@ -173,11 +174,11 @@ def _running(step: Step, on: int, off: int, done_ns: int, away: int, slips: Slip
         if mark.area in slips.forgotten:
             continue
         inside = mark.cue == "dodger in"
-        at = on + mark.at_ms * NS - done_ns
+        at = on + mark.at_ms * NS_PER_MS - done_ns
         if at >= on:
-            at += slips.dodger_late_ms * NS
+            at += slips.dodger_late_ms * NS_PER_MS
         if at < off:
-            yield DodgerMoved(max(at, on - NS), mark.area, "dodge", inside=inside)
+            yield DodgerMoved(max(at, on - NS_PER_MS), mark.area, "dodge", inside=inside)
     for area in {mark.area for mark in step.marks} - set(slips.forgotten):
         yield DodgerMoved(away, area, "dodge", inside=False)
 
@@ -198,9 +199,9 @@ def _card_places(strip: StripPlan, way: CardWay, steps: Sequence[Step]) -> dict[
 def _card(way: CardWay, places: _Places, on: int, off: int, done_ns: int, late_ns: int) -> Iterator[_Tool]:
     """Move the card through its places in one light; the first light's first place is taken before any light."""
     for at_ms, place in places:
-        at = on + at_ms * NS - done_ns
+        at = on + at_ms * NS_PER_MS - done_ns
         if at < off:
-            yield CardMoved(at + late_ns if at >= on else on - NS, way, place)
+            yield CardMoved(at + late_ns if at >= on else on - NS_PER_MS, way, place)
 
 
 def spans_between(moments: Iterable[int]) -> tuple[tuple[int, int], ...]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import Literal
 
 from controller.exposure import lag
 from controller.recipe.plan import Step
@@ -31,8 +31,7 @@ from controller.store.entries import (
 )
 from controller.store.records import PartRecord, SheetRecord, StepRecord, When
 from controller.store.rows import Row
-
-NS_PER_MS: Final = 1_000_000
+from hardware.clock import NS_PER_MS
 
 
 @dataclass(slots=True)

@@ -19,10 +19,11 @@ from controller.foot import sheet_changes as sheet_moves
 from controller.foot import table as pedal
 from controller.foot import turn
 from controller.foot.places import AskWhite, Ready
-from controller.foot.state import NS, State, Work
+from controller.foot.state import State, Work
 from controller.foot.table import Rule
 from controller.foot.turn import Turn
 from controller.store.entries import Intent, LightCame
+from hardware.clock import NS_PER_MS
 from hardware.keeper import keeper
 from hardware.keeper.debounce import Debounce, Hold
 from hardware.keeper.keeper import Keeper
@@ -96,7 +97,7 @@ Patch = pytest.MonkeyPatch
 
 def one_hold_is_enough(patch: Patch) -> None:
     def ask_white(self: Turn, at_ns: int, back: Any) -> None:
-        self.begin_warning(at_ns - self.state.habits.timing.hold_ms * NS, back)
+        self.begin_warning(at_ns - self.state.habits.timing.hold_ms * NS_PER_MS, back)
 
     patch.setattr(Turn, "ask_white", ask_white)
 

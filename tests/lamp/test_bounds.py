@@ -5,7 +5,8 @@ from __future__ import annotations
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from controller.exposure.lag import NS_PER_MS, bounds_ms
+from controller.exposure.lag import bounds_ms
+from hardware.clock import NS_PER_MS
 
 SPANS = st.integers(0, 900_000 * NS_PER_MS)
 

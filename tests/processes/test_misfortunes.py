@@ -17,8 +17,8 @@ from tools.feet import MS
 
 from controller.errors import StoreTrouble
 from controller.foot import acts
-from controller.foot.state import NS
 from controller.store.entries import FootRow, Intent, LightCame, Remark
+from hardware.clock import NS_PER_MS
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 
@@ -107,7 +107,7 @@ def test_a_keeper_killed_in_a_light_leaves_the_truth_between_least_and_most(tmp_
             killed = time.monotonic_ns()
             os.kill(keeper(darkroom), signal.SIGKILL)
             off = dark(darkroom.room)
-            assert off - killed < NS * 1000
+            assert off - killed < NS_PER_MS * 1000
             status = darkroom.wait_for("held")
             came = until(lambda: darkroom.rows()[-1] and _last_light(darkroom), 3)
             on = darkroom.room.edges()[-2].at_ns

@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tools.history import HOUR_NS, NS_PER_MS, FakeWall, Pages, came, intent, plan, step, strip, whole_sheet
+from tools.history import HOUR_NS, FakeWall, Pages, came, intent, plan, step, strip, whole_sheet
 
 from controller.errors import NotThere
 from controller.exposure import lag
@@ -34,7 +34,7 @@ from controller.store.journal import Journal
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
 from controller.store.sessions import sessions, threads
-from hardware.clock import ManualClock
+from hardware.clock import NS_PER_MS, ManualClock
 
 
 def record_of(*entries: Entry) -> SheetRecord:

@@ -10,8 +10,8 @@ from controller.recipe.plan import Act, Plan, Step, StripPlan
 from controller.store.entries import Closed, Entry, Intent, LightCame, NoLightCame, SheetPlanned
 from controller.store.journal import Stamp
 from controller.store.rows import Row
+from hardware.clock import NS_PER_MS
 
-NS_PER_MS = 1_000_000
 HOUR_NS = 3_600_000_000_000
 EVENING = datetime(2025, 3, 1, 19, 0, tzinfo=UTC)
 

@@ -13,6 +13,7 @@ from flask import Blueprint, Flask, Response, current_app, request
 from jinja2 import Environment
 
 from controller.words import say
+from hardware.clock import NS_PER_MS
 from webui.frame.context import desk, now, room
 from webui.frame.device import Device, device, token
 from webui.frame.guard import signature
@@ -118,7 +119,7 @@ def word_of(status: Status, of: Desk, painter: Painter, looker: Looker) -> dict[
         "run": painter.run,
         "number": status.number,
         "place": status.place,
-        "day_ms": left_ns // 1_000_000,
+        "day_ms": left_ns // NS_PER_MS,
         "lit": status.lit is not None,
         "stop": status.stop_possible,
         "line": lit_line(status),

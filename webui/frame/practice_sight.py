@@ -6,6 +6,7 @@ import threading
 from typing import TYPE_CHECKING, Any
 
 from controller.words import say, say_many
+from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue, notes
 
 if TYPE_CHECKING:
@@ -112,6 +113,6 @@ def _cue(cue: Heard) -> dict[str, Any]:
     return {
         "number": cue.number,
         "words": words_of(cue.cue, cue.count),
-        "at_ms": cue.at_ns // 1_000_000,
+        "at_ms": cue.at_ns // NS_PER_MS,
         "notes": notes_of(cue.cue, cue.count),
     }

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from flask import Blueprint, g, render_template
 
 from controller.words import say
+from hardware.clock import NS_PER_MS
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
 from webui.pages.practice_prints import tray
@@ -124,7 +125,7 @@ def _presses(record: SheetRecord) -> tuple[Press, ...]:
         counted = foot.gesture != "wait"
         inside = next(((on, number) for on, off, number in lights if on <= foot.at_ns <= off), None)
         if inside:
-            found.append(Press(inside[1], (foot.at_ns - inside[0]) // 1_000_000, counted))
+            found.append(Press(inside[1], (foot.at_ns - inside[0]) // NS_PER_MS, counted))
         else:
             last = max((number for *_, number in lights), default=0)
             found.append(Press(next((n for on, _, n in lights if on > foot.at_ns), last + 1), None, counted))
