@@ -8,8 +8,8 @@ from typing import Final, Literal
 from controller.daemon.world import World
 from controller.errors import Impossible
 from controller.foot.places import Ready, is_dark
+from controller.foot.snapshot import seconds
 from controller.foot.state import Habits, State, Work
-from controller.foot.step_lines import seconds
 from controller.model import Frozen
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.foot_trace import FeetTrace
@@ -162,7 +162,7 @@ def play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Replay:
 
 def _play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Played:
     filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter
-    state = State(Ready(), habits, Work.fresh(1, plan), filter_in=filter_in, sheets=1, stop_down=False)
+    state = State(Ready(), habits, Work.fresh(plan), filter_in=filter_in, run="v", stop_down=False)
     journals: list[Journal] = []
 
     def journal(clock: object) -> Journal:

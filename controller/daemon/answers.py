@@ -1,35 +1,29 @@
-"""What pages ask of the runner, answered on the runner's thread, and the snapshots it hangs up after each change."""
+"""What pages ask of the runner, answered on its thread, and the snapshots published after each change."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Final, Literal
+from typing import Literal
 
 from controller.daemon.library import Library
 from controller.daemon.publish import Snapshots, Troubles
 from controller.daemon.runner import Runner
 from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
-from controller.foot import effects as do
-from controller.foot import events as told
-from controller.foot.act_events import event_of
 from controller.foot.acts import Act
-from controller.foot.effects import Effect, Watchers
-from controller.foot.events import Event
-from controller.foot.places import Dark, Fault, Focus, Light, is_dark
-from controller.foot.snapshot import Facts, day_refused, describe
+from controller.foot.effects import Effect, Watchers, filed
+from controller.foot.events import Asked, Chosen, Event
+from controller.foot.places import Dark, Fault, Light, is_dark
+from controller.foot.snapshot import Facts, describe, refused
 from controller.foot.state import Habits, State, must_have_lines
 from controller.foot.status import Status
 from controller.recipe.plan import Plan
-from controller.store.entries import Entry, Loaded, Remark, Trouble
+from controller.store.entries import Closed, Entry, Remark, Trouble
 from controller.words import say
-from hardware.clock import NS_PER_MS, Clock
+from hardware.clock import Clock
 from hardware.sounds import Cue
 from hardware.wire import Greeting
-
-DAY_NS: Final = 15 * 60 * 1000 * NS_PER_MS
-"""The day face ends by itself after fifteen minutes."""
 
 
 class Answers:
@@ -56,10 +50,10 @@ class Answers:
 
     def watchers(self) -> Watchers:
         """Return what the runner tells: changes, cues, troubles, greetings."""
-        return Watchers(self._changed, self._snapshots.hear, self.trouble, self.lost, self.greeted)
+        return Watchers(self._changed, self._snapshots.note_cue, self.trouble, self.lost, self.greeted)
 
     def begin(self, *, practice: bool, greeting: Greeting, opened_ns: int | None) -> None:
-        """Hang up the first snapshot."""
+        """Publish the first snapshot."""
         self._facts = replace(self._facts, practice=practice)
         self.opened_ns = opened_ns
         self.greeted(greeting)
@@ -75,28 +69,12 @@ class Answers:
         if isinstance(act, acts.WriteRemark):
             return self.note(Remark(sheet=act.sheet, text=act.text))
         self.check(number)
-        now_ns = self._clock.now_ns()
-        match act:
-            case acts.Load():
-                self._load(self._library.plan(act.source, act.version), now_ns)
-            case acts.PutDown():
-                self._take(told.Chosen(None, now_ns))
-                self._file(Loaded(source="", version=0, title=""))
-            case acts.PaperAway():
-                self._paper_away(now_ns)
-            case acts.PaperOut():
-                self._end_day()
-            case acts.RoomLightOn() if not self._is_day(now_ns):
-                raise WrongMoment(say("wiring.room-day"))
-            case acts.RoomLightOn():
-                self._facts = replace(self._facts, room_said="")
-                self._take(told.SaidRoomLight(now_ns, self._facts.day_until_ns))
-            case acts.RoomLightOff():
-                self._take(told.SaidRoomLight(now_ns, None))
-            case acts.AskFocus() if not self._is_day(now_ns):
-                raise WrongMoment(say("foot.not-now"))
-            case _:
-                self._take(event_of(act, self._runner.state, now_ns))
+        if isinstance(act, acts.Load):
+            self._load(self._library.plan(act.source, act.version))
+        elif isinstance(act, acts.PutDown):
+            self._take(Chosen(None, self._clock.now_ns()))
+        else:
+            self._take(Asked(act, self._clock.now_ns()))
         return self.publish()
 
     def check(self, number: int) -> None:
@@ -106,20 +84,19 @@ class Answers:
 
     def note(self, entry: Entry) -> Status:
         """File a row of the page's: a remark, a pick."""
-        self._file(entry)
+        self._runner.note(entry)
         return self.publish()
 
     def load_check(self, plan: Plan, number: int) -> Status:
         """Load a check of the lamp, on the day face only; raises `WrongMoment`."""
         self.check(number)
-        now_ns = self._clock.now_ns()
-        if not self._is_day(now_ns):
+        if self._runner.state.day_until_ns is None:
             raise WrongMoment(say("lamp.day-first"))
-        self._take(told.Chosen(plan, now_ns))
+        self._take(Chosen(plan, self._clock.now_ns()))
         return self.publish()
 
     def alarm(self) -> Status:
-        """Sound the alarm, and hang up what is said with it."""
+        """Sound the alarm, and publish what is said with it."""
         self._runner.sound(Cue.ALARM)
         return self.publish()
 
@@ -150,64 +127,28 @@ class Answers:
         self._runner.ask_again(self._clock.now_ns())
         return self.publish()
 
-    def look_at_day(self) -> Status:
-        """End the day face where its time is over."""
-        if not self._is_day(self._clock.now_ns()):
-            self._end_day()
-        return self.publish()
-
-    def _end_day(self) -> None:
-        """End the day face, and with it the room light."""
-        self._facts = replace(self._facts, day_until_ns=None)
-        if self._runner.state.room_until_ns is not None:
-            self._take(told.SaidRoomLight(self._clock.now_ns(), None))
-
-    def _is_day(self, now_ns: int) -> bool:
-        until = self._facts.day_until_ns
-        return until is not None and now_ns < until
-
     def _take(self, event: Event) -> None:
-        refused = self._runner.take(event, self._clock.now_ns())
-        if refused is not None:
-            work = self._runner.state.work
-            step = 0 if work is None else work.step.number
-            raise WrongMoment(say(refused, step=step))
+        why = self._runner.take(event, self._clock.now_ns())
+        if why is not None:
+            raise WrongMoment(refused(self._runner.state, why))
 
-    def _load(self, plan: Plan, now_ns: int) -> None:
+    def _load(self, plan: Plan) -> None:
         must_have_lines(plan, self._runner.state.habits)
-        self._take(told.Chosen(plan, now_ns))
+        self._take(Chosen(plan, self._clock.now_ns()))
         self._waiting_plan = None
         self._library.used(plan.source)
-        self._file(Loaded(source=plan.source, version=plan.version, title=plan.title))
-
-    def _paper_away(self, now_ns: int) -> None:
-        why = day_refused(self._runner.state, self._facts)
-        if why:
-            raise WrongMoment(why)
-        self._facts = replace(self._facts, day_until_ns=now_ns + DAY_NS)
-
-    def _file(self, entry: Entry) -> None:
-        self._runner.performer.note(entry, lit=isinstance(self._runner.state.place, Light | Focus))
 
     # ---- what the runner tells
 
     def _changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
         if after.sheet_open and self.opened_ns is None:
             self.opened_ns = self._clock.now_ns()
-        if any(isinstance(effect, do.FileClosed) for effect in wanted):
+        if filed(wanted, Closed):
             self.opened_ns = None
-            closed = say("foot.closed", number=self._runner.performer.number - 1)
-            self._facts = replace(self._facts, closed=closed)
-        for effect in wanted:
-            if isinstance(effect, do.FileRoom) and not effect.on:
-                said = say(_ROOM_ENDED[effect.why]) if effect.why in _ROOM_ENDED else ""
-                self._facts = replace(self._facts, room_said=said)
         if isinstance(before.place, Fault) and not isinstance(after.place, Fault):
             self._troubles.mended_by_foot()
         if isinstance(after.place, Light):
             self._troubles.mended_by_light()
-        if day_refused(after, self._facts):
-            self._facts = replace(self._facts, day_until_ns=None)
         if (before.sheet_open or not isinstance(before.place, Dark)) and not after.sheet_open and is_dark(after.place):
             self._later(self._between)
         self.publish()
@@ -219,8 +160,7 @@ class Answers:
             return
         plan, self._waiting_plan = self._waiting_plan, None
         if plan is not None:
-            self._runner.take(told.Chosen(plan, self._clock.now_ns(), again=True), self._clock.now_ns())
-            self._file(Loaded(source=plan.source, version=plan.version, title=plan.title))
+            self._runner.take(Chosen(plan, self._clock.now_ns(), again=True), self._clock.now_ns())
         self._between_sheets()
         self.publish()
 
@@ -241,22 +181,13 @@ class Answers:
     def trouble(self, what: str) -> None:
         """Show a trouble, by its key or in its own words, until it is mended or five newer ones have come."""
         self._troubles.add(what)
-        self._file(Trouble(sheet=self._runner.performer.sheet, what=what))
+        self._runner.note(Trouble(sheet=self._runner.state.sheet, what=what))
         self.publish()
 
     def publish(self) -> Status:
-        """Hang up a snapshot of how things stand, and return it."""
-        state, performer = self._runner.state, self._runner.performer
-        standing = performer.standing(state.orders)
-        last = state.work.last if state.work else None
-        facts = replace(
-            self._facts,
-            sheet=performer.sheet,
-            sheet_number=performer.number,
-            lit_ms=standing.lit_ms if standing else 0,
-            troubles=tuple(self._sentences(state)),
-            doubt_light=performer.id_of(last.order) if last else "",
-        )
+        """Publish a snapshot of how things stand, and return it."""
+        state = self._runner.state
+        facts = replace(self._facts, troubles=tuple(self._sentences(state)))
         return self._snapshots.publish(describe(state, facts, self._clock.now_ns()))
 
     def _sentences(self, state: State) -> list[str]:
@@ -265,17 +196,7 @@ class Answers:
             sentences.append(say("foot.trouble-sounder"))
         if not self._facts.realtime and self._facts.keeper == "ready":
             sentences.append(say("foot.trouble-realtime"))
-        if self._runner.performer.store_trouble:
-            sentences.append(self._runner.performer.store_trouble)
+        if self._runner.store_trouble:
+            sentences.append(self._runner.store_trouble)
         sentences.extend(self.more_troubles())
         return sentences
-
-
-_ROOM_ENDED: Final = {
-    "foot": "wiring.room-ended-foot",
-    "lid": "wiring.room-ended-lid",
-    "page": "wiring.room-ended-page",
-    "lease": "wiring.room-ended-fault",
-    "keeper": "wiring.room-ended-fault",
-    "fault": "wiring.room-ended-fault",
-}

@@ -32,10 +32,11 @@ from controller.daemon.recovery import (
     reopen,
     room_from_ns,
 )
-from controller.daemon.runner import Came, Runner, Went
+from controller.daemon.runner import Runner
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.ways import HouseWays, sensor_of
 from controller.errors import NotThere
+from controller.foot.events import KeeperWent
 from controller.foot.places import AfterRestart, Fault, NothingChosen
 from controller.foot.state import Habits, State, Work, must_have_lines
 from controller.lamp.bench import LampBench
@@ -53,8 +54,7 @@ from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
 from hardware.practice.room import PracticeRoom
 from hardware.tether.child import KeeperConfig
-from hardware.tether.tether import Event as TetherEvent
-from hardware.tether.tether import KeeperBack, KeeperLost, Tether
+from hardware.tether.tether import Tether
 from hardware.timing import Timing
 from hardware.wire import Greeting
 from hardware.wiring import Wiring
@@ -122,7 +122,7 @@ class House:
         self._inbox = Inbox(self._clock, self._broken)
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
         self._leaving.callback(self._inbox.close)
-        tether = Tether(self._config(), self._heard)
+        tether = Tether(self._config(), self._inbox.put)
         greeting = tether.start()
         self._pipe.tether = tether
         self._leaving.callback(self._let_keeper_go)
@@ -171,14 +171,17 @@ class House:
         habits = replace(self._habits(), sounder="sounder" in greeting.features)
         work, place = self._first_work(reopened, habits)
         lid_open = False if "lid" in greeting.features else None
-        state = State(place, habits, work, sheets=1, lid_open=lid_open, room_from_ns=self._room_from_ns)
-        state = replace(state, hold_from_ns=self._hold_from_ns)
-        number = reopened.number if reopened else self._number
-        performer = Performer(self._pipe, self._journal, run=new_id(), number=number)
-        if reopened is not None:
-            performer.adopt_sheet(1, reopened.sheet)
-            performer.adopt_order(0, reopened.last_light)
-        self._runner = Runner(state, performer)
+        state = State(
+            place,
+            habits,
+            work,
+            run=new_id(),
+            number=reopened.number if reopened else self._number,
+            lid_open=lid_open,
+            hold_from_ns=self._hold_from_ns,
+            room_from_ns=self._room_from_ns,
+        )
+        self._runner = Runner(state, Performer(self._pipe, self._journal))
         self._answers = Answers(
             self._runner, self._snapshots, self._library, self._clock, self._inbox.call, self._between_sheets
         )
@@ -221,7 +224,7 @@ class House:
             try:
                 plan = self._library.plan(last.source)
                 must_have_lines(plan, habits)
-                return Work.fresh(1, plan), NothingChosen()
+                return Work.fresh(plan), NothingChosen()
             except (NotThere, ValueError) as gone:
                 _log.info("what was loaded last cannot be loaded again: %s", gone)
         return None, NothingChosen()
@@ -254,19 +257,6 @@ class House:
 
     def _tell(self, words: str) -> None:
         self._inbox.call(lambda: self._answers.trouble(words))
-
-    # ---- the keeper's words
-
-    def _heard(self, event: TetherEvent) -> None:
-        match event:
-            case KeeperLost():
-                self._inbox.put(Went(event.at_ns, event.why))
-            case KeeperBack():
-                if event.slate_event is not None:
-                    self._inbox.put(event.slate_event)
-                self._inbox.put(Came(event.greeting, event.interrupted))
-            case _:
-                self._inbox.put(event)
 
     def _broken(self, problem: Exception) -> None:
         self._pipe.stop("fault")
@@ -326,12 +316,12 @@ class House:
             old, self._pipe.tether = self._pipe.tether, None
             if old is not None:
                 old.close()
-            tether = Tether(self._config(), self._heard)
+            tether = Tether(self._config(), self._inbox.put)
             try:
                 tether.start()
             except KeeperAway as problem:
                 _log.error("no keeper comes up with the changed settings: %s", problem)
-                self._inbox.put(Went(self._clock.now_ns(), "fault"))
+                self._inbox.put(KeeperWent(self._clock.now_ns(), "fault"))
                 return
             self._pipe.tether = tether
         self._answers.take_over(replace(wanted, sounder=have.sounder))

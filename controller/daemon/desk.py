@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from contextlib import suppress
 from typing import Any, Final, Literal
 
 from controller.carry.desk import CarryDesk
@@ -34,8 +33,6 @@ from controller.store.shelf import Kept
 from controller.words import say
 
 _log = logging.getLogger(__name__)
-_GLANCE_S: Final = 0.5
-"""So long who only looks waits for the runner."""
 
 
 class Darkroom(House):
@@ -55,16 +52,13 @@ class Darkroom(House):
 
     def _fresh(self, status: Status) -> Status:
         now_ns = self._clock.now_ns()
-        if status.day_until_ns is not None and now_ns > status.day_until_ns:
-            with suppress(KeeperGone):  # who looks takes a day that is over for none
-                status = self._inbox.ask(self._answers.look_at_day, _GLANCE_S)
         opened_ns = self._answers.opened_ns
         left = None if opened_ns is None else safe_left_s(opened_ns, now_ns, self._settings.safe_minutes)
         return status.model_copy(update={"at_ns": now_ns, "safe_left_s": left})
 
     def heard(self, after: int) -> tuple[Heard, ...]:
         """Return the cues sounded since cue number `after`, at most the last hundred."""
-        return self._snapshots.heard(after)
+        return self._snapshots.cues(after)
 
     def now_ns(self) -> int:
         """Return the daemon's monotonic now."""

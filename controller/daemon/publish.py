@@ -1,4 +1,4 @@
-"""The board where the runner hangs the latest snapshot, for any thread to read or wait at."""
+"""The latest snapshot and the troubles it tells of, for any thread to read or wait for."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class Snapshots:
         self._cue = 0
 
     def publish(self, status: Status) -> Status:
-        """Hang up a snapshot and return it with its number; one that says nothing new is dropped."""
+        """Publish a snapshot and return it with its number; one that says nothing new is dropped."""
         with self._turn:
             old = self._status
             if old is not None and old == status.model_copy(update={"number": old.number, "at_ns": old.at_ns}):
@@ -49,14 +49,14 @@ class Snapshots:
             self._turn.wait_for(lambda: self._status is not None and self._status.number > after, timeout_s)
         return self.latest()
 
-    def hear(self, sounded: Sounded) -> None:
+    def note_cue(self, sounded: Sounded) -> None:
         """Note a cue."""
         with self._turn:
             self._cue += 1
             self._cues.append(Heard(number=self._cue, cue=sounded.cue, count=sounded.count, at_ns=sounded.at_ns))
             self._turn.notify_all()
 
-    def heard(self, after: int) -> tuple[Heard, ...]:
+    def cues(self, after: int) -> tuple[Heard, ...]:
         """Return the cues sounded since cue number `after`, at most the last hundred."""
         with self._turn:
             return tuple(cue for cue in self._cues if cue.number > after)

@@ -101,12 +101,10 @@ def _short(step: StepRecord, lag_ms: int) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Reopened:
-    """A sheet that was found open: its work, as the grammar has it, and the id of its last light."""
+    """A sheet that was found open: its work, as the grammar has it, its number, and when it had its first light."""
 
     work: Work
-    sheet: str
     number: int
-    last_light: str
     opened_ns: int
 
 
@@ -118,22 +116,14 @@ def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
     """
     steps = tuple(step.step for step in record.steps)
     given = tuple(_given(step, lag_ms) for step in record.steps)
-    work = Work(sheet=1, plan=record.plan, steps=steps, given=given, open=True)
     parts = [(index, part) for index, step in enumerate(record.steps) for part in step.parts if not part.struck]
-    last_light = ""
+    last = None
     if parts:
         index, part = max(parts, key=lambda pair: pair[1].came.row)
-        last_light = part.light
-        work = Work(
-            sheet=1,
-            plan=record.plan,
-            steps=steps,
-            given=given,
-            open=True,
-            last=Last(0, index, _before(given[index], part)),
-        )
+        last = Last(part.light, index, _before(given[index], part))
+    work = Work(record.plan, steps, given, sheet=record.id, open=True, last=last)
     opened_ns = record.opened.at_ns if record.opened.boot == now_boot else _LONG_AGO_NS
-    return Reopened(work.moved_on(), record.id, record.number, last_light, opened_ns)
+    return Reopened(work.moved_on(), record.number, opened_ns)
 
 
 def _given(step: StepRecord, lag_ms: int) -> Given:

@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, TypeAlias
 
 from controller.daemon.performer import Performer
 from controller.foot.effects import Refuse, Watchers
-from controller.foot.events import Event, FootWire, Its, KeeperCame, KeeperWent, Tick
+from controller.foot.events import Event, FootWire, KeeperCame, KeeperWent, Tick
+from controller.foot.legal_acts import changes_ns
 from controller.foot.places import Focus, Light
 from controller.foot.state import Foot, State
 from controller.foot.table import decide, settled
 from controller.foot.turn import Turn
+from controller.model import new_id
+from controller.store.entries import Entry
 from hardware.clock import NS_PER_MS
 from hardware.errors import KeeperAway
-from hardware.slate import Interrupted
 from hardware.sounds import Cue
+from hardware.tether.tether import KeeperBack, KeeperLost
 from hardware.wire import (
     Accepted,
-    Cancelled,
-    Dark,
     FromKeeper,
     Greeting,
     Lease,
-    Lit,
     Reason,
     Refused,
     RoomLight,
@@ -52,44 +53,39 @@ _TOLD: Final = {
 """Why a press brought no light, where the foot cannot know and the page should say."""
 
 
-@dataclass(frozen=True, slots=True)
-class Came:
-    """The keeper answers (again): its greeting, and what its forerunner left lit."""
-
-    greeting: Greeting
-    interrupted: Interrupted | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Went:
-    """The keeper is gone."""
-
-    at_ns: int
-    why: str
-
-
-Word: TypeAlias = FromKeeper | Came | Went | Event
+Word: TypeAlias = FromKeeper | KeeperLost | KeeperBack | Event
 
 
 class Runner:
     """The one owner of the grammar's state. Every method runs on one thread, or in virtual time."""
 
-    def __init__(self, state: State, performer: Performer, watchers: Watchers | None = None) -> None:
-        self.state = state
-        self.performer = performer
+    def __init__(
+        self,
+        state: State,
+        performer: Performer,
+        watchers: Watchers | None = None,
+        make_id: Callable[[], str] = new_id,
+    ) -> None:
+        self._performer, self._make_id = performer, make_id
         self.watchers = watchers or Watchers()
         self._lease_ns: int | None = None
         self._room_ns: int | None = None
         self._wants_sheet = False
         self._told_open: bool | None = None
         self._retry_ns: int | None = None
-        performer.follow(state)
+        self._offered_ns = 0
+        """What is offered to pages has been told as it is since then."""
+        self.state = self._named(state)
 
     def take(self, word: Word, now_ns: int) -> str | None:
-        """Take one word in and do what follows from it; return a refusal's key where the page is refused."""
+        """Take one word in and do what follows from it; return a refusal's key where the page is refused.
+
+        Raises:
+            Impossible: the page asked for one more burn that cannot be given; nothing has changed.
+        """
         match word:
             case Sounded():
-                self.watchers.heard(word)
+                self.watchers.sounded(word)
             case Trouble():
                 if word.what == What.SOUNDER:
                     self.change_habits(sounder=False)
@@ -100,27 +96,31 @@ class Runner:
                 self.forget_foot()  # it counts from 0, whatever the last words of another one were
                 self.meet(word)
                 self.watchers.greeted(word)
-            case Came():
-                self._came(word, now_ns)
-            case Went():
+            case KeeperLost():
+                return self.take(KeeperWent(word.at_ns, word.why), now_ns)
+            case KeeperBack():
+                if word.slate_event is not None:
+                    self.take(word.slate_event, now_ns)
+                return self.take(KeeperCame(word.greeting, word.interrupted), now_ns)
+            case KeeperWent():
                 self.watchers.lost(word.why)
-                return self._step(KeeperWent(word.at_ns), now_ns)
+                return self._step(word, now_ns)
+            case KeeperCame():
+                self.meet(word.greeting)
+                self.watchers.greeted(word.greeting)
+                return self._step(word, now_ns)
             case Accepted():
                 pass
-            case Lit() | Dark() | Cancelled() | Refused():
+            case _:
                 if isinstance(word, Refused) and word.reason in _TOLD:
                     self.watchers.trouble(_TOLD[word.reason])
-                number = self.performer.number_of(word.id)
-                if number is not None:
-                    self._step(Its(number, word), now_ns)
-            case _:
                 return self._step(word, now_ns)
         return None
 
     def due_ns(self) -> int | None:
         """Return when `advance` has something to do if nothing comes before."""
         retry_ns = None if isinstance(self.state.place, Light | Focus) else self._retry_ns
-        dues = (self.state.due_ns, self._lease_ns, self._room_ns, retry_ns)
+        dues = (self.state.due_ns, self._lease_ns, self._room_ns, retry_ns, changes_ns(self.state, self._offered_ns))
         return min((due for due in dues if due is not None), default=None)
 
     def advance(self, now_ns: int) -> None:
@@ -132,8 +132,12 @@ class Runner:
         if self._room_ns is not None and self._room_ns <= now_ns:
             self._renew_room(now_ns)
         if self._retry_ns is not None and self._retry_ns <= now_ns and not isinstance(self.state.place, Light | Focus):
-            self.performer.file()
-            self._retry_ns = now_ns + _RETRY_NS if self.performer.unfiled else None
+            self._performer.file()
+            self._retry_ns = now_ns + _RETRY_NS if self._performer.unfiled else None
+            self.watchers.changed(self.state, self.state, ())
+        offered_ns = changes_ns(self.state, self._offered_ns)
+        if offered_ns is not None and offered_ns <= now_ns:
+            self._offered_ns = now_ns
             self.watchers.changed(self.state, self.state, ())
 
     def ask_again(self, now_ns: int) -> None:
@@ -141,12 +145,20 @@ class Runner:
         turn = Turn(self.state)
         turn.rest(now_ns)
         self.state = settled(turn.state)
-        self.performer.follow(self.state)
+
+    def note(self, entry: Entry) -> None:
+        """File an entry that is nobody's effect, such as a remark; it waits where a light is on."""
+        self._performer.note(entry, lit=isinstance(self.state.place, Light | Focus))
+
+    @property
+    def store_trouble(self) -> str:
+        """What keeps rows from being filed, or kept the last light from being armed; empty where nothing does."""
+        return self._performer.store_trouble
 
     def sound(self, cue: Cue) -> None:
         """Sound a cue of no gesture's, such as the alarm; with nobody to hear it, it is lost."""
         with suppress(KeeperAway):
-            self.performer.send(Sound(cue))
+            self._performer.send(Sound(cue))
 
     def change_habits(self, **habits: object) -> None:
         """Take settings over; only ever between sheets, but for what has failed."""
@@ -161,19 +173,20 @@ class Runner:
         events: list[Event] = [event]
         while events:
             before = self.state
-            self.state, wanted = decide(before, events.pop(0))
-            events += self.performer.perform(before, self.state, wanted, now_ns)
+            after, wanted = decide(before, events.pop(0))
+            self.state = self._named(after)
+            events += self._performer.perform(wanted, self.state.place, now_ns)
             refused = next((effect.why for effect in wanted if isinstance(effect, Refuse)), refused)
             self._note_lease(now_ns)
             self._tell_sheet()
             self.watchers.changed(before, self.state, wanted)
-        if self.performer.unfiled and self._retry_ns is None and not isinstance(self.state.place, Light | Focus):
+        if self._performer.unfiled and self._retry_ns is None and not isinstance(self.state.place, Light | Focus):
             self._retry_ns = now_ns + _RETRY_NS
         return refused
 
     def meet(self, greeting: Greeting) -> None:
         """Know this keeper from now on, and tell it whether a sheet is open, where it has a use for that."""
-        self.performer.know(greeting.pid)
+        self._performer.know(greeting.pid)
         self._wants_sheet = not {"status_led", "room_light"}.isdisjoint(greeting.features)
         self._told_open = None
         self._tell_sheet()
@@ -184,25 +197,20 @@ class Runner:
             return
         self._told_open = None
         with suppress(KeeperAway):
-            self.performer.send(SheetOpen(open_))
+            self._performer.send(SheetOpen(open_))
             self._told_open = open_
 
-    def _came(self, word: Came, now_ns: int) -> None:
-        self.meet(word.greeting)
-        self.watchers.greeted(word.greeting)
-        found = word.interrupted
-        mine = found is not None and self.performer.number_of(found.id) == self.state.outstanding
-        event = KeeperCame(word.greeting.at_ns, "sounder" in word.greeting.features)
-        if found is not None and mine and self.state.outstanding is not None:
-            event = replace(event, on_ns=found.on_ns, least_ns=found.least_ns, most_ns=found.most_ns)
-        self._step(event, now_ns)
+    def _named(self, state: State) -> State:
+        """Give the sheet of newly chosen work an id."""
+        work = state.work
+        return state if work is None or work.sheet else replace(state, work=replace(work, sheet=self._make_id()))
 
     def _note_lease(self, now_ns: int) -> None:
         if not isinstance(self.state.place, Focus):
             self._lease_ns = None
         elif self._lease_ns is None:
             self._lease_ns = now_ns
-        if self.state.room_until_ns is None:
+        if not self.state.room_wanted:
             self._room_ns = None
         elif self._room_ns is None:
             self._room_ns = now_ns + self._room_span_ns()
@@ -214,7 +222,7 @@ class Runner:
         """Renew the room light's lease while it is asked for: this thread's own word, and nobody else's."""
         self._room_ns = None
         with suppress(KeeperAway):
-            self.performer.send(RoomLight(True))
+            self._performer.send(RoomLight(True))
             self._room_ns = now_ns + self._room_span_ns()
 
     def _renew(self, now_ns: int) -> None:
@@ -224,7 +232,7 @@ class Runner:
             self._lease_ns = None
             return
         try:
-            self.performer.send(Lease(self.performer.id_of(place.order)))
+            self._performer.send(Lease(place.order))
         except KeeperAway:
             self._lease_ns = None
             return

@@ -51,16 +51,12 @@ class HouseWays:
         return self._answers.note(entry)
 
     def alarm(self) -> None:
-        """Sound the alarm, and hang up a new snapshot."""
+        """Sound the alarm, and publish a new snapshot."""
         self._answers.alarm()
 
     def publish(self) -> object:
-        """Hang up a new snapshot."""
+        """Publish a new snapshot."""
         return self._answers.publish()
-
-    def light(self, order: int) -> tuple[str, str]:
-        """Return the id of an order's light, and of the sheet under way."""
-        return self._runner.performer.id_of(order), self._runner.performer.sheet
 
     def state(self) -> State:
         """Return how things stand."""

@@ -9,8 +9,9 @@ from collections import deque
 from collections.abc import Callable, Sequence
 
 from controller.daemon.performer import Filing, Performer
-from controller.daemon.runner import Came, Runner, Went, Word
+from controller.daemon.runner import Runner, Word
 from controller.foot.effects import Watchers
+from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.state import HARD, SOFT, State
 from hardware.clock import ManualClock
 from hardware.errors import KeeperAway
@@ -36,8 +37,6 @@ class World:
         watchers: Watchers | None = None,
         lid: bool = False,
         outlets: Sequence[str] = (),
-        number: int = 1,
-        run: str = "v",
         busy_ns: Callable[[], int] = lambda: 0,
     ) -> None:
         self.clock = ManualClock(0)
@@ -53,18 +52,18 @@ class World:
         self.keeper = Keeper(self.room.lines, state.habits.timing, None, self._said, "virtual", self.keepers)
         self.cues: list[Sounded] = []
         seen = watchers or Watchers()
-        told = seen.heard
+        told = seen.sounded
 
-        def heard(sounded: Sounded) -> None:
-            self.cues.append(sounded)
-            told(sounded)
+        def sounded(cue: Sounded) -> None:
+            self.cues.append(cue)
+            told(cue)
 
-        seen.heard = heard
-        self.performer = Performer(_Wire(self), journal(self.clock), run=run, number=number)
+        seen.sounded = sounded
+        self.performer = Performer(_Wire(self), journal(self.clock))
         self.runner = Runner(state, self.performer, seen)
         self.keeper.greet(0)
         first = self._inbox.popleft()  # the first greeting is no return
-        assert isinstance(first, Came)
+        assert isinstance(first, KeeperCame)
         self.runner.meet(first.greeting)
         self._settle()
 
@@ -88,7 +87,7 @@ class World:
         if self._lit is not None:
             id_, on_ns = self._lit.id, self._lit.at_ns
             self._left = Interrupted(id_, on_ns, max(0, seen_ns - on_ns), now_ns - on_ns)
-        self._inbox.append(Went(now_ns, "gone"))
+        self._inbox.append(KeeperWent(now_ns, "gone"))
         self.keepers += 1
         self.keeper = Keeper(self.room.lines, timing, None, self._said, "virtual", self.keepers, now_ns=now_ns)
         self.keeper.greet(now_ns)
@@ -97,7 +96,7 @@ class World:
     def _said(self, message: FromKeeper) -> None:
         match message:
             case Greeting():
-                self._inbox.append(Came(message, self._left))
+                self._inbox.append(KeeperCame(message, self._left))
                 self._lit = self._left = None
                 return
             case Lit():

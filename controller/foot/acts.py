@@ -141,3 +141,22 @@ Act = Annotated[
 ]
 
 ACT: TypeAdapter[Act] = TypeAdapter(Act)
+
+Verb = Literal[
+    "load",
+    "put down",
+    "call given",
+    "leave out",
+    "more burn",
+    "no light",
+    "close",
+    "assume",
+    "ask focus",
+    "start",
+    "paper away",
+    "paper out",
+    "room light on",
+    "room light off",
+    "pick",
+    "remark",
+]

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
-from controller.recipe.plan import Plan, Step
+from controller.foot.acts import Act
+from controller.recipe.plan import Plan
+from hardware.slate import Interrupted
 from hardware.wire import (
     Cancelled,
     Dark,
@@ -13,6 +15,7 @@ from hardware.wire import (
     FootHold,
     FootStuck,
     FootUp,
+    Greeting,
     Lid,
     Lit,
     Refused,
@@ -30,34 +33,31 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class KeeperWent:
-    """The keeper does not answer."""
+    """The keeper does not answer, or never will again; `why` is the tether's word for it."""
 
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class KeeperCame:
-    """The keeper answers again; of the light that was on it is known: on at, least and most of line time."""
-
-    at_ns: int
-    sounder: bool
-    on_ns: int | None = None
-    least_ns: int = 0
-    most_ns: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class StoreFailed:
-    """What had to be on disk before light is not: `order` was not sent. `why` is a key of the catalogue."""
-
-    order: int
     at_ns: int
     why: str
 
 
 @dataclass(frozen=True, slots=True)
+class KeeperCame:
+    """The keeper answers again: its greeting, and what its forerunner left lit."""
+
+    greeting: Greeting
+    interrupted: Interrupted | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StoreFailed:
+    """What had to be on disk before light is not, or no keeper was there: the order of this id was not sent."""
+
+    order: str
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class Chosen:
-    """A recipe or strip was chosen on the page; `again` where it is a new version of what is loaded."""
+    """A recipe, strip or check was chosen, or nothing; `again` where it is a new version of what is loaded."""
 
     plan: Plan | None
     at_ns: int
@@ -65,69 +65,11 @@ class Chosen:
 
 
 @dataclass(frozen=True, slots=True)
-class SaidGiven:
-    """Page: call it given."""
+class Asked:
+    """A page asks for something: its own act, as it came."""
 
+    act: Act
     at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidLeaveOut:
-    """Page: leave out the next step."""
-
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidMore:
-    """Page: one more burn."""
-
-    step: Step
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidNoLight:
-    """Page: the last light gave nothing."""
-
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidClose:
-    """Page: close the sheet."""
-
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidAssume:
-    """Page: assume that much full light of the step in doubt."""
-
-    which: Literal["least", "middle", "most"]
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidFocus:
-    """Page, day face: white light, please."""
-
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidStart:
-    """Page, dark face: begin the lead-in."""
-
-    at_ns: int
-
-
-@dataclass(frozen=True, slots=True)
-class SaidRoomLight:
-    """Page, day face: room light, until `until_ns` at the latest; None: no more of it."""
-
-    at_ns: int
-    until_ns: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,36 +79,23 @@ class FootWire:
     at_ns: int
 
 
-@dataclass(frozen=True, slots=True)
-class Its:
-    """A keeper's word about order number `order` (the runner knows ids, the grammar numbers)."""
-
-    order: int
-    word: Lit | Dark | Cancelled | Refused
-
-
 Event: TypeAlias = (
-    Its
+    Lit
+    | Dark
+    | Cancelled
+    | Refused
     | FootDown
     | FootUp
     | FootHold
     | FootStuck
     | Stopped
     | Lid
+    | RoomSwitched
     | Tick
     | KeeperWent
     | KeeperCame
     | StoreFailed
     | Chosen
-    | SaidGiven
-    | SaidLeaveOut
-    | SaidMore
-    | SaidNoLight
-    | SaidClose
-    | SaidAssume
-    | SaidFocus
-    | SaidStart
-    | SaidRoomLight
+    | Asked
     | FootWire
-    | RoomSwitched
 )

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from controller.foot.cues import wants_hands
+from controller.exposure import lag
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -29,7 +29,7 @@ from controller.foot.places import (
 )
 from controller.foot.sheet_changes import call_given, close_sheet
 from controller.foot.state import TWELFTH, State
-from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after
+from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after, wants_hands
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
@@ -90,16 +90,6 @@ def cancel_warning(turn: Turn, at_ns: int) -> None:
     turn.rest(at_ns)
 
 
-def then_say_again(cancel: Callable[[Turn, int], None]) -> Callable[[Turn, int], None]:
-    """Return a move that cancels and then says again."""
-
-    def move(turn: Turn, at_ns: int) -> None:
-        cancel(turn, at_ns)
-        say_again(turn, at_ns)
-
-    return move
-
-
 def say_again(turn: Turn, _at_ns: int) -> None:
     """Sound the step's number in short beats, then its family."""
     work = turn.state.work
@@ -116,6 +106,15 @@ def say_again(turn: Turn, _at_ns: int) -> None:
             turn.say(hands_after(work.step.hands), work.step.number)
         case _:
             turn.say(Cue.HANDS if wants_hands(work.step) else Cue.LEAD_IN, work.step.number)
+
+
+def say_left(turn: Turn, _at_ns: int) -> None:
+    """Sound the seconds of light that the held step still wants, a beat each, and that it is stopped."""
+    work = turn.state.work
+    assert work is not None
+    step, lag_ms = work.step, turn.state.habits.lag_ms
+    left_ns = lag.nominal_ns(work.missing_ns(lag_ms), step.base_ms, lag_ms)
+    turn.say(Cue.STOPPED, -(-left_ns // (1000 * NS_PER_MS)))
 
 
 def ask_close_or_white(turn: Turn, at_ns: int) -> None:

@@ -4,38 +4,45 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from controller.foot import room_light as room_moves
-from controller.foot.effects import Darken, FileGesture, FileLight, FileNone
+from controller.foot import room_light
+from controller.foot.effects import Darken
 from controller.foot.events import KeeperCame, StoreFailed
 from controller.foot.places import AskClose, AskGiven, AskWhite, Fault, Focus, Gap, Held, LeadIn, Light, WhiteWarning
-from controller.foot.sheet_changes import heard_light
+from controller.foot.sheet_changes import light_came
 from controller.foot.state import Foot
 from controller.foot.turn import Turn
+from controller.store.entries import LightCame, NoLightCame
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 from hardware.wire import Cancelled, Dark, Lid, Lit, Refused, Stopped
 
 
-def heard(turn: Turn, order: int, word: Lit | Dark | Cancelled | Refused) -> None:
+def heard_of_order(turn: Turn, word: Lit | Dark | Cancelled | Refused) -> None:
     """Take in the keeper's word about an order. What is neither outstanding nor withdrawn has been filed already."""
-    if order != turn.state.outstanding and order not in turn.state.withdrawn:
+    if word.id != turn.state.outstanding and word.id not in turn.state.withdrawn:
         if isinstance(word, Lit):
             turn.do(Darken())  # off is the answer to doubt
         return
     match word:
         case Lit():
-            _lit(turn, order, word.at_ns)
+            _lit(turn, word)
         case Dark():
-            _settle(turn, order)
-            _dark(turn, order, word.on_ns, word.dark_ns - word.on_ns, word.dark_ns - word.on_ns, word.why)
+            _settle(turn, word.id)
+            lit_ns = word.dark_ns - word.on_ns
+            _dark(turn, _came(word.id, word.on_ns, lit_ns, lit_ns, word.why))
         case Cancelled() | Refused():
-            _settle(turn, order)
+            _settle(turn, word.id)
             why = word.why if isinstance(word, Cancelled) else word.reason
-            turn.do(FileNone(order, why))
-            _none(turn, order, why, word.at_ns)
+            turn.file(NoLightCame(light=word.id, why=why))
+            _none(turn, word.id, why, word.at_ns)
 
 
-def _settle(turn: Turn, order: int) -> None:
+def _came(light: str, on_ns: int, least_ns: int, most_ns: int, why: str) -> LightCame:
+    values = {"light": light, "on_ns": on_ns, "least_ns": least_ns, "most_ns": most_ns, "why": why}
+    return LightCame.model_validate(values)
+
+
+def _settle(turn: Turn, order: str) -> None:
     """Hold that the outcome of an order is known."""
     if order == turn.state.outstanding:
         turn.state = replace(turn.state, outstanding=None)
@@ -43,46 +50,46 @@ def _settle(turn: Turn, order: int) -> None:
         turn.state = replace(turn.state, withdrawn=tuple(other for other in turn.state.withdrawn if other != order))
 
 
-def _lit(turn: Turn, order: int, at_ns: int) -> None:
+def _lit(turn: Turn, word: Lit) -> None:
     place, work = turn.state.place, turn.state.work
     match place:
-        case LeadIn() | Gap() if place.order == order:
+        case LeadIn() | Gap() if place.order == word.id:
             assert work is not None
             turn.state = replace(turn.state, work=replace(work, open=not work.check), stop_down=False)
-            turn.go(Light(order, at_ns))
-        case WhiteWarning() if place.order == order:
-            turn.go(Focus(order, at_ns))
+            turn.go(Light(word.id, word.at_ns))
+        case WhiteWarning() if place.order == word.id:
+            turn.go(Focus(word.id, word.at_ns))
         case _:
             turn.do(Darken())  # it was taken back while it came on: off is the answer to doubt
 
 
-def _dark(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
-    if why == "page":
-        turn.do(FileGesture("page stop", on_ns + most_ns))
+def _dark(turn: Turn, came: LightCame) -> None:
+    if came.why == "page":
+        turn.file_gesture("page stop", came.on_ns + came.most_ns)
     place = turn.state.place
-    _over(turn, order, on_ns, least_ns, most_ns, why)
+    _over(turn, came)
     if isinstance(place, Fault):
         turn.go(place)  # what a lost keeper left behind is news, and clears nothing
 
 
-def _over(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
-    if order == turn.state.focus_order:
-        _focus_over(turn, order, on_ns, least_ns, most_ns, why)
+def _over(turn: Turn, came: LightCame) -> None:
+    if came.light == turn.state.focus_order:
+        _focus_over(turn, came)
     else:
-        heard_light(turn, order, on_ns, least_ns, most_ns, why)
+        light_came(turn, came)
 
 
-def _focus_over(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
+def _focus_over(turn: Turn, came: LightCame) -> None:
     """Arm the guard: the filter is unknown, and "stop down" is to be said again."""
-    turn.do(FileLight(order, on_ns, least_ns, most_ns, why))
+    turn.file(came)
     turn.say_filter("")
     turn.state = replace(turn.state, stop_down=True)
-    end_ns = on_ns + most_ns
+    end_ns = came.on_ns + came.most_ns
     turn.wait_until(end_ns + turn.state.habits.timing.wait_after_stop_ms * NS_PER_MS)
     turn.rest(end_ns)
 
 
-def _none(turn: Turn, order: int, why: str, at_ns: int) -> None:
+def _none(turn: Turn, order: str, why: str, at_ns: int) -> None:
     place = turn.state.place
     if why in ("foot", "page") or not isinstance(place, LeadIn | Gap | WhiteWarning) or place.order != order:
         return  # the foot-down or the stop itself says where to go
@@ -115,7 +122,7 @@ def page_stopped(turn: Turn, event: Stopped) -> None:
     place = state.place
     if isinstance(place, LeadIn | Gap | WhiteWarning):
         if event.why == "page":
-            turn.do(FileGesture("page stop", event.at_ns))
+            turn.file_gesture("page stop", event.at_ns)
         turn.take_back(place.order, event.at_ns)
         turn.say(Cue.DARK if isinstance(place, WhiteWarning) else Cue.STOPPED)
         _stand_back(turn, event.at_ns)
@@ -134,20 +141,21 @@ def lid_moved(turn: Turn, event: Lid) -> None:
 
 def keeper_went(turn: Turn) -> None:
     """Stand in fault until the keeper answers; nothing restarts by itself."""
-    room_moves.lost(turn)
+    room_light.lost(turn)
     turn.go(Fault("keeper"))
 
 
 def keeper_came(turn: Turn, event: KeeperCame) -> None:
     """File what is known of the light that was on, and stand dark where the sheet then is."""
-    room_moves.lost(turn)
-    order, withdrawn = turn.state.outstanding, turn.state.withdrawn
-    habits = replace(turn.state.habits, sounder=event.sounder)
+    room_light.lost(turn)
+    order, withdrawn, found = turn.state.outstanding, turn.state.withdrawn, event.interrupted
+    habits = replace(turn.state.habits, sounder="sounder" in event.greeting.features)
     turn.state = replace(turn.state, habits=habits, foot=Foot(), outstanding=None, withdrawn=())
-    turn.do(*(FileNone(other, "keeper") for other in withdrawn))
-    if order is not None and event.on_ns is not None:
-        _over(turn, order, event.on_ns, event.least_ns, event.most_ns, "keeper")
+    turn.file(*(NoLightCame(light=other, why="keeper") for other in withdrawn))
+    if order is not None and found is not None and found.id == order:
+        _over(turn, _came(order, found.on_ns, found.least_ns, found.most_ns, "keeper"))
     elif order is not None:
-        turn.do(FileNone(order, "keeper"))
-    turn.wait_until(event.at_ns + turn.state.habits.timing.wait_after_stop_ms * NS_PER_MS)
-    turn.rest(event.at_ns)
+        turn.file(NoLightCame(light=order, why="keeper"))
+    now_ns = event.greeting.at_ns
+    turn.wait_until(now_ns + turn.state.habits.timing.wait_after_stop_ms * NS_PER_MS)
+    turn.rest(now_ns)

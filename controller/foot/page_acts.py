@@ -3,22 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TypeAlias
 
-from controller.foot.effects import FileGesture, Refuse
-from controller.foot.events import (
-    Chosen,
-    Event,
-    SaidAssume,
-    SaidClose,
-    SaidFocus,
-    SaidGiven,
-    SaidLeaveOut,
-    SaidMore,
-    SaidNoLight,
-    SaidStart,
-)
-from controller.foot.places import AskClose, AskGiven, AskWhite, Dark, Finished, Focus, Held, Ready
+from controller.foot import acts, room_light
+from controller.foot.effects import Refuse
+from controller.foot.events import Asked, Chosen
+from controller.foot.legal_acts import refusal
+from controller.foot.places import Focus, is_dark
 from controller.foot.sheet_changes import (
     add_burn,
     assume,
@@ -28,115 +18,99 @@ from controller.foot.sheet_changes import (
     paper_away_first,
     strike_last,
 )
-from controller.foot.state import Work
+from controller.foot.state import Work, must_have_line
 from controller.foot.turn import Turn
+from controller.recipe.compile_recipe import more_burn
+from controller.store.entries import Loaded
 from hardware.sounds import Cue
-
-PageEvent: TypeAlias = (
-    Chosen | SaidGiven | SaidLeaveOut | SaidMore | SaidNoLight | SaidClose | SaidAssume | SaidFocus | SaidStart
-)
+from hardware.wire import RoomLight
 
 
-def said(turn: Turn, event: Event) -> None:
-    """Do what was asked on a page, or refuse it."""
-    match event:
-        case Chosen():
-            _choose(turn, event)
-        case SaidFocus():
-            _focus(turn, event.at_ns)
-        case SaidStart():
-            _start(turn, event.at_ns)
-        case SaidGiven() | SaidLeaveOut() | SaidMore() | SaidNoLight() | SaidClose() | SaidAssume() if _dark_and_open(
-            turn
-        ):
-            if turn.state.outstanding is None:
-                _on_sheet(turn, event)
-            else:  # what became of its last order is not yet known
-                turn.do(Refuse("foot.wait"))
+def asked(turn: Turn, event: Asked) -> None:
+    """Do what was asked on a page, or refuse it.
+
+    Raises:
+        Impossible: one more burn that cannot be given, or that no lamp line has the filter for.
+    """
+    act, at_ns = event.act, event.at_ns
+    why = refusal(turn.state, act.verb, at_ns)
+    if why is not None:
+        _refuse(turn, act, why)
+        return
+    match act:
+        case acts.CallGiven():
+            call_given(turn, "page", at_ns)
+        case acts.LeaveOut():
+            leave_out(turn, at_ns)
+        case acts.MoreBurn():
+            _more_burn(turn, act, at_ns)
+        case acts.NoLight():
+            strike_last(turn, at_ns)
+        case acts.CloseSheet():
+            close_sheet(turn, "page", at_ns)
+        case acts.Assume():
+            assume(turn, act.which, at_ns)
+        case acts.AskFocus():
+            place = turn.state.place
+            assert is_dark(place)
+            turn.ask_white(at_ns, place)
+        case acts.StartStep():
+            turn.file_gesture("press", at_ns)
+            turn.begin_light(at_ns)
+        case acts.PaperAway():
+            room_light.begin_day(turn, at_ns)
+        case acts.PaperOut():
+            room_light.end_day(turn)
+        case acts.RoomLightOn():
+            room_light.switch_on(turn)
+        case acts.RoomLightOff():
+            room_light.end(turn)
         case _:
-            turn.do(Refuse("foot.not-now"))
+            raise TypeError(f"{act.verb} is not the grammar's")
 
 
-def _dark_and_open(turn: Turn) -> bool:
-    """Tell whether a sheet is open and nothing is lit or announced; a question is dropped."""
-    place = turn.state.place
-    return turn.state.sheet_open and isinstance(place, Dark | AskClose | AskGiven | AskWhite)
+def _refuse(turn: Turn, act: acts.Act, why: str) -> None:
+    turn.do(Refuse(why))
+    if isinstance(act, acts.RoomLightOff):
+        turn.do(RoomLight(False))  # off is the answer to doubt
+    if isinstance(act, acts.StartStep) and why == "foot.wait":
+        turn.say(Cue.WAIT)
 
 
-def _on_sheet(turn: Turn, event: PageEvent) -> None:
-    work = turn.state.work
+def _more_burn(turn: Turn, act: acts.MoreBurn, at_ns: int) -> None:
+    state, work = turn.state, turn.state.work
     assert work is not None
-    finished = work.finished
-    match event:
-        case SaidGiven() if not finished:
-            call_given(turn, "page", event.at_ns)
-        case SaidLeaveOut() if not finished:
-            leave_out(turn, event.at_ns)
-        case SaidMore():
-            add_burn(turn, event.step, event.at_ns)
-        case SaidNoLight() if strike_last(turn, event.at_ns):
-            pass
-        case SaidAssume() if assume(turn, event.which, event.at_ns):
-            pass
-        case SaidClose():
-            close_sheet(turn, "page", event.at_ns)
-        case _:
-            turn.do(Refuse("foot.nothing-to-do"))
+    must_have_line(act.filter, state.habits)
+    step = more_burn(
+        work.plan,
+        len(work.steps) + 1,
+        filter=act.filter,
+        stops=act.stops,
+        seconds=act.seconds,
+        area=act.area,
+        longest_ms=state.habits.timing.longest_light_ms,
+    )
+    add_burn(turn, step, at_ns)
 
 
-def _choose(turn: Turn, event: Chosen) -> None:
-    place = turn.state.place
-    if turn.state.sheet_open:
-        turn.do(Refuse("foot.sheet-open"))
+def choose(turn: Turn, event: Chosen) -> None:
+    """Load a plan for the next sheet, or put down what is loaded; or refuse it."""
+    place, plan = turn.state.place, event.plan
+    why = refusal(turn.state, "put down" if plan is None else "load", event.at_ns)
+    if why is not None:
+        turn.do(Refuse(why))
         return
-    if not isinstance(place, Dark | Focus | AskClose | AskGiven | AskWhite):
-        turn.do(Refuse("foot.not-now"))
-        return
-    if turn.state.outstanding is not None and not isinstance(place, Focus):
-        turn.do(Refuse("foot.wait"))
-        return
-    sheets = turn.state.sheets + 1
-    work = None if event.plan is None else Work.fresh(sheets, event.plan)
+    work = None if plan is None else Work.fresh(plan)
     if work is not None and work.check:
         old = turn.state.work
         work = replace(work, aside=None if old is None else old.aside if old.check else old.plan)
     before = paper_away_first(turn.state, event.at_ns) if turn.state.check_begun else turn.state
-    turn.state = replace(before, work=work, sheets=sheets)
+    turn.state = replace(before, work=work)
     if not event.again:
         turn.say_filter("")
+    if plan is None:
+        turn.file(Loaded(source="", version=0, title=""))
+    elif plan.kind != "check":
+        turn.file(Loaded(source=plan.source, version=plan.version, title=plan.title))
     if not isinstance(place, Focus):
         turn.rest(event.at_ns)
-
-
-def _focus(turn: Turn, at_ns: int) -> None:
-    place = turn.state.place
-    if turn.state.sheet_open:
-        turn.do(Refuse("foot.sheet-open"))
-    elif turn.state.check_begun:
-        turn.do(Refuse("lamp.check-begun"))
-    elif not turn.state.habits.sounder:
-        turn.do(Refuse("foot.no-sounder"))
-    elif turn.state.lid_open:
-        turn.do(Refuse("foot.box-open"))
-    elif at_ns < turn.state.hold_from_ns:
-        turn.do(Refuse("foot.paper-away-first"))
-    elif not isinstance(place, Dark):
-        turn.do(Refuse("foot.not-now"))
-    else:
-        turn.ask_white(at_ns, place)
-
-
-def _start(turn: Turn, at_ns: int) -> None:
-    place, work = turn.state.place, turn.state.work
-    if not turn.state.habits.start_from_phone:
-        turn.do(Refuse("foot.start-by-foot"))
-    elif work is None or not isinstance(place, Ready | Held) or turn.state.outstanding is not None:
-        turn.do(Refuse("foot.finished" if isinstance(place, Finished) else "foot.not-now"))
-    elif turn.state.foot.down or at_ns < turn.state.wait_until_ns:
-        turn.say(Cue.WAIT)
-        turn.do(Refuse("foot.wait"))
-    elif work.doubt(turn.state.habits.lag_ms) is not None:
-        turn.do(Refuse("foot.doubt"))
-    else:
-        turn.do(FileGesture("press", at_ns))
-        turn.begin_light(at_ns)

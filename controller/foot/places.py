@@ -18,17 +18,17 @@ class Ready:
 
 @dataclass(frozen=True, slots=True)
 class LeadIn:
-    """Order `order` stands; the light comes on at `start_ns` unless anything is pressed."""
+    """The order of this id stands; the light comes on at `start_ns` unless anything is pressed."""
 
-    order: int
+    order: str
     start_ns: int
 
 
 @dataclass(frozen=True, slots=True)
 class Light:
-    """The light of order `order` is on."""
+    """The light of the order of this id is on."""
 
-    order: int
+    order: str
     on_ns: int
 
 
@@ -36,7 +36,7 @@ class Light:
 class Gap:
     """Between two bands of a rhythm strip; the next band's order stands."""
 
-    order: int
+    order: str
     start_ns: int
 
 
@@ -105,7 +105,7 @@ class AskWhite:
 class WhiteWarning:
     """White light is announced; the order stands."""
 
-    order: int
+    order: str
     start_ns: int
     back: Dark
 
@@ -114,7 +114,7 @@ class WhiteWarning:
 class Focus:
     """Focus light is on."""
 
-    order: int
+    order: str
     on_ns: int
 
 

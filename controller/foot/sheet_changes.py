@@ -6,11 +6,11 @@ from dataclasses import replace
 from typing import Literal
 
 from controller.exposure import lag
-from controller.foot.effects import FileAdded, FileAssumed, FileCalled, FileClosed, FileLeftOut, FileLight, FileStruck
 from controller.foot.places import Fault
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
 from controller.recipe.plan import Step
+from controller.store.entries import Added, Assumed, CalledGiven, Closed, LeftOut, LightCame, Struck
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
@@ -18,21 +18,22 @@ _WHOLE_NS = 2 * NS_PER_MS
 """A step short by less than this has had its plan: integer milliseconds round down at each part."""
 
 
-def heard_light(turn: Turn, order: int, on_ns: int, least_ns: int, most_ns: int, why: str) -> None:
+def light_came(turn: Turn, came: LightCame) -> None:
     """File a step's light, add it to the sheet, and stand where the sheet then is."""
     state, work = turn.state, turn.state.work
     assert work is not None
-    turn.do(FileLight(order, on_ns, least_ns, most_ns, why))
+    turn.file(came)
+    why = came.why
     index, lag_ms, timing = work.index, state.habits.lag_ms, state.habits.timing
     before = work.given[index]
     given = replace(
         before,
-        least_ns=before.least_ns + lag.given_full_ns(least_ns, lag_ms),
-        most_ns=before.most_ns + lag.given_full_ns(most_ns, lag_ms),
+        least_ns=before.least_ns + lag.given_full_ns(came.least_ns, lag_ms),
+        most_ns=before.most_ns + lag.given_full_ns(came.most_ns, lag_ms),
         done=why == "complete",
     )
-    work = replace(work.with_given(index, given), open=not work.check, last=Last(order, index, before))
-    end_ns = on_ns + most_ns
+    work = replace(work.with_given(index, given), open=not work.check, last=Last(came.light, index, before))
+    end_ns = came.on_ns + came.most_ns
     wait_ms = timing.wait_after_plan_ms if why == "complete" else timing.wait_after_stop_ms
     turn.state = replace(state, work=work)
     turn.wait_until(end_ns + wait_ms * NS_PER_MS)
@@ -58,7 +59,7 @@ def _stopped(turn: Turn, end_ns: int) -> None:
         turn.rest(end_ns)
         return
     if missing > _WHOLE_NS:
-        turn.do(FileCalled(work.step.number, "rule"))
+        turn.file(CalledGiven(sheet=work.sheet, step=work.step.number, by="rule"))
         given = replace(given, called=True)
     turn.state = replace(turn.state, work=work.with_given(work.index, replace(given, done=not given.called)))
     turn.rest(end_ns)
@@ -81,7 +82,7 @@ def call_given(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     """Count the present step as given as it is, and go on to the next."""
     work = turn.state.work
     assert work is not None
-    turn.do(FileCalled(work.step.number, by))
+    turn.file(CalledGiven(sheet=work.sheet, step=work.step.number, by=by))
     _settle(turn, work, replace(work.given[work.index], called=True), at_ns)
     turn.say(Cue.DONE)
 
@@ -90,7 +91,7 @@ def leave_out(turn: Turn, at_ns: int) -> None:
     """Leave the present step out, and go on to the next."""
     work = turn.state.work
     assert work is not None
-    turn.do(FileLeftOut(work.step.number))
+    turn.file(LeftOut(sheet=work.sheet, step=work.step.number))
     _settle(turn, work, replace(work.given[work.index], left_out=True), at_ns)
 
 
@@ -103,52 +104,50 @@ def add_burn(turn: Turn, step: Step, at_ns: int) -> None:
     """Add one more burn to this sheet; a finished sheet is open again for that burn only."""
     work = turn.state.work
     assert work is not None
-    turn.do(FileAdded(step))
+    turn.file(Added(sheet=work.sheet, step=step))
     turn.state = replace(turn.state, work=replace(work, steps=(*work.steps, step), given=(*work.given, Given())))
     turn.rest(at_ns)
 
 
-def strike_last(turn: Turn, at_ns: int) -> bool:
-    """Take the last light back out of the reckoning: the bulb was dead. False where there is none to strike."""
+def strike_last(turn: Turn, at_ns: int) -> None:
+    """Take the last light back out of the reckoning: the bulb was dead."""
     work = turn.state.work
-    if work is None or work.last is None:
-        return False
+    assert work is not None
     last = work.last
-    turn.do(FileStruck(last.order))
+    assert last is not None
+    turn.file(Struck(sheet=work.sheet, light=last.light))
     parts = work.given[last.index].parts
     before = replace(last.before, parts=parts, called=False, done=False, left_out=False)
     turn.state = replace(turn.state, work=replace(work.with_given(last.index, before), last=None))
     turn.rest(at_ns)
-    return True
 
 
-def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) -> bool:
-    """Settle what to count of the light in doubt. False where nothing is in doubt."""
+def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) -> None:
+    """Settle what to count of the light in doubt."""
     work = turn.state.work
-    lag_ms = turn.state.habits.lag_ms
-    index = None if work is None else work.doubt(lag_ms)
-    if work is None or index is None or work.last is None or work.last.index != index:
-        return False
-    given, before = work.given[index], work.last.before
+    assert work is not None
+    lag_ms, last = turn.state.habits.lag_ms, work.last
+    assert last is not None
+    index = last.index
+    given, before = work.given[index], last.before
     full = {
         "least": given.least_ns,
         "most": given.most_ns,
         "middle": (given.least_ns + given.most_ns) // 2,
     }[which]
     this_light = full - before.most_ns
-    turn.do(FileAssumed(work.last.order, max(0, this_light) + (lag_ms * NS_PER_MS if this_light > 0 else 0)))
+    lit_ns = max(0, this_light) + (lag_ms * NS_PER_MS if this_light > 0 else 0)
+    turn.file(Assumed(sheet=work.sheet, light=last.light, given_ns=lit_ns))
     turn.state = replace(turn.state, work=work.with_given(index, replace(given, least_ns=full, most_ns=full)))
     _stopped(turn, at_ns)
-    return True
 
 
 def drop_check(turn: Turn, at_ns: int) -> None:
     """Put a check down, over or broken off (a light cut short tells nothing); what was loaded before is again."""
     state, work = turn.state, turn.state.work
     assert work is not None
-    sheets = state.sheets + 1
-    after = None if work.aside is None else Work.fresh(sheets, work.aside)
-    turn.state = replace(paper_away_first(state, at_ns), work=after, sheets=sheets)
+    after = None if work.aside is None else Work.fresh(work.aside)
+    turn.state = replace(paper_away_first(state, at_ns), work=after)
     if not isinstance(state.place, Fault):
         turn.rest(at_ns)
 
@@ -166,10 +165,14 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
         turn.state = replace(state, hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS_PER_MS)
         drop_check(turn, at_ns)
         return
-    turn.do(FileClosed("complete" if work.finished else "spoiled", by))
+    turn.file(Closed(sheet=work.sheet, outcome="complete" if work.finished else "spoiled", by=by))
     turn.say(Cue.CLOSED)
-    sheets = state.sheets + 1
-    turn.state = replace(paper_away_first(state, at_ns), work=Work.fresh(sheets, work.plan), sheets=sheets)
+    turn.state = replace(
+        paper_away_first(state, at_ns),
+        work=Work.fresh(work.plan),
+        number=state.number + 1,
+        closed_number=state.number,
+    )
     turn.rest(at_ns)
 
 

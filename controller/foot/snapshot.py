@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from controller.exposure import lag
+from controller.foot.legal_acts import offered, refusal
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -24,12 +26,12 @@ from controller.foot.places import (
     Ready,
     Settling,
     WhiteWarning,
-    is_dark,
 )
-from controller.foot.state import State, Work
-from controller.foot.status import Doubt, LitNow, PlaceName, Status
-from controller.foot.step_lines import card_words, given_ms, next_step, nominal_ms, seconds, step_lines
+from controller.foot.state import Given, State, Work
+from controller.foot.status import Doubt, LitNow, NextStep, PlaceName, Status, StepLine
+from controller.recipe.plan import Act, Step
 from controller.words import say
+from hardware.clock import NS_PER_MS
 
 NAMES: Final[dict[type[Place], PlaceName]] = {
     NothingChosen: "nothing chosen",
@@ -56,19 +58,10 @@ NAMES: Final[dict[type[Place], PlaceName]] = {
 class Facts:
     """What a snapshot says beside the grammar's state."""
 
-    sheet: str = ""
-    sheet_number: int = 1
-    lit_ms: int = 0
     keeper: Literal["ready", "away", "fault"] = "away"
     practice: bool = False
     realtime: bool = False
     troubles: tuple[str, ...] = ()
-    day_until_ns: int | None = None
-    room_said: str = ""
-    """Why the room light went off."""
-    closed: str = ""
-    """Words for the sheet that was closed last."""
-    doubt_light: str = ""
 
 
 def describe(state: State, facts: Facts, at_ns: int) -> Status:
@@ -79,53 +72,67 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         at_ns=at_ns,
         place=NAMES[type(place)],
         question=isinstance(place, AskClose | AskGiven | AskWhite),
-        sheet=facts.sheet,
-        sheet_number=facts.sheet_number if state.sheet_open else None,
+        sheet=state.sheet,
+        sheet_number=state.number if state.sheet_open else None,
         open=state.sheet_open,
         plan=None if work is None else work.plan,
         next=None if work is None or work.finished else next_step(work, state.habits.lag_ms),
         steps=() if work is None else tuple(step_lines(state, work)),
-        just_given=_just_given(state, facts),
-        headline=headline(state, facts),
+        just_given=_just_given(state),
+        headline=headline(state),
         filter_in=state.filter_in,
         filter_wanted="" if work is None or work.finished else work.step.filter,
-        lit=_lit(state, facts),
+        lit=_lit(state),
         due_ns=place.start_ns if isinstance(place, LeadIn | Gap | WhiteWarning) else None,
         stop_possible=isinstance(place, LeadIn | Light | Gap | WhiteWarning | Focus),
-        doubt=_doubt(state, facts),
+        doubt=_doubt(state),
         keeper=facts.keeper,
         practice=facts.practice,
         realtime=facts.realtime,
         sounder=state.habits.sounder,
         troubles=facts.troubles,
-        day_until_ns=facts.day_until_ns,
-        day_refused=day_refused(state, facts),
+        day_until_ns=state.day_until_ns,
+        day_refused=_day_refused(state, at_ns),
         room_light="" if not state.habits.room_light else "on" if state.room_on else "off",
-        room_said="" if state.room_on else facts.room_said,
+        room_said=_room_ended(state),
         start_from_phone=state.habits.start_from_phone,
-        can=tuple(_can(state, facts)),
+        can=offered(state, at_ns),
     )
 
 
-def day_refused(state: State, facts: Facts) -> str:
-    """Return why the day face cannot be had, in words, or nothing where it can."""
-    if state.sheet_open:
-        return say("foot.day-refused-open", number=facts.sheet_number)
-    if isinstance(state.place, LeadIn | Light | Gap):
-        return say("foot.day-refused-light")
-    if state.check_begun:
-        return say("lamp.check-begun")
-    if state.lid_open:
-        return say("foot.day-refused-box")
-    return ""
+def refused(state: State, key: str) -> str:
+    """Return the sentence of a refusal by its key, with the step and the sheet that it may speak of."""
+    return say(key, step=0 if state.work is None else state.work.step.number, number=state.number)
 
 
-def headline(state: State, facts: Facts) -> str:
+def _day_refused(state: State, at_ns: int) -> str:
+    """Return why there is no day face now, in words, or nothing where there can be."""
+    why = refusal(state, "paper away", at_ns)
+    return "" if why is None else refused(state, why)
+
+
+def _room_ended(state: State) -> str:
+    """Return why the room light went off, in words, or nothing where it was asked to, or is on."""
+    key = _ROOM_ENDED.get(state.room_ended_why)
+    return "" if state.room_on or key is None else say(key)
+
+
+_ROOM_ENDED: Final = {
+    "foot": "wiring.room-ended-foot",
+    "lid": "wiring.room-ended-lid",
+    "page": "wiring.room-ended-page",
+    "lease": "wiring.room-ended-fault",
+    "keeper": "wiring.room-ended-fault",
+    "fault": "wiring.room-ended-fault",
+}
+
+
+def headline(state: State) -> str:
     """Return the one sentence that says what is asked of the printer now."""
     work = state.work
     match state.place:
         case Ready() | Held() | HandsAsked() | ChangeFilter() | AfterRestart() if work is not None:
-            return _asked(state, work, facts)
+            return _asked(state, work)
         case Fault():
             return say(f"foot.place-fault-{state.place.why}")
         case AskClose() if work is not None and work.check:
@@ -149,7 +156,7 @@ _SENTENCES: Final[dict[type[Place], str]] = {
 }
 
 
-def _asked(state: State, work: Work, facts: Facts) -> str:
+def _asked(state: State, work: Work) -> str:
     step = work.step
     missing = nominal_ms(step, work.missing_ns(state.habits.lag_ms), state.habits.lag_ms)
     if work.doubt(state.habits.lag_ms) is not None:
@@ -168,7 +175,7 @@ def _asked(state: State, work: Work, facts: Facts) -> str:
             given = work.given[work.index].most_ns
             return say(
                 "foot.place-after-restart",
-                number=facts.sheet_number,
+                number=state.number,
                 step=step.number,
                 name=step.name,
                 given=seconds(nominal_ms(step, given, state.habits.lag_ms)),
@@ -182,10 +189,10 @@ def _asked(state: State, work: Work, facts: Facts) -> str:
             return say("foot.place-ready")
 
 
-def _just_given(state: State, facts: Facts) -> str:
+def _just_given(state: State) -> str:
     work = state.work
     if work is None or work.last is None:
-        return facts.closed
+        return say("foot.closed", number=state.closed_number) if state.closed_number else ""
     step, given = work.steps[work.last.index], work.given[work.last.index]
     least, most = given_ms(step, given, state.habits.lag_ms)
     if seconds(least) != seconds(most):
@@ -193,51 +200,120 @@ def _just_given(state: State, facts: Facts) -> str:
     return say("foot.given", name=step.name, seconds=seconds(most))
 
 
-def _lit(state: State, facts: Facts) -> LitNow | None:
+def _lit(state: State) -> LitNow | None:
     place, work = state.place, state.work
     match place:
         case Light():
             kind: Literal["step", "check"] = "check" if work is not None and work.check else "step"
-            return LitNow(kind=kind, on_ns=place.on_ns, lit_ms=facts.lit_ms)
+            return LitNow(kind=kind, on_ns=place.on_ns, lit_ms=state.lit_ms)
         case Focus():
-            return LitNow(kind="focus", on_ns=place.on_ns, lit_ms=facts.lit_ms)
+            return LitNow(kind="focus", on_ns=place.on_ns, lit_ms=state.lit_ms)
         case _:
             return None
 
 
-def _doubt(state: State, facts: Facts) -> Doubt | None:
+def _doubt(state: State) -> Doubt | None:
     work = state.work
     index = None if work is None else work.doubt(state.habits.lag_ms)
     if work is None or index is None:
         return None
     least, most = given_ms(work.steps[index], work.given[index], state.habits.lag_ms)
-    return Doubt(light=facts.doubt_light, step=work.steps[index].number, least_ms=least, most_ms=most)
+    return Doubt(
+        light=work.last.light if work.last else "", step=work.steps[index].number, least_ms=least, most_ms=most
+    )
 
 
-def _can(state: State, facts: Facts) -> list[str]:
-    """Return the verbs of `controller.foot.acts` that make sense now."""
-    place, work = state.place, state.work
-    quiet = is_dark(place) or isinstance(place, AskClose | AskGiven | AskWhite)
-    verbs = ["remark", "pick"]
-    if not state.sheet_open:
-        if quiet or isinstance(place, Focus):
-            verbs += ["load", *(["put down"] if work is not None else [])]
-        if not day_refused(state, facts):
-            verbs.append("paper out" if facts.day_until_ns is not None else "paper away")
-        if state.habits.room_light and (state.room_until_ns is not None or state.room_on):
-            verbs.append("room light off")
-        elif state.habits.room_light and is_dark(place) and facts.day_until_ns is not None:
-            verbs.append("room light on")
-        if is_dark(place) and facts.day_until_ns is not None and state.habits.sounder:
-            verbs.append("ask focus")
-    elif quiet and work is not None:
-        if not work.finished:
-            verbs += ["call given", "leave out"]
-        verbs += ["more burn", "close"]
-        if work.last is not None:
-            verbs.append("no light")
-        if work.doubt(state.habits.lag_ms) is not None:
-            verbs.append("assume")
-    if state.habits.start_from_phone and isinstance(place, Ready | Held):
-        verbs.append("start")
-    return verbs
+# ---- the sheet's steps
+
+_VERBS: Final[dict[Act, str]] = {
+    Act.BASE: "foot.verb-base",
+    Act.OPEN: "foot.verb-base",
+    Act.UNDER: "foot.verb-base",
+    Act.AFTER: "foot.verb-base",
+    Act.PART: "foot.verb-dodge",
+    Act.RUNNING: "foot.verb-dodge",
+    Act.BURN: "foot.verb-burn",
+    Act.EDGE: "foot.verb-edge",
+    Act.BAND: "foot.verb-band",
+    Act.LONG: "foot.verb-strip",
+    Act.FLASH: "foot.verb-flash",
+    Act.CHECK: "lamp.verb-check",
+}
+
+
+def next_step(work: Work, lag_ms: int) -> NextStep:
+    """Return the step that comes next, or is being given."""
+    step = work.step
+    return NextStep(
+        number=step.number,
+        of=len(work.steps),
+        name=step.name,
+        verb=say(_VERBS[step.act]),
+        area=step.area,
+        what=step.what,
+        filter=step.filter,
+        planned_ms=step.planned_ms,
+        remaining_ms=nominal_ms(step, work.missing_ns(lag_ms), lag_ms),
+        hands=step.hands,
+        card=card_words(step),
+        marks=step.marks,
+        advice=tuple(say(key) for key in step.advice),
+    )
+
+
+def step_lines(state: State, work: Work) -> list[StepLine]:
+    """Return a line for each step, those added for this sheet last."""
+    added_from = len(work.plan.steps)
+    lines = []
+    for index, (step, given) in enumerate(zip(work.steps, work.given, strict=True)):
+        least, most = given_ms(step, given, state.habits.lag_ms)
+        lines.append(
+            StepLine(
+                number=step.number,
+                name=step.name,
+                filter=step.filter,
+                planned_ms=step.planned_ms,
+                given_least_ms=least,
+                given_most_ms=most,
+                state=_line_state(work, index, given),
+                added=index >= added_from,
+            )
+        )
+    return lines
+
+
+def _line_state(
+    work: Work, index: int, given: Given
+) -> Literal["given", "called given", "left out", "held", "next", "to come"]:
+    if given.left_out:
+        return "left out"
+    if given.called:
+        return "called given"
+    if given.done:
+        return "given"
+    if index != work.index:
+        return "to come"
+    return "held" if given.most_ns else "next"
+
+
+def given_ms(step: Step, given: Given, lag_ms: int) -> tuple[int, int]:
+    """Return the nominal light a step has had, least and most, in ms."""
+    least, most = (lag.nominal_ns(full, step.base_ms, lag_ms) for full in (given.least_ns, given.most_ns))
+    return lag.bounds_ms(least, most)
+
+
+def nominal_ms(step: Step, full_ns: int, lag_ms: int) -> int:
+    """Return full light of a step as nominal light, in ms."""
+    return (lag.nominal_ns(full_ns, step.base_ms, lag_ms) + NS_PER_MS // 2) // NS_PER_MS
+
+
+def card_words(step: Step) -> str:
+    """Return the words for where the card or dodger goes first, or nothing."""
+    if not step.card:
+        return ""
+    return say(step.card, area=step.area, what=step.what, edge=step.edge or "", filter=step.filter)
+
+
+def seconds(ms: int) -> str:
+    """Return milliseconds as seconds to a tenth."""
+    return f"{(ms + 50) // 100 / 10:.1f}"

@@ -40,21 +40,22 @@ class Given:
 
 @dataclass(frozen=True, slots=True)
 class Last:
-    """The last light of the sheet: enough to strike it or to say what to assume of it."""
+    """The last light of the sheet, by its id: enough to strike it or to say what to assume of it."""
 
-    order: int
+    light: str
     index: int
     before: Given
 
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """The plan that is chosen and what its sheet has had; `sheet` counts sheets since the daemon started."""
+    """The plan that is chosen and what its sheet has had."""
 
-    sheet: int
     plan: Plan
     steps: tuple[Step, ...]
     given: tuple[Given, ...]
+    sheet: str = ""
+    """The sheet's id; empty until the runner has given it one. A sheet that brings no light leaves none behind."""
     index: int = 0
     open: bool = False
     hands_done: bool = False
@@ -63,9 +64,9 @@ class Work:
     """What was loaded before a check, and is again when that is over."""
 
     @staticmethod
-    def fresh(sheet: int, plan: Plan) -> Work:
+    def fresh(plan: Plan) -> Work:
         """Return the work of a sheet that has had no light."""
-        return Work(sheet, plan, plan.steps, tuple(Given() for _ in plan.steps))
+        return Work(plan, plan.steps, tuple(Given() for _ in plan.steps))
 
     @property
     def check(self) -> bool:
@@ -152,6 +153,8 @@ class Habits:
     """An outlet for the room light is fitted."""
     room_after_close_ms: int = 300_000
     """So long after a sheet was closed its paper may not be in the fix yet."""
+    day_ms: int = 15 * 60 * 1000
+    """The day face ends by itself so long after it was asked for."""
 
     def lamp_of(self, filter_name: str) -> str:
         """Return the lamp line for a filter; white light, and a check light without a filter, are on the soft one.
@@ -170,31 +173,48 @@ class State:
     work: Work | None = None
     foot: Foot = field(default_factory=Foot)
     filter_in: str = ""
+    run: str = ""
+    """This run of the daemon: the head of its orders' ids."""
     orders: int = 0
-    outstanding: int | None = None
-    """The order of which neither dark nor a refusal has been heard."""
-    withdrawn: tuple[int, ...] = ()
+    """How many orders this run has placed."""
+    lit_ms: int = 0
+    """How long the newest order is to be lit."""
+    outstanding: str | None = None
+    """The id of the order of which neither dark nor a refusal has been heard."""
+    withdrawn: tuple[str, ...] = ()
     """Those that were taken back for the outstanding one, and of which nothing has been heard since."""
-    focus_order: int = 0
+    focus_order: str = ""
     """The newest order of focus light: what its light was is known by this, wherever things stand by then."""
     wait_until_ns: int = 0
     """A press whose first contact is before this starts nothing."""
     hold_from_ns: int = 0
     """Holds begun before this are refused: a sheet was closed less than ten seconds ago."""
-    sheets: int = 0
+    number: int = 1
+    """The running number of the sheet that is open, or that the next first light opens."""
+    closed_number: int = 0
+    """The number of the sheet that was closed last; 0 before any was."""
     stop_down: bool = True
     """"Stop down" is to be said with the next filter: nothing was lit since start-up or focus light."""
-    room_until_ns: int | None = None
-    """Room light was asked for, and the day face on whose word ends then."""
+    day_until_ns: int | None = None
+    """The day face is shown until then: the printer has said that all paper is away. None: dark face only."""
+    room_wanted: bool = False
+    """Room light was asked for, and stays so until anything takes it away: the end of the day face, at the latest."""
     room_on: bool = False
     """The keeper has switched it on."""
     room_ended_ns: int = -1
     """When room light last went off: a press begun before that has done its work."""
+    room_ended_why: str = ""
+    """Why it went off, in the keeper's word; empty once it is asked for anew."""
     room_from_ns: int = 0
     """Room light is refused before this: the last sheet may not be in the fix yet."""
     lid_open: bool | None = None
     """None where no lid contact is fitted."""
     due_ns: int | None = None
+
+    @property
+    def sheet(self) -> str:
+        """The id of the sheet under way or planned; empty where nothing is chosen."""
+        return "" if self.work is None else self.work.sheet
 
     @property
     def sheet_open(self) -> bool:

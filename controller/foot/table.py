@@ -12,11 +12,9 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from controller.foot import gestures as move
-from controller.foot import page_acts as page_moves
-from controller.foot import room_light as room_moves
-from controller.foot.effects import Effect, FileGesture
-from controller.foot.events import Event, FootWire, Its, KeeperCame, KeeperWent, SaidRoomLight, StoreFailed, Tick
-from controller.foot.keeper_events import heard, keeper_came, keeper_went, lid_moved, page_stopped, store_failed
+from controller.foot import keeper_events, page_acts, room_light
+from controller.foot.effects import Effect
+from controller.foot.events import Asked, Chosen, Event, FootWire, KeeperCame, KeeperWent, StoreFailed, Tick
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -42,17 +40,21 @@ from controller.foot.state import Foot, State
 from controller.foot.turn import Turn
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
-from hardware.wire import FootDown, FootHold, FootStuck, FootUp, Lid, RoomSwitched, Stopped
+from hardware.wire import Cancelled, Dark, FootDown, FootHold, FootStuck, FootUp, Lid, Lit, Refused, RoomSwitched, Stopped
 
 Gesture = Literal["press", "hold", "double", "release", "by itself"]
 
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One cell of the table: what it does in words (for the docs), and the move that does it."""
+    """One cell of the table: what it does in words (for the docs), and the move that does it.
+
+    A cell without a move does nothing of its own: the first contact of its gesture has led elsewhere already, and its
+    words say what comes of the whole gesture.
+    """
 
     words: str
-    do: Callable[[Turn, int], None]
+    do: Callable[[Turn, int], None] | None
 
 
 def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
@@ -61,6 +63,9 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
     Args:
         state: where the grammar stands.
         event: what was heard from keeper, page, store or clock; times are monotonic ns.
+
+    Raises:
+        Impossible: one more burn was asked for that cannot be given; nothing has changed.
     """
     turn = Turn(state)
     match event:
@@ -72,31 +77,31 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             _hold(turn, event)
         case Tick():
             _tick(turn, event.at_ns)
-        case Its():
-            heard(turn, event.order, event.word)
+        case Lit() | Dark() | Cancelled() | Refused():
+            keeper_events.heard_of_order(turn, event)
         case Stopped():
-            page_stopped(turn, event)
+            keeper_events.page_stopped(turn, event)
         case FootStuck() if turn.state.place == Fault("wire"):
             pass  # the keeper says of a broken wire that the foot is stuck, too
         case FootStuck():
             turn.go(Fault("stuck"))
         case Lid():
-            lid_moved(turn, event)
+            keeper_events.lid_moved(turn, event)
         case KeeperWent():
-            keeper_went(turn)
+            keeper_events.keeper_went(turn)
         case KeeperCame():
-            keeper_came(turn, event)
+            keeper_events.keeper_came(turn, event)
         case StoreFailed():
-            store_failed(turn, event)
+            keeper_events.store_failed(turn, event)
         case RoomSwitched():
-            room_moves.heard(turn, event)
+            room_light.switched(turn, event)
         case FootWire():
             turn.go(Fault("wire"))
-        case SaidRoomLight():
-            room_moves.asked(turn, event)
-        case _:
-            page_moves.said(turn, event)
-    room_moves.guard(turn)
+        case Asked():
+            page_acts.asked(turn, event)
+        case Chosen():
+            page_acts.choose(turn, event)
+    room_light.guard(turn)
     return settled(turn.state), tuple(turn.effects)
 
 
@@ -121,10 +126,10 @@ def _down(turn: Turn, event: FootDown) -> None:
         turn.state,
         foot=Foot(event.seq, True, event.first_ns, double=double, ended_step=ended_step, spent=spent),
     )
-    if room_moves.pressed(turn, event):
+    if room_light.pressed(turn, event):
         return
     if event.lit:  # the keeper has made it dark already: this press has done its work
-        turn.do(FileGesture("press", event.first_ns))
+        turn.file_gesture("press", event.first_ns)
         return
     _apply(turn, "double" if double else "press", event.first_ns)
 
@@ -146,7 +151,7 @@ def _hold(turn: Turn, event: FootHold) -> None:
     if foot.held or event.seq != foot.seq:
         return
     turn.state = replace(turn.state, foot=replace(foot, held=True))
-    turn.do(FileGesture("hold", event.first_ns))
+    turn.file_gesture("hold", event.first_ns)
     if foot.spent:
         return
     hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS_PER_MS
@@ -180,10 +185,19 @@ def _apply(turn: Turn, gesture: Gesture, at_ns: int) -> None:
         return
     if gesture in ("press", "double"):
         waits = gesture == "press" and at_ns < turn.state.wait_until_ns and type(turn.state.place) in _STARTS
-        turn.do(FileGesture("wait" if waits else gesture, at_ns))
+        turn.file_gesture("wait" if waits else gesture, at_ns)
         if waits:
             turn.say(Cue.WAIT)
             return
+    if rule.do is not None:
+        rule.do(turn, at_ns)
+
+
+def _cancel_then_double(turn: Turn, at_ns: int) -> None:
+    """Take the announced light back, and do what a double does where things then stand."""
+    move.cancel_lead_in(turn, at_ns)
+    rule = TABLE[type(turn.state.place), "double"]
+    assert rule.do is not None
     rule.do(turn, at_ns)
 
 
@@ -191,16 +205,14 @@ def _apply(turn: Turn, gesture: Gesture, at_ns: int) -> None:
 
 
 def _tick(turn: Turn, at_ns: int) -> None:
-    until = turn.state.room_until_ns
-    if until is not None and at_ns >= until:
-        room_moves.end(turn)
+    room_light.tick(turn, at_ns)
     due = _place_due_ns(turn.state)
     if due is not None and at_ns >= due:
         _apply(turn, "by itself", due)
 
 
 def _due_ns(state: State) -> int | None:
-    dues = (_place_due_ns(state), state.room_until_ns)
+    dues = (_place_due_ns(state), state.day_until_ns)
     return min((due for due in dues if due is not None), default=None)
 
 
@@ -243,17 +255,17 @@ TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (Ready, "hold"): _CLOSE_OR_WHITE,
     (Ready, "double"): _SAY,
     (LeadIn, "press"): Rule("cancel", move.cancel_lead_in),
-    (LeadIn, "hold"): Rule("cancel, then as ready", move.nothing),
-    (LeadIn, "double"): Rule("cancel, and say again", move.then_say_again(move.cancel_lead_in)),
-    (Light, "press"): Rule("dark at down → held (nothing missing: next step)", move.nothing),
-    (Light, "hold"): Rule("dark at down, then ask to close", move.nothing),
-    (Light, "double"): Rule("dark; the second press starts nothing", move.nothing),
+    (LeadIn, "hold"): Rule("cancel, then as ready or held", None),
+    (LeadIn, "double"): Rule("cancel, then as ready or held", _cancel_then_double),
+    (Light, "press"): Rule("dark at down → held (nothing missing: next step)", None),
+    (Light, "hold"): Rule("dark at down, then ask to close", None),
+    (Light, "double"): Rule("dark at down → held; the second press starts nothing and says what is left", None),
     (Gap, "press"): Rule("held before the next band", move.cancel_gap),
-    (Gap, "hold"): Rule("held, ask to close", move.nothing),
-    (Gap, "double"): Rule("held, and say again", move.then_say_again(move.cancel_gap)),
+    (Gap, "hold"): Rule("held, ask to close", None),
+    (Gap, "double"): Rule("held; the second press says what is left", None),
     (Held, "press"): Rule("lead-in, then the remainder", move.start),
     (Held, "hold"): Rule("ask to close; less than 1/12 stop short: ask “call it given?”", move.ask_close_or_given),
-    (Held, "double"): Rule("say what is left", move.say_again),
+    (Held, "double"): Rule("no light (the lead-in of its first press is cancelled); say what is left", move.say_left),
     (ChangeFilter, "press"): Rule("“it is in”: no light → settling", move.filter_in),
     (ChangeFilter, "hold"): _CLOSE_OR_WHITE,
     (ChangeFilter, "double"): _SAY,
@@ -274,17 +286,17 @@ TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (AskGiven, "hold"): Rule("given as it is → next step", move.answered_yes(move.given)),
     (AskWhite, "hold"): Rule("(a new hold, begun after the question) warning", move.answered_yes(move.warn)),
     **{(ask, "release"): Rule(words, move.answered_no) for ask, words in _QUESTION.items()},
-    **{(ask, "double"): Rule(words, move.nothing) for ask, words in _QUESTION.items()},
+    **{(ask, "double"): Rule(f"{words}; then as there", None) for ask, words in _QUESTION.items()},
     **{(ask, "by itself"): Rule(f"5 s → {words}", move.back) for ask, words in _QUESTION.items()},
     (WhiteWarning, "press"): Rule("cancel", move.cancel_warning),
-    (WhiteWarning, "hold"): Rule("cancel", move.nothing),
-    (WhiteWarning, "double"): Rule("cancel", move.cancel_warning),
-    (Focus, "press"): Rule("dark, guard on", move.nothing),
-    (Focus, "hold"): Rule("dark, guard on", move.nothing),
-    (Focus, "double"): Rule("dark", move.nothing),
+    (WhiteWarning, "hold"): Rule("cancel", None),
+    (WhiteWarning, "double"): Rule("cancel, and say again", None),
+    (Focus, "press"): Rule("dark, guard on", None),
+    (Focus, "hold"): Rule("dark, guard on", None),
+    (Focus, "double"): Rule("dark, guard on, and say again", None),
     (AfterRestart, "press"): Rule("says sheet, step, given, missing → change filter", move.after_restart),
-    (AfterRestart, "hold"): Rule("ask to close", move.ask_close_or_white),
-    (AfterRestart, "double"): _SAY,
+    (AfterRestart, "hold"): Rule("says that too, then asks to close", None),
+    (AfterRestart, "double"): Rule("says that too, then says the filter again", None),
     (Fault, "press"): Rule("refused", move.no),
 }
 """Every cell where a gesture does something. `tests` hold the documented table equal to this one."""

@@ -1,6 +1,6 @@
 """The foot-switch table as a page of the reference: `python -m controller.foot.table_page` prints it.
 
-The rows are the places of `controller.foot.state`, the cells the words of `pedal.TABLE`; what the keeper's own words
+The rows are the places of `controller.foot.places`, the cells the words of `table.TABLE`; what the keeper's own words
 bring about by themselves (light at the end of a lead-in, dark at the end of a plan) stands in `BY_THE_KEEPER`.
 """
 
@@ -32,7 +32,8 @@ Written by `python -m controller.foot.table_page`; the tests hold it equal to `c
 
 One contact under one foot, three gestures: **press** = go or stop, **hold** (0.8 s) = close the sheet, or ask for
 white light when no sheet is open, **double** = say again. A press is heard as soon as it is known, before a hold is
-decided; a hold takes back what its own foot-down did. A “–” stands where a gesture does nothing.
+decided; a hold takes back what its own foot-down did. A “–” stands where a gesture does nothing. *Slanted* words say
+what comes of a whole gesture whose first contact has led elsewhere already; the row it led to does the rest.
 """
 
 
@@ -44,7 +45,9 @@ def cell(place: type[Place], gesture: Gesture) -> str:
         return f"on release: {release.words}"
     if gesture == "by itself" and rule is None:
         return BY_THE_KEEPER.get(place, "–")
-    return "–" if rule is None else rule.words
+    if rule is None:
+        return "–"
+    return rule.words if rule.do is not None else f"*{rule.words}*"
 
 
 def lines() -> Iterator[str]:

@@ -1,11 +1,15 @@
-"""One turn of the foot-switch grammar: the state as it is being changed, and the effects it asks for, in order."""
+"""One turn of the foot-switch grammar: the state as it is being changed, and the effects it asks for, in order.
+
+Every order is made here: how long the line is to be lit, and the cues that go with it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final, Literal
 
-from controller.foot.cues import first_cue, focus_cues, lead_in_ms, remainder_ms, step_cues
-from controller.foot.effects import Effect, FileFilter, PlaceOrder, Say, TakeBack
+from controller.exposure import lag
+from controller.foot.effects import Effect, File, PlaceOrder
 from controller.foot.places import (
     AskClose,
     AskGiven,
@@ -22,17 +26,28 @@ from controller.foot.places import (
     Ready,
     WhiteWarning,
 )
-from controller.foot.state import State
-from controller.recipe.plan import Hands
+from controller.foot.state import Habits, State, Work
+from controller.recipe.plan import Act, Hands, Mark, Step
+from controller.store.entries import Entry, FilterSaid, FootRow, Intent, SheetPlanned
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
+from hardware.timing import Timing
+from hardware.wire import Beat, Cancel, Order, Sound
 
 CUE_AFTER_MS = 700
 """The filter's and the hands' cue waits this long, so that it does not cover the sound of the light's end."""
+_SECOND: Final = 1000
+_AFTER_HANDS_MS: Final = 450
+_AFTER_DONE_MS: Final = 450
+"""How long after a band's end the card is asked for: "done" has been heard to its end by then."""
+_LAST: Final = 3
+
+_Kind = Literal["step", "focus", "check"]
+_Filed = Literal["press", "hold", "double", "wait", "page stop"]
 
 
 class Turn:
-    """Collects what one event changes. It is made, used and dropped inside `pedal.decide`."""
+    """Collects what one event changes. It is made, used and dropped inside `table.decide`."""
 
     def __init__(self, state: State) -> None:
         self.state = state
@@ -43,8 +58,16 @@ class Turn:
         self.effects.extend(effects)
 
     def say(self, cue: Cue, count: int = 0) -> None:
-        """Ask for a cue."""
-        self.effects.append(Say(cue, count))
+        """Ask for a cue, after `count` short beats that say a number."""
+        self.do(Sound(cue, count))
+
+    def file(self, *entries: Entry) -> None:
+        """Ask for entries to be filed."""
+        self.do(*(File(entry) for entry in entries))
+
+    def file_gesture(self, gesture: _Filed, at_ns: int) -> None:
+        """Have a gesture filed, for the sheet's record."""
+        self.file(FootRow(sheet=self.state.sheet, gesture=gesture, at_ns=at_ns))
 
     def go(self, place: Place) -> None:
         """Stand at `place`."""
@@ -89,7 +112,7 @@ class Turn:
         announced = lead_in_ms(state.habits)
         self.say(first_cue(work))
         order = self._order_step(from_ns + announced * NS_PER_MS, announced)
-        self.go(LeadIn(order.order, order.start_ns))
+        self.go(LeadIn(order.id, order.start_ns))
 
     def begin_gap(self, dark_ns: int) -> None:
         """Order the next band of a rhythm strip, a gap after the last one went dark."""
@@ -98,55 +121,72 @@ class Turn:
         gap_ms = work.step.gap_ms
         assert gap_ms is not None
         order = self._order_step(dark_ns + gap_ms * NS_PER_MS, min(gap_ms, lead_in_ms(self.state.habits)), gap_ms)
-        self.go(Gap(order.order, order.start_ns))
+        self.go(Gap(order.id, order.start_ns))
 
     def begin_warning(self, from_ns: int, back: Dark) -> None:
         """Announce white light and order it."""
-        timing = self.state.habits.timing
-        number, before = self.state.orders + 1, self.state.outstanding
-        withdrawn = self.state.withdrawn if before is None else (*self.state.withdrawn, before)
+        timing, before = self.state.habits.timing, self.state.outstanding
+        if before is not None:
+            self.state = replace(self.state, withdrawn=(*self.state.withdrawn, before))
         start_ns = from_ns + (timing.hold_ms + timing.warning_ms) * NS_PER_MS
-        self.state = replace(self.state, orders=number, outstanding=number, withdrawn=withdrawn, focus_order=number)
-        self.do(
-            PlaceOrder(
-                number,
-                "focus",
-                self.state.foot.seq,
-                start_ns,
-                timing.focus_limit_ms,
-                focus_cues(timing),
-                lamp=self.state.habits.lamp_of(""),
-            )
-        )
+        order = self._order("focus", start_ns, timing.focus_limit_ms, focus_cues(timing))
+        self.state = replace(self.state, focus_order=order.id)
         self.say(Cue.WARNING)
-        self.go(WhiteWarning(number, start_ns, back))
+        self.go(WhiteWarning(order.id, start_ns, back))
 
-    def take_back(self, order: int, at_ns: int) -> None:
+    def take_back(self, order: str, at_ns: int) -> None:
         """Cancel a standing order; presses start nothing for a moment."""
-        self.do(TakeBack(order))
+        self.do(Cancel(order))
         self.wait_until(at_ns + self.state.habits.timing.wait_after_cancel_ms * NS_PER_MS)
 
-    def _order_step(self, start_ns: int, announced_ms: int, gap_ms: int = 0) -> PlaceOrder:
-        state, work = self.state, self.state.work
+    def _order_step(self, start_ns: int, announced_ms: int, gap_ms: int = 0) -> Order:
+        habits, work = self.state.habits, self.state.work
         assert work is not None
-        number = state.orders + 1
-        given = work.given[work.index]
-        order = PlaceOrder(
-            number,
-            "check" if work.check else "step",
-            state.foot.seq,
-            start_ns,
-            remainder_ms(work, state.habits),
-            step_cues(work, state.habits, announced_ms, gap_ms),
-            work.index,
-            given.parts + 1,
-            work.step.filter,
-            state.habits.lamp_of(work.step.filter),
-        )
+        lit_ms, cues = remainder_ms(work, habits), step_cues(work, habits, announced_ms, gap_ms)
+        order = self._order("check" if work.check else "step", start_ns, lit_ms, cues, work)
         # the part counts attempts too: an order's id is never used twice
-        work = work.with_given(work.index, replace(given, parts=given.parts + 1))
-        self.state = replace(state, orders=number, outstanding=number, work=work)
-        self.do(order)
+        given = work.given[work.index]
+        self.state = replace(self.state, work=work.with_given(work.index, replace(given, parts=order.part)))
+        return order
+
+    def _order(
+        self, kind: _Kind, start_ns: int, lit_ms: int, cues: tuple[Beat, ...], work: Work | None = None
+    ) -> Order:
+        """Ask for a light: of `work`'s present step, or of none."""
+        state = self.state
+        id_, sheet = f"{state.run}-{state.orders + 1}", state.sheet
+        step, filter_name, part = 0, "", 0
+        if work is not None:
+            step, filter_name, part = work.step.number, work.step.filter, work.given[work.index].parts + 1
+        order = Order(
+            id=id_,
+            kind=kind,
+            sheet="" if kind == "check" else sheet,
+            step=step,
+            part=part,
+            lamp=state.habits.lamp_of(filter_name),
+            foot_seq=state.foot.seq,
+            start_ns=start_ns,
+            lit_ms=lit_ms,
+            cues=cues,
+        )
+        of_sheet = work is not None and kind == "step"
+        intent = Intent(
+            light=id_,
+            light_kind=kind,
+            sheet=sheet if of_sheet else "",
+            step=step,
+            part=part,
+            filter=filter_name,
+            lit_ms=lit_ms,
+            lag_ms=state.habits.lag_ms if of_sheet else 0,
+            start_ns=start_ns,
+        )
+        planned = None
+        if work is not None and of_sheet and not work.open:
+            planned = SheetPlanned(sheet=sheet, number=state.number, plan=work.plan)
+        self.do(PlaceOrder(order, intent, planned))
+        self.state = replace(state, orders=state.orders + 1, outstanding=id_, lit_ms=lit_ms)
         return order
 
     # ---- filter and questions
@@ -155,7 +195,7 @@ class Turn:
         """Hold that filter `name` is in the drawer; empty is unknown."""
         if name != self.state.filter_in:
             self.state = replace(self.state, filter_in=name)
-            self.do(FileFilter(name))
+            self.file(FilterSaid(filter=name))
 
     def ask_close(self, at_ns: int, back: Dark) -> None:
         """Ask whether to close the open sheet."""
@@ -187,3 +227,100 @@ def hands_after(hands: Hands) -> Cue:
 def filter_cue(name: str) -> Cue:
     """Return the filter family's cue: one long low for soft, two for hard."""
     return {"soft": Cue.SOFT, "hard": Cue.HARD}.get(name, Cue.OTHER)
+
+
+# ---- what one light is to be: its length, and its cues
+
+
+def lead_in_ms(habits: Habits) -> int:
+    """Return the span between a press and its light."""
+    return habits.timing.announced_ms(sounder=habits.sounder)
+
+
+def remainder_ms(work: Work, habits: Habits) -> int:
+    """Return how long the line is to be lit for what the present step still wants."""
+    return lag.lit_ms(work.missing_ns(habits.lag_ms), habits.lag_ms)
+
+
+def step_cues(work: Work, habits: Habits, announced_ms: int, gap_ms: int = 0) -> tuple[Beat, ...]:
+    """Return the cues of the present step's next light, `announced_ms` before it and while it is on.
+
+    Where it follows another by itself after `gap_ms`, nobody presses: the card is asked for once that one is dark.
+    """
+    step = work.step
+    lit = remainder_ms(work, habits)
+    before = _announcing(step, announced_ms)
+    if gap_ms and wants_hands(step):
+        card = Beat(_AFTER_DONE_MS - gap_ms, Cue.MOVE_CARD)
+        before = [card, *(beat for beat in before if beat.at_ms >= card.at_ms + _SECOND // 2)]
+    beats = [*before, *_counting(lit), *_marks(work, habits.lag_ms, lit)]
+    return tuple(sorted(beats, key=lambda beat: beat.at_ms))
+
+
+def first_cue(work: Work) -> Cue:
+    """Return the sound of the press that begins the present step: hands before the tick, so the right tool is taken."""
+    return Cue.HANDS if wants_hands(work.step) else Cue.LEAD_IN
+
+
+def wants_hands(step: Step) -> bool:
+    """Tell whether a tool has its place under this step's light from the start: a dodger or a card."""
+    return bool(step.card)
+
+
+def focus_cues(timing: Timing) -> tuple[Beat, ...]:
+    """Return the soft beats of focus light, its last seconds ticked."""
+    last = timing.focus_limit_ms - timing.focus_last_ms
+    beats = [Beat(at, Cue.BEAT) for at in range(timing.beat_ms, last, timing.beat_ms)]
+    ticks = [Beat(at, Cue.TICK) for at in range(last, timing.focus_limit_ms, max(1, timing.focus_last_ms // 10))]
+    return (*beats, *ticks)
+
+
+def _announcing(step: Step, announced_ms: int) -> list[Beat]:
+    first = [Beat(_AFTER_HANDS_MS - announced_ms, Cue.LEAD_IN)] if wants_hands(step) else []
+    ticks = [Beat(-at, Cue.TICK) for at in range(_SECOND, announced_ms - _AFTER_HANDS_MS, _SECOND)]
+    return [*first, *reversed(ticks)]
+
+
+def _counting(lit_ms: int) -> list[Beat]:
+    last = [lit_ms - n * _SECOND for n in range(_LAST, 0, -1)] if lit_ms > (_LAST + 1) * _SECOND else []
+    until = last[0] - _SECOND // 2 if last else lit_ms
+    return [
+        *(Beat(at, Cue.TICK) for at in range(_SECOND, until, _SECOND)),
+        *(Beat(at, Cue.LAST) for at in last),
+    ]
+
+
+def _marks(work: Work, lag_ms: int, lit_ms: int) -> list[Beat]:
+    """Return the present step's own cues; a remainder has those still to come, its own warming-up counted once."""
+    passed_ms = work.given[work.index].most_ns // NS_PER_MS
+    warming = lag_ms if passed_ms else 0  # what came before has sounded, up to the moment at which it was stopped
+    due = ((mark_ms - passed_ms, cue) for mark_ms, cue in _due_ms(work, lag_ms))
+    return [Beat(at_ms, cue) for at_ms, cue in due if warming < at_ms < lit_ms]
+
+
+def _due_ms(work: Work, lag_ms: int) -> list[tuple[int, Cue]]:
+    """Return when each cue is due in the step's one uninterrupted light, so that each area has its share of it.
+
+    A total of a strip stands for a light of its own: where a band is covered its cue is due when the line has been lit
+    for it, and where one is uncovered a lag later, since a light of its own would have lost that. What is a share of a
+    base is that share of the full light, with the lag before it once: a burn's totals, and how long a dodger stays in
+    (derived; see `printing.lag`).
+    """
+    step, base_ms, strip = work.step, work.step.base_ms, work.plan.strip
+    if step.act is Act.LONG and strip is not None and strip.base_ms is None:
+        after_ms = lag_ms if strip.card == "uncover" else 0
+        return [(mark.at_ms + after_ms, Cue(mark.cue)) for mark in step.marks]
+    if step.act is Act.LONG and strip is not None:
+        return [
+            (lag.lit_ms(lag.planned_full_ns(mark.at_ms, base_ms, lag_ms), lag_ms), Cue(mark.cue)) for mark in step.marks
+        ]
+    due: list[tuple[int, Cue]] = []
+    gone_in, later_ms = Mark(at_ms=0, cue="dodger in"), 0
+    for mark in step.marks:
+        if mark.cue == "dodger in":
+            gone_in = mark
+        elif mark.cue == "dodger out":
+            held_ms = mark.at_ms - gone_in.at_ms
+            later_ms -= held_ms - lag.planned_full_ns(held_ms, base_ms, lag_ms) // NS_PER_MS
+        due.append((mark.at_ms + later_ms, Cue(mark.cue)))
+    return due

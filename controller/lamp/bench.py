@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from controller.errors import Impossible, WrongMoment
-from controller.foot.effects import Effect, FileClosed, FileLight, FileStruck, PlaceOrder, Watchers
+from controller.foot.effects import Effect, File, PlaceOrder, Watchers
 from controller.foot.places import Focus, LeadIn, Light
 from controller.foot.state import State
 from controller.foot.status import Status
@@ -24,7 +24,17 @@ from controller.lamp.needs import Ways
 from controller.lamp.sensor import SensorWatch
 from controller.lamp.warmth import Warmth
 from controller.recipe.plan import Plan
-from controller.store.entries import Entry, LagFound, LampChecked, LampWarmed, PaperTestGiven, Trouble
+from controller.store.entries import (
+    Closed,
+    Entry,
+    LagFound,
+    LampChecked,
+    LampWarmed,
+    LightCame,
+    PaperTestGiven,
+    Struck,
+    Trouble,
+)
 from controller.store.rows import Reader
 from controller.store.settings import Settings
 from controller.words import say
@@ -206,35 +216,33 @@ class LampBench:
             self._lookout.light_on(place.on_ns, sheet=step)
         if isinstance(place, LeadIn) and not before.sheet_open:
             for effect in wanted:
-                if isinstance(effect, PlaceOrder) and effect.kind == "step" and self._cold():
-                    _, sheet = self._ways.light(effect.order)
+                if isinstance(effect, PlaceOrder) and effect.order.kind == "step" and self._cold():
                     minutes = self._warmth.dark_minutes(self._clock.now_ns())
                     detail = "" if minutes is None else str(minutes)
-                    self._note(Trouble(sheet=sheet, what="lamp.cold", detail=detail))
+                    self._note(Trouble(sheet=effect.order.sheet, what="lamp.cold", detail=detail))
         for effect in wanted:
             match effect:
-                case FileLight():
-                    self._light(effect, before, after)
-                case FileStruck() | FileClosed():
+                case File(LightCame() as came):
+                    self._light(came, before, after)
+                case File(Struck() | Closed()):
                     self._lookout.settled()
                 case _:
                     pass
 
-    def _light(self, effect: FileLight, before: State, after: State) -> None:
-        span = Span(effect.on_ns, effect.on_ns + effect.most_ns)
-        light, sheet = self._ways.light(effect.order)
+    def _light(self, came: LightCame, before: State, after: State) -> None:
+        span = Span(came.on_ns, came.on_ns + came.most_ns)
         name = plans.check_of(before.work.plan) if before.work is not None else None
         self._warmth.light_over(span.dark_ns)
         with self._lock:
             on_sheet = before.sheet_open or after.sheet_open
-            watched = Watched(light, sheet if on_sheet else "", span)
+            watched = Watched(came.light, after.sheet if on_sheet else "", span)
             self._lookout.light_over(watched, looking=self._watch is not None)
             if name is None or isinstance(before.place, Focus):
                 return
             self._spans.append(span)
             over = after.work is None or before.work is None or after.work.sheet != before.work.sheet
             spans, self._spans = tuple(self._spans), [] if over else self._spans
-            if over and effect.why != "complete":
+            if over and came.why != "complete":
                 self._outcome = say("lamp.stopped")
             elif over:
                 self._complete(name, spans)

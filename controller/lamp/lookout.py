@@ -34,10 +34,10 @@ class Ears(Protocol):
         """File a row; while a light is on it waits."""
 
     def alarm(self) -> None:
-        """Sound the alarm, and hang up a new snapshot."""
+        """Sound the alarm, and publish a new snapshot."""
 
     def publish(self) -> object:
-        """Hang up a new snapshot."""
+        """Publish a new snapshot."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,13 +29,10 @@ class Ways(Protocol):
         """File a row; while a light is on it waits."""
 
     def alarm(self) -> None:
-        """Sound the alarm, and hang up a new snapshot."""
+        """Sound the alarm, and publish a new snapshot."""
 
     def publish(self) -> object:
-        """Hang up a new snapshot: what the pages should say has changed."""
-
-    def light(self, order: int) -> tuple[str, str]:
-        """Return the id of an order's light, and of the sheet under way."""
+        """Publish a new snapshot: what the pages should say has changed."""
 
     def state(self) -> State:
         """Return how things stand."""

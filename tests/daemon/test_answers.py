@@ -11,7 +11,7 @@ from typing import get_args
 import pytest
 from tools.foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan
 
-from controller.daemon.answers import DAY_NS, Answers
+from controller.daemon.answers import Answers
 from controller.daemon.library import Library
 from controller.daemon.publish import Snapshots
 from controller.errors import Impossible, NotThere, WrongMoment
@@ -294,13 +294,19 @@ def test_closing_says_so_and_forgets_when_it_was_opened(desk: Desk) -> None:
 
 
 def test_the_day_face_lasts_fifteen_minutes(desk: Desk) -> None:
-    """“All paper is away” gives the day face for fifteen minutes, after which it ends by itself."""
+    """“All paper is away” gives the day face for fifteen minutes; it ends at that moment, with nobody looking."""
     desk.do(acts.PaperAway())
-    assert desk.status.day_until_ns == desk.foot.now_ns + DAY_NS
-    desk.foot.run(DAY_NS / MS - 1)
-    assert desk.answers.look_at_day().day_until_ns is not None
+    assert desk.status.day_until_ns == desk.foot.now_ns + 15 * 60_000 * MS
+    desk.foot.run(15 * 60_000 - 1)
+    before = desk.board.latest()
+    assert before.day_until_ns is not None
+    assert "paper out" in before.can
     desk.foot.run(1)
-    assert desk.answers.look_at_day().day_until_ns is None
+    after = desk.board.latest()
+    assert after.day_until_ns is None
+    assert after.number == before.number + 1
+    assert after.at_ns == before.day_until_ns
+    assert "paper out" not in after.can
 
 
 def test_paper_out_ends_the_day_face(desk: Desk) -> None:
@@ -337,7 +343,7 @@ def test_white_light_is_asked_for_from_the_day_face_only(desk: Desk) -> None:
 def test_a_day_face_that_is_over_asks_for_no_white_light(desk: Desk) -> None:
     """After its fifteen minutes the day face counts no more, even where nobody has looked."""
     desk.do(acts.PaperAway())
-    desk.foot.run(DAY_NS / MS)
+    desk.foot.run(15 * 60_000)
     with pytest.raises(WrongMoment):
         desk.do(acts.AskFocus())
 

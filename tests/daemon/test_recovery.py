@@ -142,11 +142,12 @@ def test_a_sheet_reopens_at_the_first_step_that_is_not_settled() -> None:
         "boot-1",
     )
     work = reopened.work
-    assert (work.index, work.open, reopened.number, reopened.sheet) == (1, True, 4, "a")
+    assert (work.index, work.open, reopened.number, work.sheet) == (1, True, 4, "a")
     assert [given.settled for given in work.given] == [True, False, False]
     assert work.given[1].most_ns == 3000 * MS
     assert work.missing_ns(0) == 5000 * MS
-    assert reopened.last_light == "x2"
+    assert work.last is not None
+    assert work.last.light == "x2"
 
 
 def test_least_and_most_are_both_kept_and_the_most_counts() -> None:
@@ -182,7 +183,8 @@ def test_a_struck_light_counts_nothing_and_is_not_the_last() -> None:
     )
     assert reopened.work.index == 1
     assert reopened.work.given[1].most_ns == 0
-    assert reopened.last_light == "x1"
+    assert reopened.work.last is not None
+    assert reopened.work.last.light == "x1"
 
 
 def test_the_last_light_can_be_struck_after_a_restart() -> None:

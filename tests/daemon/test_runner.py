@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-import pytest
-from tools.foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan
+from dataclasses import replace
 
-from controller.foot.events import KeeperCame, KeeperWent, SaidClose, SaidStart
+import pytest
+from tools.foot_bench import MS, FootBench, greeting, one_step, rhythm_plan, sheet_plan
+
+from controller.foot import acts
+from controller.foot.events import Asked, Chosen, KeeperCame, KeeperWent
 from controller.foot.places import ChangeFilter, Fault, Focus, Held, LeadIn, Light, Ready
-from controller.store.entries import Intent, LightCame, NoLightCame
+from controller.foot.state import Last
+from controller.store.entries import Closed, Intent, LightCame, NoLightCame, SheetPlanned, Struck
 
 
 def standing(bench: FootBench, kind: type) -> None:
@@ -58,8 +62,8 @@ def test_no_order_is_meant_for_another_keeper_than_the_one_that_is_known() -> No
     slow = Slow()
     bench = FootBench(busy_ns=slow)
     slow.spans = [250]
-    assert bench.ask(SaidClose(bench.now_ns)) is not None  # any word: the runner is busy after it
-    bench.world.tell(SaidClose(bench.now_ns))
+    assert bench.do(acts.CloseSheet()) is not None  # any word: the runner is busy after it
+    bench.world.tell(Asked(acts.CloseSheet(), bench.now_ns))
     first = bench.now_ms
     bench.move(True)
     bench.run(30)
@@ -90,7 +94,7 @@ def test_a_press_that_is_read_only_after_its_hold_brings_no_light() -> None:
     slow = Slow()
     bench = FootBench(busy_ns=slow)
     slow.spans = [1500, 2500]
-    bench.world.tell(SaidClose(bench.now_ns))
+    bench.world.tell(Asked(acts.CloseSheet(), bench.now_ns))
     bench.hold()
     bench.run(6000)
     assert not bench.edges
@@ -105,7 +109,7 @@ def test_a_phone_may_start_soon_after_a_hold() -> None:
     bench.press()  # the sheet stays open
     bench.run(500)
     asked = bench.now_ms
-    assert bench.ask(SaidStart(bench.now_ns)) is None
+    assert bench.do(acts.StartStep()) is None
     bench.run_to(asked + 2000)
     assert bench.lit
 
@@ -115,7 +119,7 @@ def test_an_order_that_comes_too_late_is_no_light_and_no_fault() -> None:
     slow = Slow()
     bench = FootBench(busy_ns=slow)
     slow.spans = [2300]
-    bench.world.tell(SaidClose(bench.now_ns))
+    bench.world.tell(Asked(acts.CloseSheet(), bench.now_ns))
     bench.press()
     bench.run(3000)
     standing(bench, Ready)
@@ -138,7 +142,7 @@ def test_focus_light_ends_with_its_lease_where_the_runner_hangs() -> None:
     bench = FootBench(busy_ns=slow)
     bench.focus(700)
     slow.spans = [8000]
-    bench.world.tell(SaidClose(bench.now_ns))
+    bench.world.tell(Asked(acts.CloseSheet(), bench.now_ns))
     hung = bench.now_ms
     bench.run(9000)
     (_, off), *_ = bench.lights()
@@ -153,7 +157,7 @@ def test_a_timed_step_ends_on_time_where_the_runner_hangs() -> None:
     bench = FootBench(busy_ns=slow)
     bench.light(500)
     slow.spans = [30_000]
-    bench.world.tell(SaidClose(bench.now_ns))
+    bench.world.tell(Asked(acts.CloseSheet(), bench.now_ns))
     bench.run(40_000)
     assert bench.lights()[0][1] - bench.lights()[0][0] == 10_000
     assert bench.sheet.steps[0].given_most_ms == 10_000
@@ -279,7 +283,61 @@ def test_a_step_in_doubt_waits_for_the_printer_s_word(bench: FootBench) -> None:
 def test_a_keeper_without_a_sounder_means_a_longer_lead_in(bench: FootBench) -> None:
     """What a new keeper says of its sounder counts from then on."""
     runner = bench.world.runner
-    runner.take(KeeperWent(bench.now_ns), bench.now_ns)
+    runner.take(KeeperWent(bench.now_ns, "gone"), bench.now_ns)
     standing(bench, Fault)
-    runner.take(KeeperCame(bench.now_ns, sounder=False), bench.now_ns)
+    runner.take(KeeperCame(replace(greeting(bench), features=())), bench.now_ns)
     assert not bench.state.habits.sounder
+
+
+# ---- ids and numbers
+
+
+def test_closing_numbers_the_next_sheet_and_gives_it_an_id_of_its_own() -> None:
+    """A closed sheet's number is used; the next sheet has another id and the next number, on file and in the state."""
+    bench = FootBench(sheet_plan(one_step()))
+    bench.hold_step()
+    first = bench.state.sheet
+    bench.do(acts.CloseSheet())
+    assert [(row.sheet, row.outcome) for row in bench.paper.of(Closed)] == [(first, "spoiled")]
+    assert bench.state.sheet not in ("", first)
+    bench.run(11_000)
+    bench.light()
+    planned = [(row.sheet, row.number) for row in bench.paper.of(SheetPlanned)]
+    assert planned == [(first, 1), (bench.state.sheet, 2)]
+
+
+def test_a_sheet_without_light_uses_no_number(bench: FootBench) -> None:
+    """Choosing something else before any light gives another id and the same number; choosing nothing gives none."""
+    first = bench.state.sheet
+    bench.ask(Chosen(sheet_plan(one_step()), bench.now_ns))
+    assert bench.state.sheet not in ("", first)
+    assert bench.state.number == 1
+    bench.ask(Chosen(None, bench.now_ns))
+    assert bench.state.sheet == ""
+
+
+def test_every_light_is_on_file_under_the_id_its_order_was_sent_with(bench: FootBench) -> None:
+    """The head of an order's id is the run of the daemon; intent and fact bear the same id."""
+    bench.hold_step()
+    bench.light(100)
+    bench.press()
+    assert [entry.light for entry in bench.paper.of(Intent)] == ["v-1", "v-2"]
+    assert [entry.light for entry in bench.paper.of(LightCame)] == ["v-1", "v-2"]
+
+
+def test_a_sheet_that_was_open_at_the_start_goes_on_under_its_id() -> None:
+    """After a restart the open sheet keeps its id, its plan is not filed again, and its last light can be struck."""
+    bench = FootBench(sheet_plan(one_step()))
+    work = bench.state.work
+    assert work is not None
+    before = replace(work.given[0], most_ns=2000 * MS, least_ns=2000 * MS)
+    reopened = replace(
+        work.with_given(0, before), sheet="old-sheet", open=True, last=Last("old-run-9", 0, work.given[0])
+    )
+    bench.world.runner.state = replace(bench.state, work=reopened)
+    bench.world.runner.ask_again(bench.now_ns)
+    assert bench.do(acts.NoLight()) is None
+    assert bench.paper.of(Struck) == [Struck(sheet="old-sheet", light="old-run-9")]
+    bench.light(10)
+    assert bench.paper.of(SheetPlanned) == []
+    assert [entry.sheet for entry in bench.paper.of(Intent)] == ["old-sheet"]

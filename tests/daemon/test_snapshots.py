@@ -65,11 +65,11 @@ def test_cues_are_numbered_and_the_last_hundred_are_kept() -> None:
     board = Snapshots()
     board.publish(status())
     for n in range(150):
-        board.hear(Sounded("tick", 0, n))
-    heard = board.heard(0)
+        board.note_cue(Sounded("tick", 0, n))
+    heard = board.cues(0)
     assert [cue.number for cue in heard] == list(range(51, 151))
-    assert [cue.number for cue in board.heard(148)] == [149, 150]
-    assert board.heard(150) == ()
+    assert [cue.number for cue in board.cues(148)] == [149, 150]
+    assert board.cues(150) == ()
     assert board.latest().number == 1, "a cue is no new snapshot"
 
 

@@ -95,7 +95,7 @@ def no_wait_after_a_close(patch: Patch) -> None:
         )
 
     patch.setattr(pedal.move, "close_sheet", close)
-    patch.setattr(pedal.page_moves, "close_sheet", close)
+    patch.setattr(pedal.page_acts, "close_sheet", close)
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tools.foot_bench import MS, FootBench, long_plan, lost, one_step, rhythm_plan, sheet_plan, standing
+from tools.foot_bench import MS, FootBench, greeting, long_plan, lost, one_step, rhythm_plan, sheet_plan, standing
 
-from controller.foot.events import KeeperCame, KeeperWent, SaidAssume
+from controller.foot import acts
+from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.places import AskClose, AskWhite, Held, LeadIn, Ready
 from controller.foot.state import Given
 from controller.foot.table import decide, settled
@@ -150,9 +151,9 @@ def test_a_remainder_too_short_is_not_offered_after_a_lost_keeper_either(bench: 
     bench.light(9900)
     found = lost(bench, before_ns=30 * MS)
     bench.world.keeper.end("keeper", bench.now_ns)
-    state, _ = decide(bench.state, KeeperWent(bench.now_ns))
+    state, _ = decide(bench.state, KeeperWent(bench.now_ns, "gone"))
     assert state.outstanding is not None
-    state, _ = decide(state, KeeperCame(bench.now_ns, True, found.on_ns, found.least_ns, found.most_ns))
+    state, _ = decide(state, KeeperCame(greeting(bench), found))
     assert state.work is not None
     assert state.work.given[0].settled
     assert state.work.index == 1
@@ -163,19 +164,19 @@ def test_a_doubt_is_settled_by_the_printer_s_word_before_it_goes_on(bench: FootB
     bench.light(6000)
     found = lost(bench, before_ns=2000 * MS)
     bench.world.keeper.end("keeper", bench.now_ns)
-    state, _ = decide(bench.state, KeeperWent(bench.now_ns))
-    state, _ = decide(state, KeeperCame(bench.now_ns, True, found.on_ns, found.least_ns, found.most_ns))
+    state, _ = decide(bench.state, KeeperWent(bench.now_ns, "gone"))
+    state, _ = decide(state, KeeperCame(greeting(bench), found))
     bench.world.runner.state = state
     standing(bench, Held)
     assert state.work is not None
     assert (state.work.given[0].least_ns, state.work.given[0].most_ns) == (4000 * MS, 6000 * MS)
     assert state.work.doubt(0) == 0
     bench.world.runner.state = replace(state, wait_until_ns=0)
-    assert bench.ask(SaidAssume("middle", bench.now_ns)) is None
+    assert bench.do(acts.Assume(light="", which="middle")) is None
     assert bench.state.work is not None
     assert bench.state.work.given[0].most_ns == 5000 * MS
     assert bench.state.work.doubt(0) is None
-    assert bench.ask(SaidAssume("middle", bench.now_ns)) == "foot.nothing-to-do"
+    assert bench.do(acts.Assume(light="", which="middle")) == "foot.nothing-to-do"
 
 
 def test_a_press_in_doubt_is_refused(bench: FootBench) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from tools.foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan, standing
 
-from controller.foot.events import SaidClose, SaidFocus, SaidStart
+from controller.foot import acts
 from controller.foot.places import AskWhite, ChangeFilter, Finished, Gap, Held, LeadIn, Ready, WhiteWarning
 from controller.store.entries import FilterSaid, Intent, LightCame, NoLightCame
 from hardware.wire import Order, Trouble
@@ -30,13 +30,13 @@ def test_no_single_gesture_makes_untimed_light(ms: int) -> None:
 def test_white_light_does_not_exist_while_a_sheet_is_open(bench: FootBench) -> None:
     """From its first light until it is closed a sheet keeps white light away, by foot and by phone."""
     bench.light(1000)
-    assert bench.ask(SaidFocus(bench.now_ns)) == "foot.sheet-open"
+    assert bench.ask_focus() == "foot.sheet-open"
     bench.press()
     bench.run(2000)
     for _ in range(2):
         bench.hold()
         assert not isinstance(bench.place, AskWhite | WhiteWarning)
-    assert bench.ask(SaidFocus(bench.now_ns)) == "foot.paper-away-first"
+    assert bench.ask_focus() == "foot.paper-away-first"
 
 
 def test_turning_focus_light_off_arms_the_guard_and_says_stop_down() -> None:
@@ -56,7 +56,7 @@ def test_turning_focus_light_off_arms_the_guard_and_says_stop_down() -> None:
 def test_without_a_sounder_focus_light_is_refused_and_the_lead_in_is_four_seconds() -> None:
     """No working sounder: focus light by foot and by phone is refused, and the lead-in lasts 4 s."""
     bench = FootBench(sounder=False)
-    assert bench.ask(SaidFocus(bench.now_ns)) == "foot.no-sounder"
+    assert bench.ask_focus() == "foot.no-sounder"
     bench.hold()
     standing(bench, Ready)
     bench.run(1000)
@@ -71,7 +71,7 @@ def test_a_sounder_that_fails_while_running_counts_as_none() -> None:
     """Where the sounder fails later on, focus light is refused from then on, and the lead-in lasts 4 s."""
     bench = FootBench()
     bench.world.runner.take(Trouble("keeper.sounder", bench.now_ns), bench.now_ns)
-    assert bench.ask(SaidFocus(bench.now_ns)) == "foot.no-sounder"
+    assert bench.ask_focus() == "foot.no-sounder"
     first = bench.press()
     bench.run_to(first + 3999)
     assert not bench.lit
@@ -99,11 +99,12 @@ def test_a_finished_sheet_must_be_closed_before_another_begins() -> None:
     bench.run(5000)
     standing(bench, Finished)
     assert len(bench.lights()) == 1
+    first = bench.state.sheet
     bench.hold()
     bench.light()
     assert len(bench.lights()) == 2
-    assert bench.state.work is not None
-    assert bench.state.work.sheet == 2
+    assert bench.state.sheet not in ("", first)
+    assert bench.state.number == 2
 
 
 def test_the_phone_s_stop_does_what_a_press_does_and_nothing_at_rest(bench: FootBench) -> None:
@@ -162,12 +163,12 @@ def test_a_stop_on_its_way_past_an_order_wins(bench: FootBench) -> None:
 def test_the_phone_may_close_a_sheet_and_ask_for_focus_light_with_none_open(bench: FootBench) -> None:
     """The phone closes a sheet; for focus light it gets the same question, warning and sounds as the foot."""
     bench.hold_step()
-    assert bench.ask(SaidClose(bench.now_ns)) is None
+    assert bench.do(acts.CloseSheet()) is None
     assert not bench.state.sheet_open
-    assert bench.ask(SaidFocus(bench.now_ns)) == "foot.paper-away-first"
+    assert bench.ask_focus() == "foot.paper-away-first"
     bench.run(10_000)
     first = bench.now_ms
-    assert bench.ask(SaidFocus(bench.now_ns)) is None
+    assert bench.ask_focus() is None
     standing(bench, AskWhite)
     assert bench.cues(first) == ["question"]
     bench.hold()
@@ -179,7 +180,7 @@ def test_a_hold_begun_before_the_phone_s_question_is_no_answer() -> None:
     bench = FootBench()
     bench.move(True)
     bench.run(10)
-    assert bench.ask(SaidFocus(bench.now_ns)) is None
+    assert bench.ask_focus() is None
     bench.run(900)
     standing(bench, AskWhite)
     bench.move(False)
@@ -190,16 +191,16 @@ def test_a_hold_begun_before_the_phone_s_question_is_no_answer() -> None:
 
 def test_the_phone_starts_a_step_only_where_that_is_switched_on(bench: FootBench) -> None:
     """“Start from the phone” is off unless set; then it begins the same lead-in, which any press cancels."""
-    assert bench.ask(SaidStart(bench.now_ns)) == "foot.start-by-foot"
+    assert bench.do(acts.StartStep()) == "foot.start-by-foot"
     bench = FootBench(start_from_phone=True)
-    assert bench.ask(SaidStart(bench.now_ns)) is None
+    assert bench.do(acts.StartStep()) is None
     standing(bench, LeadIn)
     bench.run(1000)
     bench.press()
     standing(bench, Ready)
     bench.run(5000)
     assert not bench.edges
-    assert bench.ask(SaidStart(bench.now_ns)) is None
+    assert bench.do(acts.StartStep()) is None
     bench.run(2000)
     assert bench.lit
 
@@ -212,10 +213,10 @@ def test_the_phone_does_not_start_a_step_while_a_foot_is_down() -> None:
     bench.move(True)  # it only waits: the light has just ended
     bench.run(200)
     standing(bench, Ready)
-    assert bench.ask(SaidStart(bench.now_ns)) == "foot.wait"
+    assert bench.do(acts.StartStep()) == "foot.wait"
     bench.move(False)
     bench.run(100)
-    assert bench.ask(SaidStart(bench.now_ns)) is None
+    assert bench.do(acts.StartStep()) is None
 
 
 def test_an_open_lid_ends_focus_light_and_refuses_the_rest() -> None:
@@ -266,7 +267,7 @@ def test_with_a_shut_lid_one_hold_may_be_enough() -> None:
 def _told(bench: FootBench) -> set[str]:
     """Return the lights of which an outcome is on file, and the one that is on."""
     filed = {entry.light for entry in (*bench.paper.of(LightCame), *bench.paper.of(NoLightCame))}
-    return filed | {bench.world.performer.id_of(bench.state.orders)}
+    return filed | {bench.state.outstanding or ""}
 
 
 def test_every_hold_is_refused_for_ten_seconds_after_a_close(bench: FootBench) -> None:

@@ -5,26 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tools.foot_bench import MS, FootBench, flash_plan, lost, one_step, rhythm_plan, sheet_plan, standing
+from tools.foot_bench import MS, FootBench, flash_plan, greeting, lost, one_step, rhythm_plan, sheet_plan, standing
 
-from controller.foot.effects import TakeBack
+from controller.foot import acts
+from controller.foot.effects import File
 from controller.foot.events import (
+    Asked,
     Chosen,
-    Its,
     KeeperCame,
     KeeperWent,
-    SaidClose,
-    SaidGiven,
-    SaidLeaveOut,
-    SaidMore,
-    SaidNoLight,
 )
 from controller.foot.places import ChangeFilter, Fault, Finished, Focus, LeadIn, Light, Ready, Settling
 from controller.foot.table import decide, settled
-from controller.recipe.plan import Act
 from controller.store.entries import LightCame, NoLightCame
 from hardware.timing import Timing
-from hardware.wire import Dark, Sound
+from hardware.wire import Cancel, Dark, Sound
 
 
 @pytest.fixture
@@ -38,10 +33,10 @@ def bench() -> FootBench:
 def test_call_it_given_settles_a_step_at_any_dark_moment(bench: FootBench) -> None:
     """“Call it given” settles the present step as it is and goes on; in light it is refused."""
     bench.light(2000)
-    assert bench.ask(SaidGiven(bench.now_ns)) == "foot.not-now"
+    assert bench.do(acts.CallGiven()) == "foot.not-now"
     bench.press()
     bench.run(100)
-    assert bench.ask(SaidGiven(bench.now_ns)) is None
+    assert bench.do(acts.CallGiven()) is None
     standing(bench, Ready)
     assert bench.sheet.steps[0].called_given
 
@@ -49,18 +44,17 @@ def test_call_it_given_settles_a_step_at_any_dark_moment(bench: FootBench) -> No
 def test_the_next_step_can_be_left_out(bench: FootBench) -> None:
     """“Leave out the next step” settles it without light."""
     bench.give()
-    assert bench.ask(SaidLeaveOut(bench.now_ns)) is None
+    assert bench.do(acts.LeaveOut()) is None
     standing(bench, Finished)
     assert bench.sheet.steps[1].left_out
-    assert bench.ask(SaidLeaveOut(bench.now_ns)) == "foot.nothing-to-do"
+    assert bench.do(acts.LeaveOut()) == "foot.nothing-to-do"
 
 
 def test_a_finished_sheet_is_reopened_for_one_more_burn_only() -> None:
     """“One more burn” reopens a finished sheet for that burn alone; its light is by foot."""
     bench = FootBench(sheet_plan(one_step(1, 3000)))
     bench.give()
-    burn = one_step(2, 1000, act=Act.BURN, name="one more", base_ms=3000)
-    assert bench.ask(SaidMore(burn, bench.now_ns)) is None
+    assert bench.do(acts.MoreBurn(filter="soft", seconds=1.0)) is None
     standing(bench, Ready)
     assert len(bench.lights()) == 1
     bench.give()
@@ -72,12 +66,12 @@ def test_a_finished_sheet_is_reopened_for_one_more_burn_only() -> None:
 def test_no_light_came_strikes_the_last_light(bench: FootBench) -> None:
     """“No light came” strikes the last light: the step wants its whole light again, once."""
     bench.give()
-    assert bench.ask(SaidNoLight(bench.now_ns)) is None
+    assert bench.do(acts.NoLight()) is None
     standing(bench, Ready)
     assert bench.state.work is not None
     assert bench.state.work.index == 0
     assert bench.sheet.steps[0].given_most_ms == 0
-    assert bench.ask(SaidNoLight(bench.now_ns)) == "foot.nothing-to-do"
+    assert bench.do(acts.NoLight()) == "foot.nothing-to-do"
     bench.give()
     assert bench.sheet.steps[0].given_most_ms == 10_000
 
@@ -86,7 +80,7 @@ def test_what_the_phone_asks_waits_until_an_order_s_end_is_known(bench: FootBenc
     """While it is not known what became of an order, nothing of the sheet can be changed on a page."""
     bench.hold_step()
     bench.run(1000)
-    state, wanted = decide(replace(bench.state, outstanding=bench.state.orders), SaidClose(bench.now_ns))
+    state, wanted = decide(replace(bench.state, outstanding="v-9"), Asked(acts.CloseSheet(), bench.now_ns))
     assert [type(effect).__name__ for effect in wanted] == ["Refuse"]
     assert state.sheet_open
 
@@ -95,7 +89,7 @@ def test_loading_while_a_sheet_is_open_is_refused(bench: FootBench) -> None:
     """Loading something else while a sheet is open is refused; with none open its filter has to be said."""
     bench.hold_step()
     assert bench.ask(Chosen(sheet_plan(one_step(1, 5000)), bench.now_ns)) == "foot.sheet-open"
-    bench.ask(SaidClose(bench.now_ns))
+    bench.do(acts.CloseSheet())
     assert bench.ask(Chosen(sheet_plan(one_step(1, 5000)), bench.now_ns)) is None
     standing(bench, ChangeFilter)
     assert bench.state.filter_in == ""
@@ -162,8 +156,8 @@ def test_focus_light_lost_with_its_keeper_is_never_a_step_s(bench: FootBench) ->
     bench.world.keeper.end("keeper", bench.now_ns)
     state = bench.state
     for _ in range(2):
-        state, _ = decide(state, KeeperWent(bench.now_ns))
-    state, _ = decide(state, KeeperCame(bench.now_ns, True, found.on_ns, found.least_ns, found.most_ns))
+        state, _ = decide(state, KeeperWent(bench.now_ns, "gone"))
+    state, _ = decide(state, KeeperCame(greeting(bench), found))
     assert not state.sheet_open
     assert isinstance(state.place, ChangeFilter)
     assert state.work is not None
@@ -176,12 +170,13 @@ def test_a_dark_that_was_found_on_the_slate_starts_nothing() -> None:
     bench.light(1000)
     order, on_ns = bench.state.outstanding, bench.edges[-1].at_ns
     assert order is not None
-    state, _ = decide(bench.state, KeeperWent(bench.now_ns))
-    word = Dark(bench.world.performer.id_of(order), on_ns, on_ns + 3000 * MS, "complete")
-    state, wanted = decide(state, Its(order, word))
+    state, _ = decide(bench.state, KeeperWent(bench.now_ns, "gone"))
+    state, wanted = decide(state, Dark(order, on_ns, on_ns + 3000 * MS, "complete"))
     assert isinstance(state.place, Fault)
-    assert {type(effect).__name__ for effect in wanted} == {"FileLight"}
-    state, wanted = decide(state, KeeperCame(bench.now_ns, True))
+    (effect,) = wanted
+    assert isinstance(effect, File)
+    assert isinstance(effect.entry, LightCame)
+    state, wanted = decide(state, KeeperCame(greeting(bench)))
     assert isinstance(state.place, Ready)
     assert state.work is not None
     assert state.work.given[0].done
@@ -206,8 +201,8 @@ def test_a_keeper_that_comes_back_remembers_nothing_of_the_foot(bench: FootBench
     bench.press()
     bench.run(500)
     bench.press()
-    state, _ = decide(bench.state, KeeperWent(bench.now_ns))
-    state, _ = decide(state, KeeperCame(bench.now_ns, True))
+    state, _ = decide(bench.state, KeeperWent(bench.now_ns, "gone"))
+    state, _ = decide(state, KeeperCame(greeting(bench)))
     assert state.foot.seq == 0
 
 
@@ -216,7 +211,7 @@ def test_taking_an_order_back_is_said_once(bench: FootBench) -> None:
     bench.press()
     bench.run(500)
     bench.press()
-    assert sum(isinstance(effect, TakeBack) for effect in bench.effects) == 1
+    assert sum(isinstance(effect, Cancel) for effect in bench.effects) == 1
     assert [entry.why for entry in bench.paper.of(NoLightCame)] == ["foot"]
 
 

@@ -206,12 +206,13 @@ def test_a_hold_in_light_makes_it_dark_and_then_asks_to_close(bench: FootBench) 
 
 
 def test_the_second_press_of_a_double_in_light_starts_nothing(bench: FootBench) -> None:
-    """The first press of a double in a light makes it dark; the second starts nothing."""
+    """The first press of a double in a light makes it dark; the second starts nothing, and says what is left."""
     bench.light(4000)
     bench.double()
     standing(bench, Held)
     bench.run(10_000)
     assert len(bench.lights()) == 1
+    assert (bench.world.cues[-1].cue, bench.world.cues[-1].count) == ("stopped", 6)
 
 
 def test_a_light_that_reaches_its_plan_goes_on_to_the_next_step(bench: FootBench) -> None:
@@ -264,24 +265,25 @@ def test_a_hold_in_a_gap_holds_and_asks_to_close() -> None:
     assert len(bench.lights()) == 1
 
 
-def test_a_double_in_a_gap_holds_and_says_again() -> None:
-    """A double in a gap cancels the next band's light and says again."""
+def test_a_double_in_a_gap_holds_and_says_what_is_left() -> None:
+    """A double in a gap cancels the next band's light and says how long it is to be: the whole band."""
     bench = in_gap()
     bench.double()
     standing(bench, Held)
+    assert (bench.world.cues[-1].cue, bench.world.cues[-1].count) == ("stopped", 3)
     bench.run(20_000)
     assert len(bench.lights()) == 1
 
 
-def test_a_press_shortly_before_a_gap_makes_a_double_in_it() -> None:
-    """A double whose second press alone falls into the gap holds before the band and says again."""
+def test_a_double_at_the_very_beginning_of_a_gap_holds() -> None:
+    """A double whose first press falls into the gap's first moment holds before the band and says what is left."""
     bench = FootBench(rhythm_plan(each_ms=300, gap_ms=1500))
     bench.light()
     bench.run(301)
     standing(bench, Gap)
     bench.double()
     standing(bench, Held)
-    assert bench.cues()[-1] == "hands"
+    assert (bench.world.cues[-1].cue, bench.world.cues[-1].count) == ("stopped", 1)
 
 
 def test_a_gap_that_is_over_brings_the_next_band() -> None:

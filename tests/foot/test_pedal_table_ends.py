@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from tools.foot_bench import FootBench, greeting, lost, one_step, sheet_plan, standing
 
-from controller.daemon.runner import Came, Went
+from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -315,10 +315,10 @@ def test_a_press_while_the_keeper_is_away_is_refused_and_nothing_restarts(bench:
     """While the keeper is away nothing starts; when it answers nothing restarts, and the light is filed."""
     bench.light(4000)
     found = lost(bench, before_ns=20_000_000)
-    bench.world.runner.take(Went(bench.now_ns, "gone"), bench.now_ns)
+    bench.world.runner.take(KeeperWent(bench.now_ns, "gone"), bench.now_ns)
     standing(bench, Fault)
     bench.world.keeper.end("keeper", bench.now_ns)
-    bench.world.runner.take(Came(greeting(bench), found), bench.now_ns)
+    bench.world.runner.take(KeeperCame(greeting(bench), found), bench.now_ns)
     standing(bench, Held)
     step = bench.sheet.steps[0]
     assert (step.given_least_ms, step.given_most_ms) == (3980, 4000)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from tools.foot_bench import FootBench, flash_plan, greeting, one_step, sheet_plan, standing
 
-from controller.daemon.runner import Came, Went
+from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.places import AskClose, AskGiven, AskWhite, ChangeFilter, HandsAsked, Held, LeadIn, Ready, Settling
 
 
@@ -56,13 +56,14 @@ def test_a_hold_when_nearly_given_asks_to_call_it_given(given_ms: int, asked: ty
 
 
 def test_a_double_when_held_says_what_is_left(bench: FootBench) -> None:
-    """A double when held says the step again and starts nothing."""
+    """A double when held takes its first press's lead-in back, and says the seconds that are left: 6.0 of 10.0."""
     bench.hold_step(4000)
     bench.double()
     standing(bench, Held)
     bench.run(10_000)
     assert len(bench.lights()) == 1
-    assert bench.cues()[-1] == "lead-in"
+    assert bench.cues()[-3:] == ["lead-in", "stopped", "stopped"]
+    assert [cue.count for cue in bench.world.cues][-3:] == [0, 0, 6]
 
 
 def test_held_never_expires(bench: FootBench) -> None:
@@ -244,7 +245,7 @@ def test_settling_ends_by_itself(unknown: FootBench) -> None:
 def test_settling_ends_held_where_light_is_missing(bench: FootBench) -> None:
     """Settling ends held where the step has had light already."""
     bench.hold_step(4000)
-    bench.world.runner.take(Went(bench.now_ns, "gone"), bench.now_ns)
+    bench.world.runner.take(KeeperWent(bench.now_ns, "gone"), bench.now_ns)
     bench.world.runner.state = bench.state  # the keeper comes back, and the filter has to be said once more
-    bench.world.runner.take(Came(greeting(bench)), bench.now_ns)
+    bench.world.runner.take(KeeperCame(greeting(bench)), bench.now_ns)
     standing(bench, Held)

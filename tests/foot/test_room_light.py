@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from tools.foot_bench import MS, FootBench, flash_plan, one_step, sheet_plan
 
-from controller.foot import events as told
+from controller.foot import acts
 from controller.foot.places import AskWhite, Focus, HandsAsked, LeadIn, NothingChosen, Ready
 from controller.store.entries import RoomLit
 from controller.words import say
@@ -19,8 +19,9 @@ def _bench(**more: object) -> FootBench:
     return FootBench(outlets=("room_light", "status_led"), **more)  # type: ignore[arg-type]
 
 
-def _ask(bench: FootBench, day_ms: int = DAY_MS) -> str | None:
-    return bench.ask(told.SaidRoomLight(bench.now_ns, bench.now_ns + day_ms * MS))
+def _ask(bench: FootBench) -> str | None:
+    bench.do(acts.PaperAway())
+    return bench.do(acts.RoomLightOn())
 
 
 def _on(bench: FootBench) -> bool:
@@ -46,7 +47,7 @@ def test_it_stays_while_it_is_asked_for() -> None:
     _lit_room(bench)
     bench.run(60_000)
     assert _on(bench)
-    bench.ask(told.SaidRoomLight(bench.now_ns, None))
+    assert bench.do(acts.RoomLightOff()) is None
     assert not _on(bench)
     assert [edge.lit for edge in _edges(bench)] == [True, False]
     assert [(row.on, row.why) for row in bench.paper.of(RoomLit)] == [(True, "asked"), (False, "asked")]
@@ -55,19 +56,19 @@ def test_it_stays_while_it_is_asked_for() -> None:
 def test_it_ends_with_the_day_face_though_nobody_looks() -> None:
     """It is dark the moment the day face's time is over, without a page that asks."""
     bench = _bench()
-    assert _ask(bench, 5_500) is None
-    bench.run(5_499)
+    _lit_room(bench)
+    bench.run(DAY_MS - 1)
     assert _on(bench)
     bench.run(2)
     assert not _on(bench)
 
 
 def test_asking_again_changes_nothing() -> None:
-    """A second ask keeps the light on without a flicker."""
+    """A second ask is told that there is nothing to do, and keeps the light on without a flicker."""
     bench = _bench()
     _lit_room(bench)
     bench.run(500)
-    assert _ask(bench) is None
+    assert bench.do(acts.RoomLightOn()) == "foot.nothing-to-do"
     bench.run(5_000)
     assert [edge.lit for edge in _edges(bench)] == [True]
 
@@ -114,13 +115,13 @@ def test_a_lead_in_or_a_question_from_the_phone_takes_it_away_first() -> None:
     """A start from the phone, and the question about focus light, each find the room dark."""
     bench = _bench(start_from_phone=True)
     _lit_room(bench)
-    assert bench.ask(told.SaidStart(bench.now_ns)) is None
+    assert bench.do(acts.StartStep()) is None
     assert not _on(bench)
     bench.run(2_100)
     assert bench.lit
     bench = _bench(chosen=False)
     _lit_room(bench)
-    assert bench.ask(told.SaidFocus(bench.now_ns)) is None
+    assert bench.ask_focus() is None
     assert isinstance(bench.place, AskWhite)
     assert not _on(bench)
 
@@ -158,7 +159,7 @@ def test_focus_light_keeps_it_away() -> None:
 
 def test_without_the_outlet_it_is_refused() -> None:
     """Where none is fitted the sentence names the wiring file."""
-    assert FootBench().ask(told.SaidRoomLight(0, 1)) == "wiring.room-none"
+    assert FootBench().do(acts.RoomLightOn()) == "wiring.room-none"
     assert "[room_light]" in say("wiring.room-none")
 
 
@@ -169,7 +170,7 @@ def test_a_lost_keeper_lets_it_go_for_good() -> None:
     bench.world.lose_keeper(bench.now_ns)
     bench.run(10_000)
     assert not _on(bench)
-    assert bench.state.room_until_ns is None
+    assert not bench.state.room_wanted
     _lit_room(bench)
 
 

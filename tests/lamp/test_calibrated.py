@@ -36,7 +36,7 @@ def worked(plan: Plan, lag_ms: int, *, holds: bool = False) -> tuple[World, Pape
         return papers[0]
 
     state = State(
-        Ready(), Habits(Timing(), lag_ms=lag_ms), Work.fresh(1, plan), filter_in=plan.steps[0].filter, stop_down=False
+        Ready(), Habits(Timing(), lag_ms=lag_ms), Work.fresh(plan), filter_in=plan.steps[0].filter, stop_down=False
     )
     world = World(state, journal)
     world.run_until(START_MS * MS)
@@ -175,7 +175,7 @@ def test_a_paper_test_is_given_as_it_stands_whatever_lag_is_set() -> None:
 def test_a_press_ends_a_check_and_nothing_of_it_is_kept() -> None:
     """A press in a check light makes it dark and puts the check down; what was loaded before is loaded again."""
     plan = sheet_plan()
-    work = Work.fresh(1, sensor_plan())
+    work = Work.fresh(sensor_plan())
     papers: list[Paper] = []
 
     def journal(clock: object) -> Paper:

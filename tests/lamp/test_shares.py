@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
@@ -20,10 +20,11 @@ from tools.foot_bench import MS, START_MS, Paper
 
 from controller.daemon.recovery import reopen
 from controller.daemon.world import World
-from controller.foot.events import SaidGiven, SaidMore
+from controller.foot import acts
+from controller.foot.events import Asked
 from controller.foot.places import Finished, Held, Light, Ready
 from controller.foot.state import Habits, State, Work
-from controller.recipe.compile_recipe import compile_any, more_burn
+from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe
 from controller.recipe.plan import Act, Plan
 from controller.store.entries import Intent
@@ -58,7 +59,7 @@ class Sitting:
     """For each step its own cues, and the full light its lamp had given by then."""
 
     def __post_init__(self) -> None:
-        self._open(State(Ready(), self._habits, Work.fresh(1, self.plan), stop_down=False))
+        self._open(State(Ready(), self._habits, Work.fresh(self.plan), stop_down=False))
 
     @property
     def _habits(self) -> Habits:
@@ -70,7 +71,7 @@ class Sitting:
             return self.paper
 
         self.runs += 1
-        self.world = World(state, journal, run=f"v{self.runs}")
+        self.world = World(replace(state, run=f"v{self.runs}"), journal)
         self.first = len(self.paper.of(Intent))
         self.world.run_until(START_MS * MS)
 
@@ -93,7 +94,7 @@ class Sitting:
                 self.restart_after = -1
                 self._restart()
             elif isinstance(place, Held) and work.step.number == self.called:
-                world.tell(SaidGiven(world.clock.now_ns()))
+                world.tell(Asked(acts.CallGiven(), world.clock.now_ns()))
             else:
                 self._press()
         pytest.fail("the sheet does not end")
@@ -134,18 +135,16 @@ class Sitting:
         self._keep()
         sheet = fold(self.rows)[-1]
         again = reopen(sheet, self.lag_ms, "virtual")
-        self._open(State(Ready(), self._habits, again.work, sheets=1, stop_down=False))
-        self.world.performer.adopt_sheet(1, again.sheet)
+        self._open(State(Ready(), self._habits, again.work, stop_down=False))
         self.world.runner.ask_again(self.world.clock.now_ns())
 
     def more(self, filter_: str, stops: str) -> None:
         """Ask for one more burn on the finished sheet, and give it."""
         work = self.world.runner.state.work
         assert work is not None
-        step = more_burn(self.plan, len(work.steps) + 1, filter=filter_, stops=stops, seconds=None, area="Z")
         self.lights.clear()
         self.cues.clear()
-        self.world.tell(SaidMore(step, self.world.clock.now_ns()))
+        self.world.tell(Asked(acts.MoreBurn(filter=filter_, stops=stops, area="Z"), self.world.clock.now_ns()))
         self.give()
 
     def full_s(self, step: int) -> float:

@@ -8,12 +8,16 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+from controller.daemon.recovery import call_short, hold_from_ns, reopen, room_from_ns
+from controller.daemon.runner import Runner
 from controller.daemon.world import World
-from controller.foot import events as told
-from controller.foot.places import NothingChosen, Ready
+from controller.foot import acts
+from controller.foot.events import Asked, Chosen, FootWire, KeeperCame
+from controller.foot.places import AfterRestart, LeadIn, Light, NothingChosen, Ready, is_dark
 from controller.foot.state import Habits, State, Work
 from controller.lamp import check_plans as plans
-from controller.recipe.plan import Act, Plan
+from controller.recipe.plan import Plan
+from controller.store.folding import fold
 from hardware.clock import ManualClock
 from hardware.timing import Timing
 from tools.feet import MS
@@ -21,6 +25,24 @@ from tools.foot_bench import Paper, flash_plan, long_plan, one_step, rhythm_plan
 from tools.laws import History
 
 START = 20_000 * MS
+
+
+class Darkroom(World):
+    """A darkroom in virtual time whose daemon may end and begin anew, its keeper going on."""
+
+    @property
+    def waiting(self) -> bool:
+        """Whether the runner has words to take in."""
+        return bool(self._inbox)
+
+    def begin_anew(self, runner: Runner) -> None:
+        """Have another runner in place of the one that ended; it meets the keeper as at every start."""
+        self.runner = runner
+        self.keeper.greet(self.clock.now_ns())
+        first = self._inbox.popleft()
+        assert isinstance(first, KeeperCame)
+        runner.meet(first.greeting)
+        self._settle()
 
 
 class Session:
@@ -52,17 +74,18 @@ class Session:
             filters="lines" if lines else "drawer",
             room_light=lines,
             room_after_close_ms=dice.choice([2000, 30_000]) if lines else 300_000,
+            day_ms=dice.choice([500, 20_000, 900_000, 900_000]),
         )
         self.history = History(seed, habits, slow, keepers=[0])
         chosen = dice.random() < 0.9
-        work = Work.fresh(1, self.plan) if chosen else None
+        work = Work.fresh(self.plan) if chosen else None
         drawer = self.plan.steps[0].filter if chosen and dice.random() < 0.7 else ""
         state = State(
             Ready() if chosen else NothingChosen(),
             habits,
             work,
             filter_in=drawer,
-            sheets=1,
+            run="v1",
             lid_open=False if lid else None,
         )
         papers: list[Paper] = []
@@ -72,7 +95,7 @@ class Session:
             return papers[0]
 
         outlets = ("room_light", "status_led") if lines else ()
-        self.world = World(state, file, lid=lid, outlets=outlets, busy_ns=self._busy if slow else lambda: 0)
+        self.world = Darkroom(state, file, lid=lid, outlets=outlets, busy_ns=self._busy if slow else lambda: 0)
         self.paper = self.history.paper = papers[0]
         self.world.run_until(START)
         self.world.runner.ask_again(START)
@@ -80,6 +103,11 @@ class Session:
         self.closed = False
         self.shut = True
         self.edges = 0
+        self.runs = 1
+
+    def tell(self, act: acts.Act) -> None:
+        """Let a page ask for something now."""
+        self.world.tell(Asked(act, self.world.clock.now_ns()))
 
     def _busy(self) -> int:
         if self.dice.random() > self.hangs:
@@ -98,7 +126,7 @@ class Session:
             roll = self.dice.random()
             if roll < 0.72:
                 self._gesture()
-            elif roll < 0.96:
+            elif roll < 0.95:
                 self._page()
             else:
                 self._misfortune()
@@ -144,8 +172,8 @@ class Session:
 
     def _gesture(self) -> None:
         dice = self.dice
-        kinds = ["press", "hold", "double", "two holds", "long", "glitch", "chatter", "tremble"]
-        match dice.choices(kinds, [10, 5, 4, 4, 1, 3, 3, 2])[0]:
+        kinds = ["press", "hold", "double", "two holds", "long", "glitch", "chatter", "tremble", "nearly", "impatient"]
+        match dice.choices(kinds, [10, 5, 4, 4, 1, 3, 3, 2, 3, 2])[0]:
             case "press":
                 self._foot(dice.choice([26, 60, 110, 150, 300, 700, 780]))
             case "hold":
@@ -167,10 +195,46 @@ class Session:
                 for _ in range(dice.randint(2, 30)):
                     self._foot(dice.choice([1, 2, 3, 4, 8, 15, 24]), bounces=0)
                     self._for(dice.choice([1, 2, 2, 3, 10, 40, 59]))
+            case "nearly":
+                self._nearly()
+            case "impatient":
+                self._impatient()
             case "tremble":
                 for _ in range(dice.randint(2, 6)):
                     self._foot(dice.choice([20, 30, 200]), bounces=0)
                     self._for(dice.choice([40, 59.9, 60, 60.1, 75]))
+
+    def _nearly(self) -> None:
+        """Stop the light that is on just before its end, hold for the question, and answer it or not."""
+        dice = self.dice
+        if isinstance(self.world.runner.state.place, Ready):
+            self._foot(60, bounces=0)
+            self._for(100)
+        if isinstance(place := self.world.runner.state.place, LeadIn):
+            self._pass_to(max(self.at + 1, place.start_ns + MS))
+        state = self.world.runner.state
+        if not isinstance(state.place, Light) or state.lit_ms < 900:
+            self._foot(60)
+            return
+        self._pass_to(max(self.at + 1, state.place.on_ns + state.lit_ms * 960_000))
+        self._foot(60, bounces=0)
+        self._for(dice.choice([1100, 2000]))
+        self._foot(self._hold_ms())
+        self._for(dice.choice([100, 500, 5100]))
+        self._foot(dice.choice([60, self._hold_ms()]))
+
+    def _impatient(self) -> None:
+        """Press twice quickly as soon as the light that is on or announced is over."""
+        due = self.world.due_ns()
+        for _ in range(3):
+            if due is None or due - self.at > 20_000 * MS or is_dark(self.world.runner.state.place):
+                break
+            self._pass_to(max(self.at + 1, due + 1))
+            due = self.world.due_ns()
+        self._for(self.dice.choice([100, 300]))
+        self._foot(60, bounces=0)
+        self._for(100)
+        self._foot(60, bounces=0)
 
     def _hold_ms(self) -> float:
         hold = self.history.habits.timing.hold_ms
@@ -194,46 +258,49 @@ class Session:
 
     def _page(self) -> None:
         dice, now = self.dice, self._arrive()
-        acts = ["stop", "start", "focus", "given", "leave out", "more", "no light", "close", "choose", "lid", "assume"]
-        match dice.choices([*acts, "check"], [10, 8, 4, 2, 1, 2, 1, 2, 4, 6, 2, 6])[0]:
+        kinds = ["stop", "start", "focus", "given", "leave out", "more", "no light", "close", "choose", "lid", "assume"]
+        match dice.choices([*kinds, "check"], [10, 8, 4, 2, 1, 2, 1, 2, 4, 6, 2, 6])[0]:
             case "stop":
                 self.history.stops.append(now)
                 self.world.stop()
             case "start":
                 self.history.starts.append(now)
-                self.world.tell(told.SaidStart(now))
+                self.tell(acts.StartStep())
             case "focus":
+                if dice.random() < 0.8:
+                    self.tell(acts.PaperAway())
                 self.history.asks.append(now)
-                self.world.tell(told.SaidFocus(now))
+                self.tell(acts.AskFocus())
+                if dice.random() < 0.1:
+                    self.tell(acts.PaperOut())
             case "given":
-                self.world.tell(told.SaidGiven(now))
+                self.tell(acts.CallGiven())
             case "leave out":
-                self.world.tell(told.SaidLeaveOut(now))
+                self.tell(acts.LeaveOut())
             case "more":
                 work = self.world.runner.state.work
-                number = 1 if work is None else len(work.steps) + 1
-                if number < 40:
-                    step = one_step(number, dice.choice([150, 700, 2000]), act=Act.BURN, base_ms=4000)
-                    self.world.tell(told.SaidMore(step, now))
+                if work is None or len(work.steps) < 40:
+                    seconds = dice.choice([0.2, 0.7, 2.0])
+                    self.tell(acts.MoreBurn(filter=dice.choice(["soft", "hard"]), seconds=seconds))
             case "no light":
-                self.world.tell(told.SaidNoLight(now))
+                self.tell(acts.NoLight())
             case "close":
                 self.history.put_down.append(now)
-                self.world.tell(told.SaidClose(now))
+                self.tell(acts.CloseSheet())
             case "choose":
                 plan = self.plan if dice.random() < 0.7 else _plan(dice)
                 chosen = None if dice.random() < 0.1 else plan
                 self.history.put_down.append(now)
-                self.world.tell(told.Chosen(chosen, now, again=dice.random() < 0.3))
+                self.world.tell(Chosen(chosen, now, again=dice.random() < 0.3))
             case "check":
                 check = _check(dice)
                 self.history.checks.append((now, check))
                 self.history.put_down.append(now)
-                self.world.tell(told.Chosen(check, now))
+                self.world.tell(Chosen(check, now))
             case "lid":
                 self._lid()
             case "assume":
-                self.world.tell(told.SaidAssume(dice.choice(["least", "middle", "most"]), now))
+                self.tell(acts.Assume(light="", which=dice.choice(["least", "middle", "most"])))
 
     def _lid(self) -> None:
         lid = self.world.room.lid
@@ -251,13 +318,65 @@ class Session:
             self.paper.full = True
             self._for(self.dice.choice([100, 3000, 9000]))
             self.paper.full = False
+        elif self.dice.random() < (0.6 if self.world.runner.state.sheet_open else 0.2):
+            self._restart()
+        elif self.dice.random() < 0.2:
+            self._break_wire()
         else:
             self.lose_keeper()
 
+    def _at_rest(self) -> bool:
+        """Tell whether nothing is lit or under way, and nobody has a foot down."""
+        state, world = self.world.runner.state, self.world
+        quiet = is_dark(state.place) and state.outstanding is None and not state.withdrawn and not state.foot.down
+        return quiet and not self.closed and not world.keeper.lit and not world.performer.unfiled and not world.waiting
+
+    def _restart(self) -> None:
+        """End the daemon in the dark, and begin another one, which finds the sheet that was open."""
+        self._for(self.dice.choice([1, 6000, 12_000]))
+        now = self._arrive()
+        if not self._at_rest():
+            return
+        world, rows, before = self.world, self.paper.rows, self.world.runner.state
+        habits, lag_ms = before.habits, before.habits.lag_ms
+        found = next((sheet for sheet in fold(rows) if sheet.outcome == "open"), None)
+        if found is not None and (short := call_short(found, lag_ms)):
+            self.paper.append(*short)
+            found = fold(rows)[-1]
+        again = None if found is None else reopen(found, lag_ms, "virtual")
+        self.runs += 1
+        self.history.put_down.append(now)
+        state = State(
+            NothingChosen() if again is None else AfterRestart(),
+            habits,
+            Work.fresh(self.plan) if again is None else again.work,
+            run=f"v{self.runs}",
+            number=before.number,
+            lid_open=before.lid_open,
+            hold_from_ns=hold_from_ns(rows, "virtual", now, habits.timing.after_close_ms),
+            room_from_ns=room_from_ns(rows, "virtual", now),
+        )
+        world.begin_anew(Runner(state, world.performer, world.runner.watchers))
+        if again is None:
+            world.runner.ask_again(now)
+
+    def _break_wire(self) -> None:
+        """Break a wire of a changeover foot switch: nothing goes until it is released."""
+        now = self._arrive()
+        if self._at_rest():
+            self.world.tell(FootWire(now))
+
     def lose_keeper(self) -> None:
         """Kill the keeper: the line keeps its level until the next one's first act, which is dark."""
+        if is_dark(self.world.runner.state.place) and self.dice.random() < 0.5:
+            self._foot(60)
+            self._for(100)
+        start_ns = getattr(self.world.runner.state.place, "start_ns", 0)
+        if self.at < start_ns < self.at + 6000 * MS:
+            self._pass_to(start_ns)
+            self._for(self.dice.choice([1, 50, 400]))
         now = self._arrive()
-        seen = now - self.dice.randint(0, self.dice.choice([50, 50, 1000])) * MS
+        seen = now - self.dice.randint(0, self.dice.choice([50, 400, 1000])) * MS
         lamps = list(self.world.room.lamps.values())
         lamp = next((lamp for lamp in lamps if lamp.lit), lamps[0])
         if lamp.lit:
@@ -266,15 +385,18 @@ class Session:
         self.world.lose_keeper(seen)
         if lamp.edges and lamp.edges[-1].at_ns == now:
             self._for(self.dice.choice([300, 1500]))
-            self.world.tell(told.SaidAssume(self.dice.choice(["least", "middle", "most"]), self._arrive()))
+            self._arrive()
+            self.tell(acts.Assume(light="", which=self.dice.choice(["least", "middle", "most"])))
 
     def _ask_room(self) -> None:
-        """Ask for the room light, now and then until very soon, or ask that it be dark."""
+        """Ask for the room light, from a day face that may end very soon, or ask that it be dark."""
         now = self._arrive()
-        until = self.dice.choice([None, now + 500 * MS, now + 20_000 * MS, now + 900_000 * MS, now + 900_000 * MS])
-        if until is not None:
+        if self.dice.random() < 0.2:
+            self.tell(acts.RoomLightOff())
+        else:
+            self.tell(acts.PaperAway())
             self.history.room_asks.append(now)
-        self.world.tell(told.SaidRoomLight(now, until))
+            self.tell(acts.RoomLightOn())
         self._for(self.dice.choice([0, 30, 700, 2500, 2500]))
         if self.dice.random() < 0.2:
             self._lid()

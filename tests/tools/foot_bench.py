@@ -8,11 +8,13 @@ from typing import Literal, TypeVar
 
 from controller.daemon.world import World
 from controller.errors import StoreTrouble
+from controller.foot.acts import Act, AskFocus, PaperAway
 from controller.foot.effects import Effect, Watchers
-from controller.foot.events import Event
+from controller.foot.events import Asked, Event
 from controller.foot.places import NothingChosen, Place, Ready
 from controller.foot.state import Habits, State, Work
-from controller.recipe.plan import Act, Hands, Mark, Plan, Step, StripPlan
+from controller.recipe.plan import Act as StepAct
+from controller.recipe.plan import Hands, Mark, Plan, Step, StripPlan
 from controller.store.entries import Entry, Intent, LightCame, NoLightCame
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
@@ -31,7 +33,7 @@ START_MS = 20_000
 
 def one_step(number: int = 1, planned_ms: int = 10_000, filter_: str = "soft", **more: object) -> Step:
     """Return a base of its own light."""
-    values = {"name": f"step {number}", "act": Act.BASE, "base_ms": planned_ms, **more}
+    values = {"name": f"step {number}", "act": StepAct.BASE, "base_ms": planned_ms, **more}
     return Step.model_validate({"number": number, "planned_ms": planned_ms, "filter": filter_, **values})
 
 
@@ -48,7 +50,7 @@ def rhythm_plan(bands: int = 3, each_ms: int = 3000, gap_ms: int = 4000) -> Plan
         Step(
             number=n,
             name=f"band {n} of {bands}",
-            act=Act.BAND,
+            act=StepAct.BAND,
             filter="soft",
             planned_ms=each_ms,
             base_ms=each_ms if n == 1 else None,
@@ -71,13 +73,13 @@ def rhythm_plan(bands: int = 3, each_ms: int = 3000, gap_ms: int = 4000) -> Plan
 def long_plan(marks_ms: Sequence[int] = (3000, 6000), whole_ms: int = 9000) -> Plan:
     """Return a strip given in one long light with a cue at each total."""
     marks = tuple(Mark(at_ms=at, cue="move card") for at in marks_ms)
-    return sheet_plan(one_step(1, whole_ms, act=Act.LONG, card="recipe.card-none", marks=marks), source="long")
+    return sheet_plan(one_step(1, whole_ms, act=StepAct.LONG, card="recipe.card-none", marks=marks), source="long")
 
 
 def flash_plan() -> Plan:
     """Return a flash without the negative, and a base with it back."""
     return sheet_plan(
-        one_step(1, 1500, act=Act.FLASH, hands=Hands.NEGATIVE_OUT), one_step(2, 8000, hands=Hands.NEGATIVE_BACK)
+        one_step(1, 1500, act=StepAct.FLASH, hands=Hands.NEGATIVE_OUT), one_step(2, 8000, hands=Hands.NEGATIVE_BACK)
     )
 
 
@@ -153,7 +155,7 @@ class FootBench:
             room_light="room_light" in outlets,
         )
         self.plan = plan or sheet_plan()
-        work = Work.fresh(1, self.plan) if chosen else None
+        work = Work.fresh(self.plan) if chosen else None
         place: Place = Ready() if chosen else NothingChosen()
         drawer = self.plan.steps[0].filter if filter_in is None else filter_in
         state = State(
@@ -161,7 +163,7 @@ class FootBench:
             habits,
             work,
             filter_in=drawer if chosen else "",
-            sheets=1,
+            run="v",
             stop_down=False,
             lid_open=False if lid else None,
         )
@@ -230,6 +232,15 @@ class FootBench:
         refused = self.world.runner.take(event, self.world.clock.now_ns())
         self.world.run_until(self.world.clock.now_ns())
         return refused
+
+    def do(self, act: Act) -> str | None:
+        """Let a page do something now; return a refusal's key."""
+        return self.ask(Asked(act, self.now_ns))
+
+    def ask_focus(self) -> str | None:
+        """Say on the day face that all paper is away, and ask for focus light there; return a refusal's key."""
+        self.do(PaperAway())
+        return self.do(AskFocus())
 
     def lid(self, *, shut: bool) -> None:
         """Move the paper box's lid now."""
@@ -318,7 +329,7 @@ def lost(bench: FootBench, before_ns: int) -> Interrupted:
     order = bench.state.outstanding
     assert order is not None
     now = bench.now_ns
-    return Interrupted(bench.world.performer.id_of(order), on_ns, now - on_ns - before_ns, now - on_ns)
+    return Interrupted(order, on_ns, now - on_ns - before_ns, now - on_ns)
 
 
 def standing(bench: FootBench, kind: type) -> None:

@@ -68,7 +68,7 @@ def notes_of(cue: str, count: int = 0) -> tuple[tuple[int, int], ...]:
 
 
 def words_of(cue: str, count: int = 0) -> str:
-    """Return what a cue says, in words; `count` is the number of beats of the number cue.
+    """Return what a cue says, in words; `count` is the number of its beats, where they say one.
 
     Raises:
         ValueError: there is no such cue.
@@ -76,6 +76,8 @@ def words_of(cue: str, count: int = 0) -> str:
     which = Cue(cue)
     if which is Cue.NUMBER:
         return say_many("page.cue-number", count)
+    if which is Cue.STOPPED and count:
+        return say_many("page.cue-left", count)
     return say(f"page.cue-{which.value.replace(' ', '-')}")
 
 

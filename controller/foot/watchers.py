@@ -1,3 +1,0 @@
-"""Who is told what the runner does."""
-
-from __future__ import annotations
