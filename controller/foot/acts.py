@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal, get_args
 
 from pydantic import Field, TypeAdapter
 
@@ -141,6 +141,9 @@ Act = Annotated[
 ]
 
 ACT: TypeAdapter[Act] = TypeAdapter(Act)
+
+ACTS: Final[tuple[type[Act], ...]] = get_args(get_args(Act)[0])
+"""Every act, in the order in which they stand here."""
 
 Verb = Literal[
     "load",

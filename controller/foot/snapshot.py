@@ -29,7 +29,7 @@ from controller.foot.places import (
 )
 from controller.foot.state import Given, State, Work
 from controller.foot.status import Doubt, LitNow, NextStep, PlaceName, Status, StepLine
-from controller.recipe.plan import Act, Step
+from controller.recipe.plan import Step, StepKind
 from controller.words import say
 from hardware.clock import NS_PER_MS
 
@@ -225,19 +225,19 @@ def _doubt(state: State) -> Doubt | None:
 
 # ---- the sheet's steps
 
-_VERBS: Final[dict[Act, str]] = {
-    Act.BASE: "foot.verb-base",
-    Act.OPEN: "foot.verb-base",
-    Act.UNDER: "foot.verb-base",
-    Act.AFTER: "foot.verb-base",
-    Act.PART: "foot.verb-dodge",
-    Act.RUNNING: "foot.verb-dodge",
-    Act.BURN: "foot.verb-burn",
-    Act.EDGE: "foot.verb-edge",
-    Act.BAND: "foot.verb-band",
-    Act.LONG: "foot.verb-strip",
-    Act.FLASH: "foot.verb-flash",
-    Act.CHECK: "lamp.verb-check",
+_VERBS: Final[dict[StepKind, str]] = {
+    StepKind.BASE: "foot.verb-base",
+    StepKind.OPEN: "foot.verb-base",
+    StepKind.UNDER: "foot.verb-base",
+    StepKind.AFTER: "foot.verb-base",
+    StepKind.PART: "foot.verb-dodge",
+    StepKind.RUNNING: "foot.verb-dodge",
+    StepKind.BURN: "foot.verb-burn",
+    StepKind.EDGE: "foot.verb-edge",
+    StepKind.BAND: "foot.verb-band",
+    StepKind.LONG: "foot.verb-strip",
+    StepKind.FLASH: "foot.verb-flash",
+    StepKind.CHECK: "lamp.verb-check",
 }
 
 

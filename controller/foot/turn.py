@@ -27,7 +27,7 @@ from controller.foot.places import (
     WhiteWarning,
 )
 from controller.foot.state import Habits, State, Work
-from controller.recipe.plan import Act, Hands, Mark, Step
+from controller.recipe.plan import Hands, Mark, Step, StepKind
 from controller.store.entries import Entry, FilterSaid, FootRow, Intent, SheetPlanned
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
@@ -307,10 +307,10 @@ def _due_ms(work: Work, lag_ms: int) -> list[tuple[int, Cue]]:
     (derived; see `printing.lag`).
     """
     step, base_ms, strip = work.step, work.step.base_ms, work.plan.strip
-    if step.act is Act.LONG and strip is not None and strip.base_ms is None:
+    if step.act is StepKind.LONG and strip is not None and strip.base_ms is None:
         after_ms = lag_ms if strip.card == "uncover" else 0
         return [(mark.at_ms + after_ms, Cue(mark.cue)) for mark in step.marks]
-    if step.act is Act.LONG and strip is not None:
+    if step.act is StepKind.LONG and strip is not None:
         return [
             (lag.lit_ms(lag.planned_full_ns(mark.at_ms, base_ms, lag_ms), lag_ms), Cue(mark.cue)) for mark in step.marks
         ]

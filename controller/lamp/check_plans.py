@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 from controller.errors import Impossible
 from controller.exposure.lag import lag_seconds
 from controller.model import Frozen
-from controller.recipe.plan import CHECK_SOURCE, Act, Plan, Step
+from controller.recipe.plan import CHECK_SOURCE, Plan, Step, StepKind
 from controller.words import say
 
 CheckName = Literal["paper", "sensor", "reference", "warm"]
@@ -141,7 +141,7 @@ def _light(number: int, name: str, lit_ms: int, *, card: str = "", follows: bool
     return Step(
         number=number,
         name=name,
-        act=Act.CHECK,
+        act=StepKind.CHECK,
         filter="",
         planned_ms=lit_ms,
         base_ms=lit_ms,

@@ -15,7 +15,7 @@ from pydantic import Field
 from controller.exposure.strip_times import CardWay, pulses
 from controller.model import Frozen
 from controller.picture.evidence import SheetLights, lights_of
-from controller.recipe.plan import Act, Hands, Step, StripPlan
+from controller.recipe.plan import Hands, Step, StepKind, StripPlan
 from hardware.clock import NS_PER_MS
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, NegativeMoved, OpalMoved
 
@@ -25,7 +25,7 @@ AFTER_DARK_MS: Final = 500
 _Tool = DodgerMoved | CardMoved
 _Places = tuple[tuple[int, int], ...]
 """(ms into a step, the card's place)."""
-_BANDS: Final = frozenset({Act.BAND, Act.LONG})
+_BANDS: Final = frozenset({StepKind.BAND, StepKind.LONG})
 
 
 class Slips(Frozen):
@@ -127,20 +127,20 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
         if following is not None:
             away = min(away, following - 2 * NS_PER_MS)
         # the card lies in its first place before any light
-        early = bool(banded) and step.number == banded[0].number and step.act is Act.BAND
+        early = bool(banded) and step.number == banded[0].number and step.act is StepKind.BAND
         moves: Iterator[_Tool] = iter(())
         match step.act:
-            case Act.BAND | Act.LONG if strip:
+            case StepKind.BAND | StepKind.LONG if strip:
                 moves = _card(
                     way, places.get(step.number, ()), on, off, done_ns, 0 if early else slips.card_late_ms * NS_PER_MS
                 )
-            case Act.PART if step.area not in slips.forgotten:
+            case StepKind.PART if step.area not in slips.forgotten:
                 moves = _tool(step.area, "dodge", on, away, slips.dodger_late_ms)
-            case Act.RUNNING:
+            case StepKind.RUNNING:
                 moves = _running(step, on, off, done_ns, away, slips)
-            case Act.BURN if step.area not in slips.forgotten:
+            case StepKind.BURN if step.area not in slips.forgotten:
                 moves = _tool(step.area or "A", "burn", on, away, slips.burn_late_ms)
-            case Act.EDGE if step.area not in slips.forgotten:
+            case StepKind.EDGE if step.area not in slips.forgotten:
                 moves = _tool(step.edge or "top", "edge burn", on, away, slips.burn_late_ms)
             case _:
                 pass

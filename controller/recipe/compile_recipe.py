@@ -16,15 +16,15 @@ from controller.exposure import burns
 from controller.exposure.stops import dried_ms, parse_more_stops, seconds_text, shown, signed_text
 from controller.recipe.compile_strip import compile_strip as compile_strip
 from controller.recipe.fields import BOTH, LONGEST_MS, milliseconds
-from controller.recipe.plan import Act, Hands, Mark, Plan, Step
+from controller.recipe.plan import Hands, Mark, Plan, Step, StepKind
 from controller.recipe.recipe import Burn, Dodge, EdgeBurn, Flash, Recipe, Work
 from controller.recipe.steps import MOST_STEPS, RUNNING, SHORT_BASE_MS, STOP_DOWN, Steps, advice_of
 from controller.recipe.strip import Strip
 from controller.words import say
 
 TYPED_BURNS: Final = "recipe.advice-typed-burns"
-_BASES: Final = frozenset({Act.BASE, Act.PART, Act.OPEN, Act.RUNNING})
-_STRIP_BASES: Final = frozenset({Act.UNDER, Act.AFTER})
+_BASES: Final = frozenset({StepKind.BASE, StepKind.PART, StepKind.OPEN, StepKind.RUNNING})
+_STRIP_BASES: Final = frozenset({StepKind.UNDER, StepKind.AFTER})
 _SHORTEST_BURN_MS: Final = 100
 
 
@@ -81,7 +81,7 @@ def _put_flash(steps: Steps, flash: Flash, first_filter: str) -> None:
     opal = flash.way == "opal under the lens"
     seconds_ms = milliseconds(flash.seconds)
     steps.ask(Hands.OPAL_IN if opal else Hands.NEGATIVE_OUT)
-    steps.put(say("recipe.name-flash"), Act.FLASH, flash.filter or first_filter, seconds_ms, seconds_ms)
+    steps.put(say("recipe.name-flash"), StepKind.FLASH, flash.filter or first_filter, seconds_ms, seconds_ms)
     steps.ask(Hands.OPAL_OUT if opal else Hands.NEGATIVE_BACK)
 
 
@@ -105,7 +105,7 @@ def _put_base(steps: Steps, name: str, filter_name: str, base_ms: int, local: tu
         easier = burns.propose_how(base_ms, held) == "running"
         steps.put(
             say("recipe.name-part", base=name, area=work.area),
-            Act.PART,
+            StepKind.PART,
             filter_name,
             held,
             base_ms,
@@ -117,7 +117,7 @@ def _put_base(steps: Steps, name: str, filter_name: str, base_ms: int, local: tu
         )
     steps.put(
         say("recipe.name-open", base=name) if parts else name,
-        Act.RUNNING if running else Act.OPEN if parts else Act.BASE,
+        StepKind.RUNNING if running else StepKind.OPEN if parts else StepKind.BASE,
         filter_name,
         open_ms,
         base_ms,
@@ -155,7 +155,7 @@ def _put_burn(steps: Steps, work: Work, filter_name: str, base_ms: int | None) -
             planned = _burn_ms(work, base_ms)
             steps.put(
                 _burn_name(work.area, work.what),
-                Act.BURN,
+                StepKind.BURN,
                 filter_name,
                 planned,
                 base_ms or planned,
@@ -169,7 +169,7 @@ def _put_burn(steps: Steps, work: Work, filter_name: str, base_ms: int | None) -
             for edge in work.edges:
                 steps.put(
                     say("recipe.name-burn", area=say(f"recipe.name-edge-{edge}")),
-                    Act.EDGE,
+                    StepKind.EDGE,
                     filter_name,
                     planned,
                     base_ms or planned,
@@ -243,7 +243,7 @@ def more_burn(
     return Step(
         number=number,
         name=_burn_name(area, what),
-        act=Act.BURN,
+        act=StepKind.BURN,
         filter=filter,
         planned_ms=planned,
         base_ms=base_ms or planned,

@@ -10,7 +10,7 @@ from controller.exposure import strip_times as strips
 from controller.exposure.stops import MOST_STOPS, fraction_text, parse_more_stops, seconds_text, signed_text
 from controller.exposure.strip_times import Pulse
 from controller.recipe.fields import LONGEST_MS, milliseconds
-from controller.recipe.plan import Act, Mark, Plan, StripPlan
+from controller.recipe.plan import Mark, Plan, StepKind, StripPlan
 from controller.recipe.steps import SHORT_PULSE_MS, STOP_DOWN, Steps, advice_of
 from controller.recipe.strip import BurnTimes, EvenTimes, Rhythm, StopTimes, Strip, Times
 from controller.words import say
@@ -44,13 +44,13 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
     _check_stops(strip.times)
 
     steps = Steps(longest_ms)
-    _put_whole(steps, strip, Act.UNDER)
+    _put_whole(steps, strip, StepKind.UNDER)
     with standing_at("times", "bands"):
         if pace == "long":
             _put_long(steps, strip, lights)
         else:
             _put_bands(steps, strip, totals, lights)
-    _put_whole(steps, strip, Act.AFTER)
+    _put_whole(steps, strip, StepKind.AFTER)
     all_steps = steps.all()
     burn = isinstance(strip.times, BurnTimes)
     return Plan(
@@ -117,11 +117,11 @@ def _check_stops(times: Times) -> None:
         )
 
 
-def _put_whole(steps: Steps, strip: Strip, act: Literal[Act.UNDER, Act.AFTER]) -> None:
-    for line, light in enumerate(strip.under if act is Act.UNDER else strip.after):
+def _put_whole(steps: Steps, strip: Strip, act: Literal[StepKind.UNDER, StepKind.AFTER]) -> None:
+    for line, light in enumerate(strip.under if act is StepKind.UNDER else strip.after):
         ms = milliseconds(light.seconds)
         name = say("recipe.name-base-of", filter=light.filter)
-        card = "recipe.card-none" if act is Act.UNDER else "recipe.card-away"
+        card = "recipe.card-none" if act is StepKind.UNDER else "recipe.card-away"
         with standing_at(act.value, line, "seconds"):
             steps.put(name, act, light.filter, ms, ms, card=card)
 
@@ -134,7 +134,7 @@ def _put_bands(steps: Steps, strip: Strip, totals: tuple[int, ...], lights: tupl
         own = light.ms if light.ms == totals[light.band - 1] else None
         steps.put(
             say("recipe.name-band", band=light.band, bands=len(totals)),
-            Act.BAND,
+            StepKind.BAND,
             strip.filter,
             light.ms,
             _base_ms(strip.times) or own,
@@ -149,7 +149,7 @@ def _put_long(steps: Steps, strip: Strip, lights: tuple[Pulse, ...]) -> None:
     first = min(light.band for light in lights)
     steps.put(
         say("recipe.name-bands", first=first, last=strip.times.bands),
-        Act.LONG,
+        StepKind.LONG,
         strip.filter,
         whole,
         _base_ms(strip.times) or whole,

@@ -15,7 +15,7 @@ from controller.exposure.stops import fraction_text, seconds_text, shown
 from controller.exposure.strip_times import between_ms
 from controller.model import Frozen
 from controller.recipe.fields import LONGEST_MS
-from controller.recipe.plan import Act, Plan, StripPlan
+from controller.recipe.plan import Plan, StepKind, StripPlan
 from controller.recipe.recipe import Burn, Lens, Recipe, Work
 from controller.recipe.steps import MOST_STEPS
 from controller.recipe.strip import Strip
@@ -56,7 +56,9 @@ def read_pick(plan: Plan, band: int, *, between: bool = False) -> Pick:
         raise Impossible(say("reckoning.pick-no-such-band", band=band, bands=bands))
     if strip.kind == "burn":
         return _burn_pick(strip, band, between)
-    over_all = sum(s.planned_ms for s in plan.steps if s.act in (Act.UNDER, Act.AFTER) and s.filter == strip.filter)
+    over_all = sum(
+        s.planned_ms for s in plan.steps if s.act in (StepKind.UNDER, StepKind.AFTER) and s.filter == strip.filter
+    )
     totals = [total + over_all for total in strip.totals_ms]
     ms = between_ms(totals[band - 1], totals[band]) if between else totals[band - 1]
     return Pick(kind="base", filter=strip.filter, band=band, between=between, seconds=ms / 1000)

@@ -10,7 +10,7 @@ from pydantic import Field
 from controller.model import Frozen
 
 
-class Act(StrEnum):
+class StepKind(StrEnum):
     """What a step's light does to the sheet."""
 
     BASE = "base"
@@ -56,7 +56,7 @@ class Step(Frozen):
     number: int = Field(ge=1)
     name: str
     """"soft base", "A sky, burn", "hard base, C in", "band 1 of 7"."""
-    act: Act
+    act: StepKind
     filter: str
     planned_ms: int = Field(ge=1)
     base_ms: int | None = None

@@ -6,7 +6,7 @@ from typing import Final
 
 from controller.errors import Impossible
 from controller.exposure.stops import seconds_text
-from controller.recipe.plan import Act, Hands, Mark, Step
+from controller.recipe.plan import Hands, Mark, Step, StepKind
 from controller.words import say
 
 MOST_STEPS: Final = 60
@@ -16,7 +16,7 @@ SHORT_BASE_MS: Final = 8000
 STOP_DOWN: Final = "recipe.advice-stop-down"
 RUNNING: Final = "recipe.advice-running"
 
-_WHOLE: Final = frozenset({Act.BASE, Act.RUNNING, Act.UNDER, Act.AFTER})
+_WHOLE: Final = frozenset({StepKind.BASE, StepKind.RUNNING, StepKind.UNDER, StepKind.AFTER})
 """Lights judged as a base; the rest are pulses and parts. A flash is judged by its own strip."""
 
 
@@ -35,7 +35,7 @@ class Steps:
     def put(
         self,
         name: str,
-        act: Act,
+        act: StepKind,
         filter_name: str,
         planned_ms: int,
         base_ms: int | None,
@@ -65,7 +65,7 @@ class Steps:
                     longest=seconds_text(self._longest_ms),
                 )
             )
-        if act is not Act.FLASH and planned_ms < (SHORT_BASE_MS if act in _WHOLE else SHORT_PULSE_MS):
+        if act is not StepKind.FLASH and planned_ms < (SHORT_BASE_MS if act in _WHOLE else SHORT_PULSE_MS):
             advice = (STOP_DOWN, *advice)
         values = {
             "number": len(self._steps) + 1,

@@ -239,7 +239,7 @@ def test_the_page_is_seen_though_nobody_ends_the_day(
     room, answers = darkroom.darkroom, darkroom.darkroom._answers
 
     def over() -> None:
-        answers._facts = replace(answers._facts, day_until_ns=time.monotonic_ns() - 1)
+        room._runner.state = replace(room._runner.state, day_until_ns=time.monotonic_ns() - 1)
         answers.publish()
         assert go_on.wait(20)
 
@@ -434,7 +434,7 @@ def test_a_press_of_the_last_keeper_does_not_count_at_the_next(tmp_path: Path, m
             def closing(tether: Tether) -> None:
                 close(tether)
                 now_ns = time.monotonic_ns()
-                opened.darkroom._heard(FootDown(7, now_ns, now_ns))
+                opened.darkroom._inbox.put(FootDown(7, now_ns, now_ns))
 
             patched.setattr(Tether, "close", closing)
             opened.darkroom.change_settings({"lead_in_seconds": "1.3"})

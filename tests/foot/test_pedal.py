@@ -12,7 +12,7 @@ from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.places import AskClose, AskWhite, Held, LeadIn, Ready
 from controller.foot.state import Given
 from controller.foot.table import decide, settled
-from controller.recipe.plan import Act
+from controller.recipe.plan import StepKind
 from controller.store.entries import Intent
 
 
@@ -228,7 +228,7 @@ def test_cues_count_true_seconds() -> None:
 
 def test_the_hands_are_called_before_the_lead_in_s_tick() -> None:
     """Where a tool has its place under the light, its sound comes before the lead-in's tick."""
-    bench = FootBench(sheet_plan(one_step(1, 6000, act=Act.BURN, card="recipe.card-burn")))
+    bench = FootBench(sheet_plan(one_step(1, 6000, act=StepKind.BURN, card="recipe.card-burn")))
     bench.light()
     assert bench.cues()[:2] == ["hands", "lead-in"]
 
@@ -236,7 +236,7 @@ def test_the_hands_are_called_before_the_lead_in_s_tick() -> None:
 def test_a_running_dodge_s_cues_sound_in_its_light() -> None:
     """“Dodger in” and “dodger out” sound at their moments of the light."""
     marks = ({"at_ms": 2000, "cue": "dodger in"}, {"at_ms": 5000, "cue": "dodger out"})
-    bench = FootBench(sheet_plan(one_step(1, 9000, act=Act.RUNNING, marks=marks)))
+    bench = FootBench(sheet_plan(one_step(1, 9000, act=StepKind.RUNNING, marks=marks)))
     bench.light()
     on = bench.now_ms
     bench.run(9000)

@@ -26,7 +26,7 @@ from controller.foot.places import Finished, Held, Light, Ready
 from controller.foot.state import Habits, State, Work
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe
-from controller.recipe.plan import Act, Plan
+from controller.recipe.plan import Plan, StepKind
 from controller.store.entries import Intent
 from controller.store.folding import fold
 from controller.store.rows import Row
@@ -221,14 +221,14 @@ def test_every_share_of_a_print_is_exact(
         base, got = bases[step.filter], sitting.full_s(step.number)
         stops = by_area[step.area]["stops"] if step.area else "0"
         match step.act:
-            case Act.BURN | Act.EDGE:
+            case StepKind.BURN | StepKind.EDGE:
                 wanted, rounded = base * more_than(stops), TENTH_S
-            case Act.PART:
+            case StepKind.PART:
                 wanted, rounded = base * less_than(stops), TENTH_S
             case _:
                 wanted, rounded = open_s[step.filter], TENTH_S * len(parts)
         _same(sitting, step.number, got, wanted, rounded)
-        if step.act is Act.RUNNING:
+        if step.act is StepKind.RUNNING:
             cues = sitting.cues[step.number]
             assert [cue for _, cue in cues] == ["dodger in", "dodger out"], "each cue sounds once, however it was held"
             away = next(one for one in tree["local"] if one.get("how") == "running" and one["filter"] == step.filter)
@@ -326,7 +326,7 @@ def _of_band(sitting: Sitting, card: str, band: int, bands: int) -> tuple[float,
     assert work is not None
     short = max(LEAST_S, sitting.lag_ms / 1000) * sum(not given.done for given in work.given)
     steps = sitting.plan.steps
-    if steps[0].act is Act.LONG:
+    if steps[0].act is StepKind.LONG:
         whole = sitting.full_s(1)
         first = bands - len(steps[0].marks)  # the least band that gets any of it
         moves = [at / 1000 for at, cue in sitting.cues.get(1, []) if cue == "move card"]

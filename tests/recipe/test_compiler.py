@@ -18,12 +18,12 @@ from controller.exposure.burns import burn_ms
 from controller.exposure.lag import given_full_ns, lit_ms, planned_full_ns
 from controller.recipe.compile_recipe import compile_any, compile_recipe, compile_strip, more_burn
 from controller.recipe.files import read_recipe, read_tree
-from controller.recipe.plan import Act, Hands, Plan
+from controller.recipe.plan import Hands, Plan, StepKind
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.words import has
 
-BASE_ACTS = {Act.BASE, Act.PART, Act.OPEN, Act.RUNNING}
+BASE_ACTS = {StepKind.BASE, StepKind.PART, StepKind.OPEN, StepKind.RUNNING}
 
 
 def _plan(model: Recipe | Strip, longest_ms: int = 600_000) -> Plan:
@@ -53,7 +53,13 @@ def test_the_crane_comes_out_step_by_step() -> None:
         ("B wet stones, burn", "hard", 4_700),
     ]
     assert [step.number for step in plan.steps] == [1, 2, 3, 4, 5]
-    assert [step.act for step in plan.steps] == [Act.BASE, Act.BURN, Act.PART, Act.OPEN, Act.BURN]
+    assert [step.act for step in plan.steps] == [
+        StepKind.BASE,
+        StepKind.BURN,
+        StepKind.PART,
+        StepKind.OPEN,
+        StepKind.BURN,
+    ]
     assert [step.base_ms for step in plan.steps] == [10_100, 10_100, 8_000, 8_000, 8_000]
     assert [step.stops for step in plan.steps] == [None, "+1", "−1/3", None, "+2/3"]
     assert plan.total_ms == 32_900
@@ -148,7 +154,7 @@ def test_the_flash_comes_first_with_its_hands(way: str, hands: list[Hands | None
     plan = _plan(recipe)
     assert [step.hands for step in plan.steps] == hands
     assert _light(plan)[0] == ("flash", "soft", 1_400)
-    assert (plan.steps[0].act, plan.steps[0].base_ms) == (Act.FLASH, 1_400)
+    assert (plan.steps[0].act, plan.steps[0].base_ms) == (StepKind.FLASH, 1_400)
 
 
 def test_dry_down_takes_from_bases_and_what_is_reckoned_on_them() -> None:
@@ -176,7 +182,7 @@ def test_a_running_dodge_is_one_light_with_marks() -> None:
         ]
     )
     (step,) = _plan(recipe).steps
-    assert (step.name, step.act, step.planned_ms, step.base_ms) == ("base", Act.RUNNING, 10_000, 10_000)
+    assert (step.name, step.act, step.planned_ms, step.base_ms) == ("base", StepKind.RUNNING, 10_000, 10_000)
     assert [(mark.at_ms, mark.cue, mark.area) for mark in step.marks] == [
         (2_000, "dodger in", "C"),
         (4_100, "dodger out", "C"),
@@ -195,7 +201,7 @@ def test_running_and_parts_share_a_base() -> None:
     )
     part, rest = _plan(recipe).steps
     assert (part.name, part.planned_ms) == ("base, D in", 3_000)
-    assert (rest.name, rest.act, rest.planned_ms, len(rest.marks)) == ("base, open", Act.RUNNING, 7_000, 2)
+    assert (rest.name, rest.act, rest.planned_ms, len(rest.marks)) == ("base, open", StepKind.RUNNING, 7_000, 2)
 
 
 @pytest.mark.parametrize(
@@ -289,7 +295,7 @@ def test_a_burn_strip_lights_what_each_band_gets_over_the_base() -> None:
         ("hard base", "hard", 8_000),
     ]
     assert [step.base_ms for step in plan.steps] == [10_100, *[10_100] * 4, 8_000]
-    assert [step.act for step in plan.steps] == [Act.UNDER, *[Act.BAND] * 4, Act.AFTER]
+    assert [step.act for step in plan.steps] == [StepKind.UNDER, *[StepKind.BAND] * 4, StepKind.AFTER]
     assert plan.strip is not None
     assert plan.strip.totals_ms == (0, 2_600, 5_900, 10_100, 15_400)
     assert plan.strip.stops == ("0", "1/3", "2/3", "1", "4/3")
@@ -315,7 +321,7 @@ def test_a_long_strip_is_one_light_with_moves(card: str, moves: list[int]) -> No
     strip = strip_from(times={"kind": "stops", "centre": 7.6, "step": "1/3", "bands": 4}, card=card, pace="long")
     plan = _plan(strip)
     (step,) = plan.steps
-    assert (step.name, step.act, step.planned_ms, step.base_ms) == ("bands 1 to 4", Act.LONG, 12_100, 12_100)
+    assert (step.name, step.act, step.planned_ms, step.base_ms) == ("bands 1 to 4", StepKind.LONG, 12_100, 12_100)
     assert plan.strip is not None
     assert plan.strip.totals_ms == (6_000, 7_600, 9_600, 12_100)
     assert [mark.at_ms for mark in step.marks] == moves
@@ -359,7 +365,7 @@ def test_one_more_burn_is_reckoned_on_the_sheet_s_base() -> None:
     """A burn in stops for an open sheet is a share of its base through that filter, after dry-down and dodges."""
     plan = _plan(recipe_of("crane.recipe.json"))
     step = more_burn(plan, 6, filter="hard", stops="1/4", seconds=None, area="B")
-    assert (step.number, step.name, step.act) == (6, "B wet stones, burn", Act.BURN)
+    assert (step.number, step.name, step.act) == (6, "B wet stones, burn", StepKind.BURN)
     assert (step.planned_ms, step.base_ms, step.stops) == (burn_ms(8_000, Fraction(1, 4)), 8_000, "+1/4")
     typed = more_burn(plan, 7, filter="2", stops=None, seconds=3.3, area="")
     assert (typed.name, typed.planned_ms, typed.base_ms, typed.stops) == ("burn", 3_300, 3_300, None)
@@ -416,7 +422,7 @@ def test_bases_are_whole_and_in_order_on_every_sheet(tree: Tree) -> None:
     assert list(lit) == [light.filter for light in recipe.light]
     if not recipe.dry_down_percent:
         assert list(lit.values()) == [int(light.seconds * 1000) for light in recipe.light]
-    order = [step.filter for step in plan.steps if step.act is not Act.FLASH]
+    order = [step.filter for step in plan.steps if step.act is not StepKind.FLASH]
     bases = [f for f in dict.fromkeys(order) if f in lit]
     assert [f for i, f in enumerate(order) if f in lit and (i == 0 or order[i - 1] != f)] == bases
     for step in plan.steps:
@@ -437,7 +443,7 @@ def test_every_strip_gives_its_totals(tree: Tree) -> None:
     assert plan.strip is not None
     totals = plan.strip.totals_ms
     assert len(totals) == strip.times.bands
-    own = [step for step in plan.steps if step.act in (Act.BAND, Act.LONG)]
+    own = [step for step in plan.steps if step.act in (StepKind.BAND, StepKind.LONG)]
     assert tuple(step.planned_ms for step in own) == plan.strip.pulses_ms
     assert all(step.planned_ms <= 600_000 for step in plan.steps)
     assert sum(plan.strip.pulses_ms) == (sum(totals) if strip.card == "window" else totals[-1])
@@ -454,7 +460,7 @@ def test_lamp_lag_leaves_a_strip_s_light_alone(tree: Tree, lag_ms: int) -> None:
         return
     got = [0] * len(plan.strip.totals_ms)
     for step in plan.steps:
-        if step.act is Act.BAND:
+        if step.act is StepKind.BAND:
             full = planned_full_ns(step.planned_ms, step.base_ms, lag_ms)
             full = given_full_ns(lit_ms(full, lag_ms) * 1_000_000, lag_ms)
             band = int(step.name.split()[1])

@@ -18,8 +18,7 @@ from controller.foot.acts import Act
 from controller.foot.status import Heard, NextStep, Status, StepLine
 from controller.lamp.history import LampView
 from controller.practice.view import PracticeView
-from controller.recipe.plan import Act as Work
-from controller.recipe.plan import Plan, Step
+from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.records import SheetRecord
 from controller.store.sessions import SessionLine
 from controller.store.settings import Settings, changed
@@ -30,11 +29,18 @@ CODE = "12345678"
 SECRET = "a-secret-of-22-letters"
 
 STEPS = (
-    Step(number=1, name="soft base", act=Work.BASE, filter="soft", planned_ms=10100),
+    Step(number=1, name="soft base", act=StepKind.BASE, filter="soft", planned_ms=10100),
     Step(
-        number=2, name="A sky, burn", act=Work.BURN, filter="soft", planned_ms=10100, area="A", what="sky", stops="+1"
+        number=2,
+        name="A sky, burn",
+        act=StepKind.BURN,
+        filter="soft",
+        planned_ms=10100,
+        area="A",
+        what="sky",
+        stops="+1",
     ),
-    Step(number=3, name="hard base", act=Work.BASE, filter="hard", planned_ms=8000),
+    Step(number=3, name="hard base", act=StepKind.BASE, filter="hard", planned_ms=8000),
 )
 PLAN = Plan(source="crane", version=1, kind="recipe", title="Harbour crane", steps=STEPS)
 
@@ -46,7 +52,7 @@ def next_step(number: int = 2, **changes: Any) -> NextStep:
         "number": number,
         "of": len(STEPS),
         "name": step.name,
-        "verb": "burn" if step.act is Work.BURN else "base",
+        "verb": "burn" if step.act is StepKind.BURN else "base",
         "area": step.area,
         "what": step.what,
         "filter": step.filter,

@@ -13,8 +13,7 @@ from controller.foot.effects import Effect, Watchers
 from controller.foot.events import Asked, Event
 from controller.foot.places import NothingChosen, Place, Ready
 from controller.foot.state import Habits, State, Work
-from controller.recipe.plan import Act as StepAct
-from controller.recipe.plan import Hands, Mark, Plan, Step, StripPlan
+from controller.recipe.plan import Hands, Mark, Plan, Step, StepKind, StripPlan
 from controller.store.entries import Entry, Intent, LightCame, NoLightCame
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
@@ -33,7 +32,7 @@ START_MS = 20_000
 
 def one_step(number: int = 1, planned_ms: int = 10_000, filter_: str = "soft", **more: object) -> Step:
     """Return a base of its own light."""
-    values = {"name": f"step {number}", "act": StepAct.BASE, "base_ms": planned_ms, **more}
+    values = {"name": f"step {number}", "act": StepKind.BASE, "base_ms": planned_ms, **more}
     return Step.model_validate({"number": number, "planned_ms": planned_ms, "filter": filter_, **values})
 
 
@@ -50,7 +49,7 @@ def rhythm_plan(bands: int = 3, each_ms: int = 3000, gap_ms: int = 4000) -> Plan
         Step(
             number=n,
             name=f"band {n} of {bands}",
-            act=StepAct.BAND,
+            act=StepKind.BAND,
             filter="soft",
             planned_ms=each_ms,
             base_ms=each_ms if n == 1 else None,
@@ -73,13 +72,13 @@ def rhythm_plan(bands: int = 3, each_ms: int = 3000, gap_ms: int = 4000) -> Plan
 def long_plan(marks_ms: Sequence[int] = (3000, 6000), whole_ms: int = 9000) -> Plan:
     """Return a strip given in one long light with a cue at each total."""
     marks = tuple(Mark(at_ms=at, cue="move card") for at in marks_ms)
-    return sheet_plan(one_step(1, whole_ms, act=StepAct.LONG, card="recipe.card-none", marks=marks), source="long")
+    return sheet_plan(one_step(1, whole_ms, act=StepKind.LONG, card="recipe.card-none", marks=marks), source="long")
 
 
 def flash_plan() -> Plan:
     """Return a flash without the negative, and a base with it back."""
     return sheet_plan(
-        one_step(1, 1500, act=StepAct.FLASH, hands=Hands.NEGATIVE_OUT), one_step(2, 8000, hands=Hands.NEGATIVE_BACK)
+        one_step(1, 1500, act=StepKind.FLASH, hands=Hands.NEGATIVE_OUT), one_step(2, 8000, hands=Hands.NEGATIVE_BACK)
     )
 
 

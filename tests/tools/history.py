@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 
 from controller import wall
-from controller.recipe.plan import Act, Plan, Step, StripPlan
+from controller.recipe.plan import Plan, Step, StepKind, StripPlan
 from controller.store.entries import Closed, Entry, Intent, LightCame, NoLightCame, SheetPlanned
 from controller.store.journal import Stamp
 from controller.store.rows import Row
@@ -73,7 +73,7 @@ def step(number: int = 1, planned_ms: int = 10_100, base_ms: int | None = None, 
     return Step(
         number=number,
         name=f"{filter_} base",
-        act=Act.BASE,
+        act=StepKind.BASE,
         filter=filter_,
         planned_ms=planned_ms,
         base_ms=planned_ms if base_ms is None else base_ms,
@@ -88,7 +88,7 @@ def plan(*steps: Step, source: str = "crane", version: int = 1) -> Plan:
 
 def strip(source: str = "proof", bands: int = 3, each_ms: int = 3000) -> Plan:
     steps = tuple(
-        Step(number=n, name=f"band {n} of {bands}", act=Act.BAND, filter="hard", planned_ms=each_ms, base_ms=None)
+        Step(number=n, name=f"band {n} of {bands}", act=StepKind.BAND, filter="hard", planned_ms=each_ms, base_ms=None)
         for n in range(1, bands + 1)
     )
     return Plan(

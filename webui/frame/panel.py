@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from controller.recipe.plan import Act
+from controller.recipe.plan import StepKind
 from controller.words import say, say_many
 from webui.wording import called, filter_called, seconds, texture_of
 
@@ -22,7 +22,7 @@ ELSEWHERE: Final[frozenset[PlaceName]] = frozenset(
     {"nothing chosen", "finished", "white light?", "white-light warning", "focus light", "fault"}
 )
 """Places where the next step is not what the printer is busy with."""
-BASES: Final = frozenset({Act.BASE, Act.PART, Act.OPEN, Act.RUNNING})
+BASES: Final = frozenset({StepKind.BASE, StepKind.PART, StepKind.OPEN, StepKind.RUNNING})
 """Steps whose filter has a base, on which stops can be reckoned."""
 STOPS: Final = ("1/4", "1/2", "1")
 SECONDS: Final = ("1", "2", "4", "8")

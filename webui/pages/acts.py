@@ -8,24 +8,7 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, abort, redirect, request
 from pydantic import ValidationError
 
-from controller.foot.acts import (
-    AskFocus,
-    Assume,
-    CallGiven,
-    CloseSheet,
-    LeaveOut,
-    Load,
-    MoreBurn,
-    NoLight,
-    PaperAway,
-    PaperOut,
-    Pick,
-    PutDown,
-    RoomLightOff,
-    RoomLightOn,
-    StartStep,
-    WriteRemark,
-)
+from controller.foot.acts import ACTS, MoreBurn
 from controller.words import say
 from webui.frame.context import desk, look_again, room
 from webui.frame.live import word_for
@@ -38,25 +21,8 @@ if TYPE_CHECKING:
 
 blueprint = Blueprint("acts", __name__)
 
-BY_ADDRESS: Final[dict[str, type[Act]]] = {
-    "load": Load,
-    "put-down": PutDown,
-    "call-given": CallGiven,
-    "leave-out": LeaveOut,
-    "more-burn": MoreBurn,
-    "no-light": NoLight,
-    "close": CloseSheet,
-    "assume": Assume,
-    "ask-focus": AskFocus,
-    "start": StartStep,
-    "paper-away": PaperAway,
-    "paper-out": PaperOut,
-    "room-light-on": RoomLightOn,
-    "room-light-off": RoomLightOff,
-    "pick": Pick,
-    "remark": WriteRemark,
-}
-"""The last part of each act's address; `/act/call-given` is `CallGiven`."""
+BY_ADDRESS: Final[dict[str, type[Act]]] = {kind.model_fields["verb"].default.replace(" ", "-"): kind for kind in ACTS}
+"""Each act by the last part of its address, which is its verb; `/act/call-given` is `CallGiven`."""
 
 
 @blueprint.post("/act/<address>")

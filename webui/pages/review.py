@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from controller.recipe.plan import Act, Plan, Step
+from controller.recipe.plan import Plan, Step, StepKind
 from controller.recipe.recipe import Filters, Recipe
 from controller.recipe.strip import Strip
 from controller.words import say
@@ -54,7 +54,7 @@ def look_at(plan: Plan, written: Written, *, ident: str = "look", areas: PrintAr
     image = written.image_mm if isinstance(written, Recipe) else None
     sides = (float(image[0]), float(image[1])) if image else None
     strip = plan.strip
-    beside_bands = any(step.act not in (Act.BAND, Act.LONG) for step in plan.steps)
+    beside_bands = any(step.act not in (StepKind.BAND, StepKind.LONG) for step in plan.steps)
     timeline = timeline_picture(plan_blocks(plan), ident=f"{ident}-time", title=plan.title)
     return Look(
         plan=plan,
@@ -95,12 +95,12 @@ def _letter(step: Step) -> str:
 def step_words(step: Step) -> str:
     """Return what a step does, as a printer says it at the easel."""
     match step.act:
-        case Act.BURN:
+        case StepKind.BURN:
             return say("shelf.row-burn", what=step.what) if step.what else say("shelf.row-burn-bare")
-        case Act.EDGE:
+        case StepKind.EDGE:
             edge = say(f"shelf.edge-{step.edge}") if step.edge else ""
             return say("shelf.row-edge", edge=edge)
-        case Act.PART | Act.RUNNING:
+        case StepKind.PART | StepKind.RUNNING:
             dodger = say("shelf.row-dodge", base=step.filter, dodger=step_mark(step))
             return f"{dodger} · {step.what}" if step.what else dodger
         case _:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Final
 
-from controller.recipe.plan import Act, Step
+from controller.recipe.plan import Step, StepKind
 from webui.pictures.drawing import WIDTH, Drawing, TextBox, cut_to, width_of
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 Points = list[tuple[float, float]]
 
-MORE: Final = frozenset({Act.BURN, Act.EDGE})
+MORE: Final = frozenset({StepKind.BURN, StepKind.EDGE})
 _TOP: Final = 4.0
 _HIGHEST: Final = 230.0
 _PALE: Final = 0.14

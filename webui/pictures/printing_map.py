@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from controller.recipe.plan import Act, Plan, Step
+from controller.recipe.plan import Plan, Step, StepKind
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to
 from webui.pictures.map_outlines import MORE, draw_outlines, letters_of
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _FRAME: Final = 92.0
 _ROW: Final = 48.0
 _TILE: Final = 30.0
-_LOCAL: Final = MORE | {Act.PART, Act.RUNNING}
+_LOCAL: Final = MORE | {StepKind.PART, StepKind.RUNNING}
 
 
 def local_steps(plan: Plan) -> tuple[Step, ...]:
@@ -124,4 +124,4 @@ def _draw_row(drawing: Drawing, step: Step, top: float) -> None:
 def _what(step: Step) -> str:
     if step.edge:
         return say("shelf.map-edge", edge=say(f"shelf.edge-{step.edge}"))
-    return say("shelf.map-burn" if step.act is Act.BURN else "shelf.map-dodge")
+    return say("shelf.map-burn" if step.act is StepKind.BURN else "shelf.map-dodge")

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from controller.recipe.plan import Act, Plan, Step
+from controller.recipe.plan import Plan, Step, StepKind
 from controller.words import say, say_many
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to, width_of
 from webui.wording import seconds
@@ -90,16 +90,16 @@ def plan_blocks(plan: Plan) -> tuple[Block, ...]:
 def step_mark(step: Step) -> str:
     """Return the short word for what a step does, as it stands beneath its block; empty for a plain base."""
     match step.act:
-        case Act.PART:
+        case StepKind.PART:
             return say("shelf.mark-in", area=step.area)
-        case Act.RUNNING:
+        case StepKind.RUNNING:
             areas = dict.fromkeys(mark.area for mark in step.marks if mark.area)
             return say("shelf.mark-in", area=", ".join(areas) or step.area)
-        case Act.EDGE:
+        case StepKind.EDGE:
             return say(f"shelf.edge-{step.edge}") if step.edge else step.area
-        case Act.FLASH:
+        case StepKind.FLASH:
             return say("shelf.mark-flash")
-        case Act.BURN:
+        case StepKind.BURN:
             return step.area
         case _:
             return ""

@@ -12,8 +12,7 @@ from tools.phone import Paired, words_of
 
 from controller.foot.acts import ACT
 from controller.foot.status import Doubt, LitNow, PlaceName, Status
-from controller.recipe.plan import Act as Work
-from controller.recipe.plan import Hands, Plan, Step
+from controller.recipe.plan import Hands, Plan, Step, StepKind
 from controller.store.shelf import Kept
 from controller.words import say
 from webui.frame.panel import ELSEWHERE, FEW, Panel, panel_of
@@ -157,7 +156,7 @@ def test_one_more_burn_is_chosen_not_typed(phone: Paired, desk: FakeDesk) -> Non
 
 def test_without_a_base_a_burn_is_in_seconds() -> None:
     """A strip has no base that stops could be reckoned on."""
-    band = Step(number=1, name="band 1 of 1", act=Work.BAND, filter="2", planned_ms=3000)
+    band = Step(number=1, name="band 1 of 1", act=StepKind.BAND, filter="2", planned_ms=3000)
     panel = _panel(plan=Plan(source="s", version=1, kind="strip", title="Proof", steps=(band,)))
     assert panel.burn_filters == ("2",)
     assert [amount.value for amount in panel.burn_amounts] == ["seconds 1", "seconds 2", "seconds 4", "seconds 8"]

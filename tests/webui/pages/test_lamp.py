@@ -18,7 +18,7 @@ from controller.foot import acts
 from controller.lamp.check_plans import paper_test
 from controller.lamp.history import CheckLine, LagLine, LampView
 from controller.model import Frozen
-from controller.recipe.plan import Act
+from controller.recipe.plan import StepKind
 from hardware.practice.bulb import Bulb, put_bulb
 from hardware.practice.faults import Fault
 from hardware.practice.meter import LampModel
@@ -156,7 +156,7 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
         wait_for(lambda: not any("own switch" in words for words in one.darkroom.status().troubles))
         record = one.darkroom.record(one.darkroom.status().sheet)
         assert record.steps[0].parts[0].seen == "stayed"
-        assert record.steps[0].step.act is Act.BASE
+        assert record.steps[0].step.act is StepKind.BASE
 
         one.room.fault(Fault.SENSOR_GONE)
         wait_for(lambda: any("sensor does not answer" in words for words in one.darkroom.status().troubles))

@@ -9,7 +9,7 @@ import pytest
 from tools.fake_desk import PLAN, FakeDesk, FakePractice
 from tools.phone import ORIGIN, Paired, words_of
 
-from controller.recipe.plan import Act, Plan, Step, StripPlan
+from controller.recipe.plan import Plan, Step, StepKind, StripPlan
 from controller.store.entries import FootRow, Picked
 from controller.store.records import PartRecord, SheetRecord, StepRecord, When
 from controller.store.sessions import SessionLine, SheetLine
@@ -116,7 +116,7 @@ def test_a_step_without_light_is_told_by_whether_it_may_still_come() -> None:
 
 def test_a_strips_record_leads_to_its_pick(phone: Paired, desk: FakeDesk) -> None:
     """What was picked stands on the strip's record."""
-    band = Step(number=1, name="band 1 of 2", act=Act.BAND, filter="hard", planned_ms=5000)
+    band = Step(number=1, name="band 1 of 2", act=StepKind.BAND, filter="hard", planned_ms=5000)
     strip = StripPlan(
         filter="hard", kind="seconds", card="cover", pace="press", totals_ms=(5000, 10000), pulses_ms=(5000, 5000)
     )
@@ -329,7 +329,7 @@ def test_a_strangers_foot_is_refused(practice_desk: FakeDesk, phone_with_practic
 
 def test_the_filters_of_the_sheet_are_at_hand(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
     """Beside soft and hard, whatever the loaded sheet asks for lies by the drawer, and what is in it is marked."""
-    step = Step(number=1, name="base", act=Act.BASE, filter="2½", planned_ms=1000)
+    step = Step(number=1, name="base", act=StepKind.BASE, filter="2½", planned_ms=1000)
     practice_desk.show(plan=Plan(source="s", version=1, kind="recipe", title="t", steps=(step,)))
     _room(practice_desk).filter = "hard"
     text = phone_with_practice.look("/practice").text

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.picture.map_areas import PrintAreas
-from controller.recipe.plan import Act, Mark, Plan, Step, StripPlan
+from controller.recipe.plan import Mark, Plan, Step, StepKind, StripPlan
 from controller.store.records import SheetRecord, StepRecord, When
 from controller.words import say
 from webui.pictures import (
@@ -70,7 +70,7 @@ def strip(**changes: object) -> StripPlan:
     return StripPlan.model_validate(plain | changes)
 
 
-def step(number: int, act: Act, filter_: str, ms: int, **more: object) -> Step:
+def step(number: int, act: StepKind, filter_: str, ms: int, **more: object) -> Step:
     return Step.model_validate(
         {"number": number, "name": f"step {number}", "act": act, "filter": filter_, "planned_ms": ms, **more}
     )
@@ -81,11 +81,11 @@ def plan(*steps: Step, title: str = "Harbour crane") -> Plan:
 
 
 CRANE = plan(
-    step(1, Act.BASE, "soft", 10100),
-    step(2, Act.BURN, "soft", 10100, area="A", what="sky", stops="+1"),
-    step(3, Act.PART, "hard", 1700, area="C", what="under the cab", stops="−1/3"),
-    step(4, Act.OPEN, "hard", 6300),
-    step(5, Act.BURN, "hard", 4700, area="B", what="wet stones", stops="+2/3"),
+    step(1, StepKind.BASE, "soft", 10100),
+    step(2, StepKind.BURN, "soft", 10100, area="A", what="sky", stops="+1"),
+    step(3, StepKind.PART, "hard", 1700, area="C", what="under the cab", stops="−1/3"),
+    step(4, StepKind.OPEN, "hard", 6300),
+    step(5, StepKind.BURN, "hard", 4700, area="B", what="wet stones", stops="+2/3"),
 )
 
 filters = st.sampled_from(["soft", "hard", "2", "00", "orange-ish ½"])
@@ -126,9 +126,9 @@ def strips(draw: st.DrawFn) -> StripPlan:
 def plans(draw: st.DrawFn) -> Plan:
     steps = []
     for number in range(1, draw(st.integers(1, 24)) + 1):
-        act = draw(st.sampled_from(list(Act)))
-        edge = draw(st.sampled_from(["top", "right", "bottom", "left"])) if act is Act.EDGE else None
-        marks = (Mark(at_ms=0, cue="dodger in", area=draw(letters)),) if act is Act.RUNNING else ()
+        act = draw(st.sampled_from(list(StepKind)))
+        edge = draw(st.sampled_from(["top", "right", "bottom", "left"])) if act is StepKind.EDGE else None
+        marks = (Mark(at_ms=0, cue="dodger in", area=draw(letters)),) if act is StepKind.RUNNING else ()
         steps.append(
             step(
                 number,
@@ -302,8 +302,8 @@ def test_any_outlined_map_can_be_read(face: Face, plan_: Plan, sides: tuple[floa
 
 def test_known_areas_are_outlined_with_letter_steps_and_hatch() -> None:
     """Where areas are known, each is outlined where it lies, hatched by its sign, with its letter and its steps."""
-    more = step(6, Act.BURN, "soft", 4000, area="C")
-    edge = step(7, Act.EDGE, "soft", 4000, edge="left")
+    more = step(6, StepKind.BURN, "soft", 4000, area="C")
+    edge = step(7, StepKind.EDGE, "soft", 4000, edge="left")
     plan_ = plan(*CRANE.steps, more, edge)
     picture = map_picture(plan_, ident="m", areas=areas(plan_))
     plain = map_picture(CRANE, ident="m", areas=areas(CRANE))
@@ -323,14 +323,14 @@ def test_known_areas_are_outlined_with_letter_steps_and_hatch() -> None:
 
 def test_an_edge_in_the_list_carries_its_sign() -> None:
     """A step without a letter shows its sign in its tile, not a row of dots."""
-    picture = map_picture(plan(step(1, Act.EDGE, "soft", 4000, edge="top")), ident="m")
+    picture = map_picture(plan(step(1, StepKind.EDGE, "soft", 4000, edge="top")), ident="m")
     assert picture is not None
     assert "+" in words_in(picture)
 
 
 def test_a_plan_without_local_work_has_no_map() -> None:
     """Where nothing is dodged or burned there is no printing map to draw."""
-    assert map_picture(plan(step(1, Act.BASE, "soft", 10_000)), ident="m") is None
+    assert map_picture(plan(step(1, StepKind.BASE, "soft", 10_000)), ident="m") is None
 
 
 @settings(max_examples=60, deadline=None)
