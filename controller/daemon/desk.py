@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from typing import Any, Final, Literal
+from typing import Any, Literal
 
 from controller.carry.desk import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
