@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Any, Final
 
-from controller.daemon.answers import Answers
+from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.inbox import Inbox
 from controller.daemon.library import Library
@@ -21,7 +21,6 @@ from controller.daemon.papers import PaperShelf
 from controller.daemon.performer import Performer
 from controller.daemon.phones import Phones
 from controller.daemon.pipe import TetherPipe
-from controller.daemon.publish import Snapshots
 from controller.daemon.recovery import (
     RECOVERED_BY,
     Reopened,

@@ -13,7 +13,7 @@ from controller.foot.places import (
     AskClose,
     AskGiven,
     AskWhite,
-    Dark,
+    DarkPlace,
     Finished,
     Focus,
     Gap,
@@ -53,7 +53,7 @@ def changes_ns(state: State, at_ns: int) -> int | None:
 
 def _quiet(state: State) -> bool:
     """Tell whether nothing is lit or announced; a question is dropped."""
-    return isinstance(state.place, Dark | AskClose | AskGiven | AskWhite)
+    return isinstance(state.place, DarkPlace | AskClose | AskGiven | AskWhite)
 
 
 def _work(state: State) -> Work:

@@ -80,7 +80,7 @@ class AskClose:
 
     until_ns: int
     seq: int
-    back: Dark
+    back: DarkPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +89,7 @@ class AskGiven:
 
     until_ns: int
     seq: int
-    back: Dark
+    back: DarkPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,7 @@ class AskWhite:
 
     until_ns: int
     seq: int
-    back: Dark
+    back: DarkPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ class WhiteWarning:
 
     order: str
     start_ns: int
-    back: Dark
+    back: DarkPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,10 +130,10 @@ class Fault:
     why: str
 
 
-Dark: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
-Place: TypeAlias = Dark | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
+DarkPlace: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
+Place: TypeAlias = DarkPlace | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
 
 
-def is_dark(place: Place) -> TypeGuard[Dark]:
+def is_dark(place: Place) -> TypeGuard[DarkPlace]:
     """Tell whether nothing is lit, announced, asked or at fault."""
-    return isinstance(place, Dark)
+    return isinstance(place, DarkPlace)

@@ -63,16 +63,13 @@ def switched(turn: Turn, event: RoomSwitched) -> None:
         _file(turn, event.on, event.at_ns, event.why)
 
 
-def pressed(turn: Turn, event: FootDown) -> bool:
-    """Tell whether this press was for the room light: it takes that away, and does nothing else."""
+def pressed(turn: Turn, event: FootDown) -> None:
+    """Take the room light away at a press that was begun in it, which does nothing else."""
     state = turn.state
-    if not state.room_wanted and not state.room_on and event.first_ns > state.room_ended_ns:
-        return False
     end(turn)
     turn.state = replace(turn.state, foot=replace(turn.state.foot, spent=True))
     turn.wait_until(event.at_ns + state.habits.timing.wait_after_stop_ms * NS_PER_MS)
     turn.file_gesture("press", event.first_ns)
-    return True
 
 
 def guard(turn: Turn) -> None:

@@ -8,7 +8,7 @@ from typing import Final, Literal
 
 from controller.errors import Impossible
 from controller.exposure import lag
-from controller.foot.places import Dark, Place
+from controller.foot.places import DarkPlace, Place
 from controller.recipe.plan import Plan, Step
 from controller.words import say
 from hardware.timing import Timing
@@ -134,7 +134,7 @@ class Foot:
     """Its press has done all that this foot-down may do: a hold of it adds nothing."""
     ended_step: bool = False
     """It ended a step's light: a hold of it asks to close."""
-    undo: Dark | None = None
+    undo: DarkPlace | None = None
     released_ns: int | None = None
 
 
@@ -220,6 +220,15 @@ class State:
     def sheet_open(self) -> bool:
         """A sheet has had light and is not closed."""
         return self.work is not None and self.work.open
+
+    def in_room_light(self, first_ns: int) -> bool:
+        """Tell whether a press that was begun at `first_ns` fell into the room light, or into its coming on."""
+        return self.room_wanted or self.room_on or first_ns <= self.room_ended_ns
+
+    @property
+    def lit_room(self) -> bool:
+        """The day face is shown, or the room light is asked for or on."""
+        return self.day_until_ns is not None or self.room_wanted or self.room_on
 
     @property
     def check_begun(self) -> bool:

@@ -101,7 +101,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             page_acts.asked(turn, event)
         case Chosen():
             page_acts.choose(turn, event)
-    room_light.guard(turn)
+    if turn.state.lit_room:
+        room_light.guard(turn)
     return settled(turn.state), tuple(turn.effects)
 
 
@@ -126,7 +127,8 @@ def _down(turn: Turn, event: FootDown) -> None:
         turn.state,
         foot=Foot(event.seq, True, event.first_ns, double=double, ended_step=ended_step, spent=spent),
     )
-    if room_light.pressed(turn, event):
+    if turn.state.in_room_light(event.first_ns):
+        room_light.pressed(turn, event)
         return
     if event.lit:  # the keeper has made it dark already: this press has done its work
         turn.file_gesture("press", event.first_ns)

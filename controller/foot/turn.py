@@ -15,7 +15,7 @@ from controller.foot.places import (
     AskGiven,
     AskWhite,
     ChangeFilter,
-    Dark,
+    DarkPlace,
     Finished,
     Gap,
     HandsAsked,
@@ -90,7 +90,7 @@ class Turn:
         self.state = replace(self.state, work=work)
         self.go(self._wanted(at_ns))
 
-    def _wanted(self, at_ns: int) -> Dark:
+    def _wanted(self, at_ns: int) -> DarkPlace:
         work = self.state.work
         assert work is not None
         if work.finished:
@@ -123,7 +123,7 @@ class Turn:
         order = self._order_step(dark_ns + gap_ms * NS_PER_MS, min(gap_ms, lead_in_ms(self.state.habits)), gap_ms)
         self.go(Gap(order.id, order.start_ns))
 
-    def begin_warning(self, from_ns: int, back: Dark) -> None:
+    def begin_warning(self, from_ns: int, back: DarkPlace) -> None:
         """Announce white light and order it."""
         timing, before = self.state.habits.timing, self.state.outstanding
         if before is not None:
@@ -197,17 +197,17 @@ class Turn:
             self.state = replace(self.state, filter_in=name)
             self.file(FilterSaid(filter=name))
 
-    def ask_close(self, at_ns: int, back: Dark) -> None:
+    def ask_close(self, at_ns: int, back: DarkPlace) -> None:
         """Ask whether to close the open sheet."""
         self.say(Cue.QUESTION)
         self.go(AskClose(self._until(at_ns), self.state.foot.seq, back))
 
-    def ask_given(self, at_ns: int, back: Dark) -> None:
+    def ask_given(self, at_ns: int, back: DarkPlace) -> None:
         """Ask whether to call the held step given."""
         self.say(Cue.QUESTION)
         self.go(AskGiven(self._until(at_ns), self.state.foot.seq, back))
 
-    def ask_white(self, at_ns: int, back: Dark) -> None:
+    def ask_white(self, at_ns: int, back: DarkPlace) -> None:
         """Ask whether white light is wanted; refused without a sounder, since nothing would announce it."""
         if not self.state.habits.sounder or self.state.lid_open:
             self.say(Cue.NO)

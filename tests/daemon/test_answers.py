@@ -11,9 +11,8 @@ from typing import get_args
 import pytest
 from tools.foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan
 
-from controller.daemon.answers import Answers
+from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.library import Library
-from controller.daemon.publish import Snapshots
 from controller.errors import Impossible, NotThere, WrongMoment
 from controller.foot import acts
 from controller.foot.acts import Act

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
-from controller.daemon.publish import Snapshots
+from controller.daemon.answers import Snapshots
 from controller.foot.status import Status
 from hardware.wire import Sounded
 

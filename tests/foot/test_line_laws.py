@@ -16,10 +16,9 @@ from tools.laws import (
 )
 
 from controller.daemon.runner import Runner
-from controller.foot import room_light as room_moves
 from controller.foot import sheet_changes as sheet_moves
 from controller.foot import table as pedal
-from controller.foot.state import Habits
+from controller.foot.state import Habits, State
 from controller.foot.turn import Turn
 from controller.store.entries import Intent, LightCame, RoomLit
 from hardware.keeper.outlets import Outlets
@@ -63,7 +62,7 @@ def always_the_soft_lamp(patch: Patch) -> None:
 
 
 def a_press_is_never_the_room_light_s(patch: Patch) -> None:
-    patch.setattr(room_moves, "pressed", lambda turn, event: False)
+    patch.setattr(State, "in_room_light", lambda self, first_ns: False)
     patch.setattr(Turn, "wait_until", lambda self, at_ns: None)  # the second wall behind it
 
 
