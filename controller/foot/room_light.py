@@ -14,7 +14,7 @@ from controller.foot.places import is_dark
 from controller.foot.turn import Turn
 from controller.store.entries import RoomLit
 from hardware.clock import NS_PER_MS
-from hardware.wire import FootDown, RoomSwitched, RoomLight
+from hardware.wire import FootDown, RoomLight, RoomSwitched
 
 
 def begin_day(turn: Turn, at_ns: int) -> None:

@@ -40,7 +40,19 @@ from controller.foot.state import Foot, State
 from controller.foot.turn import Turn
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
-from hardware.wire import Cancelled, Dark, FootDown, FootHold, FootStuck, FootUp, Lid, Lit, Refused, RoomSwitched, Stopped
+from hardware.wire import (
+    Cancelled,
+    Dark,
+    FootDown,
+    FootHold,
+    FootStuck,
+    FootUp,
+    Lid,
+    Lit,
+    Refused,
+    RoomSwitched,
+    Stopped,
+)
 
 Gesture = Literal["press", "hold", "double", "release", "by itself"]
 
