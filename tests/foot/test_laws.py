@@ -145,10 +145,10 @@ def a_shorter_lead_in(patch: Patch) -> None:
 
 
 def no_foot_seq_check(patch: Patch) -> None:
-    real = keeper.objection
+    real = keeper.refusal
     patch.setattr(
         keeper,
-        "objection",
+        "refusal",
         lambda o, at, span, *, seen: real(replace(o, foot_seq=at.foot_seq), at, span, seen=seen),
     )
 
