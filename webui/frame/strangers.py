@@ -185,6 +185,6 @@ def _bytes(status: str, headers: list[tuple[str, str]], body: bytes) -> bytes:
 def _made(app: Flask, path: str, *, script: bool) -> bytes:
     """Return all the bytes of what the app says to a stranger who asks for `path`."""
     asked: dict[str, Any] = {"Accept": "application/json" if script else "text/html"}
-    environ = create_environ(path, "http://localhost", headers=asked)
+    environ = create_environ(path, "http://127.0.0.1", headers=asked)
     parts, status, headers = run_wsgi_app(app.wsgi_app, environ, buffered=True)
     return _bytes(status, list(headers), b"".join(parts))
