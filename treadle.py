@@ -67,9 +67,8 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser() -> argparse.ArgumentParser:
-    from controller.commands import paper
+    from controller.commands import calc, paper
     from controller.commands.timing import command as timing
-    from controller.exposure import reckon as calc
     from controller.words import say
 
     parser = _Parser(prog="treadle", description=say("command.about"))

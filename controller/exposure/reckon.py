@@ -1,20 +1,21 @@
-"""What `treadle calc` answers: figures by name for `--json`, and the same as lines for a person."""
+"""Each reckoning by itself: quantities by name, as typed, and what comes out, in figures and in lines for a person.
+
+A refusal names its quantity as whoever asks calls it (a flag, a field's label), and has its place.
+"""
 
 from __future__ import annotations
 
 from abc import abstractmethod
-from argparse import ArgumentParser, Namespace, _SubParsersAction
-from decimal import Decimal, InvalidOperation
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final
+from typing import Any, Final
 
-from controller.errors import Impossible
-from controller.exposure import burns, size
-from controller.exposure import size as aperture
-from controller.exposure import strip_times as strips
+from controller.errors import Impossible, standing_at
+from controller.exposure import burns, size, strip_times
+from controller.exposure.decimals import decimal_within
 from controller.exposure.lag import lag_seconds
 from controller.exposure.stops import dried_ms, parse_more_stops, seconds_text, shown, stops_between
-from controller.exposure.strip_times import between_ms
 from controller.model import Frozen
 from controller.words import say
 
@@ -129,35 +130,58 @@ def strong_enough(watts: Fraction, volts: Fraction, contact_amps: Fraction) -> b
     return reckoned_amps(watts, volts) < contact_amps
 
 
-_MOST_SECONDS: Final = Decimal(900)
+QUANTITIES: Final[dict[str, tuple[str, ...]]] = {
+    "strip": ("centre", "step", "every", "bands", "card"),
+    "burn": ("base", "stops"),
+    "dodge": ("base", "stops"),
+    "size": ("from", "to", "pupil", "negative_mm", "from_mm", "to_mm"),
+    "aperture": ("from", "to"),
+    "dry-down": ("percent", "seconds"),
+    "between": ("one", "two"),
+    "lag": ("long", "pulses", "each"),
+    "relay": ("watts", "volts", "contacts"),
+}
+"""What each reckoning asks for."""
+_MOST_SECONDS: Final = "900"
 _PLACES: Final = 4
 
 
-def strip(
-    *, centre: str | None, step: str | None, every: str | None, bands: str | None, card: strips.CardWay
-) -> StripAnswer:
-    """Return a strip around a centre in stops, or of a fixed interval."""
-    if (every is None) == (centre is None) or (centre is None) != (step is None):
-        raise Impossible(say("reckoning.calc-strip-kind"))
-    number = int(_number("--bands", bands, Decimal(2), Decimal(24), whole=True))
-    if every is not None:
-        totals = strips.even_totals(_ms("--every", every), number)
-    else:
-        totals = strips.stop_totals(_ms("--centre", centre), parse_more_stops(step or ""), number)
-    lights = strips.pulses(totals, card)
-    return StripAnswer(totals=_seconds(totals), pulses=_seconds(tuple(light.ms for light in lights)))
+def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], str] = str) -> Answer:
+    """Return the answer to one reckoning: `given` are its quantities as typed, `called` what each is called there.
 
-
-def burn(*, base: str | None, stops: str | None) -> SecondsAnswer:
-    """Return what a burn adds to a base."""
-    return SecondsAnswer(seconds=burns.burn_ms(_ms("--base", base), _stops(stops)) / 1000)
-
-
-def dodge(*, base: str | None, stops: str | None) -> DodgeAnswer:
-    """Return what a dodge holds back from a base, and what it leaves."""
-    base_ms = _ms("--base", base)
-    held = burns.held_back_ms(base_ms, _stops(stops))
-    return DodgeAnswer(held_back=held / 1000, open=(base_ms - held) / 1000)
+    Raises:
+        ControllerError: one sentence with the value and the remedy; its place is the quantity where it is about one.
+    """
+    of = _Given({name: text for name, text in given.items() if text}, called)
+    match kind:
+        case "strip":
+            return _strip(of)
+        case "burn":
+            return SecondsAnswer(seconds=burns.burn_ms(of.ms("base"), of.stops("stops")) / 1000)
+        case "dodge":
+            base_ms = of.ms("base")
+            held = burns.held_back_ms(base_ms, of.stops("stops"))
+            return DodgeAnswer(held_back=held / 1000, open=(base_ms - held) / 1000)
+        case "size":
+            return _size(of)
+        case "aperture":
+            one, two = (of.number(name, "0.5", "128") for name in ("from", "to"))
+            return ApertureAnswer(
+                factor=round(float(size.aperture_factor(one, two)), _PLACES),
+                stops=round(float(size.aperture_stops(one, two)), _PLACES),
+            )
+        case "dry-down":
+            less = of.number("percent", "0", "50")
+            return SecondsAnswer(seconds=dried_ms(of.ms("seconds"), less) / 1000)
+        case "between":
+            return SecondsAnswer(seconds=strip_times.between_ms(of.ms("one"), of.ms("two")) / 1000)
+        case "lag":
+            number = int(of.number("pulses", "2", "100", whole=True))
+            long, each = (of.number(name, "0.1", _MOST_SECONDS) for name in ("long", "each"))
+            return SecondsAnswer(seconds=round(float(lag_seconds(long, number, each)), _PLACES))
+        case "relay":
+            return _relay(of)
+    raise Impossible(say("reckoning.calc-kind", kinds=", ".join(QUANTITIES)))
 
 
 def change_size(*, before: Fraction, after: Fraction, pupil: Fraction) -> SizeAnswer:
@@ -170,46 +194,37 @@ def change_size(*, before: Fraction, after: Fraction, pupil: Fraction) -> SizeAn
     )
 
 
-def change_aperture(*, before: str | None, after: str | None) -> ApertureAnswer:
-    """Return the factor of time between two marked apertures."""
-    one, two = (
-        _number(flag, text, Decimal("0.5"), Decimal(128)) for flag, text in (("--from", before), ("--to", after))
-    )
-    return ApertureAnswer(
-        factor=round(float(aperture.aperture_factor(Fraction(one), Fraction(two))), _PLACES),
-        stops=round(float(aperture.aperture_stops(Fraction(one), Fraction(two))), _PLACES),
-    )
+def _strip(of: _Given) -> StripAnswer:
+    """Return a strip around a centre in stops, or of a fixed interval."""
+    if of.has("every") == of.has("centre") or of.has("centre") != of.has("step"):
+        raise of.refused("strip-kind", **{name: of.called(name) for name in ("centre", "step", "every")})
+    bands = int(of.number("bands", "2", "24", whole=True))
+    if of.has("every"):
+        totals = strip_times.even_totals(of.ms("every"), bands)
+    else:
+        totals = strip_times.stop_totals(of.ms("centre"), of.stops("step"), bands)
+    card: Any = of.typed.get("card", "cover")
+    lights = strip_times.pulses(totals, card)
+    return StripAnswer(totals=_seconds(totals), pulses=_seconds(tuple(light.ms for light in lights)))
 
 
-def dry_down(*, percent: str | None, seconds: str | None) -> SecondsAnswer:
-    """Return a time less the dry-down."""
-    less = Fraction(_number("--percent", percent, Decimal(0), Decimal(50)))
-    return SecondsAnswer(seconds=dried_ms(_ms("--seconds", seconds), less) / 1000)
+def _size(of: _Given) -> SizeAnswer:
+    magnifications, lengths = ("from", "to"), ("negative_mm", "from_mm", "to_mm")
+    pupil = of.number("pupil", "0.1", "10") if of.has("pupil") else Fraction(1)
+    if of.has(*magnifications) and not any(map(of.has, lengths)):
+        before, after = (of.number(name, "0.01", "200") for name in magnifications)
+    elif of.has(*lengths) and not any(map(of.has, magnifications)):
+        negative, one, two = (of.number(name, "0.1", "10000") for name in lengths)
+        before, after = one / negative, two / negative
+    else:
+        raise of.refused("size-kind", **{f"of_{name}": of.called(name) for name in (*magnifications, *lengths)})
+    return change_size(before=before, after=after, pupil=pupil)
 
 
-def between(one: str, two: str) -> SecondsAnswer:
-    """Return the time between two bands."""
-    return SecondsAnswer(seconds=between_ms(_ms("between", one), _ms("between", two)) / 1000)
-
-
-def lag(*, long: str | None, pulses: str | None, each: str | None) -> SecondsAnswer:
-    """Return the full light that one switching loses."""
-    number = int(_number("--pulses", pulses, Decimal(2), Decimal(100), whole=True))
-    lost = lag_seconds(
-        Fraction(_number("--long", long, Decimal("0.1"), _MOST_SECONDS)),
-        number,
-        Fraction(_number("--each", each, Decimal("0.1"), _MOST_SECONDS)),
-    )
-    return SecondsAnswer(seconds=round(float(lost), _PLACES))
-
-
-def choose_relay(*, watts: str | None, volts: str | None, contacts: str | None) -> RelayAnswer:
+def _relay(of: _Given) -> RelayAnswer:
     """Return whether contacts rated for so many amperes may switch a tungsten lamp."""
-    lamp = (
-        _fraction("--watts", watts, Decimal(1), Decimal(5000)),
-        _fraction("--volts", volts, Decimal(6), Decimal(1000)),
-    )
-    amps = _fraction("--contacts", contacts, Decimal("0.1"), Decimal(1000))
+    lamp = of.number("watts", "1", "5000"), of.number("volts", "6", "1000")
+    amps = of.number("contacts", "0.1", "1000")
     return RelayAnswer(
         steady_amps=round(float(steady_amps(*lamp)), _PLACES),
         reckoned_amps=round(float(reckoned_amps(*lamp)), _PLACES),
@@ -217,117 +232,45 @@ def choose_relay(*, watts: str | None, volts: str | None, contacts: str | None) 
     )
 
 
-def add_arguments(subparsers: _SubParsersAction[ArgumentParser]) -> None:
-    """Add `calc` and its kinds to the command line; values stay text, so that `answer` can refuse them in words."""
-    parser = subparsers.add_parser("calc", help=say("reckoning.help-calc"))
-    kinds = parser.add_subparsers(dest="calc", required=True)
-    for kind, flags in _FLAGS.items():
-        one = kinds.add_parser(kind, help=say(f"reckoning.help-{kind}"))
-        for flag in flags:
-            name = flag.removeprefix("--")
-            told = say(f"reckoning.flag-{kind}-{name}")
-            if flag == name:
-                one.add_argument(flag, help=told)
-            else:
-                one.add_argument(flag, dest=name.replace("-", "_"), metavar=name.upper(), help=told)
-        if kind == "strip":
-            ways = ("cover", "uncover", "window")
-            one.add_argument("--card", choices=ways, default="cover", help=say("reckoning.flag-strip-card"))
-        one.add_argument("--json", action="store_true", help=say("reckoning.help-json"))
-
-
-_FLAGS: Final[dict[str, tuple[str, ...]]] = {
-    "strip": ("--centre", "--step", "--every", "--bands"),
-    "burn": ("--base", "--stops"),
-    "dodge": ("--base", "--stops"),
-    "size": ("--from", "--to", "--pupil", "--negative-mm", "--from-mm", "--to-mm"),
-    "aperture": ("--from", "--to"),
-    "dry-down": ("--percent", "--seconds"),
-    "between": ("one", "two"),
-    "lag": ("--long", "--pulses", "--each"),
-    "relay": ("--watts", "--volts", "--contacts"),
-}
-
-
-def answer(args: Namespace) -> Answer:
-    """Return the answer to a parsed `calc` command.
-
-    Raises:
-        ControllerError: one sentence with the value and the remedy.
-    """
-    given = vars(args)
-    match args.calc:
-        case "strip":
-            return strip(centre=args.centre, step=args.step, every=args.every, bands=args.bands, card=args.card)
-        case "burn":
-            return burn(base=args.base, stops=args.stops)
-        case "dodge":
-            return dodge(base=args.base, stops=args.stops)
-        case "size":
-            return _size(given)
-        case "aperture":
-            return change_aperture(before=given["from"], after=args.to)
-        case "dry-down":
-            return dry_down(percent=args.percent, seconds=args.seconds)
-        case "between":
-            return between(args.one, args.two)
-        case "lag":
-            return lag(long=args.long, pulses=args.pulses, each=args.each)
-        case "relay":
-            return choose_relay(watts=args.watts, volts=args.volts, contacts=args.contacts)
-    raise Impossible(say("reckoning.calc-kind", kinds=", ".join(_FLAGS)))
-
-
-def _size(given: dict[str, str | None]) -> SizeAnswer:
-    by_magnification = [given["from"], given["to"]]
-    by_length = [given["negative_mm"], given["from_mm"], given["to_mm"]]
-    pupil = _fraction("--pupil", given["pupil"] or "1", Decimal("0.1"), Decimal(10))
-    if all(by_magnification) and not any(by_length):
-        before, after = (
-            _fraction(flag, text, Decimal("0.01"), Decimal(200))
-            for flag, text in zip(("--from", "--to"), by_magnification, strict=True)
-        )
-    elif all(by_length) and not any(by_magnification):
-        negative, one, two = (
-            _fraction(flag, text, Decimal("0.1"), Decimal(10_000))
-            for flag, text in zip(("--negative-mm", "--from-mm", "--to-mm"), by_length, strict=True)
-        )
-        before, after = one / negative, two / negative
-    else:
-        raise Impossible(say("reckoning.calc-size-kind"))
-    return change_size(before=before, after=after, pupil=pupil)
-
-
-def _number(flag: str, text: str | None, least: Decimal, most: Decimal, *, whole: bool = False) -> Decimal:
-    """Return the number given with `flag`."""
-    if text is None:
-        raise Impossible(say("reckoning.calc-missing", flag=flag, least=least, most=most))
-    try:
-        number = Decimal(text)
-    except InvalidOperation:
-        number = Decimal("NaN")
-    if not (number.is_finite() and least <= number <= most and (not whole or number == int(number))):
-        key = "reckoning.calc-whole" if whole else "reckoning.calc-number"
-        raise Impossible(say(key, flag=flag, found=shown(text), least=least, most=most))
-    return number
-
-
-def _fraction(flag: str, text: str | None, least: Decimal, most: Decimal) -> Fraction:
-    return Fraction(_number(flag, text, least, most))
-
-
-def _ms(flag: str, text: str | None) -> int:
-    ms = Fraction(_number(flag, text, Decimal("0.1"), _MOST_SECONDS)) * 1000
-    if ms.denominator != 1:
-        raise Impossible(say("reckoning.calc-too-fine", flag=flag, found=shown(text)))
-    return int(ms)
-
-
-def _stops(text: str | None) -> Fraction:
-    if text is None:
-        raise Impossible(say("reckoning.calc-missing-stops"))
-    return parse_more_stops(text)
-
-
 def _seconds(times_ms: tuple[int, ...]) -> tuple[float, ...]:
     return tuple(ms / 1000 for ms in times_ms)
+
+
+@dataclass(frozen=True)
+class _Given:
+    """The quantities that were typed, and what they are called where they were."""
+
+    typed: Mapping[str, str]
+    called: Callable[[str], str]
+
+    def has(self, *names: str) -> bool:
+        """Tell whether all of these were typed."""
+        return all(name in self.typed for name in names)
+
+    def refused(self, key: str, name: str = "", **said: object) -> Impossible:
+        """Return a refusal, of one quantity or of how they stand together."""
+        words = {"name": self.called(name), "found": shown(self.typed.get(name, ""))} if name else {}
+        return Impossible(say(f"reckoning.calc-{key}", **words, **said), (name,) if name else ())
+
+    def number(self, name: str, least: str, most: str, *, whole: bool = False) -> Fraction:
+        """Return a quantity's number, exactly."""
+        if not self.has(name):
+            raise self.refused("missing", name, least=least, most=most)
+        value = decimal_within(self.typed[name], least, most)
+        if value is None or (whole and value != int(value)):
+            raise self.refused("whole" if whole else "number", name, least=least, most=most)
+        return Fraction(value)
+
+    def ms(self, name: str) -> int:
+        """Return seconds, 900 at the most, in milliseconds."""
+        ms = self.number(name, "0.1", _MOST_SECONDS) * 1000
+        if ms.denominator != 1:
+            raise self.refused("too-fine", name)
+        return int(ms)
+
+    def stops(self, name: str) -> Fraction:
+        """Return stops, more than none."""
+        if not self.has(name):
+            raise self.refused("missing-stops", name)
+        with standing_at(name):
+            return parse_more_stops(self.typed[name])

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from argparse import Namespace
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, make_response, render_template, request
 
 from controller.errors import ControllerError
-from controller.exposure import reckon as calc
-from controller.exposure import reckon as calc_answers
+from controller.exposure import reckon as reckoning
+from controller.exposure.decimals import decimal_of, decimal_within, typed_text_of
 from controller.exposure.stops import round_ms
 from controller.words import say
-from webui.forms.form import number, typed_text
+from webui.forms.form import typed_text
 from webui.frame.guard import needs_day
 from webui.pictures import Picture, size_picture
 from webui.pictures.strip import stops_text
@@ -75,36 +73,21 @@ def reckon() -> ResponseReturnValue:
 
 def answer(kind: str, typed: dict[str, str]) -> Reckoned:
     """Return the answer to what was typed for one reckoning, or the sentence that says what is missing."""
-    given = {name: plain(typed.get(name, "")) for name in FIELDS[kind] if name != "time"}
-    if kind == "size":
-        given["pupil"] = None
+    given = {name: typed.get(name, "") for name in FIELDS[kind] if name != "time"}
     try:
-        found = calc.answer(Namespace(calc=kind, **given))
+        found = reckoning.reckon(kind, given, lambda name: f"“{label(kind, name)}”")
     except ControllerError as error:
-        return Reckoned(refusal=spoken(kind, str(error)))
+        return Reckoned(refusal=str(error))
     match found:
-        case calc_answers.SizeAnswer():
+        case reckoning.SizeAnswer():
             return _size(found, typed)
-        case calc_answers.ApertureAnswer():
+        case reckoning.ApertureAnswer():
             return Reckoned(_factor(found), _new_time(found.factor, typed))
-        case calc_answers.DodgeAnswer():
+        case reckoning.DodgeAnswer():
             return Reckoned(_seconds(found.held_back), (say("shelf.reckon-open", seconds=f"{found.open:.1f}"),))
-        case calc_answers.SecondsAnswer():
+        case reckoning.SecondsAnswer():
             return Reckoned(_seconds(found.seconds))
     return Reckoned(lines=found.lines())
-
-
-def plain(text: str) -> str | None:
-    """Return a typed figure as the command line would have it, a comma read as a point; None where it is empty."""
-    value = number(text)
-    return text.replace(",", ".") if isinstance(value, int | float) else text or None
-
-
-def spoken(kind: str, sentence: str) -> str:
-    """Return a refusal of the command line in the words of the page: its fields instead of flags."""
-    for name in sorted(FIELDS[kind], key=len, reverse=True):
-        sentence = sentence.replace(f"--{name.replace('_', '-')}", f"“{label(kind, name)}”")
-    return sentence
 
 
 def label(kind: str, name: str) -> str:
@@ -113,18 +96,18 @@ def label(kind: str, name: str) -> str:
     return known(f"shelf.reckon-{kind}-{word}", f"shelf.reckon-{word}")
 
 
-def _size(found: calc_answers.SizeAnswer, typed: dict[str, str]) -> Reckoned:
+def _size(found: reckoning.SizeAnswer, typed: dict[str, str]) -> Reckoned:
     figure = _factor(found)
     lines = (*_new_time(found.factor, typed), say("shelf.reckon-area-rule", factor=f"{found.area_rule:.2f}"))
-    old, new = plain(typed.get("from_mm", "")), plain(typed.get("to_mm", ""))
+    old, new = (decimal_of(typed.get(name, "")) for name in ("from_mm", "to_mm"))
     if old is None or new is None:
         return Reckoned(figure, lines)
     sides = [(float(long), float(long) * SHORT_SIDE) for long in (old, new)]
-    captions = (say("shelf.size-old", long=old), say("shelf.size-new", long=new))
+    captions = (say("shelf.size-old", long=typed_text_of(old)), say("shelf.size-new", long=typed_text_of(new)))
     return Reckoned(figure, lines, size_picture(*sides, ident="size", words=figure, captions=captions))
 
 
-def _factor(found: calc_answers.SizeAnswer | calc_answers.ApertureAnswer) -> str:
+def _factor(found: reckoning.SizeAnswer | reckoning.ApertureAnswer) -> str:
     """Return a factor with its stops to the nearest sixth, which is as fine as a hand works."""
     return say("shelf.reckon-factor", factor=f"{found.factor:.2f}", stops=sixths_words(found.stops))
 
@@ -146,10 +129,10 @@ def _new_time(factor: float, typed: dict[str, str]) -> tuple[str, ...]:
     text = typed.get("time", "")
     if not text:
         return ()
-    old = number(text)
-    if not isinstance(old, int | float) or not 0.1 <= old <= 900:
+    old = decimal_within(text, "0.1", "900")
+    if old is None:
         return (say("shelf.reckon-no-time", found=text[:40]),)
-    new = round_ms(Fraction(Decimal(str(old))) * 1000 * Fraction(str(factor)))
+    new = round_ms(Fraction(old) * 1000 * Fraction(str(factor)))
     return (say("shelf.reckon-becomes", old=seconds(round(old * 1000)), new=seconds(new)),)
 
 

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from controller.commands.calc import add_arguments, answer
 from controller.errors import ControllerError, Impossible
-from controller.exposure.reckon import Answer, add_arguments, answer
+from controller.exposure.reckon import Answer
 from controller.recipe.compile_recipe import compile_strip
 from controller.recipe.files import read_tree
 from controller.recipe.strip import Strip

@@ -1,0 +1,46 @@
+"""`treadle calc`: each reckoning by itself, its quantities given by flags."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace, _SubParsersAction
+from typing import Any, Final
+
+from controller.exposure.reckon import QUANTITIES, Answer, reckon
+from controller.words import say
+
+_POSITIONAL: Final = ("one", "two")
+"""The two bands of “between” are given without flags."""
+CARDS: Final = ("cover", "uncover", "window")
+
+
+def add_arguments(commands: _SubParsersAction[Any]) -> None:
+    """Add `calc` and its kinds to a command line; values stay text, so that the reckoning can refuse them in words."""
+    parser: ArgumentParser = commands.add_parser("calc", help=say("reckoning.help-calc"))
+    kinds = parser.add_subparsers(dest="calc", required=True)
+    for kind, names in QUANTITIES.items():
+        one = kinds.add_parser(kind, help=say(f"reckoning.help-{kind}"))
+        for name in names:
+            flag = name.replace("_", "-")
+            told = say(f"reckoning.flag-{kind}-{flag}")
+            if name in _POSITIONAL:
+                one.add_argument(name, help=told)
+            elif name == "card":
+                one.add_argument("--card", choices=CARDS, default=CARDS[0], help=told)
+            else:
+                one.add_argument(f"--{flag}", dest=name, metavar=flag.upper(), help=told)
+        one.add_argument("--json", action="store_true", help=say("reckoning.help-json"))
+
+
+def answer(args: Namespace) -> Answer:
+    """Return the answer to a parsed `calc` command.
+
+    Raises:
+        ControllerError: one sentence with the flag, the value and the remedy.
+    """
+    given = vars(args)
+    return reckon(args.calc, {name: given[name] for name in QUANTITIES[args.calc]}, called)
+
+
+def called(name: str) -> str:
+    """Return what a quantity is called on the command line."""
+    return "between" if name in _POSITIONAL else f"--{name.replace('_', '-')}"
