@@ -5,7 +5,6 @@ Only this module's own arguments are read at start-up; the reckoning, and numpy 
 
 from __future__ import annotations
 
-import re
 from argparse import ArgumentParser, Namespace, _SubParsersAction
 from importlib import import_module
 from pathlib import Path
@@ -23,6 +22,7 @@ from controller.commands.paper_answers import (
     Tones,
 )
 from controller.errors import Impossible, Unreadable
+from controller.exposure.decimals import decimal_within
 from controller.exposure.reckon import Answer
 from controller.words import say
 
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from controller.paper.readings import Exposure, Readings
     from controller.paper.solver import Pair, Tone
 
-_NUMBER: Final = re.compile(r"[+-]?[0-9]{1,6}(?:\.[0-9]{0,9})?|[+-]?\.[0-9]{1,9}")
 _MOST_TONES: Final = 10_000
 
 
@@ -246,8 +245,9 @@ def _tone(text: str, option: str) -> Tone:
 
 
 def _number(text: str, option: str, least: float, most: float) -> float:
-    if not _NUMBER.fullmatch(text.strip()) or not least <= float(text) <= most:
+    value = decimal_within(text, least, most)
+    if value is None:
         raise Unreadable(
             say("paper.command-number", option=option, found=text[:40], least=f"{least:g}", most=f"{most:g}")
         )
-    return float(text)
+    return float(value)

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from controller.recipe.recipe import Recipe
-    from webui.forms.fields import Fields
+    from webui.forms.form import Fields
 
 NOW: Final = ("now-magnification", "now-aperture", "focal")
 SIZE: Final = ("magnification", "image-long", "image-short", "lens-distance", "pupil", "head-height", "paper-size")

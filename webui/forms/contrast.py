@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any, Final, get_args
+from typing import TYPE_CHECKING, Final, get_args
 
 from controller.contrast.asks import ByNegative, ByPicks, HoldAsk, SplitAsk, Stand
 from controller.errors import NotThere, Unreadable
+from controller.exposure.decimals import decimal_within
 from controller.paper.ladder import Ladder
 from controller.paper.negative import FilterPicks, MatchedPicks, Measured, NegativeAsk
 from controller.paper.tones import TonePlace
 from controller.words import say
+from webui.forms.form import MOST_PLACES
 from webui.frame.context import desk
 
 if TYPE_CHECKING:
-    from webui.forms.fields import Fields
+    from webui.forms.form import Fields
 
 STAND: Final = ("paper", "recipe", "magnification", "aperture")
 SPLIT: Final = (
@@ -61,7 +63,7 @@ def split_ask(fields: Fields) -> SplitAsk:
         )
     return SplitAsk(
         paper=_paper(fields),
-        stand=_stand(fields),
+        stand=stand_asked(fields),
         tones=tones,
         light=_tone(fields, "light"),
         dark=_tone(fields, "dark"),
@@ -74,16 +76,15 @@ def hold_ask(fields: Fields) -> HoldAsk:
     Raises:
         Unreadable: a figure is missing or wrong; its place is the field.
     """
-    by = fields["by-own"]
-    sign = -1 if by[:1] in ("-", "−") else 1
-    if by:
-        typed = type(fields)(fields.labels, {"by-own": by.lstrip("-−+")}, ("by-own",))
-        change = float(typed.figure("by-own", "1", "200") or 0) * sign
-    else:
-        change = float(fields["by-r"]) if fields["by-r"] in R_STEPS else -10.0
+    change = float(fields["by-r"]) if fields["by-r"] in R_STEPS else -10.0
+    if by := fields["by-own"]:
+        typed = decimal_within(by, "-200", "200", places=MOST_PLACES)
+        if typed is None or abs(typed) < 1:
+            raise fields.no_figure("by-own", by.lstrip("-−+"), "1", "200")
+        change = float(typed)
     return HoldAsk(
         paper=_paper(fields),
-        stand=_stand(fields),
+        stand=stand_asked(fields),
         soft_seconds=float(fields.figure("soft-seconds", "0", "3600") or 0),
         hard_seconds=float(fields.figure("hard-seconds", "0", "3600") or 0),
         held=_tone(fields, "held"),
@@ -140,9 +141,7 @@ def picked_bands() -> dict[str, tuple[PickedBand, ...]]:
 
 
 def _pick(fields: Fields, typed: str, chosen: str) -> Decimal:
-    if not fields[typed] and fields[chosen]:
-        return type(fields)(fields.labels, {typed: fields[chosen]}, (typed,)).needed(typed, "0.1", "3600")
-    return fields.needed(typed, "0.1", "3600")
+    return fields.needed(typed, "0.1", "3600", source=typed if fields[typed] else chosen)
 
 
 def _paper(fields: Fields) -> str:
@@ -155,12 +154,14 @@ def _paper(fields: Fields) -> str:
     return fields["paper"]
 
 
-def _stand(fields: Fields) -> Stand:
-    told: dict[str, Any] = {
-        "magnification": fields.figure("magnification", "0.01", "200"),
-        "aperture": fields.figure("aperture", "0.5", "128"),
-    }
-    return Stand(**{name: None if value is None else float(value) for name, value in told.items()})
+def stand_asked(fields: Fields) -> Stand:
+    """Return how the enlarger stands for the print, as far as it was typed."""
+    magnification = fields.figure("magnification", "0.01", "200")
+    aperture = fields.figure("aperture", "0.5", "128")
+    return Stand(
+        magnification=None if magnification is None else float(magnification),
+        aperture=None if aperture is None else float(aperture),
+    )
 
 
 def _tone(fields: Fields, name: str) -> TonePlace | float:

@@ -1,42 +1,162 @@
-"""What the forms of recipes and strips share: typed text in and out, filters, stops in words, and lines.
+"""The one framework of typed forms: text in as it was typed, numbers and refusals out, lines added and moved.
 
-A form keeps what was typed, letter for letter, whether it makes sense or not; only `tree()` of a form turns
-it into the document that the controller reads or refuses. So nothing typed is ever lost to a refusal.
+What was typed is kept letter for letter, whether it makes sense or not: only where it is asked for a figure, or made
+into the document that the controller reads, is it read or refused. So nothing typed is ever lost to a refusal. A page
+that asks a few things has its `Fields`; a document with lines that come and go has a class of `Form`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields
 from decimal import Decimal
-from fractions import Fraction
-from typing import Any, Final, TypeVar
+from typing import Any, Final, Generic, TypeVar
 
 from werkzeug.datastructures import MultiDict
 
-from controller.errors import Impossible
-from controller.exposure.stops import parse_more_stops
+from controller.errors import ControllerError, Unreadable
+from controller.exposure.decimals import decimal_of, decimal_within, places_of
+from controller.exposure.stops import shown
 from controller.words import say
+from webui.frame.refusals import status_of
 
 Typed = MultiDict[str, str]
 Tree = dict[str, Any]
 Place = tuple[int | str, ...]
+Mistakes = dict[str, str]
+"""Sentences by the input they belong to."""
 
 OWN: Final = "own"
 """The choice that opens a field of one's own."""
-IN_SECONDS: Final = "seconds"
 MOST_LINES: Final = 60
-FILTERS: Final = ("soft", "hard", "00", "0", "1", "2", "3", "4", "5")
-"""What the list of filters offers; any other name goes into the field beside it."""
-STOPS: Final = ("1/12", "1/6", "1/4", "1/3", "1/2", "2/3", "3/4", "1", "1 1/3", "1 1/2", "1 2/3", "2", "2 1/2", "3")
-"""What the list of stops offers; any other amount goes into the field beside it."""
-FINENESS: Final = ("1/2", "1/3", "1/6")
-"""Coarse, usual, fine."""
-
-_PLAIN_NUMBER: Final = re.compile(r"[+\-]?[0-9]{1,15}(?:[.,][0-9]{1,15})?")
+MOST_PLACES: Final = 3
+"""Digits behind the point that a recipe keeps of a figure."""
+LONGEST_FIELD: Final = 200
 
 F = TypeVar("F", bound="Form")
+L = TypeVar("L")
+T = TypeVar("T")
+
+
+def typed_text(text: str) -> str:
+    """Return text as it was typed: with the line ends of the sender made plain and without space around it."""
+    return text.replace("\r\n", "\n").replace("\r", "\n").strip()
+
+
+def number(text: str) -> int | float | str | None:
+    """Return typed text as a document has its number; None where nothing was typed.
+
+    What is no number is handed on as it is: the reader has the sentence for it.
+    """
+    value = decimal_of(text)
+    if value is None:
+        return text or None
+    return float(value) if places_of(value) else int(value)
+
+
+# ---- what came of it
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A sentence, and the input it belongs to; empty where it is about the whole."""
+
+    words: str = ""
+    at: str = ""
+    status: int = 200
+
+
+NONE: Final = Refusal()
+
+
+@dataclass(frozen=True)
+class Shown(Generic[T]):
+    """What came of what was typed, or why nothing did; both, where only the next step was refused."""
+
+    found: T | None = None
+    refusal: Refusal = NONE
+
+
+def shown_of(ask: Callable[[], T], places: Mapping[str, str]) -> Shown[T]:
+    """Return what `ask` finds, or its refusal beside its field (`told`)."""
+    try:
+        return Shown(ask())
+    except ControllerError as error:
+        return Shown(refusal=told(places, error))
+
+
+def told(names: Mapping[str, str], error: ControllerError) -> Refusal:
+    """Return a refusal beside its field; `names` are the fields whose place is called otherwise."""
+    place = "-".join(str(part) for part in error.place)
+    return Refusal(str(error), names.get(place, place.replace("_", "-")), status_of(error, 409))
+
+
+# ---- a few fields
+
+
+class Fields:
+    """What was typed, by the names of the inputs; a label's key begins with `labels`."""
+
+    def __init__(self, labels: str, typed: Mapping[str, str], names: Iterable[str]) -> None:
+        self.labels = labels
+        self.text = {name: typed_text(typed.get(name, ""))[:LONGEST_FIELD] for name in names}
+
+    def __getitem__(self, name: str) -> str:
+        return self.text.get(name, "")
+
+    def any(self, *names: str) -> bool:
+        """Tell whether something was typed into one of these fields."""
+        return any(self[name] for name in names)
+
+    def label(self, name: str) -> str:
+        """Return what a field is called on the page."""
+        return say(f"{self.labels}{name}")
+
+    def figure(self, name: str, least: str, most: str, label: str = "", *, source: str = "") -> Decimal | None:
+        """Return a typed number; None where nothing was typed. `source` is the field it stands in, if another.
+
+        Raises:
+            Unreadable: it is no number, or outside the limits; its place is the field.
+        """
+        text = self[source or name]
+        if not text:
+            return None
+        value = decimal_within(text, least, most, places=MOST_PLACES)
+        if value is None:
+            raise self.no_figure(name, text, least, most, label)
+        return value.normalize() if value == value.to_integral() else value
+
+    def no_figure(self, name: str, text: str, least: str, most: str, label: str = "") -> Unreadable:
+        """Return the refusal of a figure, at its field."""
+        words = {"label": label or self.label(name), "found": shown(text), "least": least, "most": most}
+        return Unreadable(say("contrast.no-number", **words), (name,))
+
+    def needed(self, name: str, least: str, most: str, *, source: str = "") -> Decimal:
+        """Return a number that has to be typed.
+
+        Raises:
+            Unreadable: as `figure`, and where nothing was typed.
+        """
+        value = self.figure(name, least, most, source=source)
+        if value is None:
+            raise Unreadable(say("contrast.missing", label=self.label(name), least=least, most=most), (name,))
+        return value
+
+
+def read_amount(
+    text: str, name: str, key: str, least: float, most: float, wrong: Mistakes, **said: object
+) -> float | None:
+    """Return the number typed into an input; None, and a sentence in `wrong`, where it is none within its limits."""
+    value = decimal_within(text, str(least), str(most))
+    if value is None:
+        limits = {"least": f"{least:g}".replace("-", "−"), "most": f"{most:g}"}
+        wrong[name] = say(key, found=text[:40], **limits, **said)
+        return None
+    return float(value)
+
+
+# ---- a document
 
 
 @dataclass(frozen=True)
@@ -55,40 +175,21 @@ class Form:
                 found[field.name] = tuple(typed.getlist(name))
         return cls(**found)
 
+    @classmethod
+    def inputs(cls, prefix: str = "") -> tuple[str, ...]:
+        """Return the names of the form's own inputs, those of its lines left out."""
+        return tuple(
+            input_name(field.name, prefix) for field in fields(cls) if field.type in ("str", "tuple[str, ...]")
+        )
+
+    def named(self) -> dict[str, str]:
+        """Return the text of the form's own inputs, by name."""
+        return {input_name(field.name): getattr(self, field.name) for field in fields(self) if field.type == "str"}
+
 
 def input_name(field: str, prefix: str = "") -> str:
     """Return the name of the input that holds a field."""
     return prefix + field.replace("_", "-")
-
-
-def typed_text(text: str) -> str:
-    """Return text as it was typed: with the line ends of the sender made plain and without space around it."""
-    return text.replace("\r\n", "\n").replace("\r", "\n").strip()
-
-
-def line_numbers(typed: Typed, kind: str) -> tuple[int, ...]:
-    """Return the numbers of the lines `kind-N-…` that a form has, in order, sixty at the most."""
-    pattern = re.compile(rf"{kind}-([0-9]{{1,3}})-")
-    found = {int(match[1]) for name in typed if (match := pattern.match(name))}
-    return tuple(sorted(found))[:MOST_LINES]
-
-
-def number(text: str) -> int | float | str | None:
-    """Return typed text as the number it says, a comma read as a point; None where nothing was typed.
-
-    What is no number is handed on as it is: the reader has the sentence for it.
-    """
-    if not text:
-        return None
-    if not _PLAIN_NUMBER.fullmatch(text):
-        return text
-    plain = text.replace(",", ".")
-    return float(plain) if "." in plain else int(plain)
-
-
-def typed_number(value: Decimal | float | None) -> str:
-    """Return a kept number as one would type it; empty where there is none."""
-    return "" if value is None else f"{Decimal(str(value)):f}"
 
 
 def without_blanks(tree: Tree) -> Tree:
@@ -99,61 +200,6 @@ def without_blanks(tree: Tree) -> Tree:
         if inner not in (None, "", {}):
             kept[key] = inner
     return kept
-
-
-# ---- filters
-
-
-@dataclass(frozen=True)
-class LightLine(Form):
-    """A filter and its seconds, as typed."""
-
-    filter: str = "soft"
-    filter_own: str = ""
-    seconds: str = ""
-
-    @property
-    def filter_name(self) -> str:
-        """The filter that was chosen from the list or typed beside it."""
-        return self.filter_own if self.filter == OWN else self.filter
-
-    def tree(self) -> Tree:
-        """Return the line as the document has it."""
-        return without_blanks({"filter": self.filter_name, "seconds": number(self.seconds)})
-
-
-def light_line(filter_name: str, seconds: Decimal | None) -> LightLine:
-    """Return the line that shows a kept light."""
-    chosen, own = chosen_or_own(filter_name, FILTERS)
-    return LightLine(filter=chosen, filter_own=own, seconds=typed_number(seconds))
-
-
-def read_lines(typed: Typed, kind: str) -> tuple[LightLine, ...]:
-    """Return the lights that were typed under `kind`."""
-    return tuple(LightLine.read(typed, f"{kind}-{line}-") for line in line_numbers(typed, kind))
-
-
-def chosen_or_own(value: str, choices: Iterable[str]) -> tuple[str, str]:
-    """Return what a list and the field beside it show for `value`."""
-    return (value, "") if value in choices else (OWN, value)
-
-
-# ---- stops
-
-
-def stops_words(text: str, *, less: bool) -> str:
-    """Return stops as the page says them: "a third more, +1/3", "a third less, −1/3"."""
-    key = text.replace(" ", "-").replace("/", "of")
-    words = say(f"shelf.stops-{key}")
-    return say("shelf.stops-less" if less else "shelf.stops-more", words=words, stops=text)
-
-
-def exact(text: str) -> Fraction | None:
-    """Return typed stops as an exact fraction; None where they say none."""
-    try:
-        return parse_more_stops(text)
-    except Impossible:
-        return None
 
 
 # ---- where a refusal belongs
@@ -189,6 +235,13 @@ def _numbered(pattern: str, parts: list[str]) -> str:
 # ---- lines added, taken away and moved by plain buttons
 
 
+def line_numbers(typed: Typed, kind: str) -> tuple[int, ...]:
+    """Return the numbers of the lines `kind-N-…` that a form has, in order, sixty at the most."""
+    pattern = re.compile(rf"{kind}-([0-9]{{1,3}})-")
+    found = {int(match[1]) for name in typed if (match := pattern.match(name))}
+    return tuple(sorted(found))[:MOST_LINES]
+
+
 @dataclass(frozen=True)
 class Move:
     """What a button of a form asks for: `add`, `drop` or `up`, of a kind of line, at a number from 0."""
@@ -199,7 +252,6 @@ class Move:
 
 
 _MOVE: Final = re.compile(r"(add|drop|up) ([a-z]+)(?: ([0-9]{1,3}))?")
-L = TypeVar("L")
 
 
 def read_move(text: str) -> Move | None:

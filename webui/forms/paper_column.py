@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
+from controller.exposure.decimals import typed_text_of
 from controller.paper.readings import HIGHEST_READ, LOWEST_READ, NOISE_DENSITY, Exposure, How, Reading
 from controller.words import say
-from webui.forms.form import Form, typed_number
+from webui.forms.form import Form, Mistakes, read_amount
 
 Light = Literal["soft", "hard", "both", "filter"]
 LIGHTS: Final[tuple[Light, ...]] = ("soft", "hard", "both", "filter")
-_NUMBER: Final = re.compile(r"[+\-−]?(?:[0-9]{1,6}(?:[.,][0-9]{0,12})?|[.,][0-9]{1,12})")
-Mistakes = dict[str, str]
-"""Sentences by the input they belong to."""
 
 
 @dataclass(frozen=True)
@@ -94,45 +92,24 @@ class Column(Form):
 def column_fields(columns: Sequence[Column]) -> Iterator[tuple[str, str]]:
     """Yield the hidden inputs that bring columns to another page's form."""
     for at, column in enumerate(columns):
-        for one in fields(column):
-            if one.name != "cells":
-                yield f"column-{at}-{one.name}", str(getattr(column, one.name))
+        yield from ((f"column-{at}-{name}", text) for name, text in column.named().items())
         yield from ((f"column-{at}-cell-{step}", text) for step, text in column.cells if text)
 
 
 def column_of(exposure: Exposure) -> Column:
     """Return the column that shows a print."""
     noises = " ".join(f"{each.step}:{each.noise_density:g}" for each in exposure.readings if each.noise_density)
-    cells = tuple((each.step, typed_number(each.print_density)) for each in exposure.readings)
+    cells = tuple((each.step, typed_text_of(each.print_density)) for each in exposure.readings)
     column = Column(
-        seconds=typed_number(exposure.soft_seconds), how=exposure.how, noises=noises, cells=tuple(sorted(cells))
+        seconds=typed_text_of(exposure.soft_seconds), how=exposure.how, noises=noises, cells=tuple(sorted(cells))
     )
     if exposure.filter:
         return replace(column, light="filter", filter=exposure.filter)
     if exposure.soft_seconds and exposure.hard_seconds:
-        return replace(column, light="both", more=typed_number(exposure.hard_seconds))
+        return replace(column, light="both", more=typed_text_of(exposure.hard_seconds))
     if exposure.hard_seconds:
-        return replace(column, light="hard", seconds=typed_number(exposure.hard_seconds))
+        return replace(column, light="hard", seconds=typed_text_of(exposure.hard_seconds))
     return column
-
-
-def read_number(text: str) -> float | None:
-    """Return the number that was typed, a comma read as a point; None where it is none."""
-    if not _NUMBER.fullmatch(text):
-        return None
-    return float(text.replace(",", ".").replace("−", "-"))
-
-
-def read_amount(
-    text: str, name: str, key: str, least: float, most: float, wrong: Mistakes, **said: object
-) -> float | None:
-    """Return the number typed into an input; None, and a sentence in `wrong`, where it is none within its limits."""
-    value = read_number(text)
-    if value is None or not least <= value <= most:
-        limits = {"least": f"{least:g}".replace("-", "−"), "most": f"{most:g}"}
-        wrong[name] = say(key, found=text[:40], **limits, **said)
-        return None
-    return value
 
 
 def _noises(text: str) -> dict[int, float]:

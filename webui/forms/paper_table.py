@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
+from controller.exposure.decimals import decimal_of, decimal_within, typed_text_of
 from controller.paper.paper import Box, Setup
 from controller.paper.readings import MOST_EXPOSURES, MOST_STEPS, Exposure, Tablet, shown_seconds
 from controller.paper.written import Written
 from controller.words import say
-from webui.forms.form import Form, Move, Typed, moved, typed_number, typed_text
-from webui.forms.paper_column import LIGHTS, Column, Mistakes, column_of, read_amount, read_number
+from webui.forms.form import OWN, Form, Mistakes, Move, Typed, moved, read_amount, typed_text
+from webui.forms.paper_column import LIGHTS, Column, column_of
 
 TABLETS: Final[Mapping[str, Tablet]] = {"21": Tablet(), "31": Tablet(steps=31, first=0.05, spacing=0.10)}
 """The two usual step tablets; any other is typed as a list."""
-OWN: Final = "own"
 ABREAST: Final = 3
 """Columns that stand side by side on the narrowest phone."""
 LEFT_OUT: Final = frozenset({"-", "–", "−"})
@@ -52,10 +52,6 @@ class TableForm(Form):
             return tuple(chosen.density(step) for step in range(1, chosen.steps + 1))
         return _own_densities(self.tablet_own)[0]
 
-    def named(self) -> dict[str, str]:
-        """Return what is typed by the names of the inputs, but for the columns."""
-        return {one.name.replace("_", "-"): getattr(self, one.name) for one in fields(self) if one.name != "columns"}
-
     def groups(self) -> tuple[tuple[tuple[int, Column], ...], ...]:
         """Return the columns, numbered from 0, as many at a time as stand abreast."""
         every = tuple(enumerate(self.columns))
@@ -63,7 +59,7 @@ class TableForm(Form):
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs where a sentence may stand."""
-        yield from self.named()
+        yield from self.inputs()
         for at, _ in enumerate(self.columns):
             yield from (f"column-{at}-seconds", f"column-{at}-more", f"column-{at}-filter")
             yield from (f"column-{at}-cell-{step}" for step, _ in self.steps())
@@ -158,7 +154,8 @@ def read_box(label: str, dated: str, wrong: Mistakes) -> Box | None:
 
 def read_densities(text: str) -> tuple[float | None, ...]:
     """Return a typed list of densities, parted by spaces, semicolons or line ends; None stands for what is none."""
-    return tuple(read_number(part) for part in re.split(r"[\s;]+", text.strip()) if part)
+    found = (decimal_of(part) for part in re.split(r"[\s;]+", text.strip()) if part)
+    return tuple(None if each is None else float(each) for each in found)
 
 
 # ---- reading what was typed, and showing what is kept
@@ -195,9 +192,9 @@ def table_form_of(written: Written) -> TableForm | None:
         paper=written.paper,
         box=written.box.label,
         dated=written.box.dated.isoformat(),
-        magnification=typed_number(setup.magnification),
-        aperture=typed_number(setup.aperture),
-        head_height=typed_number(setup.head_height_mm),
+        magnification=typed_text_of(setup.magnification),
+        aperture=typed_text_of(setup.aperture),
+        head_height=typed_text_of(setup.head_height_mm),
         soft_filter=setup.soft_filter,
         hard_filter=setup.hard_filter,
         columns=tuple(column_of(each) for each in written.prints),
@@ -205,7 +202,7 @@ def table_form_of(written: Written) -> TableForm | None:
     for name, tablet in TABLETS.items():
         if all(step <= tablet.steps and tablet.density(step) == each for step, each in densities.items()):
             return replace(form, tablet=name)
-    listed = (typed_number(densities[step]) if step in densities else "–" for step in range(1, max(densities) + 1))
+    listed = (typed_text_of(densities[step]) if step in densities else "–" for step in range(1, max(densities) + 1))
     return replace(form, tablet=OWN, tablet_own=" ".join(listed))
 
 
@@ -216,8 +213,8 @@ def _own_densities(text: str) -> tuple[tuple[float | None, ...], str]:
         return (), say("papers.tablet-steps", most=MOST_STEPS)
     found: list[float | None] = []
     for step, part in enumerate(parts, 1):
-        value = None if part in LEFT_OUT else read_number(part)
-        if part not in LEFT_OUT and (value is None or not 0.0 <= value <= 6.0):
+        value = None if part in LEFT_OUT else decimal_within(part, 0, 6)
+        if part not in LEFT_OUT and value is None:
             return (), say("papers.tablet-density", step=step, found=part[:20])
-        found.append(value)
+        found.append(None if value is None else float(value))
     return tuple(found), ""

@@ -1,41 +1,46 @@
-"""One line of a recipe's local work as it is typed: which area, what to do, through which filter, how much."""
+"""The form of a recipe: its lights and local work as they are typed, the document they make, and what stops come to."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
-from decimal import Decimal, InvalidOperation
+from dataclasses import dataclass, replace
+from decimal import InvalidOperation
 from fractions import Fraction
 from typing import Final
 
 from controller.exposure.burns import burn_ms, held_back_ms
+from controller.exposure.decimals import decimal_of, typed_text_of
 from controller.exposure.stops import dried_ms
 from controller.recipe.fields import BOTH, milliseconds
 from controller.recipe.recipe import RECIPE, Burn, Dodge, EdgeBurn, Recipe
+from controller.words import say
 from webui.forms.form import (
-    FILTERS,
-    IN_SECONDS,
     OWN,
-    STOPS,
     Form,
-    LightLine,
     Move,
     Place,
     Tree,
     Typed,
     beside,
-    chosen_or_own,
-    exact,
-    input_name,
-    light_line,
     line_numbers,
     moved,
     number,
-    read_lines,
-    typed_number,
     without_blanks,
 )
-from webui.forms.setup import SETUP_PLACES, SetupForm, setup_of
+from webui.forms.setup import (
+    FILTERS,
+    IN_SECONDS,
+    SETUP_PLACES,
+    STOPS,
+    LightLine,
+    SetupForm,
+    chosen_or_own,
+    exact,
+    light_line,
+    nth,
+    read_lines,
+    setup_of,
+)
 from webui.wording import seconds
 
 EDGES: Final = ("top", "right", "bottom", "left")
@@ -108,7 +113,7 @@ def work_line(recipe: Recipe, work: Burn | Dodge | EdgeBurn) -> WorkLine:
         filter_own=own,
         dose=dose,
         dose_own=dose_own,
-        seconds=typed_number(work.seconds),
+        seconds=typed_text_of(work.seconds),
     )
 
 
@@ -174,17 +179,22 @@ class RecipeForm(SetupForm):
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs that this form has."""
-        for field in fields(self):
-            if field.name not in ("lights", "work"):
-                yield input_name(field.name)
+        yield from self.inputs()
         for line in range(len(self.lights)):
-            yield from (f"light-{line}-seconds", f"light-{line}-filter", f"light-{line}-filter-own")
+            yield from LightLine.inputs(f"light-{line}-")
         for line in range(len(self.work)):
-            yield from (input_name(field.name, f"local-{line}-") for field in fields(WorkLine))
+            yield from WorkLine.inputs(f"local-{line}-")
 
     def beside(self, place: Place) -> str:
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
         return beside(place, self.names(), _PLACES)
+
+    def line_name(self, key: str, number: int) -> str:
+        """Return the words for line `number` (from 0) of the document's list `key`: local work with its area."""
+        if key != "local":
+            return super().line_name(key, number)
+        area = self.work[number].area if number < len(self.work) else ""
+        return say("shelf.nth-work-area" if area else "shelf.nth-work", nth=nth(number), area=area)
 
     def after(self, move: Move) -> RecipeForm:
         """Return the form after a line was added, taken away or moved up."""
@@ -234,14 +244,14 @@ class RecipeForm(SetupForm):
         return " · ".join(f"{name} {worth}" for name, worth in found)
 
     def _base_ms(self, light: LightLine) -> int | None:
-        typed, percent = number(light.seconds), number(self.dry_down) or 0
-        if isinstance(typed, str | None) or isinstance(percent, str):
+        typed, percent = decimal_of(light.seconds), decimal_of(self.dry_down or "0")
+        if typed is None or percent is None:
             return None
         try:
-            base = milliseconds(Decimal(str(typed)))
+            base = milliseconds(typed)
         except InvalidOperation:
             return None
-        return dried_ms(base, Fraction(str(percent))) if 0 < base < 10_000_000 and 0 <= percent <= 50 else None
+        return dried_ms(base, Fraction(percent)) if 0 < base < 10_000_000 and 0 <= percent <= 50 else None
 
 
 def new_recipe_form() -> RecipeForm:
@@ -266,16 +276,16 @@ def recipe_form_of(recipe: Recipe) -> RecipeForm:
         title=recipe.title,
         notes=recipe.notes or "",
         **setup_of(recipe),
-        image_long=typed_number(long),
-        image_short=typed_number(short),
-        dry_down=typed_number(recipe.dry_down_percent),
-        flash_seconds=typed_number(flash.seconds if flash else None),
+        image_long=typed_text_of(long),
+        image_short=typed_text_of(short),
+        dry_down=typed_text_of(recipe.dry_down_percent),
+        flash_seconds=typed_text_of(flash.seconds if flash else None),
         flash_filter=(flash.filter if flash else None) or "",
         flash_way=flash.way if flash else "no negative",
         developer_name=developer.name if developer else "",
         developer_dilution=(developer.dilution if developer else None) or "",
-        developer_celsius=typed_number(developer.celsius if developer else None),
-        developer_seconds=typed_number(developer.seconds if developer else None),
+        developer_celsius=typed_text_of(developer.celsius if developer else None),
+        developer_seconds=typed_text_of(developer.seconds if developer else None),
         lights=tuple(light_line(light.filter, light.seconds) for light in recipe.light),
         work=tuple(work_line(recipe, work) for work in recipe.local),
     )

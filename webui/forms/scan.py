@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
@@ -12,9 +12,9 @@ from controller.errors import Unreadable
 from controller.exposure.stops import shown
 from controller.paper.readings import MOST_STEPS
 from controller.words import say
-from webui.forms.form import Form, Typed
-from webui.forms.paper_column import Mistakes, column_fields
-from webui.forms.paper_table import LEFT_OUT, OWN, TABLETS, TableForm, read_densities, read_table_form
+from webui.forms.form import OWN, Form, Mistakes, Typed
+from webui.forms.paper_column import column_fields
+from webui.forms.paper_table import LEFT_OUT, TABLETS, TableForm, read_densities, read_table_form
 
 if TYPE_CHECKING:
     from controller.daemon.scans import Scan
@@ -69,8 +69,7 @@ class ScanForm(Form):
 
     def named(self) -> dict[str, str]:
         """Return what is typed by the names of the inputs, the table's among them but for its columns."""
-        own = {one.name.replace("_", "-"): getattr(self, one.name) for one in fields(self) if one.name != "table"}
-        return own | self.table.named()
+        return super().named() | self.table.named()
 
     def click(self, across: int, down: int) -> ScanForm:
         """Return the form after the picture was clicked: the marked corner is set, and the next empty one marked."""
@@ -81,7 +80,7 @@ class ScanForm(Form):
 
     def unseen(self) -> Iterator[tuple[str, str]]:
         """Yield the hidden inputs that bring along what does not stand in this form for all to see."""
-        own = {one.name.replace("_", "-") for one in fields(self)} - {"source"}
+        own = set(self.inputs()) - {"source"}
         return self.without(*own, *TABLET)
 
     def without(self, *names: str) -> Iterator[tuple[str, str]]:

@@ -1,16 +1,30 @@
-"""What the forms of a recipe and a strip have in common: what the print is of, and how the enlarger stands for it."""
+"""What the forms of a recipe and a strip have in common: set-up, lights, filters, stops and lines."""
 
 from __future__ import annotations
 
 import json
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
 from typing import Final
 
+from controller.errors import Impossible
+from controller.exposure.decimals import typed_text_of
+from controller.exposure.stops import parse_more_stops
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
-from webui.forms.form import Form, Tree, number, typed_number
+from controller.words import say
+from webui.forms.form import OWN, Form, Tree, Typed, line_numbers, number, without_blanks
+
+IN_SECONDS: Final = "seconds"
+FILTERS: Final = ("soft", "hard", "00", "0", "1", "2", "3", "4", "5")
+"""What the list of filters offers; any other name goes into the field beside it."""
+STOPS: Final = ("1/12", "1/6", "1/4", "1/3", "1/2", "2/3", "3/4", "1", "1 1/3", "1 1/2", "1 2/3", "2", "2 1/2", "3")
+"""What the list of stops offers; any other amount goes into the field beside it."""
+FINENESS: Final = ("1/2", "1/3", "1/6")
+"""Coarse, usual, fine."""
 
 SETUP_PLACES: Final[Mapping[str, str]] = {
     "lens.focal_mm": "lens-focal",
@@ -40,6 +54,10 @@ class SetupForm(Form, ABC):
     def tree(self) -> Tree:
         """Return the document that was typed, right or wrong."""
 
+    def line_name(self, key: str, number: int) -> str:
+        """Return the words for line `number` (from 0) of the document's list `key`; empty where none is shown."""
+        return say(f"shelf.nth-{key}", nth=nth(number)) if key in ("light", "under", "after") else ""
+
     def text(self) -> str:
         """Return the document as text, for the desk."""
         return json.dumps(self.tree(), ensure_ascii=False, indent=2)
@@ -65,10 +83,71 @@ def setup_of(kept: Recipe | Strip) -> dict[str, str]:
         "paper_name": paper.name if paper else "",
         "paper_support": (paper.support if paper else None) or "",
         "paper_size": (paper.size if paper else None) or "",
-        "magnification": typed_number(kept.magnification),
-        "lens_focal": typed_number(lens.focal_mm if lens else None),
-        "lens_aperture": typed_number(lens.aperture if lens else None),
-        "head_height": typed_number(kept.head_height_mm),
+        "magnification": typed_text_of(kept.magnification),
+        "lens_focal": typed_text_of(lens.focal_mm if lens else None),
+        "lens_aperture": typed_text_of(lens.aperture if lens else None),
+        "head_height": typed_text_of(kept.head_height_mm),
         "filters_soft": (filters.soft if filters else None) or "",
         "filters_hard": (filters.hard if filters else None) or "",
     }
+
+
+def nth(number: int) -> str:
+    """Return the number of a line (from 0) in words."""
+    words = say("shelf.nths").split()
+    return words[number] if number < len(words) else say("shelf.nth-more", number=number + 1)
+
+
+# ---- filters
+
+
+@dataclass(frozen=True)
+class LightLine(Form):
+    """A filter and its seconds, as typed."""
+
+    seconds: str = ""
+    filter: str = "soft"
+    filter_own: str = ""
+
+    @property
+    def filter_name(self) -> str:
+        """The filter that was chosen from the list or typed beside it."""
+        return self.filter_own if self.filter == OWN else self.filter
+
+    def tree(self) -> Tree:
+        """Return the line as the document has it."""
+        return without_blanks({"filter": self.filter_name, "seconds": number(self.seconds)})
+
+
+def light_line(filter_name: str, seconds: Decimal | None) -> LightLine:
+    """Return the line that shows a kept light."""
+    chosen, own = chosen_or_own(filter_name, FILTERS)
+    return LightLine(filter=chosen, filter_own=own, seconds=typed_text_of(seconds))
+
+
+def read_lines(typed: Typed, kind: str) -> tuple[LightLine, ...]:
+    """Return the lights that were typed under `kind`."""
+    return tuple(LightLine.read(typed, f"{kind}-{line}-") for line in line_numbers(typed, kind))
+
+
+def chosen_or_own(value: str, choices: Iterable[str]) -> tuple[str, str]:
+    """Return what a list and the field beside it show for `value`."""
+    return (value, "") if value in choices else (OWN, value)
+
+
+# ---- stops
+
+
+def stops_words(text: str, *, less: bool) -> str:
+    """Return stops as the page says them: "a third more, +1/3", "a third less, −1/3"."""
+    key = text.replace(" ", "-").replace("/", "of")
+    words = say(f"shelf.stops-{key}")
+    return say("shelf.stops-less" if less else "shelf.stops-more", words=words, stops=text)
+
+
+def exact(text: str) -> Fraction | None:
+    """Return typed stops as an exact fraction; None where they say none."""
+    try:
+        return parse_more_stops(text)
+    except Impossible:
+        return None

@@ -3,30 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Final
 
+from controller.exposure.decimals import typed_text_of
 from controller.recipe.strip import STRIP, BurnTimes, EvenTimes, Rhythm, StopTimes, Strip
-from webui.forms.form import (
+from webui.forms.form import OWN, Move, Place, Tree, Typed, beside, moved, number, without_blanks
+from webui.forms.setup import (
     FILTERS,
     FINENESS,
-    OWN,
+    SETUP_PLACES,
     LightLine,
-    Move,
-    Place,
-    Tree,
-    Typed,
-    beside,
+    SetupForm,
     chosen_or_own,
-    input_name,
     light_line,
-    moved,
-    number,
     read_lines,
-    typed_number,
-    without_blanks,
+    setup_of,
 )
-from webui.forms.setup import SETUP_PLACES, SetupForm, setup_of
 
 _PLACES: Final[Mapping[str, str]] = {
     **SETUP_PLACES,
@@ -101,12 +94,10 @@ class StripForm(SetupForm):
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs that this form has."""
-        for field in fields(self):
-            if field.name not in ("under", "later"):
-                yield input_name(field.name)
+        yield from self.inputs()
         for kind, lines in (("under", self.under), ("after", self.later)):
             for line in range(len(lines)):
-                yield from (f"{kind}-{line}-seconds", f"{kind}-{line}-filter", f"{kind}-{line}-filter-own")
+                yield from LightLine.inputs(f"{kind}-{line}-")
 
     def beside(self, place: Place) -> str:
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
@@ -152,15 +143,15 @@ def strip_form_of(strip: Strip) -> StripForm:
     )
     match strip.pace:
         case Rhythm(gap_seconds=gap):
-            form = replace(form, pace="rhythm", gap=typed_number(gap))
+            form = replace(form, pace="rhythm", gap=typed_text_of(gap))
         case str(word):
             form = replace(form, pace=word)
     match strip.times:
         case EvenTimes(step=step, bands=bands):
-            return replace(form, kind="seconds", step=typed_number(step), bands=str(bands))
+            return replace(form, kind="seconds", step=typed_text_of(step), bands=str(bands))
         case StopTimes(centre=centre, step=stops, bands=bands):
-            form = replace(form, kind="stops", centre=typed_number(centre), bands=str(bands))
+            form = replace(form, kind="stops", centre=typed_text_of(centre), bands=str(bands))
         case BurnTimes(base=base, step=stops, bands=bands):
-            form = replace(form, kind="burn", base=typed_number(base), bands=str(bands))
+            form = replace(form, kind="burn", base=typed_text_of(base), bands=str(bands))
     fineness, fineness_own = chosen_or_own(str(stops).strip(), FINENESS)
     return replace(form, fineness=fineness, fineness_own=fineness_own)

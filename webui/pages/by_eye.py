@@ -19,8 +19,8 @@ from controller.paper.paper import Box
 from controller.paper.readings import MOST_STEPS, Tablet
 from controller.paper.written import Written
 from controller.words import say
-from webui.forms.fields import Fields, Refusal, told
-from webui.forms.paper_table import OWN, TABLETS
+from webui.forms.form import OWN, Fields, Shown, shown_of, told
+from webui.forms.paper_table import TABLETS
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
 
@@ -37,7 +37,6 @@ KEEPING: Final = ("soft-seconds", "hard-seconds", "surface", "title", "box")
 ORDINARY: Final = 1.05
 """The range of an ordinary negative under a diffuser, as the paper meets it (a maker's aim range, from memory)."""
 SURFACES: Final[tuple[Surface, ...]] = ("RC", "FB", "matt")
-NONE: Final = Refusal()
 
 
 @dataclass(frozen=True)
@@ -68,21 +67,12 @@ class Found:
         )
 
 
-@dataclass(frozen=True)
-class Shown:
-    """What came out, or why nothing did."""
-
-    found: tuple[Found, ...] = ()
-    todo: tuple[str, ...] = ()
-    refusal: Refusal = NONE
-
-
 @blueprint.get("/papers/by-eye")
 @needs_day
 def by_eye() -> ResponseReturnValue:
     """Show the form, and what the steps that were picked say."""
     fields = Fields("eye.label-", request.args, (*TABLET, *ENDS, *KEEPING))
-    return _page(fields, _look(fields) if "go" in request.args else Shown())
+    return _page(fields, shown_of(lambda: _look(fields), {}) if "go" in request.args else Shown())
 
 
 @blueprint.post("/papers/by-eye")
@@ -90,30 +80,27 @@ def by_eye() -> ResponseReturnValue:
 def keep() -> ResponseReturnValue:
     """Keep the two prints as a paper, which two lights for two tones can then be found on."""
     fields = Fields("eye.label-", request.form, (*TABLET, *ENDS, *KEEPING))
-    shown_ = _look(fields)
-    if not shown_.found:
-        return _page(fields, shown_)
+    came = shown_of(lambda: _look(fields), {})
+    if came.found is None:
+        return _page(fields, came)
     try:
-        kept = desk().papers().save(_written(fields, shown_.found))
+        kept = desk().papers().save(_written(fields, came.found))
     except ControllerError as error:
-        return _page(fields, Shown(shown_.found, shown_.todo, told({}, error)))
+        return _page(fields, Shown(came.found, told({}, error)))
     return redirect(f"/papers/{kept.id}?said=kept", 303)
 
 
 # ---- what was typed
 
 
-def _look(fields: Fields) -> Shown:
-    try:
-        tablet = tablet_of(fields)
-        found = tuple(_found(fields, light, tablet) for light in LIGHTS if fields.any(*_ends(light)))
-        if not found:
-            raise Unreadable(say("eye.nothing"), ("soft-told",))
-        if len(found) == 2 and found[0].range_exact <= found[1].range_exact:
-            raise Impossible(say("eye.crossed"), ("hard-told",))
-    except ControllerError as error:
-        return Shown(refusal=told({}, error))
-    return Shown(found, _todo(found))
+def _look(fields: Fields) -> tuple[Found, ...]:
+    tablet = tablet_of(fields)
+    found = tuple(_found(fields, light, tablet) for light in LIGHTS if fields.any(*_ends(light)))
+    if not found:
+        raise Unreadable(say("eye.nothing"), ("soft-told",))
+    if len(found) == 2 and found[0].range_exact <= found[1].range_exact:
+        raise Impossible(say("eye.crossed"), ("hard-told",))
+    return found
 
 
 def tablet_of(fields: Fields) -> Tablet:
@@ -194,15 +181,16 @@ def _written(fields: Fields, found: tuple[Found, ...]) -> Written:
     return Written(paper=fields["title"], box=box, exposures=tuple(exposures))
 
 
-def _page(fields: Fields, shown_: Shown) -> ResponseReturnValue:
+def _page(fields: Fields, came: Shown[tuple[Found, ...]]) -> ResponseReturnValue:
     page = render_template(
         "by_eye.html",
         typed=fields,
         label=fields.label,
-        shown=shown_,
-        refusal=shown_.refusal,
+        found=came.found or (),
+        todo=_todo(came.found) if came.found else (),
+        refusal=came.refusal,
         lights=LIGHTS,
         surfaces=SURFACES,
         tablets=(*TABLETS, OWN),
     )
-    return make_response(page, shown_.refusal.status)
+    return make_response(page, came.refusal.status)

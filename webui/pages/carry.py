@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
 
 from flask import Blueprint, g, make_response, redirect, render_template, request
 
@@ -12,10 +12,9 @@ from controller.recipe.files import read_recipe
 from controller.recipe.recipe import Recipe
 from controller.words import say
 from webui.forms.carry import NAMES, NOW, PLACES, carry_wanted, filters_of, lacking, threshold_sheets
-from webui.forms.fields import Fields, told
+from webui.forms.form import Fields, Shown, shown_of, told
 from webui.frame.context import day_allowed, desk
 from webui.frame.guard import needs_day
-from webui.pages.contrast import NONE
 from webui.pages.reckon import sixths_words
 from webui.pictures import Picture, size_picture
 from webui.wording import seconds
@@ -26,9 +25,10 @@ if TYPE_CHECKING:
     from controller.carry.wanted import Preview
     from controller.recipe.strip import Strip
     from controller.store.shelf import Kept
-    from webui.forms.fields import Refusal
 
 blueprint = Blueprint("carry", __name__)
+
+NOTHING: Final[Shown[Any]] = Shown()
 
 
 @dataclass(frozen=True)
@@ -48,8 +48,7 @@ def carry(source: str) -> ResponseReturnValue:
     fields = Fields("carry.field-", request.args, NAMES)
     if "go" not in request.args:
         return _page(source, fields)
-    preview, refusal = _preview(source, fields)
-    return _page(source, fields, preview, refusal)
+    return _page(source, fields, _preview(source, fields))
 
 
 @blueprint.post("/carry/<source>/keep")
@@ -63,8 +62,7 @@ def keep(source: str) -> ResponseReturnValue:
         wanted = carry_wanted(fields, _recipe(source, _version(fields))[1])
         made = desk().carrying().keep(source, _version(fields), wanted, title=fields["title"] if own else "")
     except ControllerError as error:
-        preview, _ = _preview(source, fields)
-        return _page(source, fields, preview, told(PLACES, error))
+        return _page(source, fields, Shown(_preview(source, fields).found, told(PLACES, error)))
     page = f"/carried/{made.id}" if day_allowed() else f"/shelf/{made.recipe.id}/kept"
     return redirect(page, 303)
 
@@ -84,12 +82,12 @@ def carried(carried: str) -> ResponseReturnValue:
     )
 
 
-def _preview(source: str, fields: Fields) -> tuple[Preview | None, Refusal]:
-    try:
+def _preview(source: str, fields: Fields) -> Shown[Preview]:
+    def look() -> Preview:
         _, recipe = _recipe(source, _version(fields))
-        return desk().carrying().preview(source, _version(fields), carry_wanted(fields, recipe)), NONE
-    except ControllerError as error:
-        return None, told(PLACES, error)
+        return desk().carrying().preview(source, _version(fields), carry_wanted(fields, recipe))
+
+    return shown_of(look, PLACES)
 
 
 def _version(fields: Fields) -> int | None:
@@ -104,9 +102,10 @@ def _recipe(source: str, version: int | None) -> tuple[Kept, Recipe]:
     return kept, written
 
 
-def _page(source: str, fields: Fields, preview: Preview | None = None, refusal: Refusal = NONE) -> ResponseReturnValue:
+def _page(source: str, fields: Fields, shown: Shown[Preview] = NOTHING) -> ResponseReturnValue:
     g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
     kept, recipe = _recipe(source, _version(fields))
+    preview, refusal = shown.found, shown.refusal
     # A sentence about what the recipe lacks stands where that can be said.
     lacks, at = lacking(recipe), refusal.at
     if (
@@ -116,7 +115,7 @@ def _page(source: str, fields: Fields, preview: Preview | None = None, refusal: 
         and not fields.any("now-magnification")
     ):
         at = "now-magnification"
-    refused = type(refusal)(refusal.words, at if at in NAMES and (at not in NOW or at in lacks) else "", refusal.status)
+    refused = replace(refusal, at=at if at in NAMES and (at not in NOW or at in lacks) else "")
     page = render_template(
         "carry.html",
         kept=kept,

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, g, make_response, render_template, request
 from markupsafe import Markup
 
-from controller.contrast.asks import Held, Lights, Split, Stand
+from controller.contrast.asks import Held, Lights, Split
 from controller.contrast.recipe_lights import lights_of, new_recipe, put_lights, stand_of, with_note
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable
+from controller.exposure.decimals import typed_text_of
 from controller.paper.ladder import TYPICAL
 from controller.paper.negative import NegativeRange, negative_range
 from controller.recipe.files import read_recipe, write
@@ -30,9 +30,9 @@ from webui.forms.contrast import (
     negative_ask,
     picked_bands,
     split_ask,
+    stand_asked,
 )
-from webui.forms.fields import Fields, Refusal, told
-from webui.forms.form import typed_number
+from webui.forms.form import Fields, Refusal, Shown, shown_of, told
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
 from webui.pages.shelf import go_to_kept
@@ -50,19 +50,8 @@ blueprint = Blueprint("contrast", __name__)
 KEEPING: Final = ("title", "into")
 _PLACES: Final = {"soft_seconds": "soft-seconds", "tones": "light-negative"}
 
-
-NONE: Final = Refusal()
-
-
-@dataclass(frozen=True)
-class Shown:
-    """What came out, or why nothing did."""
-
-    found: Split | Held | NegativeRange | None = None
-    refusal: Refusal = NONE
-    grid: Picture | None = None
-    reach: Markup | None = None
-    curves: Markup | None = None
+Found = Split | Held | NegativeRange
+Came = Shown[Found]
 
 
 @blueprint.get("/contrast")
@@ -70,7 +59,7 @@ class Shown:
 def split() -> ResponseReturnValue:
     """Show the form for two tones, and the two lights that were asked for."""
     fields = _fields(SPLIT)
-    return _split_page(fields, _solve(fields) if "go" in request.args else Shown())
+    return _split_page(fields, _split(fields) if "go" in request.args else Shown())
 
 
 @blueprint.get("/contrast/hold")
@@ -93,7 +82,7 @@ def negative() -> ResponseReturnValue:
 def keep_split() -> ResponseReturnValue:
     """Make a recipe of two lights, or put them into one."""
     fields = Fields("contrast.field-", request.form, (*SPLIT, *KEEPING))
-    return _keep(fields, _solve(fields), _split_page)
+    return _keep(fields, _split(fields), _split_page)
 
 
 @blueprint.post("/contrast/hold/keep")
@@ -143,47 +132,27 @@ def _from_recipe(source: str, paper: str, names: Sequence[str]) -> dict[str, str
             lights = lights_of(recipe, desk().contrast().paper(chosen).setup)
         except Impossible:
             return found
-        found["soft-seconds"] = typed_number(round(lights.soft, 1)) if lights.soft else ""
-        found["hard-seconds"] = typed_number(round(lights.hard, 1)) if lights.hard else ""
+        found["soft-seconds"] = typed_text_of(round(lights.soft, 1)) if lights.soft else ""
+        found["hard-seconds"] = typed_text_of(round(lights.hard, 1)) if lights.hard else ""
     return found
 
 
-def _solve(fields: Fields) -> Shown:
-    try:
-        found = desk().contrast().split(split_ask(fields))
-    except ControllerError as error:
-        return Shown(refusal=told(_PLACES, error))
-    grid = None
-    if found.grid is not None:
-        words = (say("contrast.grid"), say("contrast.grid-soft"), say("contrast.grid-hard"))
-        grid = grid_picture(found.grid, ident="grid", words=words)
-    return Shown(found, grid=grid, reach=_ours(found.reach_picture), curves=_ours(found.curves_picture))
+def _split(fields: Fields) -> Came:
+    return shown_of(lambda: desk().contrast().split(split_ask(fields)), _PLACES)
 
 
-def _hold(fields: Fields) -> Shown:
-    try:
-        found = desk().contrast().hold(hold_ask(fields))
-    except ControllerError as error:
-        return Shown(refusal=told(_PLACES, error))
-    return Shown(found, curves=_ours(found.curves_picture))
+def _hold(fields: Fields) -> Came:
+    return shown_of(lambda: desk().contrast().hold(hold_ask(fields)), _PLACES)
 
 
-def _negative(fields: Fields) -> Shown:
-    try:
-        return Shown(negative_range(negative_ask(fields), ladder(fields)))
-    except ControllerError as error:
-        return Shown(refusal=told(_PLACES, error))
-
-
-def _ours(picture: str) -> Markup:
-    """Return a picture of the controller's: its words were escaped when it was written out as XML."""
-    return Markup(picture)  # noqa: S704
+def _negative(fields: Fields) -> Came:
+    return shown_of(lambda: negative_range(negative_ask(fields), ladder(fields)), _PLACES)
 
 
 # ---- keeping
 
 
-def _keep(fields: Fields, shown: Shown, page: Callable[[Fields, Shown], ResponseReturnValue]) -> ResponseReturnValue:
+def _keep(fields: Fields, shown: Came, page: Callable[[Fields, Came], ResponseReturnValue]) -> ResponseReturnValue:
     """Keep two lights that were found; where none were, or they cannot be kept, show the page that says so."""
     found = shown.found
     if not isinstance(found, Lights):
@@ -191,7 +160,7 @@ def _keep(fields: Fields, shown: Shown, page: Callable[[Fields, Shown], Response
     into, at = fields["into"], "into" if fields["into"] else "title"
     try:
         paper = desk().contrast().paper(fields["paper"])
-        stand = _stand(fields)
+        stand = stand_asked(fields)
         seconds = (Decimal(found.soft_seconds), Decimal(found.hard_seconds))
         note = _note(found) if isinstance(found, Split) else ""
         if into:
@@ -212,14 +181,6 @@ def _at(error: ControllerError, field: str) -> Refusal:
     refusal = told({}, error)
     own = refusal.at if refusal.at in ("magnification", "aperture", "paper", "title") else field
     return Refusal(refusal.words, own, refusal.status)
-
-
-def _stand(fields: Fields) -> Stand:
-    told_here = {
-        name: None if (value := fields.figure(name, least, most)) is None else float(value)
-        for name, least, most in (("magnification", "0.01", "200"), ("aperture", "0.5", "128"))
-    }
-    return Stand(**told_here)
 
 
 def _note(found: Split) -> str:
@@ -249,19 +210,16 @@ def _recipe(source: str) -> Recipe:
 # ---- pages
 
 
-def _split_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
-    if isinstance(shown.found, Split) and shown.curves is None:
-        again = _solve(fields)
-        shown = Shown(shown.found, shown.refusal, again.grid, again.reach, again.curves)
+def _split_page(fields: Fields, shown: Came) -> ResponseReturnValue:
     tones = {"light": LIGHT_TONES, "dark": DARK_TONES}
     return _page("contrast.html", fields, shown, tones=tones, picked=picked_bands())
 
 
-def _hold_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
+def _hold_page(fields: Fields, shown: Came) -> ResponseReturnValue:
     return _page("contrast_hold.html", fields, shown, tones={"held": HELD_TONES}, steps=R_STEPS)
 
 
-def _negative_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
+def _negative_page(fields: Fields, shown: Came) -> ResponseReturnValue:
     try:
         offered = ladder(fields)
     except ControllerError:
@@ -269,7 +227,24 @@ def _negative_page(fields: Fields, shown: Shown) -> ResponseReturnValue:
     return _page("contrast_negative.html", fields, shown, ladder=offered)
 
 
-def _page(name: str, fields: Fields, shown: Shown, **more: object) -> ResponseReturnValue:
+def _drawn(found: Found | None) -> dict[str, Picture | Markup | None]:
+    """Return the pictures of what was found."""
+    if not isinstance(found, Split | Held):
+        return {}
+    curves: dict[str, Picture | Markup | None] = {"curves": _ours(found.curves_picture)}
+    if isinstance(found, Held):
+        return curves
+    words = (say("contrast.grid"), say("contrast.grid-soft"), say("contrast.grid-hard"))
+    grid = grid_picture(found.grid, ident="grid", words=words) if found.grid is not None else None
+    return curves | {"grid": grid, "reach": _ours(found.reach_picture)}
+
+
+def _ours(picture: str) -> Markup:
+    """Return a picture of the controller's: its words were escaped when it was written out as XML."""
+    return Markup(picture)  # noqa: S704
+
+
+def _page(name: str, fields: Fields, shown: Came, **more: object) -> ResponseReturnValue:
     g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
     page = render_template(
         name,
@@ -279,6 +254,7 @@ def _page(name: str, fields: Fields, shown: Shown, **more: object) -> ResponseRe
         found=shown.found,
         lights=shown.found if isinstance(shown.found, Lights) else None,
         refusal=shown.refusal,
+        drawn=_drawn(shown.found),
         papers=desk().contrast().papers(),
         recipes=desk().kept("recipe"),
         **more,

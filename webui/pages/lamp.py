@@ -9,16 +9,18 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, make_response, redirect, render_template, request
 
 from controller.errors import ControllerError, Impossible
+from controller.exposure.decimals import decimal_of
+from controller.exposure.stops import shown
 from controller.lamp.history import CheckLine, in_words
 from controller.words import say
-from webui.forms.form import number
+from webui.forms.form import Fields
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
 from webui.frame.refusals import status_of
 from webui.pictures import Picture, Point, lamp_checks_picture
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from flask.typing import ResponseReturnValue
 
@@ -47,7 +49,7 @@ def lamp() -> ResponseReturnValue:
 @needs_day
 def ask(act: str) -> ResponseReturnValue:
     """Load a check, or take what one found; a refusal stands on the page, and nothing typed is lost."""
-    typed = {name: request.form.get(name, "").strip()[:24] for name in (*FIGURES, "lag")}
+    typed = Fields("lamp.label-", request.form, (*FIGURES, "lag"))
     try:
         _do(act, typed)
     except ControllerError as problem:
@@ -55,7 +57,7 @@ def ask(act: str) -> ResponseReturnValue:
     return redirect("/lamp", 303)
 
 
-def _do(act: str, typed: Mapping[str, str]) -> None:
+def _do(act: str, typed: Fields) -> None:
     bench, decided = desk().lamp(), request.form.get("number", default=0, type=int)
     match act:
         case "paper":
@@ -79,7 +81,7 @@ def _do(act: str, typed: Mapping[str, str]) -> None:
             raise Impossible(say("page.refused-404"))
 
 
-def figures(typed: Mapping[str, str]) -> dict[str, int]:
+def figures(typed: Fields) -> dict[str, int]:
     """Return the paper test's figures as the reckoning has them; raises `Impossible` for what is no figure."""
     return {
         _NAMES[name]: round(_figure(typed[name] or first, first) * times) for name, (first, times) in FIGURES.items()
@@ -87,18 +89,18 @@ def figures(typed: Mapping[str, str]) -> dict[str, int]:
 
 
 def _figure(text: str, such: str) -> float:
-    found = number(text)
-    if not isinstance(found, int | float):
-        raise Impossible(say("lamp.no-number", found=text, such=such))
+    found = decimal_of(text)
+    if found is None:
+        raise Impossible(say("lamp.no-number", found=shown(text), such=such))
     return float(found)
 
 
-def _page(refusal: str = "", typed: Mapping[str, str] | None = None) -> str:
+def _page(refusal: str = "", typed: Fields | None = None) -> str:
     view = desk().lamp().view()
     return render_template(
         "lamp.html",
         view=view,
-        fields={name: (typed or {}).get(name) or first for name, (first, _) in FIGURES.items()},
+        fields={name: (typed[name] if typed else "") or first for name, (first, _) in FIGURES.items()},
         refusal=refusal,
         most=_MOST_LINES,
         compared=compared,

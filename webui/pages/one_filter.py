@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, make_response, render_template, request
@@ -12,7 +12,7 @@ from controller.paper.libraries import missing_libraries
 from controller.paper.single_filters import SPEED_POINT, Factor, filters_of
 from controller.paper.tones import tone_words
 from controller.words import say
-from webui.forms.fields import Fields, Refusal, told
+from webui.forms.form import Fields, Shown, shown_of, told
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
 
@@ -28,19 +28,17 @@ ASKED: Final = ("seconds", "from", "to", "tone", "tone-own")
 TONES: Final = (SPEED_POINT, "first", "skin", "middle", "dark", "last")
 LEAST_STOPS: Final = 0.05
 """Less than this is said to stay."""
-NONE: Final = Refusal()
 
 
 @dataclass(frozen=True)
-class Shown:
-    """What came out, or why nothing did."""
+class Found:
+    """A paper's filter factors for a tone, and what another filter does where seconds were typed."""
 
     tone: str = ""
     factors: tuple[Factor, ...] = ()
     changed: Changed | None = None
     sentence: str = ""
     ends: tuple[str, ...] = ()
-    refusal: Refusal = NONE
 
 
 @blueprint.get("/papers/<source>/filters")
@@ -52,7 +50,7 @@ def filters(source: str) -> ResponseReturnValue:
         raise Impossible(say("filters.libraries", names=missing))
     found = filters_of(desk().papers().paper_of(kept))
     fields = Fields("filters.label-", request.args, ASKED)
-    shown = _shown(fields, found) if len(found.names) > 1 else Shown()
+    shown = _shown(fields, found) if len(found.names) > 1 else Shown[Found]()
     page = render_template(
         "one_filter.html",
         kept=kept,
@@ -61,36 +59,44 @@ def filters(source: str) -> ResponseReturnValue:
         names=found.names,
         to_print=found.to_print,
         tones=TONES,
-        shown=shown,
+        shown=shown.found or Found(),
         refusal=shown.refusal,
     )
     return make_response(page, shown.refusal.status)
 
 
-def _shown(fields: Fields, found: Filters) -> Shown:
+def _shown(fields: Fields, filters: Filters) -> Shown[Found]:
+    """Return the factors and, where it was asked for, the change; where only that is refused, the factors stay."""
+    first = shown_of(lambda: _factors(fields, filters), {})
+    if first.found is None or "go" not in request.args or not fields.any("seconds", "to"):
+        return first
     try:
-        before = _name(fields, "from", found) or found.names[0]
-        density = _density(fields, found)
+        return Shown(_changed(fields, filters, first.found))
     except ControllerError as error:
-        return Shown(refusal=told({}, error))
-    paper = found.paper
+        return Shown(first.found, told({}, error))
+
+
+def _factors(fields: Fields, filters: Filters) -> Found:
+    before, density, paper = _before(fields, filters), _density(fields, filters), filters.paper
     words = say("filters.tone-at", words=tone_words(density, paper.dmin, paper.dmax), density=f"{density:.2f}")
-    shown = Shown(words, found.factors(before, density))
-    if "go" not in request.args or not fields.any("seconds", "to"):
-        return shown
+    return Found(words, filters.factors(before, density))
+
+
+def _changed(fields: Fields, filters: Filters, found: Found) -> Found:
+    before, after = _before(fields, filters), _name(fields, "to", filters)
+    if not after:
+        raise Unreadable(say("filters.choose-to"), ("to",))
+    seconds = float(fields.needed("seconds", "0.1", "3600"))
     try:
-        after = _name(fields, "to", found)
-        if not after:
-            raise Unreadable(say("filters.choose-to"), ("to",))
-        seconds = float(fields.needed("seconds", "0.1", "3600"))
-        try:
-            changed = found.change(before, after, seconds, density)
-        except Impossible as problem:
-            raise Impossible(str(problem), ("tone-own",)) from None
-    except ControllerError as error:
-        return Shown(shown.tone, shown.factors, refusal=told({}, error))
+        changed = filters.change(before, after, seconds, _density(fields, filters))
+    except Impossible as problem:
+        raise Impossible(str(problem), ("tone-own",)) from None
     sentence = say("filters.instead", seconds=f"{changed.seconds:.1f}", filter=after, before=f"{seconds:g}", old=before)
-    return Shown(shown.tone, shown.factors, changed, sentence, _ends(changed))
+    return replace(found, changed=changed, sentence=sentence, ends=_ends(changed))
+
+
+def _before(fields: Fields, filters: Filters) -> str:
+    return _name(fields, "from", filters) or filters.names[0]
 
 
 def _name(fields: Fields, field: str, found: Filters) -> str:

@@ -17,8 +17,8 @@ from controller.paper.paper import Box
 from controller.paper.readings import Readings, read_csv, write_csv
 from controller.paper.written import Written, faults_of, written_of
 from controller.words import say
-from webui.forms.form import read_move
-from webui.forms.paper_column import LIGHTS, Mistakes
+from webui.forms.form import Mistakes, read_move
+from webui.forms.paper_column import LIGHTS
 from webui.forms.paper_table import TableForm, new_table_form, read_table_form, table_form_of
 from webui.forms.scan import scan_fields
 from webui.frame.context import day_allowed, desk, now

@@ -9,11 +9,12 @@ from markupsafe import Markup
 
 from controller import wall
 from controller.errors import ControllerError, Impossible
+from controller.exposure.decimals import decimal_within
 from controller.paper.libraries import missing_libraries
 from controller.paper.written import written_of
 from controller.words import say
-from webui.forms.form import typed_text
-from webui.forms.paper_column import Column, Mistakes, read_number
+from webui.forms.form import Fields, Mistakes, read_amount
+from webui.forms.paper_column import Column
 from webui.forms.paper_table import TableForm, read_box, read_table_form
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
@@ -29,8 +30,9 @@ if TYPE_CHECKING:
 blueprint = Blueprint("papers", __name__)
 blueprint.register_blueprint(paper_table.blueprint)
 
-LARGEST_S: Final = 3600.0
-LEAST_LUX, MOST_LUX = 0.001, 100_000.0
+PICK: Final = ("expected", "picked")
+SECONDS: Final = (0.1, 3600.0)
+LUX: Final = ("0.001", "100000")
 
 
 # ---- what is kept
@@ -54,10 +56,10 @@ def paper(source: str) -> ResponseReturnValue:
     if missing := missing_libraries():
         raise Impossible(say("papers.libraries", names=missing))
     look = shelf.look(source, version)
-    lux = read_number(typed_text(request.args.get("lux", ""))[:12])
+    lux = decimal_within(request.args.get("lux", ""), *LUX)
     return render_template(
         "paper.html",
-        lux=lux if lux is not None and LEAST_LUX <= lux <= MOST_LUX else None,
+        lux=None if lux is None else float(lux),
         kept=kept,
         latest=shelf.get(source).version,
         look=look,
@@ -94,14 +96,14 @@ def another_box(source: str) -> ResponseReturnValue:
 def take_box(source: str) -> ResponseReturnValue:
     """Take another box's speed from what was typed, as the paper's next version; or say at which field it is wrong."""
     form = read_table_form(request.form)
-    expected, picked = (typed_text(request.form.get(name, ""))[:24] for name in ("expected", "picked"))
-    typed = {"expected": expected, "picked": picked}
+    typed = Fields("papers.", request.form, PICK)
     wrong: Mistakes = {}
     box = read_box(form.box, form.dated, wrong)
-    exposures = () if expected or picked else form.exposures(wrong)
-    if expected or picked:
-        seconds = {name: _seconds(text, name, wrong) for name, text in typed.items()}
-    elif not exposures and not wrong:
+    by_pick = typed.any(*PICK)
+    exposures = () if by_pick else form.exposures(wrong)
+    key = "papers.wrong-seconds"
+    seconds = [read_amount(typed[name], name, key, *SECONDS, wrong) or 0.0 for name in PICK if by_pick]
+    if not exposures and not by_pick and not wrong:
         wrong["expected"] = say("papers.box-nothing")
     if wrong or box is None:
         return _box(source, form, Said(say("papers.mend"), wrong, status=422), typed)
@@ -112,23 +114,13 @@ def take_box(source: str) -> ResponseReturnValue:
         if exposures:
             shelf.respeed(source, exposures, box)
         else:
-            shelf.respeed_from_pick(source, seconds["expected"], seconds["picked"], box)
+            shelf.respeed_from_pick(source, seconds[0], seconds[1], box)
     except ControllerError as error:
         return _box(source, form, Said(str(error), status=status_of(error)), typed)
     return show_kept(source)
 
 
-def _seconds(text: str, name: str, wrong: Mistakes) -> float:
-    value = read_number(text)
-    if value is None or not 0.1 <= value <= LARGEST_S:
-        wrong[name] = say("papers.wrong-seconds", found=text[:24], least="0.1", most=f"{LARGEST_S:g}")
-        return 0.0
-    return value
-
-
-def _box(
-    source: str, form: TableForm, said: Said = NOTHING, typed: dict[str, str] | None = None
-) -> ResponseReturnValue:
+def _box(source: str, form: TableForm, said: Said = NOTHING, typed: Fields | None = None) -> ResponseReturnValue:
     kept = desk().papers().get(source)
     page = render_template("paper_box.html", kept=kept, source=source, form=form, found=said, typed=typed or {})
     return make_response(page, said.status)

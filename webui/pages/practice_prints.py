@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
 from pydantic import ValidationError
 
+from controller.exposure.decimals import decimal_of
 from controller.picture.negatives import MOST_BYTES
 from controller.practice.scene import PracticeScene
 from controller.words import say
@@ -149,7 +150,7 @@ def scene() -> ResponseReturnValue:
     """Keep what lies in the carrier, which paper, and what goes wrong, for sheets developed from now on."""
     try:
         chosen = PracticeScene.model_validate(dict(_typed()))
-    except (ValidationError, ValueError, OverflowError):
+    except (ValidationError, ValueError):
         return refuse(422, say("practice.scene-refused"))
     _prints().keep_scene(chosen)
     return _done("#scene")
@@ -159,7 +160,7 @@ def _typed() -> Iterator[tuple[str, object]]:
     """Give what the form says of the scene; what is left empty is as usual.
 
     Raises:
-        ValueError, OverflowError: a figure is none.
+        ValueError: a figure is none.
     """
     for name in CHOICES:
         if chosen := request.form.get(name):
@@ -167,8 +168,10 @@ def _typed() -> Iterator[tuple[str, object]]:
     for name in TEXTS:
         yield name, request.form.get(name, "").strip().upper()
     for name, times in FIGURES.items():
-        if typed := request.form.get(name, "").strip().replace(",", "."):
-            yield name, round(float(typed) * times) if times != 1 else float(typed)
+        if typed := request.form.get(name, "").strip():
+            if (value := decimal_of(typed)) is None:
+                raise ValueError(typed)
+            yield name, round(value * times) if times != 1 else float(value)
 
 
 @blueprint.post("/practice/own")

@@ -13,7 +13,7 @@ from controller.exposure import reckon as reckoning
 from controller.exposure.decimals import decimal_of, decimal_within, typed_text_of
 from controller.exposure.stops import round_ms
 from controller.words import say
-from webui.forms.form import typed_text
+from webui.forms.form import Fields
 from webui.frame.guard import needs_day
 from webui.pictures import Picture, size_picture
 from webui.pictures.strip import stops_text
@@ -63,17 +63,18 @@ class Reckoned:
 def reckon() -> ResponseReturnValue:
     """Show every reckoning, and the answer to the one that was asked."""
     asked = request.args.get("of", "")
-    typed = {name: typed_text(request.args.get(name, "")) for name in FIELDS.get(asked, ())}
-    found = answer(asked, typed) if any(typed.values()) else Reckoned()
+    names = FIELDS.get(asked, ())
+    typed = Fields(f"shelf.reckon-{asked}-", request.args, names)
+    found = answer(asked, typed) if typed.any(*names) else Reckoned()
     page = render_template(
         "reckon.html", fields=FIELDS, units=UNITS, label=label, asked=asked, typed=typed, found=found
     )
     return make_response(page, 422 if found.refusal else 200)
 
 
-def answer(kind: str, typed: dict[str, str]) -> Reckoned:
+def answer(kind: str, typed: Fields) -> Reckoned:
     """Return the answer to what was typed for one reckoning, or the sentence that says what is missing."""
-    given = {name: typed.get(name, "") for name in FIELDS[kind] if name != "time"}
+    given = {name: typed[name] for name in FIELDS[kind] if name != "time"}
     try:
         found = reckoning.reckon(kind, given, lambda name: f"“{label(kind, name)}”")
     except ControllerError as error:
@@ -96,10 +97,10 @@ def label(kind: str, name: str) -> str:
     return known(f"shelf.reckon-{kind}-{word}", f"shelf.reckon-{word}")
 
 
-def _size(found: reckoning.SizeAnswer, typed: dict[str, str]) -> Reckoned:
+def _size(found: reckoning.SizeAnswer, typed: Fields) -> Reckoned:
     figure = _factor(found)
     lines = (*_new_time(found.factor, typed), say("shelf.reckon-area-rule", factor=f"{found.area_rule:.2f}"))
-    old, new = (decimal_of(typed.get(name, "")) for name in ("from_mm", "to_mm"))
+    old, new = (decimal_of(typed[name]) for name in ("from_mm", "to_mm"))
     if old is None or new is None:
         return Reckoned(figure, lines)
     sides = [(float(long), float(long) * SHORT_SIDE) for long in (old, new)]
@@ -124,9 +125,9 @@ def mixed(stops: Fraction) -> str:
     return f"{whole} {rest}" if whole and rest else f"{rest or whole}"
 
 
-def _new_time(factor: float, typed: dict[str, str]) -> tuple[str, ...]:
+def _new_time(factor: float, typed: Fields) -> tuple[str, ...]:
     """Return what a time becomes; nothing where none was typed, the remedy where it is no time."""
-    text = typed.get("time", "")
+    text = typed["time"]
     if not text:
         return ()
     old = decimal_within(text, "0.1", "900")

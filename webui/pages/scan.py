@@ -14,8 +14,8 @@ from controller.paper.faults import look_over
 from controller.paper.libraries import missing_libraries
 from controller.paper.readings import MOST_EXPOSURES
 from controller.words import say
-from webui.forms.fields import Refusal, told
-from webui.forms.paper_column import LIGHTS, Mistakes, column_of
+from webui.forms.form import NONE, Mistakes, Refusal, told
+from webui.forms.paper_column import LIGHTS, column_of
 from webui.forms.paper_table import TableForm
 from webui.forms.scan import CORNERS, ONE_PRINT, PLACES, TABLET, ScanForm, clicked, lists, read_scan_form
 from webui.frame.context import day_allowed, desk
@@ -36,7 +36,6 @@ blueprint = Blueprint("scan", __name__)
 FORM_BYTES: Final = 1_000_000
 FORM_PARTS: Final = 2_000
 """Inputs that come with a scan: a whole table of readings has 12 prints of up to 99 steps."""
-NONE: Final = Refusal()
 _FACES: Final = ("day", "dark")
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import TYPE_CHECKING, Final, Literal
 
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
@@ -13,10 +12,9 @@ from controller.picture.map_areas import print_areas
 from controller.recipe.files import read_recipe
 from controller.recipe.recipe import Recipe
 from controller.words import say
-from webui.forms.fields import Refusal
-from webui.forms.form import FILTERS, STOPS, Typed, read_move, stops_words
-from webui.forms.line_names import line_name
+from webui.forms.form import NONE, Refusal, Typed, read_move
 from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
+from webui.forms.setup import FILTERS, STOPS, stops_words
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
 from webui.frame.context import day_allowed, desk, now
 from webui.frame.guard import needs_day
@@ -33,8 +31,6 @@ if TYPE_CHECKING:
     from controller.picture.map_areas import PrintAreas
     from controller.recipe.plan import Plan
     from controller.store.shelf import Kept
-    from webui.pages.review import Written
-
 
 blueprint = Blueprint("shelf", __name__)
 blueprint.register_blueprint(pick.blueprint)
@@ -164,7 +160,7 @@ def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> Resp
     kind = "recipe" if isinstance(form, RecipeForm) else "strip"
     look, found = _look_typed(form)
     # An untouched form is no mistake: it is only told what is missing once it was to be kept.
-    told = refusal or Refusal()
+    told = refusal or NONE
     page = render_template(
         f"{kind}.html", kind=kind, form=form, source=source, look=look, refusal=told, waiting=found, **_LISTS
     )
@@ -177,10 +173,8 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
     try:
         longest_ms = round(desk().settings().longest_light_seconds * 1000)
         kind = "recipe" if isinstance(form, RecipeForm) else "strip"
-        written = read_recipe(
-            text, say(f"shelf.this-{kind}"), longest_ms=longest_ms, line_names=partial(line_name, form)
-        )
-        return look_at(desk().review(text), written), Refusal()
+        written = read_recipe(text, say(f"shelf.this-{kind}"), longest_ms=longest_ms, line_names=form.line_name)
+        return look_at(desk().review(text), written), NONE
     except (Unreadable, Impossible) as error:
         return None, _refusal(error, form)
 
@@ -188,7 +182,7 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
 def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
     try:
         plan = desk().review(body)
-        return look_at(plan, written, areas=areas_of(plan, written)), Refusal()
+        return look_at(plan, written, areas=areas_of(plan, written)), NONE
     except (Unreadable, Impossible) as error:
         return None, Refusal(str(error), status=422)
 
