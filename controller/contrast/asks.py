@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal, Protocol
 from pydantic import Field
 
 from controller.model import Frozen
+from controller.paper.graphs import Curves, Reach
 from controller.paper.ladder import Ladder
 from controller.paper.paper import Paper
 from controller.paper.tones import Density, PrintDensity, Seconds, TonePlace
@@ -121,8 +122,8 @@ class Split(Lights):
     wanted: tuple[float, float]
     nudges: tuple[Nudge, ...]
     grid: Grid | None
-    reach_picture: str
-    curves_picture: str
+    reach: Reach
+    curves: Curves
 
 
 class Moved(Frozen):
@@ -143,7 +144,7 @@ class Held(Lights):
     sentence: str
     range_before: int
     tones: tuple[Moved, ...]
-    curves_picture: str
+    curves: Curves
 
 
 class Papers(Protocol):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from controller.contrast.asks import ByNegative, ByPicks, Grid, Held, HoldAsk, Moved, Nudge, Papers, Split, SplitAsk
 from controller.contrast.at_the_easel import (
@@ -22,6 +22,7 @@ from controller.contrast.at_the_easel import (
     words_of,
 )
 from controller.errors import Impossible
+from controller.paper.graphs import Curves, NamedTone, curves_of, reach_of
 from controller.paper.ladder import TYPICAL, Ladder
 from controller.paper.libraries import with_libraries
 from controller.paper.paper import Paper
@@ -104,8 +105,8 @@ class ContrastDesk:
                 wanted=(light.print_density, dark.print_density),
                 nudges=tuple(Nudge(light=each.light, more=each.more, less=each.less) for each in given.sensitivity),
                 grid=_grid(at, seconds, light.negative_density, dark.negative_density),
-                reach_picture=_reach_picture(at, light, dark, answer),
-                curves_picture=_curves(at, seconds, light.negative_density, dark.negative_density),
+                reach=reach_of(at.paper, light, dark, answer, at.factor),
+                curves=_curves(at, seconds, light.negative_density, dark.negative_density),
             )
 
     def hold(self, ask: HoldAsk) -> Held:
@@ -158,7 +159,7 @@ class ContrastDesk:
                     )
                     for (name, tone), new in zip(named, after, strict=True)
                 ),
-                curves_picture=_curves(at, seconds, *(float(negatives[n]) for n in (0, -1))),
+                curves=_curves(at, seconds, *(float(negatives[n]) for n in (0, -1))),
             )
 
     def ends(self, source: str) -> tuple[float, float]:
@@ -212,24 +213,9 @@ def _grid(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: fl
     return Grid(soft_seconds=tuple(rows[0]), hard_seconds=tuple(rows[1]), cells=tuple(cells), chosen=(middle, middle))
 
 
-def _reach_picture(at: Standing, light: Tone, dark: Tone, answer: Any) -> str:
-    """Return the feasible region; its seconds are the print's own."""
-    from dataclasses import replace
-
-    from controller.paper.pictures import reach_picture
-    from controller.paper.solver import Reached
-
-    found = answer.pair if isinstance(answer, Reached) else answer.nearest
-    here = replace(found, soft_seconds=found.soft_seconds * at.factor, hard_seconds=found.hard_seconds * at.factor)
-    shown = Reached(here) if isinstance(answer, Reached) else replace(answer, nearest=here)
-    return reach_picture(at.paper, light, dark, shown, "day")
-
-
-def _curves(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> str:
-    from controller.paper.pictures import NamedTone, curves_picture
-
+def _curves(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Curves:
     tones = (
         NamedTone(name=say("contrast.light-tone"), negative_density=light),
         NamedTone(name=say("contrast.dark-tone"), negative_density=dark),
     )
-    return curves_picture(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, tones, "day")
+    return curves_of(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, tones)

@@ -11,15 +11,14 @@ from controller.errors import Impossible
 from controller.paper.curve import draw
 from controller.paper.emulsions import mixture, thinnest
 from controller.paper.fit import high_residuals
+from controller.paper.graphs import Curves, NamedTone, curves_of
 from controller.paper.iso import figures, speed_from_light
-from controller.paper.pictures import NamedTone, curves_picture
 from controller.paper.readings import shown_seconds
 from controller.paper.support import NONE, ROUGH, off_words, overall
 from controller.paper.written import faults_of, written_of
 from controller.words import say
 
 if TYPE_CHECKING:
-    from controller.paper.drawing import Face
     from controller.paper.faults import Fault
     from controller.paper.iso import IsoFigures
     from controller.paper.paper import Paper
@@ -85,8 +84,7 @@ class Look:
     """That the readings lie further off than readings do, and where; else empty."""
     faults: tuple[tuple[Exposure, Fault], ...]
     prints: tuple[Print, ...]
-    picture: str
-    """SVG of the curves, by day."""
+    curves: Curves
 
     @property
     def supported(self) -> bool:
@@ -98,7 +96,6 @@ def look_at(paper: Paper) -> Look:
     """Return what a paper's page shows."""
     spread, strip = overall(paper)
     written = written_of(paper)
-    light = usual_light(paper)
     return Look(
         paper=paper,
         plain=off_words(spread),
@@ -108,7 +105,7 @@ def look_at(paper: Paper) -> Look:
         high=high_residuals(paper) or "",
         faults=faults_of(written) if written is not None else (),
         prints=tuple(_print(each) for each in written.prints) if written is not None else (),
-        picture=picture_of(paper, light, USUAL_TONES),
+        curves=_curves(paper),
     )
 
 
@@ -123,13 +120,14 @@ def usual_light(paper: Paper) -> Light:
     return Light(*(max(0.1, round(each * more, 1)) for each in (soft, hard)))
 
 
-def picture_of(paper: Paper, light: Light, negative_densities: tuple[float, ...], face: Face = "day") -> str:
-    """Return the curves of soft, hard and both, the negative's densities as lettered flags."""
-    tones = tuple(
+def _curves(paper: Paper) -> Curves:
+    """Return the curves of the usual light, an ordinary negative's densities on them."""
+    light = usual_light(paper)
+    tones = [
         NamedTone(name=say("papers.negative-tone", density=f"{each:.2f}"), negative_density=each)
-        for each in negative_densities
-    )
-    return curves_picture(paper, light.soft_seconds, light.hard_seconds, tones, face)
+        for each in USUAL_TONES
+    ]
+    return curves_of(paper, light.soft_seconds, light.hard_seconds, tones)
 
 
 def steps_off(paper: Paper) -> tuple[tuple[str, float, float], ...]:

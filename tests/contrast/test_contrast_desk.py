@@ -121,9 +121,9 @@ def test_the_curves_show_the_tones_that_are_told() -> None:
     for stand, _factor in STANDS:
         found = split(stand)
         for tone in (found.light, found.dark):
-            assert f"{tone.density:.2f}" in found.curves_picture
-        for seconds in (found.soft_seconds, found.hard_seconds):
-            assert f"{seconds:.1f}" in found.reach_picture
+            assert tone.density in [pytest.approx(flag.density) for flag in found.curves.flags]
+        drawn = (found.reach.soft_seconds, found.reach.hard_seconds)
+        assert drawn == pytest.approx((float(found.soft_seconds), float(found.hard_seconds)), abs=0.051)
 
 
 def test_seconds_are_rounded_to_the_nearest_tenth() -> None:

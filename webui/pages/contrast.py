@@ -6,7 +6,6 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, g, make_response, render_template, request
-from markupsafe import Markup
 
 from controller.contrast.asks import Held, Lights, Split
 from controller.contrast.recipe_lights import lights_of, new_recipe, put_lights, stand_of, with_note
@@ -36,14 +35,13 @@ from webui.forms.form import Fields, Refusal, Shown, shown_of, told
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
 from webui.pages.shelf import go_to_kept
-from webui.pictures.grid import grid_picture
+from webui.pictures import Picture, curves_picture, grid_picture, reach_picture
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from flask.typing import ResponseReturnValue
 
-    from webui.pictures import Picture
 
 blueprint = Blueprint("contrast", __name__)
 
@@ -227,21 +225,16 @@ def _negative_page(fields: Fields, shown: Came) -> ResponseReturnValue:
     return _page("contrast_negative.html", fields, shown, ladder=offered)
 
 
-def _drawn(found: Found | None) -> dict[str, Picture | Markup | None]:
+def _drawn(found: Found | None) -> dict[str, Picture | None]:
     """Return the pictures of what was found."""
     if not isinstance(found, Split | Held):
         return {}
-    curves: dict[str, Picture | Markup | None] = {"curves": _ours(found.curves_picture)}
+    curves = curves_picture(found.curves, ident="curves")
     if isinstance(found, Held):
-        return curves
+        return {"curves": curves}
     words = (say("contrast.grid"), say("contrast.grid-soft"), say("contrast.grid-hard"))
     grid = grid_picture(found.grid, ident="grid", words=words) if found.grid is not None else None
-    return curves | {"grid": grid, "reach": _ours(found.reach_picture)}
-
-
-def _ours(picture: str) -> Markup:
-    """Return a picture of the controller's: its words were escaped when it was written out as XML."""
-    return Markup(picture)  # noqa: S704
+    return {"curves": curves, "grid": grid, "reach": reach_picture(found.reach, ident="reach")}
 
 
 def _page(name: str, fields: Fields, shown: Came, **more: object) -> ResponseReturnValue:

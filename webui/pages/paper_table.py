@@ -6,7 +6,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, abort, make_response, redirect, render_template, request
-from markupsafe import Markup
 from werkzeug.utils import secure_filename
 
 from controller import wall
@@ -24,6 +23,7 @@ from webui.forms.scan import scan_fields
 from webui.frame.context import day_allowed, desk, now
 from webui.frame.guard import needs_day
 from webui.frame.refusals import status_of
+from webui.pictures import curves_picture
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -166,7 +166,7 @@ def _table(form: TableForm, source: str, said: Said = NOTHING) -> ResponseReturn
         lights=LIGHTS,
         along=scan_fields(request.form),
         found=said,
-        picture=Markup(said.look.picture) if said.look else "",  # noqa: S704 - as above
+        picture=curves_picture(said.look.curves, ident="curves") if said.look else "",
         missing=missing_libraries(),
     )
     return make_response(page, said.status)

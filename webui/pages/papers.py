@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, make_response, redirect, render_template, request
-from markupsafe import Markup
 
 from controller import wall
 from controller.errors import ControllerError, Impossible
@@ -21,6 +20,7 @@ from webui.frame.guard import needs_day
 from webui.frame.refusals import status_of
 from webui.pages import paper_table
 from webui.pages.paper_table import NOTHING, Said, show_kept
+from webui.pictures import curves_picture
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -63,7 +63,7 @@ def paper(source: str) -> ResponseReturnValue:
         kept=kept,
         latest=shelf.get(source).version,
         look=look,
-        picture=Markup(look.picture),  # noqa: S704 - drawn by us, every word in it escaped
+        picture=curves_picture(look.curves, ident="curves"),
         box=_box_words(look.paper),
         off=_steps_off(look.paper),
         versions=shelf.versions(source),

@@ -7,6 +7,7 @@ security policy wants it; ids begin with the picture's own `ident`, so that two 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import Enum
 from typing import Final, Literal
@@ -17,6 +18,13 @@ WIDTH: Final = 288.0
 """Units across; one CSS pixel each on the narrowest phone."""
 
 Anchor = Literal["start", "middle", "end"]
+Stroke = Literal["whole", "dotted", "dashed", "hair"]
+_STROKES: Final[dict[Stroke, str]] = {
+    "whole": 'stroke-width="2"',
+    "dotted": 'stroke-width="2" stroke-dasharray="0.1 4.5" stroke-linecap="round"',
+    "dashed": 'stroke-width="1.5" stroke-dasharray="7 4"',
+    "hair": 'stroke-width="0.75"',
+}
 
 # Widths of a letter in ems for the widest of the common phone and desktop faces (DejaVu Sans, rounded up),
 # so that words that do not touch here touch nowhere.
@@ -47,6 +55,11 @@ class Face(Enum):
     def paper(self) -> str:
         """The ground."""
         return "#fdfcf8" if self is Face.DAY else "#000"
+
+    @property
+    def shade(self) -> str:
+        """The colour of an area."""
+        return "#e4e4e4" if self is Face.DAY else "#1c0000"
 
     def grey(self, density: float) -> str:
         """Return the colour that shows a print density: sRGB of 10^−density by day, a dim red in the dark."""
@@ -163,6 +176,24 @@ class Drawing:
         steps = f"M{_number(x1)} {_number(y1)}L{_number(x2)} {_number(y2)}"
         self.path(steps, stroke=stroke or self.face.ink, thick=thick, dash=dash)
 
+    def trace(self, points: Iterable[tuple[float, float]], stroke: Stroke) -> None:
+        """Draw a line through points."""
+        self._parts.append(
+            f'<polyline points="{_places(points)}" fill="none" stroke="{self.face.ink}" {_STROKES[stroke]}/>'
+        )
+
+    def area(self, points: Iterable[tuple[float, float]]) -> None:
+        """Shade an area."""
+        self._parts.append(f'<polygon points="{_places(points)}" fill="{self.face.shade}"/>')
+
+    def dot(self, x: float, y: float, radius: float, *, filled: bool = True) -> None:
+        """Draw a dot, or a ring."""
+        fill = self.face.ink if filled else self.face.paper
+        self._parts.append(
+            f'<circle cx="{_number(x)}" cy="{_number(y)}" r="{_number(radius)}" fill="{fill}"'
+            f' stroke="{self.face.ink}" stroke-width="1.5"/>'
+        )
+
     def text(
         self,
         x: float,
@@ -259,6 +290,11 @@ def _written(words: str) -> Markup:
 def _speakable(letter: str) -> bool:
     code = ord(letter)
     return code >= 0x20 and not 0x7F <= code < 0xA0 and not 0xD800 <= code < 0xE000 and code not in (0xFFFE, 0xFFFF)
+
+
+def _places(points: Iterable[tuple[float, float]]) -> str:
+    """Return points to a tenth of a unit, which is as fine as a long curve is seen."""
+    return " ".join(f"{_number(round(x, 1))},{_number(round(y, 1))}" for x, y in points)
 
 
 def _number(value: float) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from controller.commands.paper import _number
@@ -16,7 +18,7 @@ NONE = ("nan", "inf", "1e1", "1_0", "ten", "1.2.3", "10 s", "１")
 @pytest.mark.parametrize(("text", "value"), NUMBERS.items())
 def test_pages_and_command_line_read_the_same_number(text: str, value: float) -> None:
     """What one of them reads as a number all read, and as the same one."""
-    assert Fields("contrast.field-", {"thin": text}, ("thin",)).figure("thin", "0", "100") == pytest.approx(value)
+    assert Fields("contrast.field-", {"thin": text}, ("thin",)).needed("thin", "0", "100") == Decimal(str(value))
     assert number(text) == value
     assert read_amount(text, "x", "papers.wrong-number", 0.0, 100.0, {}) == value
     assert _number(text, "--soft", 0.0, 100.0) == value

@@ -10,7 +10,7 @@ import pytest
 
 from controller.contrast.asks import Grid
 from webui.pictures.drawing import WIDTH, Face
-from webui.pictures.grid import grid_picture
+from webui.pictures.paper_curves import grid_picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 SOFT, HARD = (6.4, 8.0, 10.1, 12.7, 16.0), (50.4, 63.5, 80.0, 100.8, 127.0)
