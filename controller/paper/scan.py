@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final, Literal, TypeAlias
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from PIL import Image, UnidentifiedImageError
@@ -53,30 +53,14 @@ class PatchBox(Frozen):
     bottom: int = Field(ge=1)
 
 
-class Corners(Frozen):
+class Row(Frozen):
     """A row of equal patches, by two clicked corners: one outside the first patch, the opposite one of the last."""
 
-    kind: Literal["corners"] = "corners"
     first_x: int
     first_y: int
     last_x: int
     last_y: int
     patches: int = Field(ge=2, le=99)
-
-
-class Boxes(Frozen):
-    """Patches by their boxes, in order; None stands for one that is left out."""
-
-    kind: Literal["boxes"] = "boxes"
-    boxes: tuple[PatchBox | None, ...] = Field(min_length=2, max_length=99)
-
-    @property
-    def patches(self) -> int:
-        """How many patches the row has, those left out among them."""
-        return len(self.boxes)
-
-
-Row: TypeAlias = Corners | Boxes
 
 
 @dataclass(frozen=True)
@@ -123,12 +107,8 @@ def find_patches(levels: Array, row: Row, name: str, left_out: Collection[int] =
         Unreadable: the row lies outside the picture, or its patches are smaller than a few pixels.
     """
     height, width = levels.shape
-    match row:
-        case Boxes(boxes=boxes):
-            every = boxes
-        case Corners():
-            every = _along(levels, row, name, left_out)
-    found = {number: box for number, box in enumerate(every, 1) if box is not None and number not in left_out}
+    every = _along(levels, row, name, left_out)
+    found = {number: box for number, box in enumerate(every, 1) if number not in left_out}
     for number, box in found.items():
         if box.right > width or box.bottom > height or box.right - box.left < 4 or box.bottom - box.top < 4:
             raise Unreadable(say("paper.scan-outside", file=name, patch=number, width=width, height=height))
@@ -246,7 +226,7 @@ def _read(thread: PchipInterpolator, patch: Patch) -> tuple[float, float]:
     return float(thread(inside)) + slope * (at - inside), abs(slope) * float(across)
 
 
-def _along(levels: Array, row: Corners, name: str, left_out: Collection[int]) -> tuple[PatchBox, ...]:
+def _along(levels: Array, row: Row, name: str, left_out: Collection[int]) -> tuple[PatchBox, ...]:
     """Return equal boxes along the longer side of a clicked row, both ends moved to where patches are most even."""
     height, width = levels.shape
     corners = ((row.first_x, width), (row.last_x, width), (row.first_y, height), (row.last_y, height))

@@ -41,11 +41,6 @@ CORNERS = {
 }
 
 
-BOXES = "\n".join(
-    f"{LEFT + n * PATCH} {PRINT_TOP + 5} {LEFT + (n + 1) * PATCH} {PRINT_TOP + TALL - 5}" for n in range(21)
-)
-
-
 def level(density: np.ndarray) -> np.ndarray:
     """What a scanner makes of a density: sRGB (IEC 61966-2-1)."""
     light = 10.0 ** -np.asarray(density)
@@ -57,16 +52,13 @@ def scanned(
     *,
     form: str = "PNG",
     deep: bool = False,
-    hair: int = 0,
     labels: Iterable[int] = (),
 ) -> bytes:
-    """The demo paper's print of the tablet above a grey card, on light grey; a hair, and labels, lie on steps told."""
+    """The demo paper's print of the tablet above a grey card, on light grey; labels lie on the steps told."""
     page = np.full((HEIGHT, WIDTH), level(np.array(0.15)))
     for top, densities in ((PRINT_TOP, paper_one().densities(*light, TABLET)), (SCALE_TOP, SCALE)):
         for n, density in enumerate(densities):
             page[top : top + TALL, LEFT + n * PATCH : LEFT + (n + 1) * PATCH] = level(density)
-    if hair:
-        page[PRINT_TOP : PRINT_TOP + TALL, LEFT + (hair - 1) * PATCH + 14 : LEFT + (hair - 1) * PATCH + 24] = 1.0
     for step in labels:
         covered = slice(LEFT + (step - 1) * PATCH + 3, LEFT + step * PATCH - 3)
         page[PRINT_TOP - 2 : PRINT_TOP + TALL + 2, covered] = 0.97
@@ -91,7 +83,7 @@ class ScanPhone(Phone):
     def bring(self, content: bytes, name: str = "scan.png", status: int = 200, page: Page | None = None) -> Page:
         return bring(self.client, content, name, status, page)
 
-    def press_here(self, page: Page, do: str, status: int = 200, **typed: str) -> Page:
+    def press_here(self, page: Page, do: str, status: int = 200, **typed: Any) -> Page:
         answer = self.client.post("/papers/scan", data=of_form(page, do=do, **typed), headers={"Origin": ORIGIN})
         assert answer.status_code == status, Page(answer.text).told() or Page(answer.text).words
         return Page(answer.text)
@@ -105,11 +97,12 @@ def bring(client: Any, content: bytes, name: str = "scan.png", status: int = 200
     return Page(answer.text)
 
 
-def of_form(page: Page, first: bool = True, **typed: str) -> dict[str, str]:
-    """The page's fields (of its first form, where a name stands in several), some typed over."""
-    wanted: Pairs = [pair for pair in page.fields if pair[0] not in ("", "file", "day", "dark")]
-    found = dict(reversed(wanted)) if first else dict(wanted)
-    return found | {name.replace("_", "-"): value for name, value in typed.items()}
+def of_form(page: Page, first: bool = True, **typed: Any) -> dict[str, Any]:
+    """The page's fields (of its first form, where a name stands in several), some typed over; ticks are a list."""
+    wanted: Pairs = [pair for pair in page.fields if pair[0] not in ("", "file", "day", "dark", "left-out")]
+    found: dict[str, Any] = dict(reversed(wanted)) if first else dict(wanted)
+    ticked = list(dict.fromkeys(value for name, value in page.fields if name == "left-out"))
+    return found | {"left-out": ticked} | {name.replace("_", "-"): value for name, value in typed.items()}
 
 
 def handed_on(phone: ScanPhone, page: Page) -> Page:

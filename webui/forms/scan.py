@@ -1,4 +1,4 @@
-"""What is typed and clicked on the page of a scan: corners, boxes, densities, and the print's own column."""
+"""What is typed, clicked and ticked on the page of a scan: corners, densities, steps left out, the print's column."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from controller.paper.readings import MOST_STEPS
 from controller.words import say
 from webui.forms.form import OWN, Form, Mistakes, Typed
 from webui.forms.paper_column import column_fields
-from webui.forms.paper_table import LEFT_OUT, TABLETS, TableForm, read_densities, read_table_form
+from webui.forms.paper_table import TABLETS, TableForm, read_densities, read_table_form
 
 if TYPE_CHECKING:
     from controller.daemon.scans import Scan
-    from controller.paper.scan import Boxes, Row
+    from controller.paper.scan import Row
 
 CORNERS: Final = ("scale-first", "scale-last", "print-first", "print-last")
-PLACES: Final = (*CORNERS, "scale-boxes", "print-boxes", "mark", "zoom", "scan")
+PLACES: Final = (*CORNERS, "mark", "zoom", "scan")
 """What belongs to one picture."""
-ONE_PRINT: Final = ("print-first", "print-last", "print-boxes", "mark", "light", "seconds", "more", "filter")
+ONE_PRINT: Final = ("print-first", "print-last", "mark", "light", "seconds", "more", "filter")
 """What belongs to one print in it."""
 TABLET: Final = ("tablet", "tablet-own")
 USUAL: Final = "usual"
@@ -31,8 +31,8 @@ USUAL_SCALE: Final = tuple(round(0.05 + 0.10 * step, 2) for step in range(20))
 """A common grey card: 20 patches of 0.10 from 0.05 (common practice); offered, and to be looked at."""
 LARGEST: Final = 10**6
 _SOURCE: Final = re.compile(r"[0-9a-z]{1,32}")
+_STEP: Final = re.compile(r"[1-9][0-9]?")
 _POINT: Final = re.compile(r"([0-9]{1,6})[\s,;×]+([0-9]{1,6})")
-_BOX: Final = re.compile(r"([0-9]{1,6})[\s,;]+([0-9]{1,6})[\s,;]+([0-9]{1,6})[\s,;]+([0-9]{1,6})")
 
 
 @dataclass(frozen=True)
@@ -51,10 +51,8 @@ class ScanForm(Form):
     print_last: str = ""
     scale: str = USUAL
     scale_own: str = ""
-    scale_boxes: str = ""
-    print_boxes: str = ""
-    left_out: str = ""
-    """Numbers of the tablet's steps that are passed over."""
+    left_out: tuple[str, ...] = ()
+    """Numbers of the tablet's steps that are ticked to be passed over."""
     light: str = "soft"
     seconds: str = ""
     more: str = ""
@@ -86,6 +84,7 @@ class ScanForm(Form):
     def without(self, *names: str) -> Iterator[tuple[str, str]]:
         """Yield the hidden inputs that bring everything typed along, the table too, but for these inputs."""
         yield from ((name, text) for name, text in self.named().items() if name not in names)
+        yield from (("left-out", step) for step in self.left_out if "left-out" not in names)
         yield from column_fields(self.table.columns)
 
     @property
@@ -105,29 +104,26 @@ class ScanForm(Form):
 
     # ---- what it says
 
+    @property
+    def ticks(self) -> tuple[tuple[int, bool], ...]:
+        """The tablet's steps that can be left out, and whether each is."""
+        return tuple((step, str(step) in self.left_out) for step, _ in self.table.steps())
+
     def tablet_densities(self) -> tuple[float | None, ...]:
-        """Return the tablet's densities, step 1 first; None for a step left out, in its list or by its number.
+        """Return the tablet's densities, step 1 first; None for a step left out, in its list or by a tick.
 
         Raises:
-            Unreadable: an own list cannot be read, a step that is left out is none, or fewer than two are left in.
+            Unreadable: an own list cannot be read, or fewer than two steps are left in.
         """
         wrong: Mistakes = {}
         replace(self.table, columns=()).exposures(wrong)
         for at, words in wrong.items():
             raise Unreadable(words, (at,))
         every = self.table.densities()
-        numbers = self._numbers_left_out(len(every))
-        found = tuple(None if step in numbers else each for step, each in enumerate(every, 1))
+        found = tuple(None if str(step) in self.left_out else each for step, each in enumerate(every, 1))
         if sum(each is not None for each in found) < 2:
-            raise Unreadable(say("scan.left-out-most"), ("left-out" if numbers else "tablet-own",))
+            raise Unreadable(say("scan.left-out-most"), ("left-out" if found != every else "tablet-own",))
         return found
-
-    def _numbers_left_out(self, steps: int) -> frozenset[int]:
-        parts = [part for part in re.split(r"[\s,;]+", self.left_out) if part]
-        for part in parts:
-            if not re.fullmatch(r"[0-9]{1,3}", part) or not 1 <= int(part) <= steps:
-                raise Unreadable(say("scan.left-out-none", found=shown(part), most=steps), ("left-out",))
-        return frozenset(int(part) for part in parts)
 
     def scale_densities(self) -> tuple[float, ...]:
         """Return the grey scale's known densities, in the order its patches lie.
@@ -146,18 +142,15 @@ class ScanForm(Form):
         return tuple(each for each in found if each is not None)
 
     def row(self, kind: str, patches: int) -> Row:
-        """Return where a row of patches lies ("scale" or "print"): its boxes where they are typed, else its corners.
+        """Return where a row of patches lies ("scale" or "print"), by its corners.
 
         Raises:
             Unreadable: a corner is missing or is none; its place is the field.
         """
-        from controller.paper.scan import Corners
+        from controller.paper.scan import Row
 
-        typed = self.scale_boxes if kind == "scale" else self.print_boxes
-        if typed:
-            return _boxes(typed, f"{kind}-boxes", patches)
         first, last = (self._point(f"{kind}-{end}") for end in ("first", "last"))
-        return Corners(first_x=first[0], first_y=first[1], last_x=last[0], last_y=last[1], patches=patches)
+        return Row(first_x=first[0], first_y=first[1], last_x=last[0], last_y=last[1], patches=patches)
 
     def _point(self, name: str) -> tuple[int, int]:
         text = self.corner(name)
@@ -187,7 +180,11 @@ def read_scan_form(typed: Typed, today: date) -> ScanForm:
     if not found.light and (waiting := next((each for each in table.columns if not each.filled), None)) is not None:
         found = replace(found, light=waiting.light, seconds=waiting.seconds, more=waiting.more, filter=waiting.filter)
     empty = {name: getattr(first, name) for name in ("zoom", "mark", "scale", "light")}
-    found = replace(found, **{name: value for name, value in empty.items() if not getattr(found, name)})
+    ticked = tuple(step for step in found.left_out if _STEP.fullmatch(step))[:MOST_STEPS]
+    found = replace(
+        found, left_out=ticked, **{name: value for name, value in empty.items() if not getattr(found, name)}
+    )
+    found = replace(found, left_out=ticked)
     if found.mark not in CORNERS:
         found = replace(found, mark=first.mark)
     return replace(found, table=table, source=found.source if _SOURCE.fullmatch(found.source) else "")
@@ -213,29 +210,3 @@ def clicked(typed: Mapping[str, str], scan: Scan, zoom: int) -> tuple[int, int] 
 def lists() -> dict[str, tuple[str, ...]]:
     """Return what the lists of the form offer."""
     return {"tablets": (*TABLETS, OWN), "scales": (USUAL, OWN)}
-
-
-def _boxes(text: str, name: str, patches: int) -> Boxes:
-    from pydantic import ValidationError
-
-    from controller.paper.scan import Boxes, PatchBox
-
-    lines = [line.strip() for line in text.split("\n") if line.strip()]
-    if len(lines) != patches:
-        raise Unreadable(say("scan.boxes-count", found=len(lines), wanted=patches), (name,))
-    boxes: list[PatchBox | None] = []
-    for number, line in enumerate(lines, 1):
-        if line in LEFT_OUT and name == "print-boxes":
-            boxes.append(None)
-            continue
-        match = _BOX.fullmatch(line)
-        if match is None:
-            raise Unreadable(say("scan.box", line=number), (name,))
-        left, top, right, bottom = (int(match[at]) for at in range(1, 5))
-        try:
-            boxes.append(PatchBox(left=left, top=top, right=right, bottom=bottom))
-        except ValidationError:
-            raise Unreadable(say("scan.box", line=number), (name,)) from None
-    if sum(box is not None for box in boxes) < 2:
-        raise Unreadable(say("scan.left-out-most"), (name,))
-    return Boxes(boxes=tuple(boxes))

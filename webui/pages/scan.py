@@ -97,7 +97,7 @@ def _work(form: ScanForm) -> ResponseReturnValue:
         if asked.startswith("zoom "):
             return _page(replace(form, zoom=asked.removeprefix("zoom ")), kept)
         if asked == "another":
-            return _page(replace(form, print_first="", print_last="", print_boxes="", mark="print-first"), kept)
+            return _page(replace(form, print_first="", print_last="", mark="print-first"), kept)
         if (at := clicked(request.form, kept, _zoom(form.named()))) is not None:
             return _page(form.click(*at), kept)
         return _page(form, kept, _read(form) if asked == "read" else None)
@@ -141,7 +141,7 @@ def _read(form: ScanForm) -> Found:
         try:
             there = find_patches(levels, row, kept.name, passed)
         except Unreadable as problem:
-            raise Unreadable(str(problem), (f"{kind}-{'boxes' if row.kind == 'boxes' else 'first'}",)) from None
+            raise Unreadable(str(problem), (f"{kind}-first",)) from None
         boxes += there.values()
     # The seconds are the table's affair: any will do for the densities.
     read = read_scan(levels, scale, densities, prints, tablet, soft_seconds=1.0, hard_seconds=0.0, name=kept.name)

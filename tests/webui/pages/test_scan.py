@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +15,6 @@ from PIL import Image
 from tools.daemon_bench import bench
 from tools.hidden_papers import TABLET
 from tools.scans import (
-    BOXES,
     CORNERS,
     EXTRA,
     HEIGHT,
@@ -94,13 +95,6 @@ def test_closer_means_the_same_place(phone: ScanPhone) -> None:
     assert down == pytest.approx(90.5 * WIDTH / 840, abs=2)
 
 
-def test_typed_boxes_go_before_corners(phone: ScanPhone) -> None:
-    """Boxes of the print, a line a patch, are read where they are typed."""
-    corners = {n.replace("-", "_"): at for n, at in CORNERS.items() if n.startswith("scale")}
-    page = phone.press_here(phone.bring(scanned()), "read", seconds="80", print_boxes=BOXES, **corners)
-    assert read_off(handed_on(phone, page), 0).keys() >= in_reach().keys()
-
-
 def test_two_prints_come_to_one_table(phone: ScanPhone) -> None:
     """Soft and hard prints, read one after the other, stand beside each other in the table, with how they were read."""
     typed = {n.replace("-", "_"): at for n, at in CORNERS.items()}
@@ -135,10 +129,10 @@ def test_prints_come_along_from_the_table(phone: ScanPhone) -> None:
 
 
 def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
-    """A hair on step 9 and the steps blacker than the card are each named; those in reach are read all the same."""
-    typed = {n.replace("-", "_"): at for n, at in CORNERS.items() if n.startswith("scale")}
-    page = phone.press_here(phone.bring(scanned(hair=9)), "read", seconds="80", print_boxes=BOXES, **typed)
-    assert "Step 9 is not even inside" in page.words
+    """A label on step 9 and the steps blacker than the card are each named; those in reach are read all the same."""
+    typed = {n.replace("-", "_"): at for n, at in CORNERS.items()}
+    page = phone.press_here(phone.bring(scanned(labels=(9,))), "read", seconds="80", **typed)
+    assert "step 9 reads 0.0" in page.words
     dark = ", ".join(str(step) for step in range(1, 22) if step not in in_reach())
     assert f"Steps {dark} are darker than the grey scale's last patch (1.95)" in page.words
     assert "no black" not in page.words
@@ -146,15 +140,13 @@ def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
 
 
 @pytest.mark.parametrize("left_out", [(1,), (11,), (21,), (1, 2, 11, 20, 21)])
-@pytest.mark.parametrize("way", ["number", "list", "boxes"])
+@pytest.mark.parametrize("way", ["tick", "list"])
 def test_a_step_left_out_is_passed_over(phone: ScanPhone, left_out: tuple[int, ...], way: str) -> None:
-    """By its number, a dash in the tablet's list or one in the boxes: the covered step alone has no reading."""
-    typed = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80"}
-    lines = BOXES.split("\n")
+    """By a tick or a dash in the tablet's list: the covered step alone has no reading."""
+    typed: dict[str, Any] = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80"}
     typed |= {
-        "number": {"left_out": ", ".join(map(str, left_out))},
+        "tick": {"left_out": [str(step) for step in left_out]},
         "list": {"tablet": "own", "tablet_own": own_list(left_out)},
-        "boxes": {"print_boxes": "\n".join("–" if n in left_out else each for n, each in enumerate(lines, 1))},
     }[way]
     page = phone.press_here(phone.bring(scanned(labels=left_out)), "read", **typed)
     named = ", ".join(map(str, left_out))
@@ -176,7 +168,8 @@ def test_a_step_left_out_is_passed_over(phone: ScanPhone, left_out: tuple[int, .
 
 def test_what_is_left_out_is_not_marked(phone: ScanPhone) -> None:
     """The picture shows where each patch was read, and none where a step was passed over."""
-    typed = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80", "left_out": "4 5"}
+    corners = {n.replace("-", "_"): at for n, at in CORNERS.items()}
+    typed: dict[str, Any] = corners | {"seconds": "80", "left_out": ["4", "5"]}
     page = phone.bring(scanned(labels=(4, 5)))
     answer = phone.client.post("/papers/scan", data=of_form(page, do="read", **typed), headers={"Origin": ORIGIN})
     assert answer.text.count("<rect") == 2 * (20 + 21 - 2)  # the picture of the day, and the dim one
@@ -194,20 +187,11 @@ def test_what_is_left_out_is_not_marked(phone: ScanPhone) -> None:
         ({"scale": "own", "scale_own": "0.05"}, "scale-own", "too few"),
         ({"tablet": "own", "tablet_own": "0.05 grey 0.3"}, "tablet-own", "“grey”"),
         ({"tablet": "own", "tablet_own": "0.05 - –"}, "tablet-own", "too few steps"),
-        ({"left_out": "3 label"}, "left-out", "“label” is no step of this tablet"),
-        ({"left_out": "3-5"}, "left-out", "“3-5” is no step"),
-        ({"left_out": "0"}, "left-out", "Type numbers from 1 to 21"),
-        ({"left_out": "21 22"}, "left-out", "“22” is no step"),
-        ({"tablet": "own", "tablet_own": "0.05 - 0.3", "left_out": "4"}, "left-out", "from 1 to 3"),
-        ({"left_out": " ".join(map(str, range(2, 22)))}, "left-out", "too few steps"),
-        ({"print_boxes": "\n".join("–" * 21)}, "print-boxes", "too few steps"),
-        ({"scale_boxes": "\n".join("–" * 20)}, "scale-boxes", "Line 1 is no box"),
-        ({"print_boxes": BOXES.replace("60 45 100 95", "60 45 100 9500")}, "print-boxes", "patch 1 does not lie whole"),
-        ({"print_boxes": "1 2 3 4"}, "print-boxes", "1 boxes were typed for 21"),
-        ({"print_boxes": BOXES.replace("60 45 100 95", "60 45 100")}, "print-boxes", "Line 1 is no box"),
+        ({"left_out": [str(step) for step in range(2, 22)]}, "left-out", "too few steps"),
+        ({"tablet": "own", "tablet_own": "0.05 - 0.3", "left_out": ["3"]}, "left-out", "too few steps"),
     ],
 )
-def test_what_is_wrong_is_told_at_its_field(phone: ScanPhone, typed: dict[str, str], field: str, words: str) -> None:
+def test_what_is_wrong_is_told_at_its_field(phone: ScanPhone, typed: dict[str, Any], field: str, words: str) -> None:
     """One sentence at one field; what was typed, and the scan, are still there."""
     right = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80"}
     page = phone.press_here(phone.bring(scanned()), "read", 422, **(right | typed))
@@ -218,6 +202,26 @@ def test_what_is_wrong_is_told_at_its_field(phone: ScanPhone, typed: dict[str, s
     for name, value in (right | typed).items():
         assert fields[name.replace("_", "-")] == value
     assert phone.desk.scans().find(fields["scan"])
+
+
+@pytest.mark.parametrize("strange", ["0", "22", "-1", "3 label", "٣", "x" * 300])
+def test_a_tick_that_is_not_offered_leaves_nothing_out(phone: ScanPhone, strange: str) -> None:
+    """Only the tablet's own steps can be ticked: any other word is none, and every step is read."""
+    typed: dict[str, Any] = {n.replace("-", "_"): at for n, at in CORNERS.items()} | {"seconds": "80"}
+    page = phone.press_here(phone.bring(scanned()), "read", **typed, left_out=[strange])
+    assert "was left out" not in page.words
+    assert "were left out" not in page.words
+    assert read_off(handed_on(phone, page), 0).keys() >= in_reach().keys()
+
+
+def test_every_step_of_the_tablet_can_be_ticked(phone: ScanPhone) -> None:
+    """There is a tick for each step that the chosen tablet has, those that its list leaves out excepted."""
+    page = phone.bring(scanned())
+    for typed, steps in (({}, range(1, 22)), ({"tablet": "31"}, range(1, 32)), ({"tablet": "own"}, (1, 3))):
+        own = {"tablet_own": "0.05 - 0.3"} if typed.get("tablet") == "own" else {}
+        answer = phone.client.post("/papers/scan", data=of_form(page, **typed, **own), headers={"Origin": ORIGIN})
+        ticks = re.findall(r'name="left-out" value="([0-9]+)"', answer.text)
+        assert ticks == [str(step) for step in steps]
 
 
 def test_a_scan_that_is_none_is_refused(phone: ScanPhone, tmp_path: Path) -> None:

@@ -87,7 +87,7 @@ class Shown:
 
     @staticmethod
     def _fields(form: str) -> dict[str, str]:
-        return {name: text for name, text in Page(form).fields if name not in ("", "file", "day", "dark")}
+        return of_form(Page(form), first=False)
 
 
 def _attributes(tag: str) -> dict[str, str]:
@@ -167,7 +167,7 @@ def test_half_a_scan_waits_while_the_table_is_gone_back_to(phone: ScanPhone) -> 
         "seconds": "4",
         "more": "3,5",
     }
-    half |= {"left_out": "3 17", "print_last": "", "print_boxes": "1 2 3 4\n–", "filter": "2"}
+    half |= {"left_out": ["3", "17"], "print_last": "", "filter": "2"}
     before = page.press("Take what is typed", **half)
     table = before.press(BACK)
     assert {name: table.fields(TO_SCAN)[name] for name in HEAD} == HEAD
@@ -183,7 +183,7 @@ def test_half_a_scan_waits_while_the_table_is_gone_back_to(phone: ScanPhone) -> 
 def test_only_what_is_one_prints_own_goes_with_it(phone: ScanPhone) -> None:
     """Once a print is in the table, the next begins at the same scan and grey scale, without the first one's place."""
     page = look(phone, "/papers/new").press(TO_SCAN, column_0_seconds="80", column_1_seconds="60")
-    page = page.press("Bring it in", scan=scanned()).press(READ, **corners(), left_out="3").press(ON)
+    page = page.press("Bring it in", scan=scanned()).press(READ, **corners(), left_out=["3"]).press(ON)
     fields = page.press(TO_SCAN).fields(READ)
     assert fields["scale-first"] == CORNERS["scale-first"]
     assert (fields["print-first"], fields["print-last"]) == ("", "")
