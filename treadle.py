@@ -158,21 +158,9 @@ def _serve(args: argparse.Namespace) -> int:
 def _open_page(desk: Desk, names: Names, host: str, port: int) -> Server:
     """Put the web room together around a desk, and let it serve."""
     from webui.app import create_app
-    from webui.pages import by_eye, carry, contrast, lamp, one_filter, papers, reckon, scan, shelf
     from webui.server import Server
 
-    blueprints = [
-        shelf.blueprint,
-        reckon.blueprint,
-        contrast.blueprint,
-        carry.blueprint,
-        lamp.blueprint,
-        papers.blueprint,
-        by_eye.blueprint,
-        one_filter.blueprint,
-        scan.blueprint,
-    ]
-    server = Server(create_app(desk, hosts=names, extra=blueprints), host, port)
+    server = Server(create_app(desk, hosts=names), host, port)
     server.start()
     return server
 

@@ -1,1 +1,1 @@
-"""A page for a thumb. It knows the controller's public face (`controller.daemon.desk_protocol`) only."""
+"""A page for a thumb: it asks the desk, draws figures, and decides nothing about light."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import Flask, abort, g, make_response, request
@@ -12,35 +12,67 @@ from markupsafe import Markup
 from controller.words import say, say_many
 from webui.frame import assets as headers
 from webui.frame import guard, live, refusals
-from webui.frame import practice_sight as sole
 from webui.frame.assets import Asset, read_assets
 from webui.frame.context import Room, day_allowed, furnish, now
 from webui.frame.device import device, token
 from webui.frame.logs import Seldom, one_line, place_of
-from webui.pages import acts, pairing, practice, stop
-from webui.pages import now as pages
-from webui.pages import practice_prints as darkened
-from webui.pages import record as wall
+from webui.frame.practice_sight import furnish_practice
+from webui.pages import (
+    acts,
+    by_eye,
+    carry,
+    contrast,
+    lamp,
+    one_filter,
+    pairing,
+    papers,
+    practice,
+    practice_prints,
+    reckon,
+    record,
+    scan,
+    shelf,
+    stop,
+)
+from webui.pages import now as now_page
 from webui.wording import filter_called, lit_line, moment, seconds, texture_of
 
 if TYPE_CHECKING:
-    from flask import Blueprint
-
     from controller.daemon.desk_protocol import Desk
 
 LARGEST_BODY: Final = 300_000
 """Bytes a request may bring: a recipe of 256 kB with its form around it."""
+PAGES: Final = tuple(
+    page.blueprint
+    for page in (
+        stop,
+        now_page,
+        pairing,
+        acts,
+        live,
+        record,
+        shelf,
+        reckon,
+        contrast,
+        carry,
+        lamp,
+        papers,
+        by_eye,
+        one_filter,
+        scan,
+    )
+)
+"""Every page there is, whether light comes from real lines or not: a new one is named here, and nowhere else."""
+PRACTICE_PAGES: Final = (practice.blueprint, practice_prints.blueprint)
+"""The pages of a darkroom that is simulated."""
 Names = Sequence[str] | Callable[[], Sequence[str]]
-WAYS: Final = ("shelf", "lamp", "contrast", "papers", "scan", "by_eye", "one_filter")
-"""Blueprints that other pages lead to where they are there: a template asks for `has_…`."""
 
 
-def create_app(desk: Desk, *, hosts: Names, secure: bool = False, extra: Iterable[Blueprint] = ()) -> Flask:
+def create_app(desk: Desk, *, hosts: Names, secure: bool = False) -> Flask:
     """Return the app that shows `desk`.
 
     `hosts` are the names it answers to, without port, the best one first; where they may change, what returns them.
-    Every other name is refused, whatever its case; a number never is. `secure` says that it is served by https;
-    `extra` are further blueprints of pages (`register`).
+    Every other name is refused, whatever its case; a number never is. `secure` says that it is served by https.
     """
     app = _App(__name__, static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
@@ -51,11 +83,12 @@ def create_app(desk: Desk, *, hosts: Names, secure: bool = False, extra: Iterabl
     refusals.answer(app)
     _give_words(app, web, read_assets())
     live.furnish_live(app, web.run)
-    blueprints = [stop.blueprint, pages.blueprint, pairing.blueprint, acts.blueprint, live.blueprint, wall.blueprint]
+    for blueprint in PAGES:
+        app.register_blueprint(blueprint)
     if (room := desk.practice()) is not None:
-        sole.furnish_practice(app, room)
-        blueprints += [practice.blueprint, darkened.blueprint]
-    register(app, [*blueprints, *extra])
+        furnish_practice(app, room)
+        for blueprint in PRACTICE_PAGES:
+            app.register_blueprint(blueprint)
     app.wsgi_app = stop.StopFirst(app.wsgi_app, web)  # type: ignore[method-assign]  # the way Flask has it done
     return app
 
@@ -72,17 +105,6 @@ class _App(Flask):
         if self._seldom.may(place_of(exc_info[1])):
             path = one_line(repr(request.path))
             self.logger.error("Exception at %s [%s]", path, one_line(request.method), exc_info=exc_info)
-
-
-def register(app: Flask, blueprints: Iterable[Blueprint]) -> None:
-    """Add blueprints of pages; the guard stands before all of them.
-
-    A blueprint may use `webui.frame.context` (desk, now), `webui.frame.guard` (show, needs_day),
-    `webui.frame.refusals` and every
-    template's words. Its POST forms hold `{{ sign_form() }}`; acts go to `webui.pages.acts`.
-    """
-    for blueprint in blueprints:
-        app.register_blueprint(blueprint)
 
 
 def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
@@ -112,7 +134,6 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
             "token": token(phone) if phone else "",
             "lit_line": lit_line(now()),
             "run": web.run,
-            **{f"has_{blueprint}": blueprint in app.blueprints for blueprint in WAYS},
             "needs_day": g.get("needs_day", False),
         }
 

@@ -1,1 +1,1 @@
-"""The reckoning, pure: stops, strips, burns and dodges, size, aperture, dry-down, flash, lamp lag."""
+"""The arithmetic of light, pure: typed numbers, stops, strips, burns, dodges, size, aperture, dry-down, flash, lag."""

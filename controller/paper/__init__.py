@@ -1,1 +1,1 @@
-"""The sensitometry, pure: readings, curves, papers, split-grade. Numpy loads with the modules that need it."""
+"""The sensitometry, pure: readings, curves, papers, split-grade; it draws nothing. Numpy loads with what needs it."""

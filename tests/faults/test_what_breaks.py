@@ -127,7 +127,10 @@ def test_a_runner_that_raises_is_dark_and_a_fault(darkroom: Bench, monkeypatch: 
 
 @contextmanager
 def served(darkroom: Bench, *extra: Blueprint) -> Iterator[int]:
-    server = Server(create_app(darkroom.darkroom, hosts=["127.0.0.1"], extra=list(extra)), "127.0.0.1", 0)
+    app = create_app(darkroom.darkroom, hosts=["127.0.0.1"])
+    for blueprint in extra:
+        app.register_blueprint(blueprint)
+    server = Server(app, "127.0.0.1", 0)
     server.start()
     try:
         yield server.port

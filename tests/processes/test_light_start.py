@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import urllib.request
 from collections.abc import Iterator
 from http.cookiejar import CookieJar
@@ -10,9 +11,13 @@ from pathlib import Path
 
 import pytest
 from benchmarks.serving import Served, family, pss_kb
+from tools.fake_desk import FakeDesk
+
+from webui.app import create_app
 
 HEAVY = ("/numpy/", "/scipy/", "/PIL/", "/lgpio")
-FIRST_PAGES = ("/", "/choose", "/sheets", "/practice")
+NO_PAGES = ("/live", "/favicon.ico", "/practice/board.png")
+"""Addresses that are no page to open: a stream, an icon that is none, a picture that is drawn when it is asked for."""
 DAEMON_MB = 70.0
 """A daemon has well under this for itself; numpy, scipy and Pillow together add more than the difference."""
 
@@ -23,17 +28,30 @@ def served(tmp_path: Path) -> Iterator[Served]:
         yield found
 
 
-def test_first_pages_load_nothing_heavy(served: Served) -> None:
-    """With the first pages opened neither daemon nor keepers have numpy, scipy, Pillow or a pin library loaded."""
+def pages() -> list[str]:
+    """Every page that is registered and stands by itself, the front page first."""
+    rules = create_app(FakeDesk(practice=True), hosts=["localhost"]).url_map.iter_rules()
+    return sorted(r.rule for r in rules if "GET" in (r.methods or ()) and not r.arguments and r.rule not in NO_PAGES)
+
+
+def test_pages_load_nothing_heavy(served: Served) -> None:
+    """With every page opened by day neither daemon nor keepers have numpy, scipy, Pillow or a pin library loaded."""
     base = f"http://localhost:{served.port}"
     phone = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
     pair = urllib.request.Request(f"{base}/pair", f"code={served.code}".encode(), {"Origin": base})
     with phone.open(pair) as answer:
         assert answer.status == 200
+    with phone.open(base) as answer:
+        front = answer.read().decode()
+    said = dict(re.findall(r'name="(token|number)" value="([^"]*)"', front))
+    fields = "&".join(f"{name}={value}" for name, value in said.items())
+    with phone.open(urllib.request.Request(f"{base}/act/paper-away", fields.encode(), {"Origin": base})) as answer:
+        assert answer.status == 200
     statuses = {}
-    for page in FIRST_PAGES:
+    for page in pages():
         with phone.open(base + page) as answer:
             statuses[page] = answer.status
+    assert len(statuses) > 20
     assert set(statuses.values()) == {200}, json.dumps(statuses)
     for pid in family(served.process.pid):
         maps = Path(f"/proc/{pid}/maps").read_text("utf-8")

@@ -11,14 +11,10 @@ from PIL import Image
 
 from tools.hidden_papers import TABLET, paper_one
 from tools.shelf_desk import ShelfDesk
-from tools.shelf_phone import ORIGIN, SHEAVES, Page, Pairs, Phone
+from tools.shelf_phone import ORIGIN, Page, Pairs, Phone
 from webui.app import create_app
 from webui.forms.form import Typed
 from webui.forms.paper_table import read_table_form
-from webui.pages import papers, scan
-
-EXTRA = tuple(dict.fromkeys((*SHEAVES, papers.blueprint, scan.blueprint)))
-
 
 SCALE = np.round(0.05 + 0.1 * np.arange(20), 2)
 """A grey card of 20 patches of 0.10 from 0.05 (common practice)."""
@@ -76,7 +72,7 @@ class ScanPhone(Phone):
 
     def __init__(self, desk: ShelfDesk) -> None:
         self.desk = desk
-        self.client = create_app(desk, hosts=["localhost"], extra=EXTRA).test_client()
+        self.client = create_app(desk, hosts=["localhost"]).test_client()
         code = desk.pairing().new_code()
         assert self.client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from html.parser import HTMLParser
 from typing import Any
 
-from flask import Blueprint, Flask
+from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
@@ -14,16 +14,14 @@ from controller.daemon.desk_protocol import Desk
 from tools.fake_desk import CODE
 from tools.shelf_desk import ShelfDesk
 from webui.app import create_app
-from webui.pages import carry, contrast, papers, reckon, shelf
 
 ORIGIN = "http://localhost"
-SHEAVES = (shelf.blueprint, reckon.blueprint, contrast.blueprint, carry.blueprint, papers.blueprint)
 Pairs = list[tuple[str, str]]
 
 
-def shelf_app(desk: Desk, *more: Blueprint) -> Flask:
-    """The app with the pages of the shelf, and more."""
-    return create_app(desk, hosts=["localhost", "127.0.0.1"], extra=(*SHEAVES, *more))
+def shelf_app(desk: Desk) -> Flask:
+    """The app before a desk, at this machine's own names."""
+    return create_app(desk, hosts=["localhost", "127.0.0.1"])
 
 
 class Page(HTMLParser):
@@ -115,9 +113,9 @@ class Page(HTMLParser):
 class Phone:
     """A paired browser without scripts."""
 
-    def __init__(self, desk: ShelfDesk, *more: Blueprint) -> None:
+    def __init__(self, desk: ShelfDesk) -> None:
         self.desk = desk
-        self.client: FlaskClient = shelf_app(desk, *more).test_client()
+        self.client: FlaskClient = shelf_app(desk).test_client()
         answer = self.client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
         assert answer.status_code in (200, 302, 303), answer.text
 

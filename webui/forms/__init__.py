@@ -1,1 +1,1 @@
-"""What is typed on pages, turned into what the desk is asked."""
+"""What is typed on pages, kept letter for letter and turned into what the desk is asked."""

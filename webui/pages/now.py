@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, current_app, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, make_response, redirect, render_template, request, url_for
 
 from controller.store.settings import Settings
 from controller.words import say
@@ -12,7 +12,7 @@ from webui.forms.settings import called_as_on_the_page, entries, read_form
 from webui.frame.context import day_allowed, desk, now
 from webui.frame.guard import needs_day
 from webui.frame.panel import panel_of
-from webui.pages import practice_prints as darkened
+from webui.pages import practice_prints
 from webui.pages.record import lines_of, picture_of, plan_picture, title_of
 
 if TYPE_CHECKING:
@@ -56,16 +56,15 @@ def sheets() -> ResponseReturnValue:
 def record(sheet: str) -> ResponseReturnValue:
     """Show what one sheet was to get, and what it got."""
     record = desk().record(sheet)
-    way = url_for("shelf.pick.pick", sheet=sheet) if "shelf.pick.pick" in current_app.view_functions else ""
     return render_template(
         "record.html",
         record=record,
         title=title_of(record),
         lines=lines_of(record),
         picture=picture_of(record),
-        pick_way=way,
-        tray=darkened.tray() is not None and record.plan.kind != "check",
-        made=darkened.print_of(record.id) if day_allowed() else None,
+        pick_way=url_for("shelf.pick.pick", sheet=sheet),
+        tray=practice_prints.tray() is not None and record.plan.kind != "check",
+        made=practice_prints.print_of(record.id) if day_allowed() else None,
     )
 
 

@@ -11,7 +11,7 @@ from webui.frame.context import day_allowed, desk, now
 from webui.frame.panel import panel_of
 from webui.frame.practice_sight import sole_of
 from webui.frame.refusals import refuse, wants_json
-from webui.pages import practice_prints as darkened
+from webui.pages import practice_prints
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -42,12 +42,12 @@ def practice_page() -> ResponseReturnValue:
         has_own=tray.has_own() if tray else False,
         to_develop=_to_develop(tray) if tray and day_allowed() else (),
         faults=practice.faults(),
-        choices=darkened.CHOICES,
-        choice_words=darkened.CHOICE_WORDS,
-        figures=darkened.FIGURES,
-        texts=darkened.TEXTS,
-        first=darkened.FIRST,
-        deeper=darkened.DEEPER,
+        choices=practice_prints.CHOICES,
+        choice_words=practice_prints.CHOICE_WORDS,
+        figures=practice_prints.FIGURES,
+        texts=practice_prints.TEXTS,
+        first=practice_prints.FIRST,
+        deeper=practice_prints.DEEPER,
         panel=panel_of(now(), desk().kept),
         view=view,
         filters=_filters(now(), view.filter_in_drawer),

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from controller.practice.prints import PracticePrints, Print
     from controller.store.records import SheetRecord
 
-blueprint = Blueprint("darkened", __name__)
+blueprint = Blueprint("practice_prints", __name__)
 
 FOGGED: Final = 0.03
 """Density over paper white, where no picture comes, that the eye sees as grey."""
@@ -86,7 +86,7 @@ FORM_BYTES: Final = 100_000
 @blueprint.url_value_preprocessor
 def _let_pictures_in(endpoint: str | None, _values: object) -> None:
     """Take in a picture where one may come; every other page stays with small forms."""
-    if endpoint == "darkened.own":
+    if endpoint == "practice_prints.own":
         request.max_content_length = MOST_BYTES + FORM_BYTES
 
 

@@ -132,7 +132,7 @@ def _presses(record: SheetRecord) -> tuple[Press, ...]:
     return tuple(found)
 
 
-blueprint = Blueprint("wall", __name__)
+blueprint = Blueprint("record", __name__)
 
 LAST: Final = 5
 """Sessions on the wall."""

@@ -1,4 +1,4 @@
-"""Pictures that a printer would rather look at than read: pure functions from frozen models to SVG."""
+"""Pictures that a printer would rather look at than read: the only place where SVG is drawn; pure."""
 
 from __future__ import annotations
 

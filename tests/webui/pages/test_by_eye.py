@@ -14,7 +14,6 @@ from tools.shelf_phone import ORIGIN, Page, Phone, shelf_app
 from controller.foot import acts
 from controller.paper.emulsions import mixture
 from controller.paper.iso import range_of
-from webui.pages import by_eye
 
 PICKED = {"soft-told": "15", "soft-black": "6", "hard-told": "9", "hard-black": "5"}
 
@@ -27,7 +26,7 @@ def desk() -> Iterator[ShelfDesk]:
 
 @pytest.fixture
 def phone(desk: ShelfDesk) -> Phone:
-    return Phone(desk, by_eye.blueprint)
+    return Phone(desk)
 
 
 def ask(phone: Phone, status: int = 200, **typed: str) -> Page:
@@ -148,7 +147,7 @@ def test_on_the_real_darkroom(tmp_path: Path) -> None:
     """The real darkroom keeps what the eye read as a paper of its shelf."""
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
-        client = shelf_app(evening.darkroom, by_eye.blueprint).test_client()
+        client = shelf_app(evening.darkroom).test_client()
         code = evening.darkroom.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         answer = client.get("/papers/by-eye", query_string={"go": "1", **PICKED})

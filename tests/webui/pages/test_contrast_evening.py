@@ -10,7 +10,7 @@ import pytest
 from flask.testing import FlaskClient
 from tools.daemon_bench import Bench, bench
 from tools.hidden_papers import BOX, paper_one, readings
-from tools.shelf_phone import ORIGIN, SHEAVES, Page
+from tools.shelf_phone import ORIGIN, Page
 
 from controller.foot import acts
 from controller.paper.fit import fit
@@ -25,7 +25,7 @@ class Hand:
 
     def __init__(self, evening: Bench) -> None:
         self.darkroom = evening.darkroom
-        self.client: FlaskClient = create_app(evening.darkroom, hosts=["localhost"], extra=SHEAVES).test_client()
+        self.client: FlaskClient = create_app(evening.darkroom, hosts=["localhost"]).test_client()
         code = evening.darkroom.pairing().new_code()
         assert self.client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
 

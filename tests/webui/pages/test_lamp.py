@@ -23,13 +23,12 @@ from hardware.practice.bulb import Bulb, put_bulb
 from hardware.practice.faults import Fault
 from hardware.practice.meter import LampModel
 from webui.app import create_app
-from webui.pages import lamp
 
 Model = TypeVar("Model", bound=Frozen)
 
 
 def paired(desk: FakeDesk) -> Paired:
-    client = create_app(desk, hosts=["localhost"], extra=[lamp.blueprint]).test_client()
+    client = create_app(desk, hosts=["localhost"]).test_client()
     client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
     return Paired(client)
 

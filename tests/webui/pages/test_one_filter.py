@@ -18,7 +18,6 @@ from controller.foot import acts
 from controller.paper.paper import Paper
 from controller.paper.readings import Exposure
 from controller.paper.written import Written, fitted
-from webui.pages import one_filter
 
 LIGHTS = {"1": (64.0, 6.0), "3": (20.0, 32.0), "5": (0.0, 60.0)}
 """Three filters, as so much soft and hard light of the demo paper at once."""
@@ -44,7 +43,7 @@ def desk(own: Paper) -> Iterator[ShelfDesk]:
 
 @pytest.fixture
 def phone(desk: ShelfDesk) -> Phone:
-    return Phone(desk, one_filter.blueprint)
+    return Phone(desk)
 
 
 def ask(phone: Phone, status: int = 200, **typed: str) -> Page:
@@ -152,7 +151,7 @@ def test_on_the_real_darkroom(tmp_path: Path, own: Paper) -> None:
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
         kept = evening.darkroom.papers().keep(own)
-        client = shelf_app(evening.darkroom, one_filter.blueprint).test_client()
+        client = shelf_app(evening.darkroom).test_client()
         code = evening.darkroom.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         typed = {"go": "1", "seconds": "10", "from": "1", "to": "5", "tone-own": "0.65"}

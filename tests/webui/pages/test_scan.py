@@ -16,7 +16,6 @@ from tools.daemon_bench import bench
 from tools.hidden_papers import TABLET
 from tools.scans import (
     CORNERS,
-    EXTRA,
     HEIGHT,
     WIDTH,
     ScanPhone,
@@ -331,7 +330,7 @@ def test_on_the_real_darkroom(tmp_path: Path) -> None:
     """The real darkroom takes a scan into its data folder, reads it, and has thrown it away once it is closed."""
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
-        client = create_app(evening.darkroom, hosts=["localhost"], extra=EXTRA).test_client()
+        client = create_app(evening.darkroom, hosts=["localhost"]).test_client()
         code = evening.darkroom.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         page = bring(client, scanned())

@@ -10,7 +10,7 @@ import pytest
 from browser.conftest import is_dark, look, wait_until
 from playwright.sync_api import Browser, Page
 from tools.fake_desk import CODE
-from tools.scans import CORNERS, EXTRA, HEIGHT, WIDTH, scanned
+from tools.scans import CORNERS, HEIGHT, WIDTH, scanned
 from tools.shelf_browser import chromium, must_fit
 from tools.shelf_desk import ShelfDesk, day_desk
 
@@ -37,7 +37,7 @@ def desk(tmp_path: Path) -> Iterator[ShelfDesk]:
 
 @pytest.fixture(params=[True, False], ids=["scripts", "no scripts"])
 def phone(desk: ShelfDesk, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
-    server = Server(create_app(desk, hosts=["127.0.0.1"], extra=EXTRA), "127.0.0.1", 0)
+    server = Server(create_app(desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
     server.start()
     context = browser.new_context(
         viewport={"width": 320, "height": 640},

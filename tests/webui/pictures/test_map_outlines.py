@@ -13,13 +13,12 @@ import controller
 from controller.practice.scene import PracticeScene
 from controller.words import say
 from webui.app import create_app
-from webui.pages import shelf
 
 SAMPLE = Path(controller.__file__).parent / "samples" / "5-harbour-crane.recipe.json"
 
 
 def _by_day(made: Bench) -> Paired:
-    client = create_app(made.darkroom, hosts=["localhost"], extra=[shelf.blueprint]).test_client()
+    client = create_app(made.darkroom, hosts=["localhost"]).test_client()
     code = made.darkroom.pairing().new_code()
     assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
     phone = Paired(client)

@@ -26,9 +26,8 @@ from webui.app import LARGEST_BODY, create_app
 
 
 def _paired(made: Bench) -> Paired:
-    from webui.pages import shelf
 
-    client = create_app(made.darkroom, hosts=["localhost"], extra=[shelf.blueprint]).test_client()
+    client = create_app(made.darkroom, hosts=["localhost"]).test_client()
     code = made.darkroom.pairing().new_code()
     assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
     return Paired(client)
