@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import json
+import stat
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
 from pydantic import ValidationError
 
 from controller import wall
 from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed
 from controller.errors import StoreTrouble, Unreadable
+from controller.exposure.stops import shown
 from controller.model import Frozen
 from controller.paper.paper import PAPER, read_paper
 from controller.recipe import files as reading
+from controller.recipe import versioned
 from controller.recipe.strip import Strip
 from controller.store import settings
 from controller.store.folder import DataFolder
@@ -26,6 +28,8 @@ from hardware.clock import MonotonicClock
 LARGEST_BYTES: Final = 256 * 1024
 """Of one recipe, strip, paper or set of settings."""
 LARGEST_INDEX_BYTES: Final = 64 * 1024 * 1024
+LONGEST_LINE: Final = 1024 * 1024
+"""Bytes of a row in an export's journal; a plan of the most steps is a tenth of it."""
 
 
 class Brought(Frozen):
@@ -94,7 +98,7 @@ def _read_index(folder: Path) -> Index:
         index = Index.model_validate_json(_text(place, LARGEST_INDEX_BYTES))
     except ValidationError as problem:
         first = problem.errors()[0]
-        where = ".".join(str(part) for part in first["loc"]) or INDEX
+        where = ".".join(shown(part) for part in first["loc"]) or INDEX
         raise Unreadable(say("store.no-index", path=place, place=where, detail=first["msg"])) from None
     versions: dict[str, tuple[int, Kind]] = {}
     for one in index.shelf:
@@ -110,13 +114,14 @@ def _read_index(folder: Path) -> Index:
 
 def _read_kept(folder: Path, listed: Listed) -> Kept:
     place = folder / listed.file
+    name = shown(listed.file, 200)
     if not place.resolve().is_relative_to(folder.resolve()):
-        raise Unreadable(say("store.export-outside", path=folder / INDEX, file=listed.file))
-    text = _text(place, LARGEST_BYTES)
+        raise Unreadable(say("store.export-outside", path=folder / INDEX, file=shown(listed.file, 200)))
+    text = _text(place, LARGEST_BYTES, name)
     if listed.kind == "carry":
-        _check_object(text, listed.file)
-    elif (kind := _checked(text, listed.file)[0]) != listed.kind:
-        raise Unreadable(say("store.export-other-kind", path=place, kind=kind, listed=listed.kind))
+        versioned.format_of(text, name)
+    elif (kind := _checked(text, name)[0]) != listed.kind:
+        raise Unreadable(say("store.export-other-kind", path=name, kind=kind, listed=listed.kind))
     return Kept(body=text, **listed.model_dump(exclude={"file"}))
 
 
@@ -124,9 +129,11 @@ def _read_journal(folder: Path, count: int) -> tuple[Row, ...]:
     rows: list[Row] = []
     place = folder / JOURNAL_FILE
     if count or place.exists():
-        with place.open("rb") as lines:
-            for number, line in enumerate(lines, 1):
+        with _plain(place) as file:
+            for number, line in enumerate(iter(lambda: file.readline(LONGEST_LINE + 1), b""), 1):
                 try:
+                    if len(line) > LONGEST_LINE:
+                        raise ValueError(line[:40])
                     row = Row.model_validate_json(line)
                     wall.moment(row.wall)
                 except ValueError as problem:
@@ -139,40 +146,36 @@ def _read_journal(folder: Path, count: int) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def _text(place: Path, most: int) -> str:
-    with place.open("rb") as file:
+def _text(place: Path, most: int, name: str = "") -> str:
+    with _plain(place) as file:
         content = file.read(most + 1)
     if len(content) > most:
-        raise Unreadable(say("store.file-too-large", path=place, most=most // 1024))
+        raise Unreadable(say("store.file-too-large", path=name or place, most=most // 1024))
     try:
         return content.decode()
     except UnicodeDecodeError:
-        raise Unreadable(say("store.file-not-text", path=place)) from None
+        raise Unreadable(say("store.file-not-text", path=name or place)) from None
+
+
+def _plain(place: Path) -> BinaryIO:
+    """Open a plain file: a pipe or a device would be waited for, or read, without end."""
+    if not stat.S_ISREG(place.stat().st_mode):
+        raise Unreadable(say("store.no-plain-file", path=place))
+    return place.open("rb")
 
 
 def _checked(text: str, name: str) -> tuple[Kind, str]:
     """Return what kind of thing a text is, and its title; refuse what this software could not use."""
-    form = str(_check_object(text, name).get("format", ""))
-    if form == settings.FORMAT:
+    form = versioned.family(versioned.format_of(text, name))
+    if form == versioned.family(settings.FORMAT):
         settings.read_settings(text, name)
         return "settings", SETTINGS_ID
-    if form.startswith(_PAPERS):
+    if form == versioned.family(PAPER):
         return "paper", read_paper(text, name).name
     # What the longest light is on this machine is asked when the recipe is loaded.
     model = reading.read_recipe(text, name, longest_ms=_LONGEST_MS)
     return ("strip" if isinstance(model, Strip) else "recipe"), model.title
 
 
-def _check_object(text: str, name: str) -> dict[str, object]:
-    try:
-        body = json.loads(text)
-    except (ValueError, RecursionError):
-        body = None
-    if not isinstance(body, dict):
-        raise Unreadable(say("store.file-not-object", path=name))
-    return body
-
-
-_PAPERS: Final = PAPER.rpartition("/")[0] + "/"
 _LONGEST_MS: Final = 900_000
 """The most that the longest light can be set to."""

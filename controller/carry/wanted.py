@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from decimal import Decimal
 from typing import Annotated, Final, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from controller.carry.carry import Carried
 from controller.carry.changes import FilterStops
-from controller.errors import Unreadable
 from controller.model import Frozen
 from controller.paper.tones import PrintDensity
+from controller.recipe import versioned
 from controller.recipe.fields import (
     Aperture,
     FilterName,
@@ -24,6 +23,7 @@ from controller.recipe.fields import (
     Words,
 )
 from controller.recipe.strip import Strip
+from controller.recipe.versioned import VersionedForm
 from controller.words import say
 
 CARRY: Final = "treadle/carry/1"
@@ -161,7 +161,7 @@ def read_carry(text: str) -> Carry:
     Raises:
         Unreadable: it was written by a newer version of this software, or damaged.
     """
-    try:
-        return Carry.model_validate(json.loads(text))
-    except (ValidationError, ValueError):
-        raise Unreadable(say("carry.unreadable", format=CARRY)) from None
+    return versioned.read(text, say("carry.kept"), _FORM)
+
+
+_FORM: Final = VersionedForm(CARRY, Carry)

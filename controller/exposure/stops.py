@@ -65,10 +65,10 @@ def _exact(text: str) -> Fraction | None:
     return -value if found["sign"] in ("-", "−") else value
 
 
-def shown(value: object) -> str:
-    """Return `value` as it may stand in a sentence: printable and short."""
-    text = "".join(c if c.isprintable() else "·" for c in str(value)[:80])
-    return text if len(text) <= 40 else f"{text[:39]}…"
+def shown(value: object, most: int = 40) -> str:
+    """Return `value` as it may stand in a sentence: printable, and no longer than `most`."""
+    text = "".join(c if c.isprintable() else "·" for c in str(value)[: 2 * most])
+    return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 def fraction_text(stops: Fraction) -> str:

@@ -7,15 +7,14 @@ from datetime import date
 from fractions import Fraction
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import Field, ValidationError, model_validator
-from pydantic_core import ErrorDetails
+from pydantic import Field, model_validator
 
-from controller.errors import Unreadable
 from controller.exposure.size import aperture_factor, size_factor
 from controller.model import Frozen
 from controller.paper.readings import MOST_EXPOSURES, Exposure, Readings
-from controller.paper.tones import Stops, shown
-from controller.recipe.fields import LARGEST_BYTES
+from controller.paper.tones import Stops
+from controller.recipe import versioned
+from controller.recipe.versioned import VersionedForm
 from controller.words import say
 
 
@@ -130,29 +129,7 @@ def read_paper(text: str | bytes, name: str) -> Paper:
     Raises:
         Unreadable: one sentence with the file, the key and the remedy.
     """
-    data = text.encode() if isinstance(text, str) else text
-    if len(data) > LARGEST_BYTES:
-        raise Unreadable(say("paper.file-too-large", file=name, most=LARGEST_BYTES // 1024))
-    twice: list[str] = []
-
-    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        keys = [key for key, _ in pairs]
-        twice.extend(key for key in keys if keys.count(key) > 1)
-        return dict(pairs)
-
-    try:
-        tree = json.loads(data.decode("utf-8-sig"), object_pairs_hook=once)
-    except UnicodeError:
-        raise Unreadable(say("paper.file-not-text", file=name)) from None
-    except json.JSONDecodeError as error:
-        raise Unreadable(say("paper.file-not-json", file=name, line=error.lineno)) from None
-    except (RecursionError, ValueError):
-        raise Unreadable(say("paper.file-not-paper", file=name)) from None
-    if twice:
-        raise Unreadable(say("paper.key-twice", file=name, where=shown(twice[0])))
-    if not isinstance(tree, dict):
-        raise Unreadable(say("paper.file-not-paper", file=name))
-    return _paper(tree, name)
+    return versioned.read(text, name, _FORM)
 
 
 def write_paper(paper: Paper) -> str:
@@ -165,36 +142,4 @@ def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
     return tree
 
 
-def _paper(tree: dict[str, Any], name: str) -> Paper:
-    written = tree.get("format")
-    if written != PAPER:
-        family, _, number = shown(written).rpartition("/")
-        newer = family == PAPER.rpartition("/")[0] and number.isdecimal()
-        key = "paper.format-newer" if newer else "paper.format-other"
-        raise Unreadable(say(key, file=name, found=shown(written), format=PAPER))
-    try:
-        return Paper.model_validate(upgrade(tree))
-    except ValidationError as error:
-        raise Unreadable(_sentence(error.errors(include_url=False)[0], name)) from None
-
-
-def _sentence(error: ErrorDetails, name: str) -> str:
-    place = ".".join(str(part + 1) if isinstance(part, int) else shown(part) for part in error["loc"])
-    said = {"file": name, "where": place}
-    match error["type"]:
-        case "missing":
-            return say("paper.key-missing", **said)
-        case "extra_forbidden":
-            return say("paper.key-unknown", **said)
-        case "value_error":
-            return say("paper.value-wrong", file=name, problem=str(error["ctx"]["error"]))
-    found = error["input"]
-    said["found"] = shown(found if isinstance(found, str | int | float) else type(found).__name__)
-    limits = [
-        say(f"paper.limit-{kind}", value=f"{error['ctx'][kind]:g}")
-        for kind in ("ge", "gt", "le", "lt")
-        if kind in error.get("ctx", {})
-    ]
-    if limits:
-        return say("paper.value-range", **said, limits=limits[0])
-    return say("paper.value-refused", **said)
+_FORM: Final = VersionedForm(PAPER, Paper, upgrade)

@@ -5,18 +5,18 @@ from __future__ import annotations
 import json
 from typing import Final, Literal, Self
 
-from pydantic import Field, ValidationError, ValidationInfo, field_validator, model_validator
-from pydantic_core import ErrorDetails, PydanticCustomError
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from controller.errors import NotThere, Unreadable
+from controller.errors import NotThere
 from controller.model import Frozen
+from controller.recipe import versioned
+from controller.recipe.fields import refusal
+from controller.recipe.versioned import VersionedForm
 from controller.store.shelf import SETTINGS_ID, Kept, Shelf
 from controller.words import say
 from hardware.timing import Timing
 
 FORMAT: Final = "treadle/settings/1"
-LARGEST: Final = 256_000
-"""Characters of a settings file."""
 LEAD_OVER_HOLD_SECONDS: Final = 0.4
 """A lead-in outlasts a hold, a double (0.35 s) and 0.05 s: every gesture is decided before there is light."""
 
@@ -108,15 +108,23 @@ class Settings(Frozen):
     @classmethod
     def _no_truth_for_a_number(cls, value: object, info: ValidationInfo) -> object:
         if isinstance(value, bool) and cls.model_fields[info.field_name or ""].annotation is float:
-            raise PydanticCustomError("no_number", "true and false are no numbers")
+            raise refusal("recipe.not-a-number")
         return value
 
     @model_validator(mode="after")
     def _lead_in_outlasts_hold(self) -> Self:
         # Compared in whole milliseconds, as the keeper will: 1.1 + 0.4 is a hair over 1.5 in binary.
         if _ms(self.lead_in_seconds) < _ms(self.hold_seconds) + _ms(LEAD_OVER_HOLD_SECONDS):
-            raise PydanticCustomError("lead_in", "the lead-in is too short for the hold")
+            raise refusal(
+                "settings.lead-in",
+                at=("lead_in_seconds",),
+                hold=f"{self.hold_seconds:g}",
+                least=f"{self.hold_seconds + LEAD_OVER_HOLD_SECONDS:g}",
+            )
         return self
+
+
+_FORM: Final = VersionedForm(FORMAT, Settings, every=True)
 
 
 def timing(settings: Settings) -> Timing:
@@ -137,7 +145,7 @@ def changed(settings: Settings, changes: dict[str, object]) -> Settings:
     Raises:
         Unreadable: one sentence for each setting that cannot be so; nothing is changed.
     """
-    return _checked({**settings.model_dump(), **changes}, say("settings.page"))
+    return versioned.checked({**settings.model_dump(), **changes}, say("settings.page"), _FORM)
 
 
 def write_settings(settings: Settings) -> str:
@@ -151,19 +159,7 @@ def read_settings(text: str, name: str) -> Settings:
     Raises:
         Unreadable: the sentence names the file, the setting and what would do.
     """
-    if len(text) > LARGEST:
-        raise Unreadable(say("settings.too-large", name=name))
-    try:
-        body = json.loads(text, object_pairs_hook=_once)
-    except _TwiceError as problem:
-        raise Unreadable(say("settings.twice", name=name, setting=problem)) from None
-    except ValueError as problem:
-        raise Unreadable(say("settings.no-json", name=name, detail=problem)) from None
-    except RecursionError:
-        raise Unreadable(say("settings.no-object", name=name, format=FORMAT)) from None
-    if not isinstance(body, dict) or body.pop("format", None) != FORMAT:
-        raise Unreadable(say("settings.no-object", name=name, format=FORMAT))
-    return _checked(body, name)
+    return versioned.read(text, name, _FORM)
 
 
 def kept_settings(shelf: Shelf) -> Settings:
@@ -182,40 +178,6 @@ def kept_settings(shelf: Shelf) -> Settings:
 def keep_settings(shelf: Shelf, settings: Settings) -> Kept:
     """Keep the settings as a new version; the ones in force already make none."""
     return shelf.save("settings", SETTINGS_ID, write_settings(settings))
-
-
-class _TwiceError(ValueError):
-    """A key stands twice in an object."""
-
-
-def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    body: dict[str, object] = {}
-    for key, value in pairs:
-        if key in body:
-            raise _TwiceError(key)
-        body[key] = value
-    return body
-
-
-def _checked(values: dict[str, object], name: str) -> Settings:
-    try:
-        return Settings.model_validate(values)
-    except ValidationError as problem:
-        raise Unreadable(" ".join(_sentence(error, values, name) for error in problem.errors())) from None
-
-
-def _sentence(error: ErrorDetails, values: dict[str, object], name: str) -> str:
-    if error["type"] == "lead_in":
-        hold = float(str(values.get("hold_seconds", Settings().hold_seconds)))
-        return say("settings.lead-in", name=name, hold=f"{hold:g}", least=f"{hold + LEAD_OVER_HOLD_SECONDS:g}")
-    key = str(error["loc"][0])
-    if key not in Settings.model_fields:
-        return say("settings.unknown", name=name, setting=key, known=", ".join(Settings.model_fields))
-    value = json.dumps(error["input"], ensure_ascii=False, default=str)[:40]
-    least, most = limits(key)
-    if least is not None and most is not None:
-        return say("settings.range", name=name, setting=key, value=value, least=f"{least:g}", most=f"{most:g}")
-    return say("settings.choice", name=name, setting=key, value=value, choices=" / ".join(choices(key)))
 
 
 def limits(key: str) -> tuple[float | None, float | None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import tempfile
 from datetime import timedelta
 from pathlib import Path
@@ -14,7 +15,7 @@ from hypothesis import strategies as st
 from tools.history import FakeWall, came, intent, plan, strip, whole_sheet
 
 from controller.backup.export import INDEX, JOURNAL_FILE, export
-from controller.backup.import_ import Brought, import_
+from controller.backup.import_ import LONGEST_LINE, Brought, import_
 from controller.daemon.papers import PaperShelf
 from controller.errors import StoreTrouble, Unreadable
 from controller.store.entries import (
@@ -242,7 +243,7 @@ def test_a_paper_file_is_brought_in_by_itself(empty: DataFolder, tmp_path: Path)
 def test_a_paper_of_a_newer_form_is_refused(empty: DataFolder, tmp_path: Path) -> None:
     """A paper of a form that this software does not know is named as such, and not kept."""
     (tmp_path / "fitted.json").write_text(paper_text().replace("paper/1", "paper/7"))
-    with pytest.raises(Unreadable, match="newer than this software"):
+    with pytest.raises(Unreadable, match="of a newer Treadle"):
         import_(tmp_path / "fitted.json", empty)
 
 
@@ -330,10 +331,10 @@ SPOILT = {
     "a strip for a recipe": (lambda out: _first(out).write_text(strip_text()), "list calls it a recipe"),
     "no text": (lambda out: _first(out).write_bytes(b"\xff\xfe{"), "is not text in UTF-8"),
     "a huge file": (lambda out: _first(out).write_text(" " * 300_000), "larger than 256 kB"),
-    "a list for a paper": (lambda out: next((out / "papers").iterdir()).write_text("[]"), "not one JSON object"),
+    "a list for a paper": (lambda out: next((out / "papers").iterdir()).write_text("[]"), "must be one object"),
     "a paper without figures": (
         lambda out: next((out / "papers").iterdir()).write_text('{"format": "treadle/paper/1", "name": "x"}'),
-        "lacks “box”",
+        "“box” is missing",
     ),
     "a recipe for a paper": (
         lambda out: next((out / "papers").iterdir()).write_text(recipe()),
@@ -341,7 +342,7 @@ SPOILT = {
     ),
     "bad settings": (
         lambda out: (out / "settings.json").write_text('{"format": "treadle/settings/1", "beat_seconds": 1}'),
-        "settings.json: beat_seconds cannot be 1",
+        "settings.json: “beat_seconds” is 1, and must be from 3 to 10",
     ),
     "a line missing": (_drop_line, "Row 5 of the journal is missing: row 6"),
     "lines cut off": (lambda out: _edit_index(out, rows=16), "has 15 lines, and should have 16"),
@@ -368,9 +369,9 @@ def test_a_spoilt_export_is_refused_as_a_whole(full: DataFolder, empty: DataFold
     [
         ("{}", "x.json"),
         ('{"format": "treadle/recipe/9"}', "x.json"),
-        ("[1]", "x.json is not one JSON object"),
-        ("NaN", "x.json is not one JSON object"),
-        ("[" * 200_000, "x.json is not one JSON object"),
+        ("[1]", "must be one object"),
+        ("NaN", "must be one object"),
+        ("[" * 200_000, "nested too deep"),
         (recipe(seconds=0), "x.json"),
     ],
 )
@@ -438,3 +439,31 @@ def test_whatever_is_kept_export_and_import_are_the_identity(done: list[tuple[ob
         out = export(data, Path(name) / "out")
         import_(out, other)
         assert files(export(other, Path(name) / "again")) == files(out)
+
+
+def test_a_pipe_is_no_source(empty: DataFolder, tmp_path: Path) -> None:
+    """A named pipe is refused in a sentence, alone or inside an export; nobody waits for it."""
+    os.mkfifo(tmp_path / "pipe.json")
+    with pytest.raises(Unreadable, match="no plain file"):
+        import_(tmp_path / "pipe.json", empty)
+    (tmp_path / "folder").mkdir()
+    os.mkfifo(tmp_path / "folder" / "export.json")
+    with pytest.raises(Unreadable, match="no plain file"):
+        import_(tmp_path / "folder", empty)
+
+
+def test_a_line_without_end_is_no_row(empty: DataFolder, tmp_path: Path) -> None:
+    """A line of a journal longer than any row is refused with its number, before more of it is read."""
+    (tmp_path / "export.json").write_text('{"format": "treadle/export/1", "rows": 1}')
+    (tmp_path / "journal.jsonl").write_bytes(b"x" * (LONGEST_LINE + 10))
+    with pytest.raises(Unreadable, match="line 1: this is no row"):
+        import_(tmp_path, empty)
+
+
+def test_what_an_export_calls_its_files_is_shown_safely(empty: DataFolder, tmp_path: Path) -> None:
+    """A control character in a file's name in an export's list never reaches the terminal."""
+    listed = {"file": "../\x1b[31m", "id": "abc", "version": 1, "kind": "recipe", "title": "t", "made": "x"}
+    (tmp_path / "export.json").write_text(json.dumps({"format": "treadle/export/1", "shelf": [listed]}))
+    with pytest.raises(Unreadable) as refused:
+        import_(tmp_path, empty)
+    assert str(refused.value).isprintable()

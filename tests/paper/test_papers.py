@@ -61,26 +61,28 @@ def _changed(*path: str | int, to: Any) -> str:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("", "is not JSON: line 1"),
-        ("[]", "holds no paper"),
+        ("", "line 1, column 1 is not JSON"),
+        ("[]", "must be one object"),
         ("{", "is not JSON"),
-        ("{}", "says “None” for its format"),
-        (_changed("format", to="treadle/paper/2"), "newer than this software"),
-        (_changed("format", to="treadle/recipe/1"), "says “treadle/recipe/1” for its format"),
-        (_changed("name", to=""), "“name” cannot be"),
-        (_changed("colour", to="red"), "has “colour”, which a paper does not know"),
-        (_changed("dmin", to="0.05"), "“dmin” cannot be 0.05"),
-        (_changed("dmin", to=-1), "“dmin” cannot be -1; it must be at least -0.05"),
-        (_changed("dmax", to=9), "“dmax” cannot be 9; it must be at most 4"),
+        ("{}", "“format” is missing"),
+        (_changed("format", to="treadle/paper/2"), "of a newer Treadle"),
+        (_changed("format", to="treadle/recipe/1"), "says that this is a recipe"),
+        (_changed("format", to="treadle/thing/1"), "“format” is “treadle/thing/1”, and must be “treadle/paper/1”"),
+        (_changed("name", to=""), "“name” is , and must be of 1 to 80 characters"),
+        (_changed("colour", to="red"), "“colour” is no key of treadle/paper/1"),
+        (_changed("dmin", to="0.05"), "“dmin” is “0.05”, and must be a plain number"),
+        (_changed("dmin", to=-1), "“dmin” is -1, and must be from -0.05 to 1"),
+        (_changed("dmax", to=9), "“dmax” is 9, and must be from 0.1 to 4"),
+        (_changed("contrast", to=0), "“contrast” is 0, and must be more than 0 and at most 100"),
         (_changed("dmax", to=0.1), "black lies less than 0.1 above white"),
-        (_changed("shape", to="square"), "“shape” cannot be square"),
-        (_changed("version", to=0), "“version” cannot be 0; it must be at least 1"),
+        (_changed("shape", to="square"), "“shape” is “square”, and must be one of: logistic, normal"),
+        (_changed("version", to=0), "“version” is 0, and must be at least 1"),
         (_changed("emulsions", 0, "weight", to=0.9), "weights do not add up to 1"),
-        (_changed("emulsions", 1, "soft_speed", to=True), "“emulsions.2.soft_speed” cannot be True"),
+        (_changed("emulsions", 1, "soft_speed", to=True), "“soft_speed” in emulsions 2 is “true”, and must be a plain"),
         (_changed("doubt", 0, to=[1.0]), "a row of “doubt” has not its 13 figures"),
-        (_changed("box", "dated", to="yesterday"), "“box.dated” cannot be yesterday"),
-        (_changed("readings", "exposures", 0, "readings", 2, "print_density", to=7), "readings.3.print_density"),
-        (write_paper(demo()).replace('"dmin"', '"dmax"', 1), "has the key “dmax” twice"),
+        (_changed("box", "dated", to="yesterday"), "“dated” in box is “yesterday”"),
+        (_changed("readings", "exposures", 0, "readings", 2, "print_density", to=7), "“print_density” in readings 3"),
+        (write_paper(demo()).replace('"dmin"', '"dmax"', 1), "“dmax” is there twice"),
         (write_paper(demo()).replace('"dmin": 0', '"dmin": NaN, "x": 0', 1), "p.json"),
         (write_paper(demo()).replace('"dmin": 0', '"dmin": 1e999, "x": 0', 1), "p.json"),
         ("[" * 100_000, "p.json"),
@@ -101,13 +103,13 @@ def test_a_missing_key_is_named() -> None:
     """A paper without its black is refused with that key."""
     tree = json.loads(write_paper(demo()))
     del tree["dmax"]
-    with pytest.raises(Unreadable, match="lacks “dmax”"):
+    with pytest.raises(Unreadable, match="“dmax” is missing"):
         read_paper(json.dumps(tree), "p.json")
 
 
 def test_no_text_is_refused() -> None:
     """Bytes that are no text are refused."""
-    with pytest.raises(Unreadable, match="not plain text"):
+    with pytest.raises(Unreadable, match="not UTF-8 text"):
         read_paper(b"\xff\xff", "p.json")
 
 

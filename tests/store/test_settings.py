@@ -72,7 +72,7 @@ def test_a_lead_in_outlasts_the_hold(hold_ms: int, lead_in_ms: int) -> None:
     if lead_in_ms >= hold_ms + 400:
         assert timing(changed(Settings(), changes)).hold_ms == hold_ms
     else:
-        with pytest.raises(Unreadable, match=f"Give at least {(hold_ms + 400) / 1000:g}, or shorten hold_seconds"):
+        with pytest.raises(Unreadable, match=f"give at least {(hold_ms + 400) / 1000:g}, or shorten hold_seconds"):
             changed(Settings(), changes)
 
 
@@ -91,29 +91,29 @@ def _with(**values: object) -> str:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        (_with(hold_seconds=0.7), "s.json: hold_seconds cannot be 0.7. Give a number from 0.8 to 1.5."),
-        (_with(lead_in_seconds=5.1), "lead_in_seconds cannot be 5.1. Give a number from 1.2 to 5."),
-        (_with(settle_seconds=11), "settle_seconds cannot be 11. Give a number from 1 to 10."),
-        (_with(beat_seconds=2.9), "beat_seconds cannot be 2.9. Give a number from 3 to 10."),
-        (_with(focus_limit_minutes=0), "focus_limit_minutes cannot be 0. Give a number from 1 to 10."),
-        (_with(lamp_lag_seconds=-0.1), "lamp_lag_seconds cannot be -0.1. Give a number from 0 to 0.5."),
-        (_with(longest_light_seconds=901), "longest_light_seconds cannot be 901. Give a number from 10 to 900."),
-        (_with(safe_minutes=31), "safe_minutes cannot be 31. Give a number from 0 to 30."),
-        (_with(hold_seconds="1 s"), 'hold_seconds cannot be "1 s". Give a number'),
-        (_with(hold_seconds=True), "hold_seconds cannot be true. Give a number"),
-        (_with(hold_seconds=None), "hold_seconds cannot be null. Give a number"),
-        (_with(hold_seconds=float("nan")), "hold_seconds cannot be NaN. Give a number"),
-        (_with(beat_seconds=float("inf")), "beat_seconds cannot be Infinity. Give a number"),
-        (_with(filters="lines"), 'filters cannot be "lines". It can be hand.'),
-        (_with(start_from_phone="perhaps"), 'start_from_phone cannot be "perhaps". It can be true / false.'),
-        (_with(hold=1), "s.json: there is no setting hold. Leave it out; there are hold_seconds, lead_in"),
-        ('{"format": "treadle/settings/1", "hold_seconds": 1, "hold_seconds": 1}', "hold_seconds stands there twice"),
-        ("{", "s.json cannot be read as JSON"),
-        ("[" * 100_000, "s.json is not a settings file"),
-        ("[]", 'with "format": "treadle/settings/1"'),
-        ('{"hold_seconds": 1}', "s.json is not a settings file"),
-        ('{"format": "treadle/settings/2"}', "s.json is not a settings file"),
-        (" " * 300_000, "longer than 256 kB"),
+        (_with(hold_seconds=0.7), "“hold_seconds” is 0.7, and must be from 0.8 to 1.5."),
+        (_with(lead_in_seconds=5.1), "“lead_in_seconds” is 5.1, and must be from 1.2 to 5."),
+        (_with(settle_seconds=11), "“settle_seconds” is 11, and must be from 1 to 10."),
+        (_with(beat_seconds=2.9), "“beat_seconds” is 2.9, and must be from 3 to 10."),
+        (_with(focus_limit_minutes=0), "“focus_limit_minutes” is 0, and must be from 1 to 10."),
+        (_with(lamp_lag_seconds=-0.1), "“lamp_lag_seconds” is -0.1, and must be from 0 to 0.5."),
+        (_with(longest_light_seconds=901), "“longest_light_seconds” is 901, and must be from 10 to 900."),
+        (_with(safe_minutes=31), "“safe_minutes” is 31, and must be from 0 to 30."),
+        (_with(hold_seconds="1 s"), "“hold_seconds” is “1 s”, and must be a plain number"),
+        (_with(hold_seconds=True), "“hold_seconds” is “true”, and must be a plain number"),
+        (_with(hold_seconds=None), "“hold_seconds” is “null”, and must be a plain number"),
+        (_with(hold_seconds=float("nan")), "“hold_seconds” is “nan”, and must be a plain number"),
+        (_with(beat_seconds=float("inf")), "“beat_seconds” is “inf”, and must be a plain number"),
+        (_with(filters="lines"), "“filters” is “lines”, and must be one of: hand."),
+        (_with(start_from_phone="perhaps"), "“start_from_phone” is “perhaps”, and must be one of: true, false."),
+        (_with(hold=1), "s.json: “hold” is not known there, so take it out or write “hold_seconds”"),
+        ('{"format": "treadle/settings/1", "hold_seconds": 1, "hold_seconds": 1}', "“hold_seconds” is there twice"),
+        ("{", "line 1, column 2 is not JSON"),
+        ("[" * 100_000, "nested too deep"),
+        ("[]", "must be one object"),
+        ('{"hold_seconds": 1}', "“format” is missing, so add it at the top: “treadle/settings/1”"),
+        ('{"format": "treadle/settings/2"}', "of a newer Treadle"),
+        (" " * 300_000, "larger than 256 kB"),
     ],
 )
 def test_bad_settings_are_refused_in_a_sentence(text: str, sentence: str) -> None:
@@ -125,7 +125,7 @@ def test_bad_settings_are_refused_in_a_sentence(text: str, sentence: str) -> Non
 
 def test_every_bad_setting_is_named_at_once() -> None:
     """Two bad settings are both named, so that both can be mended."""
-    with pytest.raises(Unreadable, match=r"beat_seconds cannot be 99.*safe_minutes cannot be -1"):
+    with pytest.raises(Unreadable, match=r"“beat_seconds” is 99.*“safe_minutes” is -1"):
         changed(Settings(), {"beat_seconds": 99, "safe_minutes": -1})
 
 

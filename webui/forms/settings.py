@@ -47,7 +47,7 @@ def read_form(form: Mapping[str, str], of: type[Settings]) -> tuple[dict[str, ob
 def called_as_on_the_page(sentence: str, of: type[Settings]) -> str:
     """Return a refusal's sentence with every setting called what its field is called, not by its key."""
     keys = "|".join(re.escape(key) for key in of.model_fields)
-    words = re.sub(rf"\b(?:{keys})\b", lambda key: f"“{say(f'page.setting-{key[0]}')}”", sentence)
+    words = re.sub(rf"“?\b({keys})\b”?", lambda key: f"“{say(f'page.setting-{key[1]}')}”", sentence)
     return words.replace(f"{say('settings.page')}: ", "")
 
 
