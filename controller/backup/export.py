@@ -1,49 +1,41 @@
-"""Everything as plain files: recipes, strips, papers and settings, and the journal row by row.
+"""Everything as plain files: what is on the shelf, version by version, and the journal, row by row.
 
 An export is a folder. `export.json` says what is in it; each version on the shelf is a file that can be read,
-edited and imported by itself; `sheets.csv` and `sheets/` are for reading only and are not taken back in.
+edited and imported by itself; what a room writes out of the journal is for reading only and is not taken back in.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import os
-import re
 import secrets
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final, Literal, TextIO
 
 from pydantic import Field
 
+from controller.backup.registered import ROOMS, THINGS
 from controller.errors import StoreTrouble
 from controller.files import settle
 from controller.model import Frozen
+from controller.store.columns import slug
 from controller.store.database import JOURNAL, read_store
 from controller.store.folder import DataFolder
-from controller.store.folding import fold
-from controller.store.records import SheetRecord
-from controller.store.rows import Reader, Row
-from controller.store.shelf import Away, Kept, Kind, Shelf
+from controller.store.rows import Reader
+from controller.store.shelf import Away, Shelf, Version
 from controller.words import say
 
 INDEX: Final = "export.json"
 JOURNAL_FILE: Final = "journal.jsonl"
-LONGEST_SLUG: Final = 40
-FOLDERS: Final[dict[Kind, str]] = {"recipe": "recipes", "strip": "strips", "paper": "papers", "carry": "carried"}
 
 
-class Listed(Frozen):
-    """One version on the shelf, but for its text, which is in `file`."""
-
+class _InAFile(Frozen):
     file: str
-    id: str = Field(pattern="^[0-9a-z-]{1,40}$")
-    version: int = Field(ge=1)
-    kind: Kind
-    title: str
-    made: str
+
+
+class Listed(Version, _InAFile):
+    """One version on the shelf, but for its text, which is in `file`; that key stands first."""
 
 
 class Index(Frozen):
@@ -58,6 +50,8 @@ class Index(Frozen):
 
 def export(data: DataFolder, out: Path) -> Path:
     """Write everything in a data folder to the new folder `out`; a daemon may go on meanwhile.
+
+    Row by row and version by version: it takes no more memory for many than for few.
 
     Raises:
         StoreTrouble: `out` is there already, or cannot be written; nothing is left behind.
@@ -78,75 +72,60 @@ def export(data: DataFolder, out: Path) -> Path:
     return out
 
 
-# ---- writing
-
-
 def _write_all(data: DataFolder, folder: Path) -> None:
-    # The journal first: the recipes that its rows speak of are then on the shelf.
-    rows: tuple[Row, ...] = ()
-    if data.journal.exists():
-        with Reader(read_store(data.journal, JOURNAL), data.journal, None) as reader:
-            rows = reader.rows()
-    kept: tuple[Kept, ...] = ()
-    away: tuple[Away, ...] = ()
-    if data.shelf.exists():
-        with Shelf.look(data.shelf) as shelf:
-            kept, away = shelf.everything()
-    newest = {one.id: one.version for one in kept}
-    listed = []
-    for one in kept:
-        file = _file_of(one, newest=newest[one.id] == one.version)
-        _put(folder / file, one.body)
-        listed.append(Listed(file=file, **one.model_dump(exclude={"body"})))
-    _put(folder / JOURNAL_FILE, "".join(f"{row.model_dump_json()}\n" for row in rows))
-    records = fold(rows)
-    _put(folder / "sheets.csv", _sheets_csv(records))
-    for record in records:
-        name = f"{record.number:04}-{_slug(record.id)}.{record.opened.row}.json"
-        _put(folder / "sheets" / name, record.model_dump_json(indent=1) + "\n")
-    index = Index(shelf=tuple(listed), away=away, rows=len(rows))
-    _put(folder / INDEX, index.model_dump_json(indent=1) + "\n")
+    # The journal first: what its rows speak of is then on the shelf.
+    rows = 0
+    with (folder / JOURNAL_FILE).open("w", encoding="utf-8", newline="") as lines:
+        if data.journal.exists():
+            with Reader(read_store(data.journal, JOURNAL), data.journal, None).at_this_moment() as reader:
+                for rows, row in enumerate(reader.each(), 1):  # noqa: B007 - the last number is how many there are
+                    lines.write(f"{row.model_dump_json()}\n")
+                for room in ROOMS:
+                    if room.write_out is not None:
+                        room.write_out(reader, folder)
+    with (folder / INDEX).open("w", encoding="utf-8", newline="") as index:
+        if data.shelf.exists():
+            with Shelf.look(data.shelf) as shelf:
+                _write_index(index, _write_things(shelf, folder), shelf.all_away(), rows)
+        else:
+            _write_index(index, (), (), rows)
 
 
-def _put(place: Path, text: str) -> None:
-    place.parent.mkdir(exist_ok=True)
-    place.write_bytes(text.encode())
+def _write_things(shelf: Shelf, folder: Path) -> Iterator[Listed]:
+    """Write each version on the shelf into its file, and say which."""
+    newest = shelf.newest()
+    for one in shelf.each():
+        listed = Listed(
+            file=_file_of(one, newest=newest.get(one.id, one.version) <= one.version),
+            **one.model_dump(exclude={"body"}),
+        )
+        place = folder / listed.file
+        place.parent.mkdir(exist_ok=True)
+        place.write_bytes(one.body.encode())
+        yield listed
 
 
-def _file_of(kept: Kept, *, newest: bool) -> str:
-    if kept.kind == "settings":
-        return "settings.json" if newest else f"settings/settings.v{kept.version}.json"
-    return f"{FOLDERS[kept.kind]}/{_slug(kept.title)}.{kept.id}.v{kept.version}.json"
+def _write_index(index: TextIO, shelf: Iterable[Listed], away: Iterable[Away], rows: int) -> None:
+    """Write what `Index` would be as JSON, an entry at a time."""
+    index.write(f'{{\n "format": "{Index().format}",\n "shelf": ')
+    _write_list(index, shelf)
+    index.write(',\n "away": ')
+    _write_list(index, away)
+    index.write(f',\n "rows": {rows}\n}}\n')
 
 
-def _slug(text: str) -> str:
-    """Return a piece of a file's name that every file system takes."""
-    return re.sub("[^0-9a-z]+", "-", text.lower())[:LONGEST_SLUG].strip("-") or "untitled"
+def _write_list(index: TextIO, entries: Iterable[Frozen]) -> None:
+    before = "["
+    for entry in entries:
+        text = entry.model_dump_json(indent=1).replace("\n", "\n  ")
+        index.write(f"{before}\n  {text}")
+        before = ","
+    index.write("[]" if before == "[" else "\n ]")
 
 
-def _sheets_csv(records: Iterable[SheetRecord]) -> str:
-    out = io.StringIO(newline="")
-    table = csv.writer(out)
-    table.writerow(
-        [
-            *("number", "sheet", "kind", "title", "outcome", "opened", "clock_set", "step", "name", "filter"),
-            *("planned_seconds", "given_least_seconds", "given_most_seconds", "lit_seconds"),
-            *("called_given", "left_out", "added"),
-        ]
-    )
-    for record in records:
-        for line in record.steps:
-            step = line.step
-            table.writerow(
-                [
-                    *(record.number, record.id, record.plan.kind, record.plan.title, record.outcome),
-                    *(record.opened_wall, _yes(record.opened.synchronised), step.number, step.name, step.filter),
-                    *(step.planned_ms / 1000, line.given_least_ms / 1000, line.given_most_ms / 1000),
-                    *(line.lit_ms / 1000, _yes(line.called_given), _yes(line.left_out), _yes(line.added)),
-                ]
-            )
-    return out.getvalue()
-
-
-def _yes(said: bool) -> str:
-    return "yes" if said else "no"
+def _file_of(version: Version, *, newest: bool) -> str:
+    thing = THINGS.get(version.kind)
+    folder = thing.folder if thing else slug(version.kind)
+    if thing is not None and thing.only:
+        return f"{folder}.json" if newest else f"{folder}/{folder}.v{version.version}.json"
+    return f"{folder}/{slug(version.title)}.{version.id}.v{version.version}.json"

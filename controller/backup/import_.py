@@ -1,8 +1,10 @@
-"""Takes an export back, or one recipe, strip, paper or settings file; all of it is checked before any is kept."""
+"""Takes an export back, or one file of a thing that is kept by itself; all of it is checked before any is kept."""
 
 from __future__ import annotations
 
+import hashlib
 import stat
+from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, Final
 
@@ -10,23 +12,18 @@ from pydantic import ValidationError
 
 from controller import wall
 from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed
+from controller.backup.registered import THINGS, read_thing
 from controller.errors import StoreTrouble, Unreadable
 from controller.exposure.stops import shown
 from controller.model import Frozen
-from controller.paper.paper import PAPER, read_paper
-from controller.recipe import files as reading
-from controller.recipe import versioned
-from controller.recipe.strip import Strip
-from controller.store import settings
+from controller.recipe.fields import LARGEST_BYTES
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
 from controller.store.rows import Row
-from controller.store.shelf import SETTINGS_ID, Kept, Kind, Shelf
+from controller.store.shelf import Kept, Shelf, Version
 from controller.words import say
 from hardware.clock import MonotonicClock
 
-LARGEST_BYTES: Final = 256 * 1024
-"""Of one recipe, strip, paper or set of settings."""
 LARGEST_INDEX_BYTES: Final = 64 * 1024 * 1024
 LONGEST_LINE: Final = 1024 * 1024
 """Bytes of a row in an export's journal; a plan of the most steps is a tenth of it."""
@@ -35,7 +32,7 @@ LONGEST_LINE: Final = 1024 * 1024
 class Brought(Frozen):
     """What an import brought that was not there: versions on the shelf, and rows of the journal."""
 
-    kept: tuple[Kept, ...] = ()
+    kept: tuple[Version, ...] = ()
     rows: int = 0
     journal_left: bool = False
     """The export has a journal that was not taken in, since the data folder has sheets of its own."""
@@ -53,25 +50,34 @@ def import_(source: Path, data: DataFolder) -> Brought:
     """
     with data.locked():
         try:
-            if not source.is_dir():
-                return _bring_file(source, data)
-            index = _read_index(source)
-            kept = tuple(_read_kept(source, listed) for listed in index.shelf)
-            rows = _read_journal(source, index.rows)
+            return _bring_export(source, data) if source.is_dir() else _bring_file(source, data)
         except OSError as problem:
             raise Unreadable(say("store.no-file", path=problem.filename, detail=problem.strerror)) from problem
-        if data.free_bytes() < ROOM + 3 * sum(len(one.body) for one in kept) + 3000 * len(rows):
-            raise StoreTrouble(say("store.no-room-for-import", path=data.path))
-        with Shelf.open(data.shelf) as shelf, _journal(data) as journal:
-            here = {one.id: one.kind for one in shelf.everything()[0]}
-            for one in kept:
-                if here.get(one.id, one.kind) != one.kind:
-                    raise Unreadable(say("store.export-kinds", path=source / INDEX, id=one.id))
-            taking = bool(rows) and not journal.last()
-            new = shelf.take_in(kept, index.away)
-            if taking:
-                journal.take_in(rows)
-        return Brought(kept=new, rows=len(rows) if taking else 0, journal_left=bool(rows) and not taking)
+
+
+def _bring_export(source: Path, data: DataFolder) -> Brought:
+    index = _read_index(source)
+    # Everything is read twice, so that all of it is checked and none of it is held.
+    bodies = 0
+    seals: list[bytes] = []
+    for listed in index.shelf:
+        one = _read_kept(source, listed)
+        bodies += len(one.body)
+        seals.append(_seal(one))
+    for _ in _read_journal(source, index.rows):
+        pass
+    if data.free_bytes() < ROOM + 3 * bodies + 3000 * index.rows:
+        raise StoreTrouble(say("store.no-room-for-import", path=data.path))
+    with Shelf.open(data.shelf) as shelf, _journal(data) as journal:
+        here = shelf.kinds()
+        for listed in index.shelf:
+            if here.get(listed.id, listed.kind) != listed.kind:
+                raise Unreadable(say("store.export-kinds", path=source / INDEX, id=listed.id))
+        taking = bool(index.rows) and not journal.last()
+        new = shelf.take_in(_as_checked(source, index, seals), index.away)
+        if taking:
+            journal.take_in(_read_journal(source, index.rows))
+    return Brought(kept=new, rows=index.rows if taking else 0, journal_left=bool(index.rows) and not taking)
 
 
 def _journal(data: DataFolder) -> Journal:
@@ -80,16 +86,13 @@ def _journal(data: DataFolder) -> Journal:
 
 def _bring_file(source: Path, data: DataFolder) -> Brought:
     text = _text(source, LARGEST_BYTES)
-    kind, title = _checked(text, source.name)
+    thing, title = read_thing(text, source.name, alone=True)
     with Shelf.open(data.shelf) as shelf:
-        before = shelf.everything()[0]
-        for away in (False, True):
-            for one in shelf.latest(kind, away=away):
-                if one.body == text:
-                    shelf.take_out(one.id)
-                    return Brought()
-        kept = shelf.save(kind, title, text)
-    return Brought(kept=() if kept in before else (kept,))
+        if (here := shelf.same(thing.kind, title, text)) is not None:
+            shelf.take_out(here.id)
+            return Brought()
+        kept = shelf.save(thing.kind, title, text, only=thing.only)
+    return Brought(kept=(kept,))
 
 
 def _read_index(folder: Path) -> Index:
@@ -100,34 +103,48 @@ def _read_index(folder: Path) -> Index:
         first = problem.errors()[0]
         where = ".".join(shown(part) for part in first["loc"]) or INDEX
         raise Unreadable(say("store.no-index", path=place, place=where, detail=first["msg"])) from None
-    versions: dict[str, tuple[int, Kind]] = {}
+    versions: dict[str, tuple[int, str]] = {}
     for one in index.shelf:
         version, kind = versions.get(one.id, (0, one.kind))
-        if (one.version, one.kind) != (version + 1, kind) or (one.kind == "settings") != (one.id == SETTINGS_ID):
+        if (thing := THINGS.get(one.kind)) is None:
+            raise Unreadable(say("store.export-kind", path=place, id=one.id, kind=one.kind))
+        if (one.version, one.kind) != (version + 1, kind) or (thing.only or one.id in THINGS) != (one.id == one.kind):
             raise Unreadable(say("store.export-versions", path=place, id=one.id, version=one.version))
         versions[one.id] = one.version, one.kind
     for word in index.away:
         if word.id not in versions:
-            raise Unreadable(say("store.export-versions", path=place, id=word.id, version=1))
+            raise Unreadable(say("store.export-versions", path=place, id=shown(word.id), version=1))
     return index
 
 
 def _read_kept(folder: Path, listed: Listed) -> Kept:
-    place = folder / listed.file
-    name = shown(listed.file, 200)
+    place, name = folder / listed.file, shown(listed.file, 200)
     if not place.resolve().is_relative_to(folder.resolve()):
-        raise Unreadable(say("store.export-outside", path=folder / INDEX, file=shown(listed.file, 200)))
+        raise Unreadable(say("store.export-outside", path=folder / INDEX, file=name))
     text = _text(place, LARGEST_BYTES, name)
-    if listed.kind == "carry":
-        versioned.format_of(text, name)
-    elif (kind := _checked(text, name)[0]) != listed.kind:
-        raise Unreadable(say("store.export-other-kind", path=name, kind=kind, listed=listed.kind))
+    thing = read_thing(text, name)[0]
+    if thing.kind != listed.kind:
+        raise Unreadable(say("store.export-other-kind", path=name, kind=thing.kind, listed=listed.kind))
     return Kept(body=text, **listed.model_dump(exclude={"file"}))
 
 
-def _read_journal(folder: Path, count: int) -> tuple[Row, ...]:
-    rows: list[Row] = []
-    place = folder / JOURNAL_FILE
+def _as_checked(folder: Path, index: Index, seals: list[bytes]) -> Iterator[Kept]:
+    """Give the export's versions once more, each as it was when it was checked."""
+    for listed, seal in zip(index.shelf, seals, strict=True):
+        text = _text(folder / listed.file, LARGEST_BYTES, shown(listed.file, 200))
+        one = Kept(body=text, **listed.model_dump(exclude={"file"}))
+        if _seal(one) != seal:
+            raise Unreadable(say("store.export-changing", path=folder / listed.file))
+        yield one
+
+
+def _seal(one: Kept) -> bytes:
+    return hashlib.sha256(one.body.encode()).digest()
+
+
+def _read_journal(folder: Path, count: int) -> Iterator[Row]:
+    """Give the rows of an export's journal, each checked; a line longer than any row is not read to its end."""
+    place, number = folder / JOURNAL_FILE, 0
     if count or place.exists():
         with _plain(place) as file:
             for number, line in enumerate(iter(lambda: file.readline(LONGEST_LINE + 1), b""), 1):
@@ -140,10 +157,9 @@ def _read_journal(folder: Path, count: int) -> tuple[Row, ...]:
                     raise Unreadable(say("store.export-row", path=place, number=number)) from problem
                 if row.number != number:
                     raise Unreadable(say("store.row-missing", number=number, found=row.number))
-                rows.append(row)
-    if len(rows) != count:
-        raise Unreadable(say("store.export-rows", path=place, count=count, found=len(rows)))
-    return tuple(rows)
+                yield row
+    if number != count:
+        raise Unreadable(say("store.export-rows", path=place, count=count, found=number))
 
 
 def _text(place: Path, most: int, name: str = "") -> str:
@@ -162,20 +178,3 @@ def _plain(place: Path) -> BinaryIO:
     if not stat.S_ISREG(place.stat().st_mode):
         raise Unreadable(say("store.no-plain-file", path=place))
     return place.open("rb")
-
-
-def _checked(text: str, name: str) -> tuple[Kind, str]:
-    """Return what kind of thing a text is, and its title; refuse what this software could not use."""
-    form = versioned.family(versioned.format_of(text, name))
-    if form == versioned.family(settings.FORMAT):
-        settings.read_settings(text, name)
-        return "settings", SETTINGS_ID
-    if form == versioned.family(PAPER):
-        return "paper", read_paper(text, name).name
-    # What the longest light is on this machine is asked when the recipe is loaded.
-    model = reading.read_recipe(text, name, longest_ms=_LONGEST_MS)
-    return ("strip" if isinstance(model, Strip) else "recipe"), model.title
-
-
-_LONGEST_MS: Final = 900_000
-"""The most that the longest light can be set to."""

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from controller.carry.carry import Carried
 from controller.carry.changes import FilterStops
+from controller.keeping import Keeps, ThingKind
 from controller.model import Frozen
 from controller.paper.tones import PrintDensity
 from controller.recipe import versioned
@@ -155,13 +156,21 @@ def write_carry(carry: Carry) -> str:
     return carry.model_dump_json(indent=1, exclude_none=True) + "\n"
 
 
-def read_carry(text: str) -> Carry:
-    """Return what was carried over.
+def read_carry(text: str, name: str = "") -> Carry:
+    """Return what was carried over; `name` is the file's, for the refusal.
 
     Raises:
         Unreadable: it was written by a newer version of this software, or damaged.
     """
-    return versioned.read(text, say("carry.kept"), _FORM)
+    return versioned.read(text, name or say("carry.kept"), _FORM)
 
 
 _FORM: Final = VersionedForm(CARRY, Carry)
+
+
+def _title(text: str, name: str) -> str:
+    read_carry(text, name)
+    return ""
+
+
+KEEPS: Final = Keeps(room="carry", things=(ThingKind("carry", "carried", CARRY, _title, by_itself=False),))

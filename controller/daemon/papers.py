@@ -56,7 +56,7 @@ class PaperShelf:
         """
         kept = self._shelf().get(source, version)
         if kept.kind != "paper":
-            raise NotThere(say("store.no-paper", id=source))
+            raise NotThere(say("store.nothing", id=source))
         return kept
 
     def versions(self, source: str) -> Sequence[Kept]:

@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final, Literal
 
+from controller.keeping import Keeps
 from controller.lamp.check_plans import CheckName, PaperTest
 from controller.lamp.measure import stops_between
 from controller.model import Frozen
-from controller.store.entries import LagFound, LampChecked, LampWarmed, PaperTestGiven
+from controller.store.entries import LAMP_ROWS, LagFound, LampChecked, LampWarmed, PaperTestGiven
 from controller.store.rows import Row
 from controller.words import say
 
 KINDS: Final = ("paper test", "lag found", "lamp checked", "lamp warmed")
 """The journal's rows that tell of the lamp itself."""
+KEEPS: Final = Keeps(room="lamp", rows=LAMP_ROWS)
 ASK_FROM: Final = 1 / 6
 """Stops by which a lamp must have grown stronger for the page to ask whether a new bulb is in."""
 WEAK_FROM: Final = 1 / 2

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import Field, model_validator
 
 from controller.exposure.size import aperture_factor, size_factor
+from controller.keeping import Keeps, ThingKind
 from controller.model import Frozen
 from controller.paper.readings import MOST_EXPOSURES, Exposure, Readings
 from controller.paper.tones import Stops
@@ -143,3 +144,6 @@ def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
 
 
 _FORM: Final = VersionedForm(PAPER, Paper, upgrade)
+KEEPS: Final = Keeps(
+    room="paper", things=(ThingKind("paper", "papers", PAPER, lambda text, name: read_paper(text, name).name),)
+)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Final
 
+from controller.keeping import Keeps, ThingKind
 from controller.recipe import foot_trace as feet
 from controller.recipe import recipe as recipes
 from controller.recipe import strip as strips
@@ -59,3 +60,26 @@ def write(model: Recipe | Strip | FeetTrace) -> str:
     """Return the file of a model: its keys as they were written, typed values and exact stops, never products."""
     known = model.model_dump(mode="json", exclude_unset=True, exclude_none=not isinstance(model, FeetTrace))
     return json.dumps({"format": model.format} | known, ensure_ascii=False, indent=2) + "\n"
+
+
+_LONGEST_ANYWHERE_MS: Final = 900_000
+"""The most that the longest light can be set to; what it is on this machine is asked when a recipe is loaded."""
+_SPOKEN: Final = frozenset({"notes", "name", "area", "what", "words"})
+"""Keys whose words a search looks through."""
+
+
+def _title(text: str, name: str) -> str:
+    return read_recipe(text, name, longest_ms=_LONGEST_ANYWHERE_MS).title
+
+
+def _words(body: str) -> str:
+    return " ".join(versioned.words_under(_SPOKEN, body))
+
+
+KEEPS: Final = Keeps(
+    room="recipe",
+    things=(
+        ThingKind("recipe", "recipes", RECIPE, _title, _words),
+        ThingKind("strip", "strips", STRIP, _title, _words),
+    ),
+)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
@@ -129,6 +129,21 @@ def format_of(text: str | bytes, name: str) -> str:
 def family(format_name: str) -> str:
     """Return a format's name without its number: `treadle/recipe` of `treadle/recipe/1`."""
     return format_name.rpartition("/")[0]
+
+
+def words_under(keys: Collection[str], text: str) -> Iterator[str]:
+    """Give the words that stand under some keys of a file, wherever they are; nothing of a file that is none."""
+    try:
+        stack = [json.loads(text)]
+    except (ValueError, RecursionError):
+        return
+    while stack:
+        match stack.pop():
+            case dict() as tree:
+                yield from (value for key, value in tree.items() if key in keys and isinstance(value, str))
+                stack.extend(tree.values())
+            case list() as entries:
+                stack.extend(entries)
 
 
 class _Twice:

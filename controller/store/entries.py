@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field, TypeAdapter
 
@@ -264,3 +264,27 @@ Entry = Annotated[
 ]
 
 ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
+
+# A room's own kinds of row, as it declares them; every kind belongs to one room.
+SHEET_ROWS: Final = (
+    Started,
+    SheetPlanned,
+    Intent,
+    LightCame,
+    NoLightCame,
+    Struck,
+    Assumed,
+    CalledGiven,
+    LeftOut,
+    Added,
+    Closed,
+    Picked,
+    Remark,
+    FilterSaid,
+    Loaded,
+    FootRow,
+    RoomLit,
+    LightSeen,
+    Trouble,
+)
+LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed)

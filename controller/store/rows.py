@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final, Self
 
@@ -16,11 +16,13 @@ from controller.store.database import JOURNAL, telling
 from controller.store.entries import ENTRY, Entry, Intent
 from controller.words import say
 
+LAST_NUMBER: Final = 2**63 - 1
+
 
 class Row(Frozen):
     """One row of the journal."""
 
-    number: int = Field(ge=1, lt=2**63)
+    number: int = Field(ge=1, le=LAST_NUMBER)
     boot: str
     at_ns: int = Field(ge=0, lt=2**63)
     """Monotonic, of boot `boot`."""
@@ -44,6 +46,7 @@ class Reader:
         self._connection = connection
         self._path = path
         self._shared = lock is not None
+        self._until = LAST_NUMBER
         self._lock = lock or threading.RLock()
 
     def rows(
@@ -55,8 +58,8 @@ class Reader:
             StoreTrouble: the file cannot be read, or a row is not what a journal says.
         """
         wanted = tuple(kinds)
-        sql = f"SELECT {COLUMNS} FROM rows WHERE number > ?"  # noqa: S608 - column names of our own
-        values: list[str | int] = [after]
+        sql = f"SELECT {COLUMNS} FROM rows WHERE number > ? AND number <= ?"  # noqa: S608 - column names of our own
+        values: list[str | int] = [after, self._until]
         if sheet is not None:
             sql += " AND sheet = ?"
             values.append(sheet)
@@ -77,6 +80,30 @@ class Reader:
             " FROM rows WHERE sheet = p.sheet AND number < p.number AND kind = 'planned') ORDER BY number DESC LIMIT ?"
         )
         return tuple((int(number), str(sheet)) for number, sheet in self.ask(sql, (before, limit)))
+
+    def each(self) -> Iterator[Row]:
+        """Give all rows in their order, some at a time: not all of them at once.
+
+        Raises:
+            StoreTrouble: as `rows`.
+        """
+        number = 0
+        while found := self.rows(after=number, limit=_AT_ONCE):
+            yield from found
+            number = found[-1].number
+
+    def at_this_moment(self) -> Self:
+        """See the rows from here on that are there now, and none that is filed meanwhile; nobody waits for that."""
+        self._until = self.last()
+        return self
+
+    def sheets(self, *, after: int = 0) -> tuple[str, ...]:
+        """Return the ids of the sheets planned in rows above `after`, in order; light has not opened all of them."""
+        found = self.ask(
+            "SELECT sheet FROM rows WHERE kind = 'planned' AND number > ? AND number <= ? ORDER BY number",
+            (after, self._until),
+        )
+        return tuple(dict.fromkeys(str(sheet) for (sheet,) in found))
 
     def touched(self, after: int) -> tuple[frozenset[str], int]:
         """Return the sheets that rows numbered above `after` speak of, and the last number looked at."""
@@ -126,6 +153,8 @@ class Reader:
             raise StoreTrouble(say("store.row", path=self._path or "memory", number=columns[0])) from problem
 
 
+_AT_ONCE: Final = 500
+"""Rows read in one go."""
 OF_A_LIGHT: Final = "light <> '' AND kind IN ('intent', 'light', 'no light')"
 """Word for word the condition of the index `once_a_light`: only then does a question use it."""
 COLUMNS: Final = "number, boot, at_ns, wall, synchronised, software, protocol, setup, sheet, body"

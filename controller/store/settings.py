@@ -8,15 +8,18 @@ from typing import Final, Literal, Self
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from controller.errors import NotThere
+from controller.keeping import Keeps, ThingKind
 from controller.model import Frozen
 from controller.recipe import versioned
 from controller.recipe.fields import refusal
 from controller.recipe.versioned import VersionedForm
-from controller.store.shelf import SETTINGS_ID, Kept, Shelf
+from controller.store.shelf import Kept, Shelf
 from controller.words import say
 from hardware.timing import Timing
 
 FORMAT: Final = "treadle/settings/1"
+KIND: Final = "settings"
+"""Of a thing on the shelf; there is one set of settings, so it is the id and the title as well."""
 LEAD_OVER_HOLD_SECONDS: Final = 0.4
 """A lead-in outlasts a hold, a double (0.35 s) and 0.05 s: every gesture is decided before there is light."""
 
@@ -169,7 +172,7 @@ def kept_settings(shelf: Shelf) -> Settings:
         Unreadable: what is kept does not fit this software.
     """
     try:
-        kept = shelf.get(SETTINGS_ID)
+        kept = shelf.get(KIND)
     except NotThere:
         return Settings()
     return read_settings(kept.body, say("settings.kept", version=kept.version))
@@ -177,7 +180,15 @@ def kept_settings(shelf: Shelf) -> Settings:
 
 def keep_settings(shelf: Shelf, settings: Settings) -> Kept:
     """Keep the settings as a new version; the ones in force already make none."""
-    return shelf.save("settings", SETTINGS_ID, write_settings(settings))
+    return shelf.save(KIND, KIND, write_settings(settings), only=True)
+
+
+def _title(text: str, name: str) -> str:
+    read_settings(text, name)
+    return KIND
+
+
+KEEPS: Final = Keeps(room="settings", things=(ThingKind(KIND, "settings", FORMAT, _title, only=True),))
 
 
 def limits(key: str) -> tuple[float | None, float | None]:

@@ -5,13 +5,16 @@ Safe from any thread: one connection behind one lock.
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
-from typing import Final, Literal, Self, TypeAlias
+from typing import Final, Self
+
+from pydantic import Field
 
 from controller import wall
 from controller.errors import NotThere
@@ -19,23 +22,24 @@ from controller.model import Frozen, new_id
 from controller.store.database import SHELF, open_store, read_store, telling, transaction
 from controller.words import say
 
-Kind: TypeAlias = Literal["recipe", "strip", "paper", "settings", "carry"]
 
-SETTINGS_ID: Final = "settings"
-"""There is one set of settings, so it needs no random id."""
+class Version(Frozen):
+    """One version of one thing on the shelf, but for its text."""
 
-
-class Kept(Frozen):
-    """One version of one thing on the shelf."""
-
-    id: str
-    version: int
-    kind: Kind
+    id: str = Field(pattern="^[0-9a-z-]{1,40}$")
+    version: int = Field(ge=1)
+    kind: str = Field(pattern="^[a-z][a-z ]{0,20}$")
+    """As the room that keeps it declares it."""
     title: str
-    body: str
-    """The text as it was written."""
     made: str
     """Wall time, ISO 8601 in UTC; a label."""
+
+
+class Kept(Version):
+    """One version of one thing on the shelf."""
+
+    body: str
+    """The text as it was written."""
 
 
 class Away(Frozen):
@@ -90,25 +94,33 @@ class Shelf:
             with nullcontext() if inside else transaction(self._connection):
                 yield
 
-    def save(self, kind: Kind, title: str, body: str, id: str | None = None) -> Kept:  # noqa: A002
+    def save(
+        self,
+        kind: str,
+        title: str,
+        body: str,
+        id: str | None = None,  # noqa: A002
+        *,
+        only: bool = False,
+    ) -> Kept:
         """Keep `body` as a new version of `id`, or as something new; a body that is the latest already stays it.
+
+        Of a kind of which there is `only` one, it is a version of that one, whose id is its kind.
 
         Raises:
             NotThere: nothing of that id and kind is kept.
             StoreTrouble: it could not be written; nothing was kept.
         """
         with self.together():
-            if kind == "settings":
-                versions = self._versions(SETTINGS_ID)
-            else:
-                versions = self._versions(id) if id is not None else []
-                if id is not None and (not versions or versions[0].kind != kind):
-                    raise NotThere(say(f"store.no-{kind}", id=id))
-            if versions and versions[0].body == body and versions[0].title == title:
-                return versions[0]
+            known = kind if only else id
+            last = self._latest_of(known) if known is not None else None
+            if id is not None and (last is None or last.kind != kind):
+                raise NotThere(say("store.nothing", id=id))
+            if last is not None and last.body == body and last.title == title:
+                return last
             kept = Kept(
-                id=versions[0].id if versions else SETTINGS_ID if kind == "settings" else self._free_id(),
-                version=versions[0].version + 1 if versions else 1,
+                id=known or self._free_id(),
+                version=last.version + 1 if last else 1,
                 kind=kind,
                 title=title,
                 body=body,
@@ -123,18 +135,16 @@ class Shelf:
         Raises:
             NotThere: there is no such thing, or no such version of it.
         """
-        sql = f"SELECT {_COLUMNS} FROM kept WHERE id = ? AND version <= ? ORDER BY version DESC LIMIT 1"  # noqa: S608
         with self._lock, telling(self._path, SHELF):
-            found = self._connection.execute(sql, (id, _LAST if version is None else min(version, _LAST))).fetchone()
-            if found is not None and (version is None or _kept(found).version == version):
-                return _kept(found)
-            last = self._connection.execute(sql, (id, _LAST)).fetchone()
+            last = self._latest_of(id)
+            found = last if version is None else self._first("id = ? AND version = ?", id, min(version, _LAST))
         if last is None:
             raise NotThere(say("store.nothing", id=id))
-        newest = _kept(last)
-        raise NotThere(say("store.no-version", title=newest.title, version=version, last=newest.version))
+        if found is None:
+            raise NotThere(say("store.no-version", title=last.title, version=version, last=last.version))
+        return found
 
-    def holds(self, *kinds: Kind) -> bool:
+    def holds(self, *kinds: str) -> bool:
         """Tell whether anything of these kinds is kept, put away or not."""
         sql = f"SELECT 1 FROM kept WHERE kind IN ({', '.join('?' * len(kinds))}) LIMIT 1"  # noqa: S608
         with self._lock, telling(self._path, SHELF):
@@ -147,20 +157,40 @@ class Shelf:
             NotThere: there is no such thing.
         """
         with self._lock, telling(self._path, SHELF):
-            found = self._versions(id)
+            found = tuple(self._kept("WHERE id = ? ORDER BY version DESC", id))
         if not found:
             raise NotThere(say("store.nothing", id=id))
-        return tuple(found)
+        return found
 
-    def latest(self, kind: Kind, *, away: bool = False) -> tuple[Kept, ...]:
-        """Return the latest version of each of a kind, last saved first: those at hand, or those put away."""
-        sql = (
-            f"SELECT {_COLUMNS} FROM kept AS k WHERE kind = ? AND NOT EXISTS (SELECT 1 FROM kept AS l"  # noqa: S608
-            " WHERE l.id = k.id AND l.version > k.version) AND ? = coalesce((SELECT away FROM away AS a"
-            " WHERE a.id = k.id ORDER BY a.number DESC LIMIT 1), 0) ORDER BY number DESC"
-        )
+    def latest(
+        self, kind: str, *, away: bool = False, limit: int | None = None, after: Version | None = None
+    ) -> tuple[Kept, ...]:
+        """Return the latest version of each of a kind, last saved first: those at hand, or those put away.
+
+        The first `limit` of them, or those that follow `after`, the last one of the page before.
+        """
+        sql = f"WHERE kind = ? AND {_IS_LATEST} AND {_IS_AWAY} = ?"
+        values: list[str | int] = [kind, int(away)]
+        if after is not None:
+            sql += " AND number < (SELECT number FROM kept WHERE id = ? AND version = ?)"
+            values += [after.id, after.version]
         with self._lock, telling(self._path, SHELF):
-            return tuple(_kept(columns) for columns in self._connection.execute(sql, (kind, int(away))))
+            return tuple(self._kept(f"{sql} ORDER BY number DESC LIMIT ?", *values, -1 if limit is None else limit))
+
+    def same(self, kind: str, title: str, body: str) -> Kept | None:
+        """Return a thing whose latest version is just this, or None."""
+        with self._lock, telling(self._path, SHELF):
+            return self._first(f"kind = ? AND title = ? AND body = ? AND {_IS_LATEST}", kind, title, body)
+
+    def newest(self) -> dict[str, int]:
+        """Return the number of each thing's latest version, by its id."""
+        with self._lock, telling(self._path, SHELF):
+            return dict(self._connection.execute("SELECT id, max(version) FROM kept GROUP BY id"))
+
+    def kinds(self) -> dict[str, str]:
+        """Return what kind each thing is, by its id."""
+        with self._lock, telling(self._path, SHELF):
+            return dict(self._connection.execute("SELECT id, kind FROM kept WHERE version = 1"))
 
     def put_away(self, id: str) -> None:  # noqa: A002
         """Take a thing off the list; its versions stay. Putting it away twice does nothing.
@@ -180,11 +210,32 @@ class Shelf:
 
     def everything(self) -> tuple[tuple[Kept, ...], tuple[Away, ...]]:
         """Return all versions of all things, and all that was ever said of putting away, in the order of saving."""
-        with self._lock, telling(self._path, SHELF):
-            kept = self._connection.execute(f"SELECT {_COLUMNS} FROM kept ORDER BY number").fetchall()  # noqa: S608
-            return tuple(_kept(columns) for columns in kept), self._all_away()
+        away = self.all_away()
+        return tuple(self.each()), away
 
-    def take_in(self, kept: Iterable[Kept], away: Iterable[Away] = ()) -> tuple[Kept, ...]:
+    def all_away(self) -> tuple[Away, ...]:
+        """Return all that was ever said of putting away, in its order."""
+        with self._lock, telling(self._path, SHELF):
+            found = self._connection.execute("SELECT id, away, made FROM away ORDER BY number").fetchall()
+        return tuple(Away(id=id_, away=bool(said), made=made) for id_, said, made in found)
+
+    def each(self) -> Iterator[Kept]:
+        """Give all versions of all things in the order of saving, some at a time: not all of them at once.
+
+        Raises:
+            StoreTrouble: the file cannot be read.
+        """
+        number = 0
+        while True:
+            with self._lock, telling(self._path, SHELF):
+                sql = f"SELECT number, {_COLUMNS} FROM kept WHERE number > ? ORDER BY number LIMIT {_AT_ONCE}"  # noqa: S608
+                found = self._connection.execute(sql, (number,)).fetchall()
+            if not found:
+                return
+            for number, *columns in found:  # noqa: B007 - the last one is where to go on
+                yield self._read(columns)
+
+    def take_in(self, kept: Iterable[Kept], away: Iterable[Away] = ()) -> tuple[Version, ...]:
         """Keep what another shelf had, all or none, ids and versions as they were; return what was new.
 
         What is here already is passed over. Where the two histories of one id part, the other's versions
@@ -193,22 +244,23 @@ class Shelf:
         Raises:
             StoreTrouble: it could not be written; nothing was kept.
         """
-        incoming, said = tuple(kept), tuple(away)
+        new: list[Version] = []
         with self._lock, telling(self._path, SHELF), transaction(self._connection):
-            placed: list[tuple[int, Kept]] = []
-            for id_ in dict.fromkeys(one.id for one in incoming):
-                mine = self._versions(id_)[::-1]
-                placed += _missing(mine, [(at, one) for at, one in enumerate(incoming) if one.id == id_])
-            new = tuple(one for _, one in sorted(placed, key=lambda pair: pair[0]))
-            for one in new:
-                self._insert(one)
-            for id_ in dict.fromkeys(one.id for one in said):
-                here = [word for word in self._all_away() if word.id == id_]
-                theirs = [word for word in said if word.id == id_]
-                if theirs[: len(here)] == here:
-                    for word in theirs[len(here) :]:
+            histories: dict[str, _History] = {}
+            for one in kept:
+                if one.id not in histories:
+                    mine = self._kept("WHERE id = ? ORDER BY version", one.id)
+                    histories[one.id] = _History([_digest(have) for have in mine])
+                if (version := histories[one.id].place(one)) is not None:
+                    self._insert(one.model_copy(update={"version": version}))
+                    new.append(Version(**one.model_dump(exclude={"body", "version"}), version=version))
+            here, theirs = _by_id(self.all_away()), _by_id(away)
+            for id_, words in theirs.items():
+                known = here.get(id_, [])
+                if words[: len(known)] == known:
+                    for word in words[len(known) :]:
                         self._insert_away(word)
-        return new
+        return tuple(new)
 
     def close(self) -> None:
         """Let the shelf go, its write-ahead file emptied into it; closing twice does nothing."""
@@ -222,28 +274,33 @@ class Shelf:
         self.close()
 
     def _free_id(self) -> str:
-        while self._versions(fresh := new_id()):
+        while self._first("id = ?", fresh := new_id()):
             pass
         return fresh
 
-    def _versions(self, id_: str) -> list[Kept]:
-        sql = f"SELECT {_COLUMNS} FROM kept WHERE id = ? ORDER BY version DESC"  # noqa: S608
-        return [_kept(columns) for columns in self._connection.execute(sql, (id_,))]
+    def _kept(self, rest: str, *values: str | int) -> Iterator[Kept]:
+        for columns in self._connection.execute(f"SELECT {_COLUMNS} FROM kept AS k {rest}", values):  # noqa: S608
+            yield self._read(columns)
+
+    def _first(self, which: str, *values: str | int) -> Kept | None:
+        return next(self._kept(f"WHERE {which} LIMIT 1", *values), None)
+
+    def _latest_of(self, id_: str) -> Kept | None:
+        return next(self._kept("WHERE id = ? ORDER BY version DESC LIMIT 1", id_), None)
+
+    def _read(self, columns: Iterable[object]) -> Kept:
+        return Kept.model_validate(dict(zip(Kept.model_fields, columns, strict=True)))
 
     def _insert(self, kept: Kept) -> None:
         self._connection.execute(
             f"INSERT INTO kept ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)",  # noqa: S608
-            (kept.id, kept.version, kept.kind, kept.title, kept.body, kept.made),
+            (kept.id, kept.version, kept.kind, kept.title, kept.made, kept.body),
         )
 
     def _away(self, id_: str) -> bool:
         sql = "SELECT away FROM away WHERE id = ? ORDER BY number DESC LIMIT 1"
         found = self._connection.execute(sql, (id_,)).fetchone()
         return bool(found and found[0])
-
-    def _all_away(self) -> tuple[Away, ...]:
-        found = self._connection.execute("SELECT id, away, made FROM away ORDER BY number").fetchall()
-        return tuple(Away(id=id_, away=bool(said), made=made) for id_, said, made in found)
 
     def _insert_away(self, word: Away) -> None:
         self._connection.execute(
@@ -252,7 +309,7 @@ class Shelf:
 
     def _say_away(self, id_: str, *, away: bool) -> None:
         with self._lock, telling(self._path, SHELF), transaction(self._connection):
-            if not self._versions(id_):
+            if self._latest_of(id_) is None:
                 raise NotThere(say("store.nothing", id=id_))
             if self._away(id_) is not away:
                 self._insert_away(Away(id=id_, away=away, made=wall.label(self._now())))
@@ -260,25 +317,37 @@ class Shelf:
 
 _LAST: Final = 2**63 - 1
 """No version is above it."""
-_COLUMNS: Final = "id, version, kind, title, body, made"
+_COLUMNS: Final = "id, version, kind, title, made, body"
+_AT_ONCE: Final = 200
+"""Versions read in one go; a text is at most 256 kB."""
+_IS_LATEST: Final = "NOT EXISTS (SELECT 1 FROM kept AS l WHERE l.id = k.id AND l.version > k.version)"
+_IS_AWAY: Final = "coalesce((SELECT w.away FROM away AS w WHERE w.id = k.id ORDER BY w.number DESC LIMIT 1), 0)"
 
 
-def _kept(columns: Iterable[object]) -> Kept:
-    return Kept.model_validate(dict(zip(Kept.model_fields, columns, strict=True)))
+class _History:
+    """The versions of one thing, oldest first, while those of another shelf are laid beside them in their order."""
+
+    def __init__(self, mine: list[bytes]) -> None:
+        self._mine, self._known = mine, set(mine)
+        self._seen, self._last, self._parted = 0, len(mine), False
+
+    def place(self, one: Kept) -> int | None:
+        """Return which version the next one of theirs becomes here, None where it is here already."""
+        digest, at = _digest(one), self._seen
+        self._seen += 1
+        self._parted = self._parted or (at < len(self._mine) and digest != self._mine[at])
+        if (at < len(self._mine) and not self._parted) or (self._parted and digest in self._known):
+            return None
+        self._last += 1
+        return self._last if self._parted else one.version
 
 
-def _missing(mine: list[Kept], theirs: list[tuple[int, Kept]]) -> list[tuple[int, Kept]]:
-    """Return the versions of one thing that `mine` lacks of `theirs`, numbered to follow; both oldest first."""
-    common = 0
-    while common < min(len(mine), len(theirs)) and _same(mine[common], theirs[common][1]):
-        common += 1
-    if common == len(mine):
-        return theirs[common:]
-    lacking = [(at, one) for at, one in theirs[common:] if not any(_same(one, have) for have in mine)]
-    return [
-        (at, one.model_copy(update={"version": version})) for version, (at, one) in enumerate(lacking, len(mine) + 1)
-    ]
+def _digest(one: Kept) -> bytes:
+    return hashlib.sha256(f"{len(one.title)} {one.title}{one.body}".encode()).digest()
 
 
-def _same(one: Kept, other: Kept) -> bool:
-    return (one.title, one.body) == (other.title, other.body)
+def _by_id(words: Iterable[Away]) -> dict[str, list[Away]]:
+    found: dict[str, list[Away]] = {}
+    for word in words:
+        found.setdefault(word.id, []).append(word)
+    return found

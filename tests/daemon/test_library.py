@@ -130,7 +130,7 @@ def test_what_is_not_there_is_said_to_be_gone(library: Library) -> None:
 
 def test_settings_are_no_recipe(library: Library, shelf: Shelf) -> None:
     """Other things on the shelf cannot be loaded."""
-    shelf.save("settings", "settings", "{}")
+    shelf.save("settings", "settings", "{}", only=True)
     with pytest.raises(NotThere):
         library.plan("settings")
 

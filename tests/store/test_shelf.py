@@ -17,7 +17,7 @@ from tools.history import FakeWall
 from controller.errors import NotThere, StoreTrouble
 from controller.model import ID_LENGTH, LETTERS, new_id
 from controller.store.database import SHELF
-from controller.store.shelf import SETTINGS_ID, Away, Kept, Shelf
+from controller.store.shelf import Away, Kept, Shelf
 
 
 @pytest.fixture
@@ -89,7 +89,7 @@ def test_what_is_not_there_is_said(shelf: Shelf) -> None:
         shelf.get("nobody")
     with pytest.raises(NotThere, match="“Proof” has no version 2; its latest is 1"):
         shelf.get(strip.id, 2)
-    with pytest.raises(NotThere, match="No recipe called"):
+    with pytest.raises(NotThere, match="Nothing called"):
         shelf.save("recipe", "Crane", "one", strip.id)
     for act in (shelf.put_away, shelf.take_out):
         with pytest.raises(NotThere):
@@ -99,10 +99,10 @@ def test_what_is_not_there_is_said(shelf: Shelf) -> None:
 
 def test_there_is_one_set_of_settings(shelf: Shelf) -> None:
     """Settings have one id, whoever saves them."""
-    shelf.save("settings", "settings", "one")
-    shelf.save("settings", "settings", "two")
+    shelf.save("settings", "settings", "one", only=True)
+    shelf.save("settings", "settings", "two", only=True)
     (kept,) = shelf.latest("settings")
-    assert (kept.id, kept.version, kept.body) == (SETTINGS_ID, 2, "two")
+    assert (kept.id, kept.version, kept.body) == ("settings", 2, "two")
 
 
 @pytest.mark.parametrize("change", ["UPDATE kept SET body = ''", "DELETE FROM kept", "DELETE FROM away"])
@@ -210,7 +210,7 @@ def test_what_was_put_away_here_stays_so_whatever_another_shelf_says(shelf: Shel
 def test_taking_in_is_all_or_nothing(shelf: Shelf) -> None:
     """When one version cannot be kept, none is."""
     good = Kept(id="aaaa", version=1, kind="recipe", title="A", body="a", made="m")
-    bad = Kept(id="bbbb", version=0, kind="recipe", title="B", body="b", made="m")
+    bad = Kept(id="aaaa", version=1, kind="recipe", title="B", body="b", made="m")
     with pytest.raises(StoreTrouble):
         shelf.take_in([good, bad])
     assert shelf.everything() == ((), ())

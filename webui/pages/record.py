@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from flask import Blueprint, g, render_template
 
+from controller.store.columns import said_of
 from controller.words import say
 from hardware.clock import NS_PER_MS
 from webui.frame.context import desk
@@ -37,7 +38,8 @@ class Line:
     name: str
     filter: str
     texture: Texture
-    stops: str
+    said: tuple[str, ...]
+    """What `controller.store.columns` has of it for this place."""
     planned: str
     given: str
     fate: str
@@ -46,7 +48,7 @@ class Line:
 
 def lines_of(record: SheetRecord) -> tuple[Line, ...]:
     """Return the record's steps, one line each."""
-    return tuple(_line(step, closed=record.closed is not None) for step in record.steps)
+    return tuple(_line(record, step) for step in record.steps)
 
 
 def picture_of(record: SheetRecord) -> Picture:
@@ -74,15 +76,15 @@ def title_of(record: SheetRecord) -> str:
     return say("page.sheet-title", number=record.number, title=record.plan.title)
 
 
-def _line(step: StepRecord, *, closed: bool) -> Line:
+def _line(record: SheetRecord, step: StepRecord) -> Line:
     fate = _fate(step)
-    key = "none" if fate == "to come" and closed else fate.replace(" ", "-")
+    key = "none" if fate == "to come" and record.closed else fate.replace(" ", "-")
     return Line(
         mark=step.step.area or str(step.step.number),
         name=step.step.name,
         filter=filter_called(step.step.filter),
         texture=texture_of(step.step.filter),
-        stops=step.step.stops or "",
+        said=said_of(record, step),
         planned=seconds(step.step.planned_ms),
         given=span(step.given_least_ms, step.given_most_ms),
         fate="" if fate == "given" else say(f"page.fate-{key}"),

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from controller.backup.dated import backups
+from controller.backup.registered import unread
 from controller.commands.check.findings import Finding, found
 from controller.errors import ControllerError, StoreTrouble
 from controller.store.database import JOURNAL, read_store
@@ -91,8 +92,9 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
             yield Finding(name="journal", level="must", words=str(problem))
         try:
             if _has_content(data.shelf):
-                with data.locked():
-                    Shelf.open(data.shelf).close()
+                with data.locked(), Shelf.open(data.shelf) as shelf:
+                    for sentence in unread(shelf):
+                        yield found("shelf", "advice", "check.shelf-unread", problem=sentence)
             yield found("shelf", "good", "check.shelf-whole")
         except StoreTrouble as problem:
             yield Finding(name="shelf", level="must", words=str(problem))

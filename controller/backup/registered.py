@@ -1,0 +1,55 @@
+"""The rooms that keep something. A new one adds itself here, and is exported, imported, checked and searched."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from controller.carry import wanted as carry
+from controller.errors import Unreadable
+from controller.exposure.stops import shown
+from controller.keeping import Keeps, ThingKind
+from controller.lamp import history as lamp
+from controller.paper import paper
+from controller.recipe import files as recipe
+from controller.recipe.versioned import family, format_of
+from controller.store import columns as sheets
+from controller.store import settings
+from controller.store.shelf import Shelf
+from controller.words import say
+
+ROOMS: Final[tuple[Keeps, ...]] = (
+    recipe.KEEPS,
+    paper.KEEPS,
+    carry.KEEPS,
+    settings.KEEPS,
+    sheets.KEEPS,
+    lamp.KEEPS,
+)
+LOOKED_AT: Final = 200
+"""Things of a kind that a check reads; they are read one after the other."""
+THINGS: Final[dict[str, ThingKind]] = {thing.kind: thing for room in ROOMS for thing in room.things}
+
+
+def read_thing(text: str, name: str, *, alone: bool = False) -> tuple[ThingKind, str]:
+    """Return what kind of thing a file's text is, and its title; refuse what this software could not use.
+
+    Raises:
+        Unreadable: it is nothing that a room keeps, or not as it must be; or not to be brought `alone`.
+    """
+    form = family(format_of(text, name))
+    for thing in THINGS.values():
+        if form == family(thing.format) and (thing.by_itself or not alone):
+            return thing, thing.read(text, name)
+    known = " / ".join(f"“{thing.format}”" for thing in THINGS.values() if thing.by_itself or not alone)
+    raise Unreadable(say("recipe.format-unknown", file=name, found=format_of(text, name), formats=known))
+
+
+def unread(shelf: Shelf) -> Iterator[str]:
+    """Give a sentence for each thing on the shelf that this software cannot read, of the last saved of each kind."""
+    for thing in THINGS.values():
+        for kept in shelf.latest(thing.kind, limit=LOOKED_AT):
+            try:
+                thing.read(kept.body, shown(kept.title) or say("store.untitled", kind=thing.kind))
+            except Unreadable as problem:
+                yield str(problem)

@@ -1,0 +1,95 @@
+"""The columns of a sheet's record: one table that the spreadsheet of an export and the record's page are made from."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, TypeAlias
+
+from controller.keeping import Keeps
+from controller.store.entries import SHEET_ROWS
+from controller.store.folding import fold
+from controller.store.records import SheetRecord, StepRecord
+from controller.store.rows import Reader
+from controller.words import say
+
+Cell: TypeAlias = str | int | float
+LONGEST_SLUG: Final = 40
+SHEETS_FILE: Final = "sheets.csv"
+SHEETS_FOLDER: Final = "sheets"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its name in the spreadsheet, and where it comes from; a truth is written yes or no."""
+
+    name: str
+    take: Callable[[SheetRecord, StepRecord], Cell]
+    said: str = ""
+    """Key of the catalogue with `{value}`, where the record's page says it under the step; empty: it does not."""
+    written: bool = True
+    """It stands in the spreadsheet."""
+
+
+COLUMNS: Final = (
+    Column("number", lambda sheet, _: sheet.number),
+    Column("sheet", lambda sheet, _: sheet.id),
+    Column("kind", lambda sheet, _: sheet.plan.kind),
+    Column("title", lambda sheet, _: sheet.plan.title),
+    Column("outcome", lambda sheet, _: sheet.outcome),
+    Column("opened", lambda sheet, _: sheet.opened_wall),
+    Column("clock_set", lambda sheet, _: sheet.opened.synchronised),
+    Column("step", lambda _, line: line.step.number),
+    Column("name", lambda _, line: line.step.name),
+    Column("filter", lambda _, line: line.step.filter),
+    Column("planned_seconds", lambda _, line: line.step.planned_ms / 1000),
+    Column("given_least_seconds", lambda _, line: line.given_least_ms / 1000),
+    Column("given_most_seconds", lambda _, line: line.given_most_ms / 1000),
+    Column("lit_seconds", lambda _, line: line.lit_ms / 1000),
+    Column("called_given", lambda _, line: line.called_given),
+    Column("left_out", lambda _, line: line.left_out),
+    Column("added", lambda _, line: line.added),
+    Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
+)
+
+
+def said_of(sheet: SheetRecord, line: StepRecord) -> tuple[str, ...]:
+    """Return what the record's page says under a step, a column each; nothing of a column that is empty there."""
+    found = ((column.said, column.take(sheet, line)) for column in COLUMNS if column.said)
+    return tuple(say(key, value=_cell(value)) for key, value in found if value)
+
+
+def write_sheets(reader: Reader, folder: Path) -> None:
+    """Write a journal's sheets into an export's folder: a line a step in `sheets.csv`, a file a record in `sheets`.
+
+    Sheet by sheet: a journal of any length takes the memory of one.
+    """
+    with (folder / SHEETS_FILE).open("w", encoding="utf-8", newline="") as out:
+        table = csv.writer(out)
+        columns = [column for column in COLUMNS if column.written]
+        table.writerow([column.name for column in columns])
+        for record in _records(reader):
+            table.writerows([_cell(column.take(record, line)) for column in columns] for line in record.steps)
+            place = folder / SHEETS_FOLDER / f"{record.number:04}-{slug(record.id)}.{record.opened.row}.json"
+            place.parent.mkdir(exist_ok=True)
+            place.write_bytes(f"{record.model_dump_json(indent=1)}\n".encode())
+
+
+def slug(text: str) -> str:
+    """Return a piece of a file's name that every file system takes."""
+    return re.sub("[^0-9a-z]+", "-", text.lower())[:LONGEST_SLUG].strip("-") or "untitled"
+
+
+def _records(reader: Reader) -> Iterator[SheetRecord]:
+    for sheet in reader.sheets():
+        yield from fold(reader.rows(sheet=sheet)) if sheet else ()
+
+
+def _cell(value: Cell) -> Cell:
+    return ("yes" if value else "no") if isinstance(value, bool) else value
+
+
+KEEPS: Final = Keeps(room="sheets", rows=SHEET_ROWS, write_out=write_sheets)

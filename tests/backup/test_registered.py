@@ -1,0 +1,117 @@
+"""A room that keeps something says so once; copies, exports, imports and checks ask there and name no kind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import get_args
+
+import pytest
+from tools.history import FakeWall, plan
+
+from controller.backup import export as export_module
+from controller.backup.export import export
+from controller.backup.import_ import import_
+from controller.backup.registered import ROOMS, THINGS, unread
+from controller.errors import Unreadable
+from controller.keeping import ThingKind
+from controller.store.entries import Entry, SheetPlanned
+from controller.store.folder import DataFolder
+from controller.store.journal import Journal, Stamp
+from controller.store.shelf import Shelf
+from hardware.clock import ManualClock
+
+NEGATIVES = "treadle/negatives/1"
+
+
+def _read(text: str, name: str) -> str:
+    if '"frames"' not in text:
+        raise Unreadable(f"{name}: no frames.")
+    return "Set 12"
+
+
+@pytest.fixture
+def negatives(monkeypatch: pytest.MonkeyPatch) -> ThingKind:
+    """A room to come, registered for the length of a test."""
+    thing = ThingKind("negatives", "negatives", NEGATIVES, _read)
+    monkeypatch.setitem(THINGS, "negatives", thing)
+    return thing
+
+
+def test_a_new_kind_goes_out_and_comes_back(negatives: ThingKind, tmp_path: Path) -> None:
+    """What a new room keeps on the shelf is exported, imported and brought by itself, by its declaration alone."""
+    here, there = DataFolder(tmp_path / "here"), DataFolder(tmp_path / "there")
+    text = f'{{"format": "{NEGATIVES}", "frames": []}}'
+    with Shelf.open(here.shelf, FakeWall().now) as shelf:
+        shelf.save(negatives.kind, "Set 12", text)
+    out = export(here, tmp_path / "out")
+    (file,) = (out / negatives.folder).iterdir()
+    assert file.read_text() == text
+    assert [one.kind for one in import_(out, there).kept] == ["negatives"]
+    assert export(there, tmp_path / "again").joinpath("export.json").read_bytes() == (out / "export.json").read_bytes()
+    (tmp_path / "other.json").write_text(text.replace("[]", "[{}]"))
+    assert [one.title for one in import_(tmp_path / "other.json", there).kept] == ["Set 12"]
+    file.write_text(f'{{"format": "{NEGATIVES}"}}')
+    with pytest.raises(Unreadable, match="no frames"):
+        import_(out, there)
+
+
+def test_what_this_software_cannot_read_any_more_is_named(negatives: ThingKind, tmp_path: Path) -> None:
+    """A thing on the shelf whose latest text its own room refuses is named by the check, whatever its kind."""
+    with Shelf.open(tmp_path / "shelf.db", FakeWall().now) as shelf:
+        shelf.save(negatives.kind, "Set 12", f'{{"format": "{NEGATIVES}", "frames": []}}')
+        shelf.save("recipe", "Crane", "{}")
+        kept = shelf.save(negatives.kind, "Set 13", "{}")
+        assert [sentence[:6] for sentence in unread(shelf)] == ["Crane:", "Set 13"]
+        shelf.save(negatives.kind, "Set 13", f'{{"format": "{NEGATIVES}", "frames": [1]}}', kept.id)
+        assert [sentence[:6] for sentence in unread(shelf)] == ["Crane:"]
+
+
+def test_an_export_of_a_kind_that_is_not_known_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a newer Treadle keeps is not taken in by one that does not know it; nothing is kept."""
+    test = monkeypatch
+    test.setitem(THINGS, "negatives", ThingKind("negatives", "negatives", NEGATIVES, _read))
+    here, there = DataFolder(tmp_path / "here"), DataFolder(tmp_path / "there")
+    with Shelf.open(here.shelf, FakeWall().now) as shelf:
+        shelf.save("negatives", "Set 12", f'{{"format": "{NEGATIVES}", "frames": []}}')
+    out = export(here, tmp_path / "out")
+    test.delitem(THINGS, "negatives")
+    with pytest.raises(Unreadable, match="a negatives, which this software does not know"):
+        import_(out, there)
+    assert not there.shelf.exists()
+
+
+def test_every_kind_of_row_belongs_to_one_room() -> None:
+    """The rooms' kinds of row are the journal's, each once; kinds of things and their folders are no two alike."""
+    rows = [row for room in ROOMS for row in room.rows]
+    assert len(rows) == len(set(rows))
+    assert set(rows) == set(get_args(get_args(Entry)[0]))
+    for name in ("kind", "folder", "format"):
+        names = [getattr(thing, name) for thing in THINGS.values()]
+        assert len(names) == len(set(names))
+
+
+def test_no_kind_is_named_outside_its_room() -> None:
+    """Neither export nor import nor the shelf spells the name of any kind of thing."""
+    source = "".join(
+        Path(module).read_text(encoding="utf-8")
+        for module in (
+            export_module.__file__,
+            Path(export_module.__file__).with_name("import_.py"),
+            Path(export_module.__file__).parent.parent / "store" / "shelf.py",
+            Path(export_module.__file__).parent.parent / "store" / "journal.py",
+        )
+    )
+    assert [kind for kind in THINGS if f'"{kind}"' in source] == []
+
+
+def test_an_export_reads_the_journal_of_one_moment(tmp_path: Path) -> None:
+    """A row that is filed while an export is being written is not in it, nor counted by it."""
+    journal = Journal.open(tmp_path / "journal.db", ManualClock(), Stamp("boot", "0", 1))
+    journal.append(SheetPlanned(sheet="a", number=1, plan=plan()))
+    with journal.reader().at_this_moment() as reader:
+        journal.append(SheetPlanned(sheet="b", number=2, plan=plan()))
+        assert len(list(reader.each())) == 1
+        assert reader.sheets() == ("a",)
+    with journal.reader() as reader:
+        assert reader.sheets() == ("a", "b")
+    journal.close()
