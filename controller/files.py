@@ -1,10 +1,16 @@
-"""Files that are written whole or not at all, and are on the card when the call returns."""
+"""Files written whole or not at all, on the card when the call returns; and cells that no spreadsheet obeys."""
 
 from __future__ import annotations
 
 import os
+import re
 import secrets
 from pathlib import Path
+from typing import Final
+
+_NUMBER: Final = re.compile(r"[-+]?[0-9]*\.?[0-9]+")
+_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
+"""What a spreadsheet takes a cell for a formula by. Source: common practice against injected formulas."""
 
 
 def write_whole(place: Path, content: bytes, *, mode: int = 0o644) -> None:
@@ -43,3 +49,17 @@ def sync_file(path: Path) -> None:
         os.fsync(opened)
     finally:
         os.close(opened)
+
+
+def bare_cell(text: str) -> str:
+    """Return words as a cell of a spreadsheet holds them: an apostrophe before what would be taken for a formula."""
+    return f"'{text}" if _is_formula(text.lstrip("'")) else text
+
+
+def words_of_cell(cell: str) -> str:
+    """Return the words that `bare_cell` made a cell of."""
+    return cell[1:] if cell.startswith("'") and _is_formula(cell.lstrip("'")) else cell
+
+
+def _is_formula(text: str) -> bool:
+    return text.startswith(_FORMULA) and not _NUMBER.fullmatch(text)

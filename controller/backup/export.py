@@ -60,7 +60,8 @@ def export(data: DataFolder, out: Path) -> Path:
         raise StoreTrouble(say("store.export-there", path=out))
     draft = out.with_name(f".{out.name}.{secrets.token_hex(4)}")
     try:
-        draft.mkdir(parents=True)
+        draft.parent.mkdir(parents=True, exist_ok=True)
+        draft.mkdir(mode=0o700)  # whoever may not look into it sees none of its files
         _write_all(data, draft)
         os.sync()  # once for all of its many files
         draft.rename(out)

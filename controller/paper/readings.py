@@ -15,6 +15,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field, model_validator
 
 from controller.errors import Unreadable
+from controller.files import bare_cell, words_of_cell
 from controller.model import Frozen
 from controller.paper.tones import Density, LightSeconds, PrintDensity, shown
 from controller.recipe.fields import LARGEST_BYTES
@@ -131,7 +132,7 @@ def csv_rows(text: str | bytes, name: str, columns: tuple[str, ...]) -> list[tup
     for number, line in numbered[1:]:
         if len(line) != len(header):
             raise Unreadable(say("paper.csv-width", file=name, line=number, found=len(line), wanted=len(header)))
-        rows.append((number, dict(zip(header, line, strict=True))))
+        rows.append((number, dict(zip(header, map(words_of_cell, line), strict=True))))
     return rows
 
 
@@ -212,7 +213,7 @@ def csv_text(columns: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n")
     out.writerow(columns)
-    out.writerows(rows)
+    out.writerows([bare_cell(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
     return text.getvalue()
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeAlias
 
+from controller.files import bare_cell
 from controller.keeping import Keeps
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
@@ -59,7 +60,7 @@ COLUMNS: Final = (
 def said_of(sheet: SheetRecord, line: StepRecord) -> tuple[str, ...]:
     """Return what the record's page says under a step, a column each; nothing of a column that is empty there."""
     found = ((column.said, column.take(sheet, line)) for column in COLUMNS if column.said)
-    return tuple(say(key, value=_cell(value)) for key, value in found if value)
+    return tuple(say(key, value=value) for key, value in found if value)
 
 
 def write_sheets(reader: Reader, folder: Path) -> None:
@@ -89,7 +90,9 @@ def _records(reader: Reader) -> Iterator[SheetRecord]:
 
 
 def _cell(value: Cell) -> Cell:
-    return ("yes" if value else "no") if isinstance(value, bool) else value
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return bare_cell(value) if isinstance(value, str) else value
 
 
 KEEPS: Final = Keeps(room="sheets", rows=SHEET_ROWS, write_out=write_sheets)

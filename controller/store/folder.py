@@ -6,6 +6,7 @@ import fcntl
 import os
 import secrets
 import shutil
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -54,6 +55,10 @@ class DataFolder:
         """Where what a look over journal and shelf found wrong is noted; not there where it found nothing."""
         return self.path / "damage.txt"
 
+    def open_to_others(self) -> bool:
+        """Tell whether another user of the machine may change what lies in the folder."""
+        return bool(self.path.stat().st_mode & (stat.S_IWGRP | stat.S_IWOTH))
+
     def free_bytes(self) -> int:
         """Return how many bytes are left where the folder lies."""
         return shutil.disk_usage(self.path).free
@@ -62,10 +67,12 @@ class DataFolder:
         """Own the folder until `unlock` or the end of this process; owning it twice does nothing.
 
         Raises:
-            StoreTrouble: another process owns it, which the sentence names, or it cannot be written.
+            StoreTrouble: another process owns it, which the sentence names; it cannot be written, or others can.
         """
         if self._lock is not None:
             return
+        if self.open_to_others():
+            raise StoreTrouble(say("store.folder-open", path=self.path))
         try:
             opened = os.open(self.path / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         except OSError as problem:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import stat
 import tempfile
 from datetime import timedelta
 from pathlib import Path
@@ -467,3 +468,20 @@ def test_what_an_export_calls_its_files_is_shown_safely(empty: DataFolder, tmp_p
     with pytest.raises(Unreadable) as refused:
         import_(tmp_path, empty)
     assert str(refused.value).isprintable()
+
+
+def test_an_export_is_for_its_owner_alone(full: DataFolder, tmp_path: Path) -> None:
+    """Nobody else on the machine can look into an export, whatever its maker's umask is."""
+    before = os.umask(0)
+    try:
+        assert stat.S_IMODE(export(full, tmp_path / "new" / "out").stat().st_mode) == 0o700
+    finally:
+        os.umask(before)
+
+
+def test_a_title_is_no_formula(empty: DataFolder, tmp_path: Path) -> None:
+    """A sheet whose title begins like a formula stands in the spreadsheet as words."""
+    with Journal.open(empty.journal, ManualClock(), FakeWall().stamp()) as journal:
+        journal.append(*whole_sheet("a", 1, plan().model_copy(update={"title": "=1+1"})))
+    lines = csv.DictReader((export(empty, tmp_path / "out") / "sheets.csv").read_text().splitlines())
+    assert {line["title"] for line in lines} == {"'=1+1"}

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from tools.patience import line_from
 
+from controller.commands.check.card import is_served, look_at_stores
 from controller.errors import StoreTrouble
 from controller.files import write_whole
 from controller.store.folder import DataFolder
@@ -136,3 +137,18 @@ def test_a_write_that_fails_leaves_what_was_there(tmp_path: Path, monkeypatch: p
     with pytest.raises(OSError, match="No space left"):
         write_whole(place, b"after")
     assert [(path.name, path.read_bytes()) for path in tmp_path.iterdir()] == [("file", b"before")]
+
+
+@pytest.mark.parametrize("mode", [0o777, 0o770, 0o702])
+def test_a_folder_that_others_may_change_is_not_used(tmp_path: Path, mode: int) -> None:
+    """A data folder in which another user may write is refused with the command that mends it; the check says so."""
+    folder = tmp_path / "data"
+    folder.mkdir()
+    folder.chmod(mode)
+    data = DataFolder(folder)
+    with pytest.raises(StoreTrouble, match=r"chmod go-w"):
+        data.lock()
+    assert [one.name for one in look_at_stores(data, daemon=is_served(data)) if one.level == "must"] == ["folder"]
+    folder.chmod(0o750)
+    data.lock()
+    data.unlock()

@@ -34,7 +34,7 @@ def is_served(data: DataFolder) -> bool:
         with data.locked():
             return False
     except ControllerError:
-        return os.access(data.path, os.W_OK)
+        return os.access(data.path, os.W_OK) and not data.open_to_others()
 
 
 def look_at_disk(folder: Path, *, write_ms: Callable[[Path], int] | None = None) -> Iterator[Finding]:
@@ -81,6 +81,9 @@ def slowest_write_ms(folder: Path) -> int:
 
 def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
     """Look at journal and shelf as the daemon would, unless it has them; nothing is made that is not there."""
+    if data.open_to_others():
+        yield found("folder", "must", "store.folder-open", path=data.path)
+        return
     last = _last_row(data) if daemon else None
     if daemon:
         yield from (Finding(name="damage", level="must", words=words) for words in damage_on_file(data))
