@@ -23,9 +23,10 @@ from pydantic import Field, ValidationError
 from controller.errors import StoreTrouble, Unreadable
 from controller.files import settle, sync_file, write_whole
 from controller.model import Frozen
-from controller.store.database import JOURNAL, SHELF, Schema, read_store, telling, verify_file
+from controller.store.database import read_store, telling, verify_file
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal
+from controller.store.schemas import JOURNAL, SHELF, Schema
 from controller.store.whole import GivenUp, check_whole
 from controller.words import say
 

@@ -20,10 +20,12 @@ from controller.errors import StoreTrouble
 from controller.files import settle
 from controller.model import Frozen
 from controller.store.columns import slug
-from controller.store.database import JOURNAL, read_store
+from controller.store.database import read_store
 from controller.store.folder import DataFolder
 from controller.store.rows import Reader
-from controller.store.shelf import Away, Shelf, Version
+from controller.store.schemas import JOURNAL
+from controller.store.shelf import Shelf
+from controller.store.versions import Away, Version
 from controller.words import say
 
 INDEX: Final = "export.json"

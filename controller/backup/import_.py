@@ -20,7 +20,8 @@ from controller.recipe.fields import LARGEST_BYTES
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
 from controller.store.rows import Row
-from controller.store.shelf import Kept, Shelf, Version
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept, Version
 from controller.words import say
 from hardware.clock import MonotonicClock
 

@@ -37,7 +37,8 @@ from controller.words import say
 
 if TYPE_CHECKING:
     from controller.recipe.plan import Plan
-    from controller.store.shelf import Kept, Shelf
+    from controller.store.shelf import Shelf
+    from controller.store.versions import Kept
 
 
 class CarriedOver(Frozen):

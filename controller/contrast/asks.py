@@ -19,7 +19,7 @@ from controller.paper.paper import Paper
 from controller.paper.tones import Density, PrintDensity, Seconds, TonePlace
 
 if TYPE_CHECKING:
-    from controller.store.shelf import Kept
+    from controller.store.versions import Kept
 
 
 class Stand(Frozen):

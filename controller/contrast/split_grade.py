@@ -31,7 +31,7 @@ from controller.words import say
 
 if TYPE_CHECKING:
     from controller.paper.solver import Tone
-    from controller.store.shelf import Kept
+    from controller.store.versions import Kept
 
 SHOWN: Final[tuple[TonePlace, ...]] = ("first", "skin", "middle", "dark", "last")
 """The tones that are shown before and after a change of contrast."""

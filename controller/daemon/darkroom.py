@@ -128,6 +128,8 @@ class House:
         reopened = self._recover(tether, greeting.at_ns)
         self._archive = Archive(self._reader())
         self._start_runner(reopened, greeting)
+        if self._journal.notes:
+            self._found(self._journal.notes)
         self._chores = Chores(self._data, self._busy, self._tell)
         self._chores.start()
         self._leaving.callback(self._chores.stop)

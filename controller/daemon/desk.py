@@ -29,7 +29,7 @@ from controller.recipe.plan import Plan
 from controller.store.records import SheetRecord
 from controller.store.sessions import SessionLine, session_lines
 from controller.store.settings import Settings, changed, keep_settings
-from controller.store.shelf import Kept
+from controller.store.versions import Kept
 from controller.words import say
 
 _log = logging.getLogger(__name__)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from controller.store.records import SheetRecord
     from controller.store.sessions import SessionLine
     from controller.store.settings import Settings
-    from controller.store.shelf import Kept
+    from controller.store.versions import Kept
 
 
 class Desk(Protocol):

@@ -17,7 +17,8 @@ from controller.recipe.strip import Strip
 from controller.store.entries import Loaded, Picked
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
-from controller.store.shelf import Kept, Shelf
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
 from controller.words import say
 
 if TYPE_CHECKING:

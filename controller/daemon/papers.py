@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from controller.paper.look import Look
     from controller.paper.readings import Exposure
     from controller.paper.written import Written
-    from controller.store.shelf import Kept, Shelf
+    from controller.store.shelf import Shelf
+    from controller.store.versions import Kept
 
 REMEMBERED: Final = 8
 """Looks at papers that are not reckoned anew; a kept version never changes."""

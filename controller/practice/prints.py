@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from controller.picture.develop import Developed
     from controller.picture.negatives import Negative
     from controller.store.records import SheetRecord
-    from controller.store.shelf import Kept
+    from controller.store.versions import Kept
 
 PIXELS: Final = 300_000
 SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)

@@ -1,19 +1,28 @@
-"""The two database files: how they are opened, checked, and brought up to the present version."""
+"""How the two database files are opened, checked, and brought up to the present version."""
 
 from __future__ import annotations
 
+import errno
+import logging
+import os
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
 from controller.errors import Damaged, StoreTrouble
+from controller.exposure.stops import shown
+from controller.files import settle, sync_file
+from controller.store.schemas import JOURNAL, SHELF, Schema
+from controller.store.write_ahead import frames_in, taken_over
 from controller.words import say
 
+_log = logging.getLogger(__name__)
 BUSY_MS: Final = 1000
 """How long a statement waits for another process's lock; longer would outlast a lead-in."""
+KEY_FILE: Final = "secret.key"
+"""Made at a data folder's first start, before anything is kept."""
 LARGEST_WAL: Final = 4_000_000
 """Bytes the write-ahead file keeps after it was emptied into the database."""
 
@@ -21,112 +30,13 @@ SMALL_BYTES: Final = 1_000_000
 """A file of no more is checked whole wherever it is looked at: that takes a few milliseconds."""
 
 
-@dataclass(frozen=True, slots=True)
-class Schema:
-    """One kind of file: its name (as in journal.db), its mark in the header, and its migrations, oldest first.
-
-    Migration n takes a file of version n to version n + 1; an empty file has version 0. Migrations are only
-    ever added at the end: what has once been released is never edited.
-    """
-
-    name: str
-    mark: int
-    migrations: tuple[str, ...]
-
-    @property
-    def version(self) -> int:
-        """The version a file has once every migration has run."""
-        return len(self.migrations)
-
-
-JOURNAL: Final = Schema(
-    "journal",
-    0x7472646A,
-    (
-        """
-        CREATE TABLE rows (
-            number INTEGER PRIMARY KEY AUTOINCREMENT,
-            boot TEXT NOT NULL,
-            at_ns INTEGER NOT NULL,
-            wall TEXT NOT NULL,
-            synchronised INTEGER NOT NULL CHECK (synchronised IN (0, 1)),
-            software TEXT NOT NULL,
-            protocol INTEGER NOT NULL,
-            setup TEXT NOT NULL,
-            kind TEXT NOT NULL,
-            sheet TEXT NOT NULL,
-            light TEXT NOT NULL,
-            body TEXT NOT NULL
-        ) STRICT;
-        CREATE INDEX rows_of_a_sheet ON rows (sheet, number);
-        CREATE INDEX sheets_in_order ON rows (number) WHERE kind = 'planned';
-        CREATE UNIQUE INDEX once_a_light ON rows (light, kind)
-            WHERE light <> '' AND kind IN ('intent', 'light', 'no light');
-        CREATE TRIGGER rows_stay BEFORE UPDATE ON rows
-            BEGIN SELECT RAISE(ABORT, 'the journal is only ever added to'); END;
-        CREATE TRIGGER rows_remain BEFORE DELETE ON rows
-            BEGIN SELECT RAISE(ABORT, 'the journal is only ever added to'); END;
-        """,
-    ),
-)
-
-SHELF: Final = Schema(
-    "shelf",
-    0x74726473,
-    (
-        """
-        CREATE TABLE kept (
-            number INTEGER PRIMARY KEY AUTOINCREMENT,
-            id TEXT NOT NULL,
-            version INTEGER NOT NULL CHECK (version >= 1),
-            kind TEXT NOT NULL CHECK (kind IN ('recipe', 'strip', 'paper', 'settings')),
-            title TEXT NOT NULL,
-            body TEXT NOT NULL,
-            made TEXT NOT NULL,
-            UNIQUE (id, version)
-        ) STRICT;
-        CREATE TABLE away (
-            number INTEGER PRIMARY KEY AUTOINCREMENT,
-            id TEXT NOT NULL,
-            away INTEGER NOT NULL CHECK (away IN (0, 1)),
-            made TEXT NOT NULL
-        ) STRICT;
-        CREATE INDEX away_of_one ON away (id, number);
-        CREATE TRIGGER kept_stay BEFORE UPDATE ON kept
-            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
-        CREATE TRIGGER kept_remain BEFORE DELETE ON kept
-            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
-        CREATE TRIGGER away_stay BEFORE UPDATE ON away
-            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
-        CREATE TRIGGER away_remain BEFORE DELETE ON away
-            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
-        """,
-        # Which kinds there are is said by controller.store.shelf alone from here on: a new one needs no new table.
-        """
-        CREATE TABLE kept_of_any_kind (
-            number INTEGER PRIMARY KEY AUTOINCREMENT,
-            id TEXT NOT NULL,
-            version INTEGER NOT NULL CHECK (version >= 1),
-            kind TEXT NOT NULL,
-            title TEXT NOT NULL,
-            body TEXT NOT NULL,
-            made TEXT NOT NULL,
-            UNIQUE (id, version)
-        ) STRICT;
-        INSERT INTO kept_of_any_kind SELECT number, id, version, kind, title, body, made FROM kept ORDER BY number;
-        DROP TABLE kept;
-        ALTER TABLE kept_of_any_kind RENAME TO kept;
-        CREATE TRIGGER kept_stay BEFORE UPDATE ON kept
-            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
-        CREATE TRIGGER kept_remain BEFORE DELETE ON kept
-            BEGIN SELECT RAISE(ABORT, 'the shelf is only ever added to'); END;
-        """,
-    ),
-)
-
-
-def open_store(path: Path | None, schema: Schema, *, whole: bool = True) -> sqlite3.Connection:
+def open_store(
+    path: Path | None, schema: Schema, *, whole: bool = True, note: Callable[[str], object] = _log.warning
+) -> sqlite3.Connection:
     """Open a file for its one writer, checked and brought up to the present version; None is a file in memory.
+
+    One that is not there is made, whole or not at all, for its owner's eyes only. `note` gets a sentence about what
+    an unclean end has lost.
 
     Unless `whole`, only a small file is checked on every page; of a large one kind, version and the first and last
     row of each table are looked at, which takes no longer for many rows than for few.
@@ -134,6 +44,13 @@ def open_store(path: Path | None, schema: Schema, *, whole: bool = True) -> sqli
     Raises:
         StoreTrouble: damaged (it is left as it is), of a newer version, of another kind, or not writable.
     """
+    waiting = 0
+    if path is not None:
+        if not path.exists():
+            _make(path, schema)
+        with suppress(OSError):  # another's file, which its folder guards
+            path.chmod(0o600)
+        waiting = frames_in(path)
     with telling(path, schema):
         connection = sqlite3.connect(
             path or ":memory:", timeout=BUSY_MS / 1000, isolation_level=None, check_same_thread=False
@@ -141,6 +58,8 @@ def open_store(path: Path | None, schema: Schema, *, whole: bool = True) -> sqli
         try:
             connection.execute("PRAGMA trusted_schema = OFF")
             connection.execute("PRAGMA recursive_triggers = ON")  # or REPLACE would slip past the triggers
+            if path is not None and not _known(connection, path, schema) and _was_filled(path, schema):
+                raise trouble("CORRUPT", say("store.is-empty"), path, schema)
             if whole or path is None or is_small(path):
                 _verify(connection, path, schema)
             else:
@@ -148,6 +67,8 @@ def open_store(path: Path | None, schema: Schema, *, whole: bool = True) -> sqli
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute(f"PRAGMA journal_size_limit = {LARGEST_WAL}")
+            if waiting > taken_over(connection):
+                note(say("store.cut", name=schema.name, path=path))
             _bring_up(connection, schema)
         except BaseException:
             connection.close()
@@ -170,7 +91,8 @@ def read_store(path: Path, schema: Schema) -> sqlite3.Connection:
             check_same_thread=False,
         )
         try:
-            _known(connection, path, schema)
+            if not _known(connection, path, schema):
+                raise trouble("CORRUPT", say("store.is-empty"), path, schema)
         except BaseException:
             connection.close()
             raise
@@ -214,6 +136,8 @@ def telling(path: Path | None, schema: Schema) -> Iterator[None]:
     """
     try:
         yield
+    except UnicodeDecodeError as problem:  # the database's own message may quote what is damaged
+        raise trouble("CORRUPT", say("store.no-text"), path, schema) from problem
     except sqlite3.Error as problem:
         raise trouble(str(getattr(problem, "sqlite_errorname", "")), str(problem), path, schema) from problem
 
@@ -221,7 +145,7 @@ def telling(path: Path | None, schema: Schema) -> Iterator[None]:
 def trouble(code: str, detail: str, path: Path | None, schema: Schema) -> StoreTrouble:
     """Return the sentence, with a remedy, for the database's word `code` (as SQLITE_FULL) and its `detail`."""
     key = _SENTENCES.get(code.removeprefix("SQLITE_").partition("_")[0], "store.other")
-    detail = detail.replace("\n", " ").replace("*** ", "").strip()
+    detail = shown(detail.replace("\n", " ").replace("*** ", "").strip(), 200)
     kind = Damaged if key == "store.damaged" else StoreTrouble
     return kind(say(key, name=schema.name, path=path or "memory", detail=detail))
 
@@ -250,9 +174,38 @@ def _known(connection: sqlite3.Connection, path: Path | None, schema: Schema) ->
     return version
 
 
+def _was_filled(path: Path, schema: Schema) -> bool:
+    """Tell whether anything beside a file without tables says that it had some: a power cut leaves such a one."""
+    others = (path.with_name(f"{other.name}.db") for other in (JOURNAL, SHELF) if other is not schema)
+    return path.with_name(KEY_FILE).exists() or any(map(_bytes, others)) or any(path.parent.glob("backups/*/*.json"))
+
+
+def _make(path: Path, schema: Schema) -> None:
+    """Make an empty store, whole or not at all, for its owner's eyes only."""
+    draft = path.with_name(f".{path.name}.new")
+    try:
+        draft.unlink(missing_ok=True)
+        os.close(os.open(draft, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+        with telling(path, schema), closing(sqlite3.connect(draft, isolation_level=None)) as connection:
+            _bring_up(connection, schema)
+        sync_file(draft)
+        draft.rename(path)
+        settle(path.parent)
+    except OSError as problem:
+        raise trouble(_SYSTEM_SAYS.get(problem.errno or 0, "CANTOPEN"), str(problem), path, schema) from problem
+    finally:
+        with suppress(OSError):
+            draft.unlink(missing_ok=True)
+
+
+_SYSTEM_SAYS: Final = {errno.ENOSPC: "FULL", errno.EDQUOT: "FULL", errno.EROFS: "READONLY", errno.EIO: "IOERR"}
+
+
 def _verify(connection: sqlite3.Connection, path: Path | None, schema: Schema) -> None:
     _known(connection, path, schema)
+    connection.text_factory = lambda text: text.decode(errors="replace")  # it quotes what is damaged
     found = str(connection.execute("PRAGMA integrity_check(1)").fetchone()[0])
+    connection.text_factory = str
     if found != "ok":
         raise trouble("CORRUPT", found, path, schema)
 

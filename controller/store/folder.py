@@ -14,6 +14,7 @@ from typing import Final
 
 from controller.errors import StoreTrouble
 from controller.files import write_whole
+from controller.store.database import KEY_FILE
 from controller.words import say
 
 KEY_BYTES: Final = 32
@@ -122,7 +123,7 @@ class DataFolder:
         """
         if self._key:
             return self._key
-        place = self.path / "secret.key"
+        place = self.path / KEY_FILE
         try:
             if place.exists():
                 place.chmod(0o600)
@@ -142,7 +143,7 @@ class DataFolder:
         """
         fresh = secrets.token_bytes(KEY_BYTES)
         try:
-            write_whole(self.path / "secret.key", fresh, mode=0o600)
+            write_whole(self.path / KEY_FILE, fresh, mode=0o600)
         except OSError as problem:
             raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
         self._key = fresh

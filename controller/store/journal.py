@@ -19,9 +19,12 @@ from typing import Final, Protocol
 
 from controller import wall
 from controller.errors import StoreTrouble
-from controller.store.database import JOURNAL, open_store, read_store, telling, transaction
-from controller.store.entries import Entry, Intent, LightCame, NoLightCame, SheetPlanned
+from controller.store.database import open_store, read_store, telling, transaction
+from controller.store.entries import Closed, Entry, Intent, LightCame, NoLightCame, SheetPlanned
 from controller.store.rows import COLUMNS, OF_A_LIGHT, Reader, Row
+from controller.store.schemas import JOURNAL
+from controller.store.sums import sum_of
+from controller.store.write_ahead import empty
 from controller.words import say
 from hardware.clock import boot_id
 from hardware.wire import PROTOCOL
@@ -82,6 +85,9 @@ class Journal(Reader):
         self._setup = ""
         self._writer: int | None = None
         self._closed = False
+        self._emptying: threading.Thread | None = None
+        self.notes: tuple[str, ...] = ()
+        """What was found to be lost as it was opened, in words."""
 
     @classmethod
     def open(
@@ -101,7 +107,10 @@ class Journal(Reader):
             StoreTrouble: damaged (the file is left as it is), newer than this software, or not writable.
         """
         room = free or (lambda: shutil.disk_usage(path.parent).free)
-        return cls(open_store(path, JOURNAL, whole=whole), path, clock, stamp, room)
+        notes: list[str] = []
+        journal = cls(open_store(path, JOURNAL, whole=whole, note=notes.append), path, clock, stamp, room)
+        journal.notes = tuple(notes)
+        return journal
 
     @classmethod
     def in_memory(cls, clock: MonotonicNow, stamp: Stamp) -> Journal:
@@ -171,6 +180,8 @@ class Journal(Reader):
                 )
                 self._insert(row)
                 rows.append(row)
+        if any(isinstance(row.entry, Closed) for row in rows):
+            self._empty_soon()
         return tuple(rows)
 
     def take_in(self, rows: Iterable[Row]) -> None:
@@ -197,6 +208,8 @@ class Journal(Reader):
 
     def close(self) -> None:
         """Empty the write-ahead file into the journal and let it go; closing twice does nothing."""
+        if self._emptying is not None:
+            self._emptying.join()
         with self._lock, telling(self._path, JOURNAL):
             if not self._closed:
                 self._closed = True
@@ -204,6 +217,12 @@ class Journal(Reader):
                     self._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
                 finally:
                     self._connection.close()
+
+    def _empty_soon(self) -> None:
+        """Write what a sheet has filed from the write-ahead file into the journal, beside whoever goes on."""
+        if self._path is not None and (self._emptying is None or not self._emptying.is_alive()):
+            self._emptying = threading.Thread(target=empty, args=(self._path,), name="journal", daemon=True)
+            self._emptying.start()
 
     def _filed(self, entry: Entry) -> bool:
         match entry:
@@ -224,11 +243,12 @@ class Journal(Reader):
         return str(getattr(entry, "sheet", ""))
 
     def _insert(self, row: Row) -> None:
+        values = (
+            *(row.number, row.boot, row.at_ns, row.wall, int(row.synchronised), row.software),
+            *(row.protocol, row.setup, row.sheet, row.entry.model_dump_json(), row.entry.kind),
+            str(getattr(row.entry, "light", "")),
+        )
         self._connection.execute(
-            f"INSERT INTO rows ({COLUMNS}, kind, light) VALUES ({', '.join('?' * 12)})",  # noqa: S608
-            (
-                *(row.number, row.boot, row.at_ns, row.wall, int(row.synchronised), row.software),
-                *(row.protocol, row.setup, row.sheet, row.entry.model_dump_json(), row.entry.kind),
-                str(getattr(row.entry, "light", "")),
-            ),
+            f"INSERT INTO rows ({COLUMNS}, kind, light, sum) VALUES ({', '.join('?' * 13)})",  # noqa: S608
+            (*values, sum_of(values)),
         )

@@ -14,8 +14,8 @@ from typing import Final
 
 from controller.errors import Damaged, StoreTrouble
 from controller.files import write_whole
-from controller.store.database import JOURNAL, SHELF
 from controller.store.folder import DataFolder
+from controller.store.schemas import JOURNAL, SHELF
 from controller.store.whole import GivenUp, check_whole
 
 QUIET_SECONDS: Final = 10.0

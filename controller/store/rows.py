@@ -10,10 +10,12 @@ from typing import Final, Self
 
 from pydantic import Field, ValidationError
 
-from controller.errors import StoreTrouble
+from controller.errors import Damaged, StoreTrouble
 from controller.model import Frozen
-from controller.store.database import JOURNAL, telling
+from controller.store.database import telling
 from controller.store.entries import ENTRY, Entry, Intent
+from controller.store.schemas import JOURNAL
+from controller.store.sums import sum_of
 from controller.words import say
 
 LAST_NUMBER: Final = 2**63 - 1
@@ -47,6 +49,9 @@ class Reader:
         self._path = path
         self._shared = lock is not None
         self._until = LAST_NUMBER
+        with telling(path, JOURNAL):
+            version = connection.execute("PRAGMA user_version").fetchone()[0]
+        self._read = f"{COLUMNS}, kind, light, {'sum' if version >= _WITH_SUMS else 'NULL'}"
         self._lock = lock or threading.RLock()
 
     def rows(
@@ -58,7 +63,7 @@ class Reader:
             StoreTrouble: the file cannot be read, or a row is not what a journal says.
         """
         wanted = tuple(kinds)
-        sql = f"SELECT {COLUMNS} FROM rows WHERE number > ? AND number <= ?"  # noqa: S608 - column names of our own
+        sql = f"SELECT {self._read} FROM rows WHERE number > ? AND number <= ?"  # noqa: S608 - column names of our own
         values: list[str | int] = [after, self._until]
         if sheet is not None:
             sql += " AND sheet = ?"
@@ -118,13 +123,26 @@ class Reader:
     def unfinished(self, *, after: int = 0) -> tuple[Intent, ...]:
         """Return the intents in rows above `after` of which neither light nor no light is on file, in order."""
         found = self.ask(
-            f"SELECT {COLUMNS} FROM rows AS i WHERE number > ? AND kind = 'intent' AND light <> ''"  # noqa: S608
+            f"SELECT {self._read} FROM rows AS i WHERE number > ? AND kind = 'intent' AND light <> ''"  # noqa: S608
             f" AND NOT EXISTS (SELECT 1 FROM rows WHERE light = i.light AND {OF_A_LIGHT} AND kind <> 'intent')"
             " ORDER BY number",
             (after,),
         )
         entries = (self._row(columns).entry for columns in found)
         return tuple(entry for entry in entries if isinstance(entry, Intent))
+
+    def changed(self) -> int | None:
+        """Return the number of the first row that is not as it was written, None where all are."""
+        number = 0
+        while True:
+            sql = f"SELECT {self._read} FROM rows WHERE number > ? ORDER BY number LIMIT {_AT_ONCE}"  # noqa: S608
+            found = self.ask(sql, (number,))
+            for columns in found:
+                number = int(columns[0])
+                if columns[-1] is not None and columns[-1] != sum_of(columns[:-1]):
+                    return number
+            if not found:
+                return None
 
     def close(self) -> None:
         """Let the file go; closing twice does nothing."""
@@ -144,7 +162,9 @@ class Reader:
             return self._connection.execute(sql, tuple(values)).fetchall()
 
     def _row(self, columns: tuple[str | int, ...]) -> Row:
-        *head, body = columns
+        *head, body, _kind, _light, written = columns
+        if written is not None and written != sum_of(columns[:-1]):
+            raise Damaged(say("store.row-changed", path=self._path or "memory", number=columns[0]))
         try:
             return Row.model_validate(
                 {**dict(zip(Row.model_fields, head, strict=False)), "entry": ENTRY.validate_json(str(body))}
@@ -153,6 +173,8 @@ class Reader:
             raise StoreTrouble(say("store.row", path=self._path or "memory", number=columns[0])) from problem
 
 
+_WITH_SUMS: Final = 2
+"""The journal's version from which on a row carries its checksum."""
 _AT_ONCE: Final = 500
 """Rows read in one go."""
 OF_A_LIGHT: Final = "light <> '' AND kind IN ('intent', 'light', 'no light')"

@@ -13,7 +13,8 @@ from controller.model import Frozen
 from controller.recipe import versioned
 from controller.recipe.fields import refusal
 from controller.recipe.versioned import VersionedForm
-from controller.store.shelf import Kept, Shelf
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
 from controller.words import say
 from hardware.timing import Timing
 

@@ -5,49 +5,27 @@ Safe from any thread: one connection behind one lock.
 
 from __future__ import annotations
 
-import hashlib
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
-from typing import Final, Self
+from typing import Final, Self, TypeVar
 
-from pydantic import Field
+from pydantic import ValidationError
 
 from controller import wall
-from controller.errors import NotThere
+from controller.errors import Damaged, NotThere
+from controller.exposure.stops import shown
 from controller.model import Frozen, new_id
-from controller.store.database import SHELF, open_store, read_store, telling, transaction
+from controller.store.database import open_store, read_store, telling, transaction
+from controller.store.schemas import SHELF
+from controller.store.sums import sum_of
+from controller.store.versions import Away, History, Kept, Version, by_id, digest
 from controller.words import say
 
-
-class Version(Frozen):
-    """One version of one thing on the shelf, but for its text."""
-
-    id: str = Field(pattern="^[0-9a-z-]{1,40}$")
-    version: int = Field(ge=1)
-    kind: str = Field(pattern="^[a-z][a-z ]{0,20}$")
-    """As the room that keeps it declares it."""
-    title: str
-    made: str
-    """Wall time, ISO 8601 in UTC; a label."""
-
-
-class Kept(Version):
-    """One version of one thing on the shelf."""
-
-    body: str
-    """The text as it was written."""
-
-
-class Away(Frozen):
-    """Whether a thing is put away, said at a moment."""
-
-    id: str
-    away: bool
-    made: str
+M = TypeVar("M", bound=Frozen)
 
 
 class Shelf:
@@ -58,6 +36,8 @@ class Shelf:
         self._path = path
         self._now = now
         self._lock = threading.RLock()
+        with telling(path, SHELF):
+            self._version = int(connection.execute("PRAGMA user_version").fetchone()[0])
 
     @classmethod
     def open(cls, path: Path, now: Callable[[], datetime] = wall.now, *, whole: bool = True) -> Shelf:
@@ -216,8 +196,8 @@ class Shelf:
     def all_away(self) -> tuple[Away, ...]:
         """Return all that was ever said of putting away, in its order."""
         with self._lock, telling(self._path, SHELF):
-            found = self._connection.execute("SELECT id, away, made FROM away ORDER BY number").fetchall()
-        return tuple(Away(id=id_, away=bool(said), made=made) for id_, said, made in found)
+            sql = f"SELECT {self._read_of('id, away, made')} FROM away ORDER BY number"  # noqa: S608
+            return tuple(self._sound(Away, columns) for columns in self._connection.execute(sql))
 
     def each(self) -> Iterator[Kept]:
         """Give all versions of all things in the order of saving, some at a time: not all of them at once.
@@ -228,8 +208,8 @@ class Shelf:
         number = 0
         while True:
             with self._lock, telling(self._path, SHELF):
-                sql = f"SELECT number, {_COLUMNS} FROM kept WHERE number > ? ORDER BY number LIMIT {_AT_ONCE}"  # noqa: S608
-                found = self._connection.execute(sql, (number,)).fetchall()
+                sql = f"SELECT number, {self._read_of(_COLUMNS)} FROM kept WHERE number > ? ORDER BY number LIMIT ?"  # noqa: S608
+                found = self._connection.execute(sql, (number, _AT_ONCE)).fetchall()
             if not found:
                 return
             for number, *columns in found:  # noqa: B007 - the last one is where to go on
@@ -246,15 +226,15 @@ class Shelf:
         """
         new: list[Version] = []
         with self._lock, telling(self._path, SHELF), transaction(self._connection):
-            histories: dict[str, _History] = {}
+            histories: dict[str, History] = {}
             for one in kept:
                 if one.id not in histories:
                     mine = self._kept("WHERE id = ? ORDER BY version", one.id)
-                    histories[one.id] = _History([_digest(have) for have in mine])
+                    histories[one.id] = History([digest(have) for have in mine])
                 if (version := histories[one.id].place(one)) is not None:
                     self._insert(one.model_copy(update={"version": version}))
                     new.append(Version(**one.model_dump(exclude={"body", "version"}), version=version))
-            here, theirs = _by_id(self.all_away()), _by_id(away)
+            here, theirs = by_id(self.all_away()), by_id(away)
             for id_, words in theirs.items():
                 known = here.get(id_, [])
                 if words[: len(known)] == known:
@@ -279,7 +259,7 @@ class Shelf:
         return fresh
 
     def _kept(self, rest: str, *values: str | int) -> Iterator[Kept]:
-        for columns in self._connection.execute(f"SELECT {_COLUMNS} FROM kept AS k {rest}", values):  # noqa: S608
+        for columns in self._connection.execute(f"SELECT {self._read_of(_COLUMNS)} FROM kept AS k {rest}", values):  # noqa: S608
             yield self._read(columns)
 
     def _first(self, which: str, *values: str | int) -> Kept | None:
@@ -289,12 +269,26 @@ class Shelf:
         return next(self._kept("WHERE id = ? ORDER BY version DESC LIMIT 1", id_), None)
 
     def _read(self, columns: Iterable[object]) -> Kept:
-        return Kept.model_validate(dict(zip(Kept.model_fields, columns, strict=True)))
+        return self._sound(Kept, columns)
+
+    def _sound(self, model: type[M], columns: Iterable[object]) -> M:
+        """Return what a row says; its last value is the checksum that it was written with, if with any."""
+        *values, written = columns
+        if written is not None and written != sum_of(values):
+            raise Damaged(say("store.thing-changed", path=self._path or "memory", id=shown(values[0])))
+        try:
+            return model.model_validate(dict(zip(model.model_fields, values, strict=True)))
+        except ValidationError as problem:
+            raise Damaged(say("store.thing", path=self._path or "memory", id=shown(values[0]))) from problem
+
+    def _read_of(self, columns: str) -> str:
+        return f"{columns}, {'sum' if self._version >= _WITH_SUMS else 'NULL'}"
 
     def _insert(self, kept: Kept) -> None:
+        values = (kept.id, kept.version, kept.kind, kept.title, kept.made, kept.body)
         self._connection.execute(
-            f"INSERT INTO kept ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)",  # noqa: S608
-            (kept.id, kept.version, kept.kind, kept.title, kept.made, kept.body),
+            f"INSERT INTO kept ({_COLUMNS}, sum) VALUES (?, ?, ?, ?, ?, ?, ?)",  # noqa: S608
+            (*values, sum_of(values)),
         )
 
     def _away(self, id_: str) -> bool:
@@ -303,8 +297,9 @@ class Shelf:
         return bool(found and found[0])
 
     def _insert_away(self, word: Away) -> None:
+        values = (word.id, int(word.away), word.made)
         self._connection.execute(
-            "INSERT INTO away (id, away, made) VALUES (?, ?, ?)", (word.id, int(word.away), word.made)
+            "INSERT INTO away (id, away, made, sum) VALUES (?, ?, ?, ?)", (*values, sum_of(values))
         )
 
     def _say_away(self, id_: str, *, away: bool) -> None:
@@ -318,36 +313,9 @@ class Shelf:
 _LAST: Final = 2**63 - 1
 """No version is above it."""
 _COLUMNS: Final = "id, version, kind, title, made, body"
+_WITH_SUMS: Final = 3
+"""The shelf's version from which on a row carries its checksum."""
 _AT_ONCE: Final = 200
 """Versions read in one go; a text is at most 256 kB."""
 _IS_LATEST: Final = "NOT EXISTS (SELECT 1 FROM kept AS l WHERE l.id = k.id AND l.version > k.version)"
 _IS_AWAY: Final = "coalesce((SELECT w.away FROM away AS w WHERE w.id = k.id ORDER BY w.number DESC LIMIT 1), 0)"
-
-
-class _History:
-    """The versions of one thing, oldest first, while those of another shelf are laid beside them in their order."""
-
-    def __init__(self, mine: list[bytes]) -> None:
-        self._mine, self._known = mine, set(mine)
-        self._seen, self._last, self._parted = 0, len(mine), False
-
-    def place(self, one: Kept) -> int | None:
-        """Return which version the next one of theirs becomes here, None where it is here already."""
-        digest, at = _digest(one), self._seen
-        self._seen += 1
-        self._parted = self._parted or (at < len(self._mine) and digest != self._mine[at])
-        if (at < len(self._mine) and not self._parted) or (self._parted and digest in self._known):
-            return None
-        self._last += 1
-        return self._last if self._parted else one.version
-
-
-def _digest(one: Kept) -> bytes:
-    return hashlib.sha256(f"{len(one.title)} {one.title}{one.body}".encode()).digest()
-
-
-def _by_id(words: Iterable[Away]) -> dict[str, list[Away]]:
-    found: dict[str, list[Away]] = {}
-    for word in words:
-        found.setdefault(word.id, []).append(word)
-    return found

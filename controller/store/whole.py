@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Final
 
 from controller.errors import StoreTrouble
-from controller.store.database import Schema, is_small, trouble, verify_file
+from controller.store.database import is_small, trouble, verify_file
+from controller.store.schemas import Schema
 from controller.words import say
 
 MODULE: Final = "controller.store.whole_process"

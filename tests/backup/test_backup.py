@@ -19,7 +19,8 @@ from controller.store.entries import FilterSaid
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
 from controller.store.rows import Row
-from controller.store.shelf import Kept, Shelf
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
 from hardware.clock import ManualClock
 
 TODAY = date(2025, 3, 1)

@@ -20,7 +20,7 @@ from controller.errors import Impossible
 from controller.paper.ladder import TYPICAL, Ladder
 from controller.paper.paper import Paper, set_up_factor
 from controller.paper.tones import density_of
-from controller.store.shelf import Kept
+from controller.store.versions import Kept
 
 HERE = Stand(magnification=2.0, aperture=8.0)
 STANDS = [(HERE, 1.0), (Stand(magnification=2.0, aperture=11.0), 2.0), (Stand(magnification=3.0, aperture=8.0), 16 / 9)]

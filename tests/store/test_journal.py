@@ -22,10 +22,11 @@ from tools.patience import line_from
 from controller import wall
 from controller.errors import StoreTrouble
 from controller.store import database as schema
-from controller.store.database import JOURNAL, Schema, open_store
+from controller.store.database import open_store
 from controller.store.entries import FilterSaid, NoLightCame, SheetPlanned
 from controller.store.folding import unfinished
 from controller.store.journal import ROOM, Journal, setup_hash
+from controller.store.schemas import JOURNAL, Schema
 from hardware.clock import ManualClock
 
 
@@ -87,7 +88,7 @@ def test_rows_keep_their_order_when_the_wall_clock_jumps(journal: Journal, wall_
         "UPDATE rows SET body = '{}'",
         "DELETE FROM rows",
         "INSERT OR REPLACE INTO rows SELECT 1, boot, at_ns, wall, synchronised, software, protocol, setup, kind,"
-        " sheet, light, '{}' FROM rows",
+        " sheet, light, '{}', NULL FROM rows",
     ],
 )
 def test_the_file_refuses_to_change_or_drop_a_row(journal: Journal, change: str) -> None:
@@ -353,7 +354,7 @@ def test_a_row_that_cannot_be_understood_is_named(journal: Journal) -> None:
     journal.append(FilterSaid(filter="00"))
     journal._connection.execute(
         "INSERT INTO rows SELECT 2, boot, at_ns, wall, synchronised, software, protocol, setup, kind, sheet,"
-        ' light, \'{"kind":"filter","filter":3}\' FROM rows'
+        ' light, \'{"kind":"filter","filter":3}\', NULL FROM rows'
     )
     with pytest.raises(StoreTrouble, match="Row 2 of the journal"):
         journal.rows()

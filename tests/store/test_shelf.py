@@ -16,8 +16,9 @@ from tools.history import FakeWall
 
 from controller.errors import NotThere, StoreTrouble
 from controller.model import ID_LENGTH, LETTERS, new_id
-from controller.store.database import SHELF
-from controller.store.shelf import Away, Kept, Shelf
+from controller.store.schemas import SHELF
+from controller.store.shelf import Shelf
+from controller.store.versions import Away, Kept
 
 
 @pytest.fixture

@@ -22,7 +22,8 @@ from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.records import SheetRecord
 from controller.store.sessions import SessionLine
 from controller.store.settings import Settings, changed
-from controller.store.shelf import Kept, Shelf
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
 
 KEY = bytes(range(32))
 CODE = "12345678"

@@ -21,7 +21,8 @@ from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.store.records import SheetRecord, StepRecord, When
 from controller.store.sessions import SessionLine, SheetLine
-from controller.store.shelf import Kept, Shelf
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
 from tools.fake_desk import FakeDesk
 
 CRANE = """{

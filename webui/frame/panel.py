@@ -13,7 +13,7 @@ from webui.wording import called, filter_called, seconds, texture_of
 
 if TYPE_CHECKING:
     from controller.foot.status import NextStep, PlaceName, Status
-    from controller.store.shelf import Kept
+    from controller.store.versions import Kept
     from webui.wording import Texture
 
 KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]

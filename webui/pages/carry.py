@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from controller.carry.wanted import Preview
     from controller.recipe.strip import Strip
-    from controller.store.shelf import Kept
+    from controller.store.versions import Kept
 
 blueprint = Blueprint("carry", __name__)
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from controller.picture.map_areas import PrintAreas
     from controller.recipe.plan import Plan
-    from controller.store.shelf import Kept
+    from controller.store.versions import Kept
 
 blueprint = Blueprint("shelf", __name__)
 blueprint.register_blueprint(pick.blueprint)

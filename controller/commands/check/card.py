@@ -14,12 +14,14 @@ from controller.backup.dated import backups
 from controller.backup.registered import unread
 from controller.commands.check.findings import Finding, found
 from controller.errors import ControllerError, StoreTrouble
-from controller.store.database import JOURNAL, read_store
+from controller.store.database import read_store
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
 from controller.store.look_over import damage_on_file
 from controller.store.rows import Reader
+from controller.store.schemas import JOURNAL
 from controller.store.shelf import Shelf
+from controller.words import say
 from hardware.clock import NS_PER_MS, MonotonicClock
 
 _WRITES: Final = 5
@@ -94,8 +96,11 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
         except StoreTrouble as problem:
             yield Finding(name="journal", level="must", words=str(problem))
         try:
-            if _has_content(data.shelf):
+            if data.shelf.exists():
                 with data.locked(), Shelf.open(data.shelf) as shelf:
+                    for _ in shelf.each():
+                        pass  # each is held to its checksum
+                    shelf.all_away()
                     for sentence in unread(shelf):
                         yield found("shelf", "advice", "check.shelf-unread", problem=sentence)
             yield found("shelf", "good", "check.shelf-whole")
@@ -105,17 +110,17 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
         yield short
 
 
-def _has_content(path: Path) -> bool:
-    return path.exists() and path.stat().st_size > 0
-
-
 def _open_journal(data: DataFolder) -> int:
     """Return the journal's last row, 0 where there is none; one that is not there is not made."""
-    if not _has_content(data.journal):
+    if not data.journal.exists():
         return 0
     with data.locked():
         journal = Journal.open(data.journal, MonotonicClock(), Stamp.here())
         try:
+            if journal.notes:
+                raise StoreTrouble(" ".join(journal.notes))
+            if (number := journal.changed()) is not None:
+                raise StoreTrouble(say("store.row-changed", path=data.journal, number=number))
             return journal.last()
         finally:
             journal.close()

@@ -13,7 +13,7 @@ from tools.phone import Paired, words_of
 from controller.foot.acts import ACT
 from controller.foot.status import Doubt, LitNow, PlaceName, Status
 from controller.recipe.plan import Hands, Plan, Step, StepKind
-from controller.store.shelf import Kept
+from controller.store.versions import Kept
 from controller.words import say
 from webui.frame.panel import ELSEWHERE, FEW, Panel, panel_of
 from webui.pages.acts import BY_ADDRESS

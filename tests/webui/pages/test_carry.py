@@ -20,7 +20,7 @@ from controller.recipe.files import read_recipe
 from controller.recipe.pick import pick_offered
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import StopTimes, Strip
-from controller.store.shelf import Kept
+from controller.store.versions import Kept
 
 READ_AT = Setup(magnification=2.0, aperture=8.0, soft_filter="00", hard_filter="5")
 THRESHOLD = """{"format": "treadle/strip/1", "title": "Threshold, no negative", "filter": "soft",
