@@ -111,6 +111,7 @@ def _parser() -> argparse.ArgumentParser:
     phones.set_defaults(do=_phones)
     check = commands.add_parser("check", help=say("command.check"))
     check.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    check.add_argument("--rebuild", action="store_true", help=say("command.rebuild"))
     check.add_argument("--press", action="store_true", help=say("check.press-flag"))
     check.add_argument("--port", type=int, default=PORT, help=say("check.port-flag"))
     check.set_defaults(do=_check)
@@ -126,6 +127,7 @@ def _parser() -> argparse.ArgumentParser:
     restore = commands.add_parser("restore", help=say("command.restore"))
     restore.add_argument("backup", nargs="?", default="", metavar="BACKUP", help=say("command.backup"))
     restore.add_argument("--fresh-journal", action="store_true", help=say("command.fresh-journal"))
+    restore.add_argument("--remove-replaced", action="store_true", help=say("command.remove-replaced"))
     restore.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     restore.set_defaults(do=_restore)
 
@@ -229,7 +231,7 @@ def _check(args: argparse.Namespace) -> int:
     from controller.commands.check.look import check
 
     ask = (lambda words: print(words, file=sys.stderr, flush=True)) if args.press else None
-    report = check(_data(args), simulate=args.simulate, port=args.port, ask=ask)
+    report = check(_data(args), simulate=args.simulate, port=args.port, ask=ask, anew=args.rebuild)
     _show(report, args)
     return 0 if report.good else _FAILED
 
@@ -254,11 +256,13 @@ def _import(args: argparse.Namespace) -> int:
 
 
 def _restore(args: argparse.Namespace) -> int:
-    from controller.backup.dated import bring_back, list_backups, start_journal_afresh
+    from controller.backup.dated import bring_back, list_backups, remove_replaced, start_journal_afresh
 
     data = _data(args)
     if args.fresh_journal:
         lines = start_journal_afresh(data)
+    elif args.remove_replaced:
+        lines = remove_replaced(data)
     elif args.backup:
         lines = bring_back(args.backup, data)
     else:

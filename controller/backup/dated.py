@@ -140,11 +140,30 @@ def restore(folder: Path, into: DataFolder) -> Path | None:
 
 
 def list_backups(data: DataFolder) -> tuple[str, ...]:
-    """Return a line for each backup, oldest first, or one that says there is none."""
-    found = backups(data)
-    if not found:
-        return (say("store.no-backups", path=data.backups),)
-    return tuple(folder.name for folder, _ in found)
+    """Return a line for each backup, oldest first, or one that says there is none; and one for what was replaced."""
+    found = tuple(folder.name for folder, _ in backups(data)) or (say("store.no-backups", path=data.backups),)
+    return (*found, *(say("store.replaced", path=path, mb=megabytes(path)) for path in data.replaced()))
+
+
+def remove_replaced(data: DataFolder) -> tuple[str, ...]:
+    """Remove what restores have replaced, and return a line for each folder that is gone.
+
+    Raises:
+        StoreTrouble: a daemon owns the data folder, or a folder could not be removed.
+    """
+    with data.locked():
+        lines = tuple(say("store.replaced-removed", path=path, mb=megabytes(path)) for path in data.replaced())
+        try:
+            for path in data.replaced():
+                shutil.rmtree(path)
+        except OSError as problem:
+            raise StoreTrouble(say("store.folder", path=data.path, detail=problem.strerror)) from problem
+    return lines or (say("store.replaced-none", path=data.path),)
+
+
+def megabytes(folder: Path) -> int:
+    """Return how much lies in a folder, in MB, at least one."""
+    return max(1, sum(path.stat().st_size for path in folder.iterdir()) // 1_000_000)
 
 
 def bring_back(name: str, data: DataFolder) -> tuple[str, ...]:

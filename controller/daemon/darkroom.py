@@ -12,6 +12,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Any, Final
 
+from controller.backup.registered import THINGS
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.inbox import Inbox
@@ -45,6 +46,7 @@ from controller.store.entries import Started, Trouble
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp, setup_hash
 from controller.store.look_over import LookOver
+from controller.store.lookups import Lookups
 from controller.store.rows import Reader
 from controller.store.settings import Settings, kept_settings, timing, write_settings
 from controller.store.shelf import Shelf
@@ -126,13 +128,16 @@ class House:
         self._pipe.tether = tether
         self._leaving.callback(self._let_keeper_go)
         reopened = self._recover(tether, greeting.at_ns)
-        self._archive = Archive(self._reader())
+        self._lookups = Lookups(self._data.lookups, self._shelf, self._reader(), THINGS)
+        self._leaving.callback(self._lookups.close)
+        self._archive = Archive(self._reader(), self._lookups)
         self._start_runner(reopened, greeting)
         if self._journal.notes:
             self._found(self._journal.notes)
         self._chores = Chores(self._data, self._busy, self._tell)
         self._chores.start()
         self._leaving.callback(self._chores.stop)
+        self._lookups.start(self._busy)
         self._look_over.start()
         self._leaving.callback(self._look_over.stop)
 

@@ -27,7 +27,7 @@ from controller.practice.switches import PracticeSwitches
 from controller.recipe.pick import PickMeaning
 from controller.recipe.plan import Plan
 from controller.store.records import SheetRecord
-from controller.store.sessions import SessionLine, session_lines
+from controller.store.sessions import SessionLine
 from controller.store.settings import Settings, changed, keep_settings
 from controller.store.versions import Kept
 from controller.words import say
@@ -166,7 +166,7 @@ class Darkroom(House):
 
     def sessions(self, limit: int = 20) -> Sequence[SessionLine]:
         """Return the sessions, newest first, each with its sheets' short lines."""
-        return session_lines(self._archive.sessions(limit))
+        return self._archive.session_lines(limit)
 
     def record(self, sheet: str) -> SheetRecord:
         """Return a sheet's record."""

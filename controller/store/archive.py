@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import threading
+from collections import OrderedDict
 from collections.abc import Iterator
 from typing import Final
 
 from controller.errors import NotThere
 from controller.store.folding import fold
+from controller.store.lookups import Lookups
 from controller.store.records import SheetRecord
 from controller.store.rows import Reader
-from controller.store.sessions import Session, one_session, sessions
+from controller.store.sessions import SessionLine, outline, session_lines
 from controller.words import say
 
+MOST_FOLDED: Final = 64
+"""Records that are kept in memory: a long evening's; one takes about 60 kB."""
 _AT_A_TIME: Final = 32
 """Sheets whose ids are read at a time: more than an evening has."""
 
@@ -20,14 +24,18 @@ _AT_A_TIME: Final = 32
 class Archive:
     """Records read through `reader`, which it does not close; safe from any thread.
 
+    Lists of sessions come from `lookups`, unless these are far behind.
+
     Looking at the newest sessions folds their sheets only, however long the journal is.
     """
 
-    def __init__(self, reader: Reader) -> None:
+    def __init__(self, reader: Reader, lookups: Lookups | None = None) -> None:
         self._reader = reader
+        self._lookups = lookups
         self._lock = threading.Lock()
         self._seen = 0
-        self._folded: dict[str, SheetRecord | None] = {}
+        self._folded: OrderedDict[str, SheetRecord | None] = OrderedDict()
+        """Those looked at last; the one looked at last of all is the last of them."""
 
     def record(self, sheet: str) -> SheetRecord:
         """Return a sheet's record.
@@ -53,18 +61,14 @@ class Archive:
                 newest.append(record)
         return tuple(reversed(newest))
 
-    def sessions(self, limit: int = 20) -> tuple[Session, ...]:
-        """Return the newest `limit` sessions, newest first."""
+    def session_lines(self, limit: int = 20, before: int | None = None) -> tuple[SessionLine, ...]:
+        """Return the newest `limit` sessions, newest first, or those of the sheets before a running number."""
+        if self._lookups is not None and self._lookups.follow():
+            return session_lines(self._lookups.outlines(before), limit)
         with self._lock:
             self._look()
-            newest: list[SheetRecord] = []
-            begun = 1
-            for record in self._newest_first():
-                begun += bool(newest) and not one_session(record, newest[-1])
-                if begun > limit:
-                    break
-                newest.append(record)
-        return tuple(reversed(sessions(reversed(newest))))
+            wanted = (record for record in self._newest_first() if before is None or record.number < before)
+            return session_lines(map(outline, wanted), limit)
 
     def open_sheet(self) -> SheetRecord | None:
         """Return the sheet that is open, or None."""
@@ -97,4 +101,7 @@ class Archive:
         if sheet not in self._folded:
             records = fold(self._reader.rows(sheet=sheet)) if sheet else ()
             self._folded[sheet] = records[0] if records else None
+            if len(self._folded) > MOST_FOLDED:
+                self._folded.popitem(last=False)
+        self._folded.move_to_end(sheet)
         return self._folded[sheet]

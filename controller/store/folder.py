@@ -28,7 +28,7 @@ class DataFolder:
     """
 
     def __init__(self, path: Path) -> None:
-        self.path = path
+        self.path = path.absolute()  # the keeper works in a folder of its own
         self._lock: int | None = None
         self._key = b""
         try:
@@ -47,6 +47,11 @@ class DataFolder:
         return self.path / "shelf.db"
 
     @property
+    def lookups(self) -> Path:
+        """Where what is looked up often lies; it may be thrown away at any time."""
+        return self.path / "lookups.db"
+
+    @property
     def backups(self) -> Path:
         """Where the dated backups lie."""
         return self.path / "backups"
@@ -55,6 +60,11 @@ class DataFolder:
     def damage(self) -> Path:
         """Where what a look over journal and shelf found wrong is noted; not there where it found nothing."""
         return self.path / "damage.txt"
+
+    def replaced(self) -> tuple[Path, ...]:
+        """Return the folders in which restores laid what they replaced, oldest first."""
+        found = [path for path in self.path.glob("replaced-*") if path.is_dir() and path.name[9:].isdecimal()]
+        return tuple(sorted(found, key=lambda path: int(path.name[9:])))
 
     def open_to_others(self) -> bool:
         """Tell whether another user of the machine may change what lies in the folder."""

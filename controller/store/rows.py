@@ -110,11 +110,16 @@ class Reader:
         )
         return tuple(dict.fromkeys(str(sheet) for (sheet,) in found))
 
-    def touched(self, after: int) -> tuple[frozenset[str], int]:
-        """Return the sheets that rows numbered above `after` speak of, and the last number looked at."""
-        found = self.ask("SELECT number, sheet FROM rows WHERE number > ?", (after,))
+    def touched(self, after: int, limit: int = -1) -> tuple[frozenset[str], int]:
+        """Return the sheets that the first `limit` rows above `after` speak of, and the last number looked at."""
+        found = self.ask("SELECT number, sheet FROM rows WHERE number > ? ORDER BY number LIMIT ?", (after, limit))
         last = max((int(number) for number, _ in found), default=after)
         return frozenset(str(sheet) for _, sheet in found if sheet), last
+
+    def fingerprint(self, number: int) -> tuple[str | int, ...]:
+        """Return what tells a row from one of the same number in another journal; nothing where there is none."""
+        found = self.ask("SELECT boot, at_ns, wall, kind, sheet, light FROM rows WHERE number = ?", (number,))
+        return found[0] if found else ()
 
     def last(self) -> int:
         """Return the highest row number; 0 in an empty journal."""

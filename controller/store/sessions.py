@@ -1,13 +1,12 @@
-"""A session's sheets as short lines."""
+"""Sessions: sheets that were worked in one go, as lists of short lines."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from typing import Final, Literal
 
 from controller import wall
 from controller.model import Frozen
-from controller.store.entries import Picked
 from controller.store.records import SheetRecord, When
 
 
@@ -34,125 +33,79 @@ class SessionLine(Frozen):
     sheets: tuple[SheetLine, ...]
 
 
-def session_lines(found: Iterable[Session]) -> tuple[SessionLine, ...]:
-    """Return sessions as lists of short lines, sheets newest last, with a thread from a strip to its prints."""
-    groups = tuple(found)
-    made_by = {
-        (pick.recipe, pick.recipe_version): sheet.id
-        for session in groups
-        for sheet in session.sheets
-        for pick in sheet.picks
-        if pick.recipe
-    }
-    return tuple(
-        SessionLine(
-            began=_label(session.sheets[0]),
-            sheets=tuple(
-                SheetLine(
-                    id=sheet.id,
-                    number=sheet.number,
-                    title=sheet.plan.title,
-                    kind="strip" if sheet.plan.kind == "strip" else "recipe",
-                    outcome=sheet.outcome,
-                    opened=_label(sheet),
-                    given_ms=sum(step.given_most_ms for step in sheet.steps),
-                    planned_ms=sum(step.step.planned_ms for step in sheet.steps),
-                    from_strip=made_by.get((sheet.plan.source, sheet.plan.version), ""),
-                )
-                for sheet in session.sheets
-            ),
-        )
-        for session in groups
+class Outline(Frozen):
+    """What a list of sessions needs of a sheet: its line, when it was worked, and what leads to it and from it."""
+
+    line: SheetLine
+    opened: When
+    ended: When
+    source: str
+    version: int
+    picked: tuple[tuple[str, int], ...] = ()
+    """The versions of recipes that its picks went into."""
+
+
+def outline(sheet: SheetRecord) -> Outline:
+    """Return a record's outline."""
+    return Outline(
+        line=SheetLine(
+            id=sheet.id,
+            number=sheet.number,
+            title=sheet.plan.title,
+            kind="strip" if sheet.plan.kind == "strip" else "recipe",
+            outcome=sheet.outcome,
+            opened=_label(sheet.opened),
+            given_ms=sum(step.given_most_ms for step in sheet.steps),
+            planned_ms=sum(step.step.planned_ms for step in sheet.steps),
+        ),
+        opened=sheet.opened,
+        ended=sheet.ended,
+        source=sheet.plan.source,
+        version=sheet.plan.version,
+        picked=tuple((pick.recipe, pick.recipe_version) for pick in sheet.picks if pick.recipe),
     )
 
 
-def _label(sheet: SheetRecord) -> str:
-    return sheet.opened.wall if sheet.opened.synchronised else ""
+def session_lines(newest_first: Iterable[Outline], limit: int) -> tuple[SessionLine, ...]:
+    """Return the newest `limit` sessions, newest first, of which no more outlines are read than are in them.
+
+    Sheets stand newest last, with a thread from a strip to the prints of what was picked from it.
+    """
+    groups: list[list[Outline]] = []
+    for one in newest_first:
+        if not groups or not one_session(one, groups[-1][-1]):
+            if len(groups) == limit:
+                break
+            groups.append([])
+        groups[-1].append(one)
+    made_by = {made: one.line.id for group in groups for one in reversed(group) for made in one.picked}
+    return tuple(
+        SessionLine(
+            began=_label(group[-1].opened),
+            sheets=tuple(
+                one.line.model_copy(update={"from_strip": made_by.get((one.source, one.version), "")})
+                for one in reversed(group)
+            ),
+        )
+        for group in groups
+    )
+
+
+def _label(opened: When) -> str:
+    return opened.wall if opened.synchronised else ""
 
 
 SESSION_GAP_HOURS: Final = 4
 """So long without light, and the next sheet begins another session."""
 
 
-class Session(Frozen):
-    """Sheets worked in one go, in order."""
-
-    sheets: tuple[SheetRecord, ...]
-
-    @property
-    def opened(self) -> When:
-        """Its first light."""
-        return self.sheets[0].opened
-
-    @property
-    def totals(self) -> Totals:
-        """The counts of its sheets."""
-        outcomes = [sheet.outcome for sheet in self.sheets]
-        return Totals(
-            sheets=len(self.sheets),
-            complete=outcomes.count("complete"),
-            spoiled=outcomes.count("spoiled"),
-            open=outcomes.count("open"),
-            strips=sum(sheet.plan.kind == "strip" for sheet in self.sheets),
-            lit_ms=sum(sheet.lit_ms for sheet in self.sheets),
-        )
-
-
-class Totals(Frozen):
-    """What a session came to."""
-
-    sheets: int
-    complete: int
-    spoiled: int
-    open: int
-    strips: int
-    lit_ms: int
-
-
-class Thread(Frozen):
-    """From a strip to the prints that used it: the pick, and the sheets of the recipe version it went into."""
-
-    strip: str
-    pick: Picked
-    prints: tuple[str, ...]
-
-
-def sessions(records: Iterable[SheetRecord]) -> tuple[Session, ...]:
-    """Return sheets, given in order, as sessions: four hours without light begin another.
+def one_session(earlier: SheetRecord | Outline, later: SheetRecord | Outline) -> bool:
+    """Tell whether a sheet belongs to the session of the sheet before it: four hours without light begin another.
 
     Within a boot the monotonic clock measures them. Across boots only the wall's clock can, and where it was
     not set on both sides nothing is known: the new boot then begins a session.
     """
-    groups: list[list[SheetRecord]] = []
-    for record in records:
-        if groups and one_session(groups[-1][-1], record):
-            groups[-1].append(record)
-        else:
-            groups.append([record])
-    return tuple(Session(sheets=tuple(group)) for group in groups)
-
-
-def one_session(earlier: SheetRecord, later: SheetRecord) -> bool:
-    """Tell whether a sheet belongs to the session of the sheet before it."""
     return _hours_between(earlier.ended, later.opened) < SESSION_GAP_HOURS
-
-
-def threads(records: Sequence[SheetRecord]) -> tuple[Thread, ...]:
-    """Return, for every pick that went into a recipe, the sheets printed from that very version of it."""
-    return tuple(
-        Thread(
-            strip=strip.id,
-            pick=pick,
-            prints=tuple(
-                record.id
-                for record in records
-                if (record.plan.source, record.plan.version) == (pick.recipe, pick.recipe_version)
-            ),
-        )
-        for strip in records
-        for pick in strip.picks
-        if pick.recipe
-    )
 
 
 def _hours_between(earlier: When, later: When) -> float:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from pathlib import Path
-from typing import Final, Self, TypeVar
+from typing import Final, Literal, Self, TypeVar
 
 from pydantic import ValidationError
 
@@ -161,6 +161,31 @@ class Shelf:
         """Return a thing whose latest version is just this, or None."""
         with self._lock, telling(self._path, SHELF):
             return self._first(f"kind = ? AND title = ? AND body = ? AND {_IS_LATEST}", kind, title, body)
+
+    def touched(self, what: Literal["kept", "away"], after: int, limit: int) -> tuple[tuple[str, ...], int]:
+        """Return the things of which the first `limit` rows above `after` speak, and the last number looked at."""
+        sql = f"SELECT number, id FROM {what} WHERE number > ? ORDER BY number LIMIT ?"  # noqa: S608
+        with self._lock, telling(self._path, SHELF):
+            found = self._connection.execute(sql, (after, limit)).fetchall()
+        return tuple(dict.fromkeys(id_ for _, id_ in found)), found[-1][0] if found else after
+
+    def stands(self, id: str) -> tuple[int, Kept, bool]:  # noqa: A002
+        """Return the row of a thing's latest version, that version, and whether it is put away.
+
+        Raises:
+            NotThere: there is no such thing.
+        """
+        kept = self.get(id)
+        with self._lock, telling(self._path, SHELF):
+            sql = "SELECT number FROM kept WHERE id = ? AND version = ?"
+            number = self._connection.execute(sql, (id, kept.version)).fetchone()[0]
+            return int(number), kept, self._away(id)
+
+    def fingerprint(self, what: Literal["kept", "away"], number: int) -> tuple[str, ...]:
+        """Return what tells a row from one of the same number on another shelf; nothing where there is none."""
+        sql = f"SELECT id, made FROM {what} WHERE number = ?"  # noqa: S608
+        with self._lock, telling(self._path, SHELF):
+            return tuple(self._connection.execute(sql, (number,)).fetchone() or ())
 
     def newest(self) -> dict[str, int]:
         """Return the number of each thing's latest version, by its id."""

@@ -31,9 +31,11 @@ from controller.store.entries import (
 )
 from controller.store.folding import fold, next_number, open_sheet, unfinished
 from controller.store.journal import Journal
+from controller.store.lookups import Lookups
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
-from controller.store.sessions import sessions, threads
+from controller.store.sessions import SessionLine, outline, session_lines
+from controller.store.shelf import Shelf
 from hardware.clock import NS_PER_MS, ManualClock
 
 
@@ -311,14 +313,17 @@ def test_numbers_go_on_above_every_number_used(rows: list[Row]) -> None:
 def test_the_archive_says_what_folding_everything_says(rows: list[Row], data: st.DataObject) -> None:
     """Whenever it is asked, between any two appends, the archive gives the same records as a fold of all rows."""
     with Journal.in_memory(ManualClock(), FakeWall().stamp()) as journal:
-        archive = Archive(journal)
+        lookups = Lookups(None, Shelf.in_memory(), journal, {})
+        archive, quick = Archive(journal), Archive(journal, lookups)
         for row in rows:
             journal.append(row.entry)
             if data.draw(st.booleans()):
                 records = fold(journal.rows())
                 assert archive.sheets() == records
                 assert archive.open_sheet() == open_sheet(journal.rows())
-                assert archive.sessions(3) == tuple(reversed(sessions(records)))[:3]
+                assert archive.session_lines(3) == _lines(journal.rows(), 3)
+                assert archive.session_lines(3) == quick.session_lines(3)
+        lookups.close()
 
 
 def _of(rows: Iterable[Row], sheet: str) -> list[Row]:
@@ -334,8 +339,12 @@ def _evening(pages: Pages, *names: str) -> None:
         pages.wait(0.25)
 
 
+def _lines(rows: Iterable[Row], limit: int = 99) -> tuple[SessionLine, ...]:
+    return session_lines(map(outline, reversed(fold(rows))), limit)
+
+
 def _sessions(pages: Pages) -> list[list[str]]:
-    return [[sheet.id for sheet in session.sheets] for session in sessions(fold(pages.rows))]
+    return [[sheet.id for sheet in session.sheets] for session in reversed(_lines(pages.rows))]
 
 
 @pytest.mark.parametrize(("hours", "together"), [(3.7, True), (4.0, False)])
@@ -368,33 +377,17 @@ def test_a_restart_parts_a_session_only_where_the_wall_clock_is_not_set(synchron
     assert _sessions(pages) == ([["a", "b"]] if together else [["a"], ["b"]])
 
 
-def test_a_session_is_counted() -> None:
-    """A session's totals count its sheets by outcome, its strips, and its light."""
-    pages = Pages()
-    pages.write(*whole_sheet("a", 1), *whole_sheet("b", 2, strip()))
-    pages.write(planned("c", 3), intent("l", "c"), came("l", 100, why="foot"), Closed(sheet="c", outcome="spoiled"))
-    pages.write(planned("d", 4), intent("m", "d"), came("m", 200, why="foot"))
-    (session,) = sessions(fold(pages.rows))
-    assert session.totals.model_dump() == {
-        "sheets": 4,
-        "complete": 2,
-        "spoiled": 1,
-        "open": 1,
-        "strips": 1,
-        "lit_ms": 18_100 + 9_000 + 100 + 200,
-    }
-
-
 def test_a_thread_leads_from_a_strip_to_the_prints_of_the_version_it_went_into() -> None:
-    """Sheets of the recipe version that took a pick over hang on the strip's thread; other versions do not."""
+    """Sheets of the recipe version that took a pick over name the strip they came from; other versions do not."""
     pages = Pages()
     pick = Picked(sheet="s", band=2, filter="hard", seconds=6.0, recipe="crane", recipe_version=2)
     pages.write(*whole_sheet("old", 1, plan(version=1)), *whole_sheet("s", 2, strip()), pick)
     pages.write(Picked(sheet="s", band=1, filter="hard", seconds=3.0))
     pages.write(*whole_sheet("p", 3, plan(version=2)), *whole_sheet("q", 4, plan(version=2)))
     pages.write(*whole_sheet("r", 5, plan(version=3)))
-    (thread,) = threads(fold(pages.rows))
-    assert (thread.strip, thread.pick, thread.prints) == ("s", pick, ("p", "q"))
+    (session,) = _lines(pages.rows)
+    assert [line.id for line in session.sheets if line.from_strip == "s"] == ["p", "q"]
+    assert {line.from_strip for line in session.sheets} == {"", "s"}
 
 
 # ---- the archive
@@ -420,16 +413,16 @@ def test_the_archive_reads_only_the_sheets_it_is_asked_for() -> None:
             journal.append(*whole_sheet(f"s{number}", number))
             clock.set(clock.now_ns() + (5 * HOUR_NS if number % 4 == 0 else HOUR_NS // 4))
         archive = Archive(journal)
-        (newest,) = archive.sessions(1)
+        (newest,) = archive.session_lines(1)
         assert [sheet.id for sheet in newest.sheets] == ["s37", "s38", "s39", "s40"]
         assert sorted(journal.read) == ["s36", "s37", "s38", "s39", "s40"]
         journal.read.clear()
         assert archive.next_number() == 41
-        archive.sessions(1)
+        archive.session_lines(1)
         assert journal.read == []
         journal.append(Remark(sheet="s38", text="best so far"))
         assert archive.record("s38").remarks == ("best so far",)
-        archive.sessions(1)
+        archive.session_lines(1)
         assert journal.read == ["s38"]
 
 

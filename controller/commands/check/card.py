@@ -7,17 +7,19 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Final
 
-from controller.backup.dated import backups
-from controller.backup.registered import unread
+from controller.backup.dated import backups, megabytes
+from controller.backup.registered import THINGS, unread
 from controller.commands.check.findings import Finding, found
 from controller.errors import ControllerError, StoreTrouble
 from controller.store.database import read_store
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
 from controller.store.look_over import damage_on_file
+from controller.store.lookups import Lookups
 from controller.store.rows import Reader
 from controller.store.schemas import JOURNAL
 from controller.store.shelf import Shelf
@@ -108,6 +110,22 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
             yield Finding(name="shelf", level="must", words=str(problem))
     if last is not None and (short := _cut(data, last)) is not None:
         yield short
+    for path in data.replaced():
+        yield found("replaced", "advice", "store.replaced", path=path, mb=megabytes(path))
+
+
+def rebuild(data: DataFolder) -> Finding:
+    """Build anew, from journal and shelf, what is looked up often."""
+    try:
+        with (
+            data.locked(),
+            Shelf.open(data.shelf) as shelf,
+            Journal.open(data.journal, MonotonicClock(), Stamp.here()) as journal,
+            closing(Lookups(data.lookups, shelf, journal, THINGS)) as lookups,
+        ):
+            return found("lookups", "good", "check.lookups", number=lookups.rebuild())
+    except ControllerError as problem:
+        return Finding(name="lookups", level="must", words=str(problem))
 
 
 def _open_journal(data: DataFolder) -> int:

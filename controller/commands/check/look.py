@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Final
 
 from controller.addresses import Places
-from controller.commands.check.card import is_served, look_at_disk, look_at_stores
+from controller.commands.check.card import is_served, look_at_disk, look_at_stores, rebuild
 from controller.commands.check.findings import Finding, Report, found
 from controller.commands.check.keeper_start import look_at_keeper, look_at_lines, look_at_priority
 from controller.commands.check.machine import Machine
@@ -32,12 +32,15 @@ def check(
     port: int,
     machine: Machine | None = None,
     ask: Callable[[str], object] | None = None,
+    anew: bool = False,
 ) -> Report:
     """Look at everything; nothing is lit, and a running daemon is left alone.
 
     `ask` is told what a person is to do, where a press of each pedal is to be tried; else no press is asked for.
+    `anew` builds what is derived from journal and shelf once more.
     """
-    return Report(findings=tuple(_findings(data, machine or Machine(), simulate=simulate, port=port, ask=ask)))
+    findings = _findings(data, machine or Machine(), simulate=simulate, port=port, ask=ask)
+    return Report(findings=(*((rebuild(data),) if anew else ()), *findings))
 
 
 def _findings(

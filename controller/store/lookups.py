@@ -1,0 +1,266 @@
+"""What is looked up often, kept in a file of its own: the latest of each thing, a line a sheet, and their words.
+
+Nothing in it is the truth. It follows the journal and the shelf by their running numbers, may be thrown away at any
+time, and is begun anew where it does not fit them any more; never in the way of a press: it is behind, or asked anew.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import closing, suppress
+from functools import partial
+from pathlib import Path
+from typing import Final, Literal, TypeVar
+
+from controller.errors import StoreTrouble
+from controller.keeping import ThingKind
+from controller.model import Frozen
+from controller.store.entries import SheetPlanned
+from controller.store.folding import fold
+from controller.store.rows import Reader
+from controller.store.sessions import Outline, outline
+from controller.store.shelf import Shelf
+from controller.store.sums import sum_of
+
+SHEET: Final = "sheet"
+"""The kind that sheets are found under."""
+ROWS_AT_ONCE: Final = 2000
+THINGS_AT_ONCE: Final = 200
+"""So much is followed in one go: a few dozen milliseconds."""
+REST_SECONDS: Final = 0.05
+_VERSION: Final = 1
+"""Of the tables; a file of another is begun anew."""
+_TABLES: Final = """
+    CREATE TABLE followed (what TEXT PRIMARY KEY, number INTEGER NOT NULL, mark INTEGER NOT NULL) STRICT;
+    CREATE TABLE found (place INTEGER PRIMARY KEY, kind TEXT NOT NULL, id TEXT NOT NULL, version INTEGER NOT NULL,
+        title TEXT NOT NULL, made TEXT NOT NULL, away INTEGER NOT NULL, line TEXT NOT NULL, UNIQUE (kind, id)) STRICT;
+    CREATE INDEX found_of_a_kind ON found (kind, away, place);
+    CREATE VIRTUAL TABLE spoken
+        USING fts5(title, words, of, tokenize = "unicode61 remove_diacritics 2", prefix = '2 3');
+"""
+_OF_THE_SHELF: Final[tuple[Literal["kept"], Literal["away"]]] = ("kept", "away")
+T = TypeVar("T")
+
+
+class Found(Frozen):
+    """One thing or sheet that was sought."""
+
+    place: int
+    """Orders those of one kind: the later, the higher. What follows one on the next page lies below it."""
+    kind: str
+    id: str
+    version: int
+    title: str
+    made: str
+    away: bool
+
+
+class Lookups:
+    """Follows a shelf and a journal; safe from any thread. `things` are the kinds whose words are looked through."""
+
+    def __init__(self, path: Path | None, shelf: Shelf, reader: Reader, things: Mapping[str, ThingKind]) -> None:
+        self._path, self._shelf, self._reader, self._things = path, shelf, reader, things
+        self._lock = threading.RLock()
+        self._ending = threading.Event()
+        self._thread: threading.Thread | None = None
+        self._connection = self._open()
+
+    def start(self, busy: Callable[[], bool]) -> None:
+        """Follow what there is in a thread of its own, a piece at a time, while nobody is `busy`."""
+        self._thread = threading.Thread(target=self._catch_up, args=(busy,), name="lookups", daemon=True)
+        self._thread.start()
+
+    def close(self) -> None:
+        """Let the file go; closing twice does nothing."""
+        self._ending.set()
+        if self._thread is not None:
+            self._thread.join()
+        with self._lock:
+            self._connection.close()
+
+    def follow(self) -> bool:
+        """Follow a piece of what is new, and tell whether that was all of it."""
+        return self._safely(self._follow)
+
+    def rebuild(self) -> int:
+        """Throw all of it away, follow everything, and return how many things and sheets there are."""
+        with self._lock:
+            self._begin_anew()
+            while not self.follow():
+                pass
+            return self._safely(lambda: int(self._connection.execute("SELECT count(*) FROM found").fetchone()[0]))
+
+    def find(
+        self, words: str, kind: str, after: int | None = None, limit: int = 50, *, away: bool = False
+    ) -> tuple[Found, ...]:
+        """Return the newest `limit` of a kind that have all of these words, or beginnings of words, in title or notes.
+
+        None are all of them. `after` is the place of the last one of the page before.
+        """
+        terms = [f'"{word}"*' for word in words.replace('"', " ").split()]
+
+        def ask() -> tuple[Found, ...]:
+            upto = (1 << 62) if after is None else after
+            if terms:
+                which = "SELECT rowid FROM spoken WHERE spoken MATCH ? AND rowid < ? ORDER BY rowid DESC LIMIT ?"
+                wanted = f"of : {_token(kind, away=away)} AND {{title words}} : ({' AND '.join(terms)})"
+                places = [place for (place,) in self._connection.execute(which, (wanted, upto, limit))]
+                rows = [self._connection.execute(f"{_FOUND} WHERE place = ?", (place,)).fetchone() for place in places]
+            else:
+                which = f"{_FOUND} WHERE kind = ? AND away = ? AND place < ? ORDER BY place DESC LIMIT ?"
+                rows = self._connection.execute(which, (kind, int(away), upto, limit)).fetchall()
+            return tuple(Found(**dict(zip(Found.model_fields, row, strict=True))) for row in rows)
+
+        return self._safely(ask)
+
+    def outlines(self, before: int | None = None) -> Iterator[Outline]:
+        """Give sheets that light has opened, the newest first, or those before the one of a running number."""
+        place = 1 << 62
+        while True:
+            found = self._safely(partial(self._outlines, place))
+            for _, line in found:
+                one = Outline.model_validate_json(line)
+                if before is None or one.line.number < before:
+                    yield one
+            if not found:
+                return
+            place = found[-1][0]
+
+    def _outlines(self, place: int) -> list[tuple[int, str]]:
+        sql = "SELECT place, line FROM found WHERE kind = ? AND away = 0 AND place < ? ORDER BY place DESC LIMIT 50"
+        return self._connection.execute(sql, (SHEET, place)).fetchall()
+
+    def _follow(self) -> bool:
+        with self._connection:
+            self._connection.execute("BEGIN IMMEDIATE")
+            marks = {what: (number, mark) for what, number, mark in self._connection.execute("SELECT * FROM followed")}
+            if any(self._mark(what, number) != mark for what, (number, mark) in marks.items()):
+                raise sqlite3.DatabaseError("it belongs to another journal or shelf")
+            done = [self._follow_rows(marks.get("rows", (0, 0))[0])]
+            done += [self._follow_things(what, marks.get(what, (0, 0))[0]) for what in _OF_THE_SHELF]
+        return all(done)
+
+    def _follow_rows(self, after: int) -> bool:
+        touched, last = self._reader.touched(after, ROWS_AT_ONCE)
+        for sheet in touched:
+            try:
+                rows = self._reader.rows(sheet=sheet)
+            except StoreTrouble:  # damaged: its own page says so
+                continue
+            place = next((2 * row.number + 1 for row in rows if isinstance(row.entry, SheetPlanned)), 0)
+            for record in fold(rows)[:1] if place else ():
+                said = outline(record)
+                words = " ".join((*record.remarks, *(step.step.area or "" for step in record.steps)))
+                found = Found(
+                    place=place,
+                    kind=SHEET,
+                    id=record.id,
+                    version=record.plan.version,
+                    title=record.plan.title,
+                    made=record.opened_wall,
+                    away=False,
+                )
+                self._put(found, words, said.model_dump_json())
+        return self._note("rows", after, last, ROWS_AT_ONCE)
+
+    def _follow_things(self, what: Literal["kept", "away"], after: int) -> bool:
+        ids, last = self._shelf.touched(what, after, THINGS_AT_ONCE)
+        for id_ in ids:
+            try:
+                number, kept, away = self._shelf.stands(id_)
+            except StoreTrouble:  # as above
+                continue
+            thing = self._things.get(kept.kind)
+            found = Found(place=2 * number, away=away, **kept.model_dump(exclude={"body"}))
+            self._put(found, thing.words(kept.body) if thing else "", "")
+        return self._note(what, after, last, THINGS_AT_ONCE)
+
+    def _put(self, found: Found, words: str, line: str) -> None:
+        for (place,) in self._connection.execute(
+            "DELETE FROM found WHERE kind = ? AND id = ? RETURNING place", (found.kind, found.id)
+        ).fetchall():
+            self._connection.execute("DELETE FROM spoken WHERE rowid = ?", (place,))
+        self._connection.execute(
+            f"INSERT INTO found ({', '.join(Found.model_fields)}, line) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",  # noqa: S608
+            (*found.model_dump().values(), line),
+        )
+        self._connection.execute(
+            "INSERT INTO spoken (rowid, title, words, of) VALUES (?, ?, ?, ?)",
+            (found.place, found.title, words, _token(found.kind, away=found.away)),
+        )
+
+    def _note(self, what: str, after: int, last: int, at_once: int) -> bool:
+        if last > after:
+            self._connection.execute(
+                "INSERT OR REPLACE INTO followed VALUES (?, ?, ?)", (what, last, self._mark(what, last))
+            )
+        return last - after < at_once
+
+    def _mark(self, what: str, number: int) -> int:
+        """Return what the row up to which was followed says, so that another file's row of that number is told."""
+        if what == "rows":
+            return sum_of(self._reader.fingerprint(number))
+        return sum_of(self._shelf.fingerprint("kept" if what == "kept" else "away", number))
+
+    def _catch_up(self, busy: Callable[[], bool]) -> None:
+        while not self._ending.wait(REST_SECONDS):
+            if not busy() and self.follow():
+                return
+
+    def _safely(self, do: Callable[[], T]) -> T:
+        """Do something with the file; where it is damaged, or another's, once more with one that is begun anew."""
+        with self._lock:
+            try:
+                return do()
+            except sqlite3.DatabaseError:
+                self._begin_anew()
+                return do()
+
+    def _begin_anew(self) -> None:
+        self._connection.close()
+        if self._path is not None:
+            for tail in ("", "-wal", "-shm"):
+                with suppress(OSError):
+                    self._path.with_name(self._path.name + tail).unlink()
+        self._connection = self._open()
+
+    def _open(self) -> sqlite3.Connection:
+        try:
+            return _opened(self._path)
+        except sqlite3.DatabaseError:
+            if self._path is not None:
+                with suppress(OSError):
+                    self._path.unlink()
+            try:
+                return _opened(self._path)
+            except sqlite3.DatabaseError:  # a card that cannot be written: what is looked up is then kept in memory
+                return _opened(None)
+
+
+def _opened(path: Path | None) -> sqlite3.Connection:
+    connection = sqlite3.connect(path or ":memory:", isolation_level=None, check_same_thread=False)
+    try:
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = NORMAL")  # a power cut costs the last piece, which is followed again
+        if connection.execute("PRAGMA user_version").fetchone()[0] != _VERSION:
+            with closing(connection.execute("SELECT count(*) FROM sqlite_schema")) as tables:
+                if tables.fetchone()[0]:
+                    raise sqlite3.DatabaseError("of another version")
+            connection.executescript(f"BEGIN; {_TABLES} PRAGMA user_version = {_VERSION}; COMMIT;")
+    except BaseException:
+        connection.close()
+        raise
+    if path is not None:
+        with suppress(OSError):
+            path.chmod(0o600)
+    return connection
+
+
+def _token(kind: str, *, away: bool) -> str:
+    """Return the word by which those of a kind are told from others within the index of words."""
+    return f"{'away' if away else 'here'}{''.join(letter for letter in kind if letter.isalnum())}"
+
+
+_FOUND: Final = f"SELECT {', '.join(Found.model_fields)} FROM found"  # noqa: S608 - our own names
