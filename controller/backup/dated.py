@@ -1,13 +1,12 @@
 """Dated copies of the journal and the shelf, taken while both are in use, and how to get them back.
 
-A backup is a folder: the two files, and a manifest with their hashes. It is whole or not there at all. It is made in
-small steps, so that it holds up nobody and can be given up between any two of them. Backups are ordered by their
-serial, not by their date: a Pi without a network may believe it is 1970.
+A backup is a folder: the two files, pieces that belong to the journal, and a manifest with their hashes. It is whole or
+not there at all. It is made in small steps, so that it holds up nobody and can be given up between any two of them.
+Backups are ordered by their serial, not by their date: a Pi without a network may believe it is 1970.
 """
 
 from __future__ import annotations
 
-import hashlib
 import os
 import secrets
 import shutil
@@ -20,6 +19,7 @@ from typing import Final, Literal
 
 from pydantic import Field, ValidationError
 
+from controller.backup.pieces import STEP_BYTES, FileSeal, Piece, further_pieces, lay_upon, seal
 from controller.errors import StoreTrouble, Unreadable
 from controller.files import settle, sync_file, write_whole
 from controller.model import Frozen
@@ -32,28 +32,22 @@ from controller.words import say
 
 KEEP: Final = 14
 MANIFEST: Final = "manifest.json"
-STEP_BYTES: Final = 256 * 1024
-"""So much is copied, or read, at a time: on a slow card about as long as an append takes."""
 _PAGE_BYTES: Final = 4096
 _DRAFT: Final = ".unfinished-"
-
-
-class FileSeal(Frozen):
-    """What a file of a backup must be."""
-
-    bytes: int
-    sha256: str = Field(pattern="^[0-9a-f]{64}$")
 
 
 class Manifest(Frozen):
     """What a backup holds."""
 
-    format: Literal["treadle/backup/1"] = "treadle/backup/1"
+    format: Literal["treadle/backup/1", "treadle/backup/2"] = "treadle/backup/1"
+    """The second has pieces."""
     serial: int = Field(ge=1)
     day: date
     """A label: the wall's date."""
     journal: FileSeal
     shelf: FileSeal
+    pieces: tuple[Piece, ...] = ()
+    """What belongs after the rows of the journal's file, in order."""
 
 
 def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: None) -> Path:
@@ -76,13 +70,17 @@ def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: 
         draft = data.backups / f"{_DRAFT}{secrets.token_hex(4)}"
         draft.mkdir(mode=0o700)
         try:
+            journal, pieces = _copy_journal(data, present, draft, between)
             manifest = Manifest(
+                format="treadle/backup/2" if pieces else "treadle/backup/1",
                 serial=max((made.serial for _, made in present), default=0) + 1,
                 day=today,
-                journal=_copy(data.journal, draft, JOURNAL, between),
+                journal=journal,
                 shelf=_copy(data.shelf, draft, SHELF, between),
+                pieces=pieces,
             )
-            write_whole(draft / MANIFEST, (manifest.model_dump_json(indent=1) + "\n").encode())
+            text = manifest.model_dump_json(indent=1, exclude=None if pieces else {"pieces"})
+            write_whole(draft / MANIFEST, f"{text}\n".encode())
         except GivenUp:
             shutil.rmtree(draft)
             raise
@@ -116,10 +114,12 @@ def restore(folder: Path, into: DataFolder) -> Path | None:
         StoreTrouble: a daemon owns the data folder, or it cannot be written.
     """
     with into.locked():
-        _check(folder)
+        pieces = _check(folder).pieces
         try:
             for schema, place in _files(into):
                 shutil.copyfile(folder / place.name, _draft_of(place))
+                if schema is JOURNAL and pieces:
+                    lay_upon(_draft_of(place), folder, pieces)
                 sync_file(_draft_of(place))
                 verify_file(_draft_of(place), schema)
             aside = _set_aside(into)
@@ -195,6 +195,23 @@ def _draft_of(place: Path) -> Path:
     return place.with_name(f".{place.name}.restoring")
 
 
+def _copy_journal(
+    data: DataFolder, present: list[tuple[Path, Manifest]], draft: Path, between: Callable[[], None]
+) -> tuple[FileSeal, tuple[Piece, ...]]:
+    """Copy the journal, or only what it has more than in the newest backup; return its file's seal and the pieces."""
+    if present:
+        before, made = present[-1]
+        try:
+            pieces = further_pieces(data.journal, before, made.journal, made.pieces, draft, between)
+        except (StoreTrouble, OSError):  # the older one is not what it was: a new one is, from its first row on
+            pieces = None
+        if pieces is not None:
+            return made.journal, pieces
+        for left in draft.iterdir():
+            left.unlink()
+    return _copy(data.journal, draft, JOURNAL, between), ()
+
+
 def _copy(source: Path, folder: Path, schema: Schema, between: Callable[[], None]) -> FileSeal:
     target = folder / source.name
     with (
@@ -219,7 +236,7 @@ def _copy(source: Path, folder: Path, schema: Schema, between: Callable[[], None
         to.execute("PRAGMA journal_mode = DELETE")  # one plain file, with nothing beside it
     sync_file(target)
     check_whole(target, schema, between)
-    return _seal(target, between)
+    return seal(target, between)
 
 
 def _settle_step(path: Path) -> None:
@@ -232,22 +249,17 @@ def _settle_step(path: Path) -> None:
         os.close(opened)
 
 
-def _seal(path: Path, between: Callable[[], None] = lambda: None) -> FileSeal:
-    whole = hashlib.sha256()
-    with path.open("rb", buffering=0) as file:
-        while piece := file.read(STEP_BYTES):
-            whole.update(piece)
-            between()
-        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
-    return FileSeal(bytes=path.stat().st_size, sha256=whole.hexdigest())
-
-
-def _check(folder: Path) -> None:
+def _check(folder: Path) -> Manifest:
+    """Return the manifest of a backup whose files are as they were made."""
     try:
         manifest = Manifest.model_validate_json((folder / MANIFEST).read_bytes())
-        for schema, seal in ((JOURNAL, manifest.journal), (SHELF, manifest.shelf)):
-            if _seal(folder / f"{schema.name}.db") != seal:
+        for schema, made in ((JOURNAL, manifest.journal), (SHELF, manifest.shelf)):
+            if seal(folder / f"{schema.name}.db") != made:
                 raise Unreadable(say("store.backup-changed", path=folder, name=f"{schema.name}.db"))
+        for piece in manifest.pieces:
+            if seal(folder / piece.name) != FileSeal(bytes=piece.bytes, sha256=piece.sha256):
+                raise Unreadable(say("store.backup-changed", path=folder, name=piece.name))
+        return manifest
     except (OSError, ValidationError) as problem:
         raise Unreadable(say("store.no-such-backup", path=folder)) from problem
 

@@ -14,6 +14,7 @@ from tools.history import FakeWall, whole_sheet
 
 from controller.backup import dated as module
 from controller.backup.dated import KEEP, backup, backups, restore
+from controller.backup.pieces import seal
 from controller.errors import StoreTrouble, Unreadable
 from controller.store.entries import FilterSaid
 from controller.store.folder import DataFolder
@@ -154,7 +155,7 @@ def test_a_backup_that_is_sealed_but_damaged_is_refused(data: DataFolder, journa
     folder = backup(data, TODAY)
     (folder / "journal.db").write_bytes(b"no journal" * 500)
     manifest = json.loads((folder / "manifest.json").read_text())
-    manifest["journal"] = module._seal(folder / "journal.db").model_dump()
+    manifest["journal"] = seal(folder / "journal.db").model_dump()
     (folder / "manifest.json").write_text(json.dumps(manifest))
     other = DataFolder(data.path.parent / "other")
     with pytest.raises(StoreTrouble, match="damaged"):

@@ -159,8 +159,9 @@ def _cut(data: DataFolder, last: int) -> Finding | None:
     Rows are only ever added. Where one was set aside, or replaced by a backup, that is known and no loss.
     """
     newest = 0, ""
-    for folder, _ in backups(data):
-        newest = max(newest, (_last_row(data, folder / data.journal.name) or 0, folder.name))
+    for folder, made in backups(data):
+        rows = made.pieces[-1].last if made.pieces else _last_row(data, folder / data.journal.name) or 0
+        newest = max(newest, (rows, folder.name))
     rows, name = newest
     if last >= rows:
         return None
