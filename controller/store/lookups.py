@@ -6,6 +6,7 @@ time, and is begun anew where it does not fit them any more; never in the way of
 
 from __future__ import annotations
 
+import logging
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator, Mapping
@@ -30,6 +31,7 @@ ROWS_AT_ONCE: Final = 2000
 THINGS_AT_ONCE: Final = 200
 """So much is followed in one go: a few dozen milliseconds."""
 REST_SECONDS: Final = 0.05
+_log = logging.getLogger(__name__)
 _VERSION: Final = 1
 """Of the tables; a file of another is begun anew."""
 _TABLES: Final = """
@@ -205,9 +207,12 @@ class Lookups:
         return sum_of(self._shelf.fingerprint("kept" if what == "kept" else "away", number))
 
     def _catch_up(self, busy: Callable[[], bool]) -> None:
-        while not self._ending.wait(REST_SECONDS):
-            if not busy() and self.follow():
-                return
+        try:
+            while not self._ending.wait(REST_SECONDS):
+                if not busy() and self.follow():
+                    return
+        except StoreTrouble as problem:  # whoever looks at journal or shelf is told
+            _log.warning("lists and searches are behind: %s", problem)
 
     def _safely(self, do: Callable[[], T]) -> T:
         """Do something with the file; where it is damaged, or another's, once more with one that is begun anew."""
