@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from controller.commands.replay import Played
-    from controller.daemon.desk_protocol import Desk
+    from controller.daemon.desk import Desk
     from controller.model import Frozen
     from controller.recipe.recipe import Recipe
     from controller.recipe.strip import Strip

@@ -38,7 +38,7 @@ from webui.pages import now as now_page
 from webui.wording import filter_called, lit_line, moment, seconds, texture_of
 
 if TYPE_CHECKING:
-    from controller.daemon.desk_protocol import Desk
+    from controller.daemon.desk import Desk
 
 LARGEST_BODY: Final = 300_000
 """Bytes a request may bring: a recipe of 256 kB with its form around it."""

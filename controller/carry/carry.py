@@ -30,7 +30,7 @@ AREA_RULE_OFF: Final = 0.1
 """Stops: where the area rule is off by more, it is shown as wrong."""
 
 
-class Line(Frozen):
+class CarriedStep(Frozen):
     """One step of the sheet, as it was and as it is now."""
 
     name: str
@@ -40,7 +40,7 @@ class Line(Frozen):
     new_ms: int
 
 
-class Factor(Frozen):
+class FilterFactor(Frozen):
     """What one filter's times were multiplied by, and what that is in stops."""
 
     filter: str
@@ -53,8 +53,8 @@ class Carried(Frozen):
 
     before: Recipe
     recipe: Recipe
-    factors: tuple[Factor, ...]
-    lines: tuple[Line, ...]
+    factors: tuple[FilterFactor, ...]
+    lines: tuple[CarriedStep, ...]
     notes: tuple[str, ...]
     """What to know or to do, one sentence each."""
     apart: bool
@@ -146,7 +146,7 @@ def finished(
         before=before,
         recipe=after,
         factors=tuple(
-            Factor(filter=name, factor=float(factor), stops=stops_between(Fraction(1), factor))
+            FilterFactor(filter=name, factor=float(factor), stops=stops_between(Fraction(1), factor))
             for name, factor in factors.items()
         ),
         lines=_lines(old, new),
@@ -159,7 +159,7 @@ def _steps(recipe: Recipe, longest_ms: int) -> tuple[Step, ...]:
     return compile_recipe(recipe, source="", version=1, longest_ms=longest_ms).steps
 
 
-def _lines(old: tuple[Step, ...], new: tuple[Step, ...]) -> tuple[Line, ...]:
+def _lines(old: tuple[Step, ...], new: tuple[Step, ...]) -> tuple[CarriedStep, ...]:
     """Return the steps of two sheets side by side; a flash that only one of them has stands against nothing."""
     flash_old = [step for step in old if step.act == "flash"]
     flash_new = [step for step in new if step.act == "flash"]
@@ -167,7 +167,7 @@ def _lines(old: tuple[Step, ...], new: tuple[Step, ...]) -> tuple[Line, ...]:
     if flash_old or flash_new:
         either = (flash_new or flash_old)[0]
         lines.append(
-            Line(
+            CarriedStep(
                 name=either.name,
                 filter=either.filter,
                 stops=None,
@@ -179,7 +179,7 @@ def _lines(old: tuple[Step, ...], new: tuple[Step, ...]) -> tuple[Line, ...]:
     rest_new = [step for step in new if step.act != "flash"]
     for was, now in zip(rest_old, rest_new, strict=True):
         lines.append(
-            Line(name=now.name, filter=now.filter, stops=now.stops, old_ms=was.planned_ms, new_ms=now.planned_ms)
+            CarriedStep(name=now.name, filter=now.filter, stops=now.stops, old_ms=was.planned_ms, new_ms=now.planned_ms)
         )
     return tuple(lines)
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final
 
-from controller.carry.carry import Carried, carried_seconds, finished
+from controller.carry.carry import Carried, carried_seconds
 from controller.carry.wanted import Carry, read_carry
 from controller.errors import Impossible, Unreadable
 from controller.recipe.compile_recipe import compile_strip
@@ -36,27 +36,6 @@ def check_strips(carried: Carried, *, longest_ms: int = LONGEST_MS) -> tuple[Str
     recipe = carried.recipe
     tested = recipe.light if carried.apart else recipe.light[:1]
     return tuple(_strip(recipe, number, longest_ms) for number in range(len(tested)))
-
-
-def take_pick(carried: Carried, filter_name: str, picked_seconds: Decimal, *, longest_ms: int = LONGEST_MS) -> Carried:
-    """Return the recipe with its bases corrected by a check strip's pick; stops stay as they are.
-
-    The pick is the base of the strip's filter now. Where one strip stands for all, the others follow by the
-    same ratio; where each was corrected by itself they stay. Work in seconds through a corrected filter follows.
-
-    Raises:
-        Impossible: no base goes through that filter, or a time comes out longer than can be given.
-    """
-    recipe = carried.recipe
-    after = corrected(recipe, filter_name, picked_seconds, apart=carried.apart, longest_ms=longest_ms)
-    tested = recipe.base(filter_name)
-    assert tested is not None
-    ratio = Fraction(picked_seconds) / Fraction(tested.seconds)
-    names = [filter_name] if carried.apart else [each.filter for each in recipe.light]
-    factors = {each.filter: Fraction(each.factor) for each in carried.factors}
-    factors |= {name: factors[name] * ratio for name in names}
-    done = finished(carried.before, after, factors, carried.notes, longest_ms)
-    return done.model_copy(update={"apart": carried.apart})
 
 
 def corrected(

@@ -10,13 +10,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from controller.carry.changes import FilterStops
+from controller.contrast.recipe_lights import lights_of, stand_of, which_light
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture, thinnest
-from controller.paper.solver import Answer, Reached, Tone, soft_hard
+from controller.paper.paper import set_up_factor
+from controller.paper.solver import Answer, OutOfReach, Reached, Tone, soft_hard
+from controller.paper.tones import OF_SCALE, OVER_WHITE
+from controller.recipe.fields import BOTH
 from controller.words import say
 
 if TYPE_CHECKING:
+    from controller.carry.wanted import KeptPapers
     from controller.paper.paper import Paper
+    from controller.recipe.recipe import Recipe
 
 LOG_STOP = float(np.log10(2.0))
 
@@ -62,4 +69,47 @@ def corrections(
         raise Impossible(say("paper.swap-one-light"))
     return Corrections(
         float(np.log2(pair.soft_seconds / soft_seconds)), float(np.log2(pair.hard_seconds / hard_seconds)), answer
+    )
+
+
+def corrections_of(
+    recipe: Recipe, wanted: KeptPapers, before: Paper, after: Paper, notes: list[str]
+) -> tuple[FilterStops, ...]:
+    """Return the stops for each of a recipe's filters from one kept paper to another.
+
+    Raises:
+        Impossible: a tone cannot be matched, or the recipe has other lights than soft and hard.
+    """
+    lights = lights_of(recipe, before.setup)
+    stand = stand_of(recipe)
+    factors = []
+    for paper in (before, after):
+        factor, whole = set_up_factor(paper.setup, stand.magnification, stand.aperture)
+        factors.append(factor)
+        if not whole:
+            notes.append(say("carry.setup-unknown", paper=paper.name))
+    soft, hard = lights.soft / factors[0], lights.hard / factors[0]
+    old = mixture(before)
+    tones = [
+        old.dmin + OVER_WHITE["first"] if wanted.light is None else wanted.light,
+        old.dmin + OF_SCALE["last"] * old.net if wanted.dark is None else wanted.dark,
+    ]
+    for name, tone in zip(("light", "dark"), tones, strict=True):
+        if not old.dmin < tone < old.dmax:
+            words = say("paper.off-scale", dmin=f"{old.dmin:.2f}", dmax=f"{old.dmax:.2f}")
+            raise Impossible(words, ("paper", name))
+    light, dark = (float(each) for each in thinnest(old, soft, hard, tones))
+    if light <= dark:
+        raise Impossible(say("carry.tones-crossed"), ("paper", "light"))
+    found = corrections(before, after, soft, hard, light, dark)
+    if isinstance(found.answer, OutOfReach):
+        notes.append(say("carry.nearest", why=found.answer.sentence))
+    apart = float(np.log2(factors[1] / factors[0]))
+    stops = {"soft": found.soft_stops, "hard": found.hard_stops, None: None}
+    named = [*(each.filter for each in recipe.light), *(work.filter for work in recipe.local)]
+    named += [recipe.flash.filter] if recipe.flash is not None and recipe.flash.filter is not None else []
+    return tuple(
+        FilterStops(filter=name, stops=max(-6.0, min(6.0, each + apart)))
+        for name in dict.fromkeys(named)
+        if name != BOTH and (each := stops[which_light(recipe, before.setup, name)]) is not None
     )

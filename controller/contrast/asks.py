@@ -19,10 +19,11 @@ from controller.paper.paper import Paper
 from controller.paper.tones import Density, PrintDensity, Seconds, TonePlace
 
 if TYPE_CHECKING:
+    from controller.recipe.recipe import Recipe
     from controller.store.versions import Kept
 
 
-class Stand(Frozen):
+class EnlargerStand(Frozen):
     """How the enlarger stands for the print; what is not told counts as it stood for the paper's readings."""
 
     magnification: float | None = Field(default=None, gt=0.0, le=200.0)
@@ -49,7 +50,7 @@ class SplitAsk(Frozen):
     """Two tones wanted; a wanted tone is a name or a print density."""
 
     paper: str
-    stand: Stand = Stand()
+    stand: EnlargerStand = EnlargerStand()
     tones: Annotated[ByNegative | ByPicks, Field(discriminator="kind")]
     light: TonePlace | PrintDensity
     dark: TonePlace | PrintDensity
@@ -59,7 +60,7 @@ class HoldAsk(Frozen):
     """Another contrast for a print that is there, one of its tones left as it is."""
 
     paper: str
-    stand: Stand = Stand()
+    stand: EnlargerStand = EnlargerStand()
     soft_seconds: float = Field(ge=0.0, le=3600.0)
     hard_seconds: float = Field(ge=0.0, le=3600.0)
     held: TonePlace | PrintDensity
@@ -137,7 +138,7 @@ class Moved(Frozen):
     held: bool
 
 
-class Held(Lights):
+class HeldTone(Lights):
     """The answer to `HoldAsk`: the pair, or as far as this paper goes and why."""
 
     reached: bool
@@ -158,3 +159,13 @@ class Papers(Protocol):
 
     def ladder(self, source: str, version: int | None = None) -> Ladder:
         """Return the ladder of a paper's own filters, or the typical one where too few were read."""
+
+
+class Recipes(Protocol):
+    """The recipes on the shelf, as far as contrast needs them."""
+
+    def recipe(self, source: str, version: int | None = None) -> Recipe:
+        """Return a recipe as it is kept."""
+
+    def save(self, text: str, source: str | None = None) -> Kept:
+        """Keep a text as a new version of `source`, or as a new recipe."""

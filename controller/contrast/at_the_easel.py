@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
-from controller.contrast.asks import Shade, Stand
+from controller.contrast.asks import EnlargerStand, Shade
 from controller.errors import Impossible
 from controller.paper.ladder import TYPICAL, Ladder, equivalent
 from controller.paper.paper import Paper
@@ -25,7 +25,7 @@ ROUGH_TENTH: Final = 0.03
 
 
 @dataclass(frozen=True)
-class Standing:
+class AtTheEasel:
     """A paper, and how its seconds stand to the print's: print = paper · factor."""
 
     paper: Paper
@@ -38,7 +38,7 @@ class Standing:
     """The printer's own filters, or a typical set until they are read."""
 
 
-def standing(paper: Paper, stand: Stand, longest_ms: int, ladder: Ladder = TYPICAL) -> Standing:
+def standing(paper: Paper, stand: EnlargerStand, longest_ms: int, ladder: Ladder = TYPICAL) -> AtTheEasel:
     """Return a paper as it stands for a print."""
     from controller.paper.emulsions import mixture
     from controller.paper.paper import set_up_factor
@@ -48,15 +48,15 @@ def standing(paper: Paper, stand: Stand, longest_ms: int, ladder: Ladder = TYPIC
         setup = "" if abs(factor - 1.0) < 1e-9 else say("contrast.setup-other", factor=f"{factor:.2f}")
     else:
         setup = say("contrast.setup-unknown")
-    return Standing(paper, mixture(paper), factor, setup, longest_ms / 1000.0 / factor, ladder)
+    return AtTheEasel(paper, mixture(paper), factor, setup, longest_ms / 1000.0 / factor, ladder)
 
 
-def off_scale(at: Standing) -> str:
+def off_scale(at: AtTheEasel) -> str:
     """Return what to say where a wanted density is none of the paper's."""
     return say("paper.off-scale", dmin=f"{at.mix.dmin:.2f}", dmax=f"{at.mix.dmax:.2f}")
 
 
-def rounded(at: Standing, soft: float, hard: float) -> tuple[Decimal, Decimal]:
+def rounded(at: AtTheEasel, soft: float, hard: float) -> tuple[Decimal, Decimal]:
     """Return the print's seconds to 0.1 s, half up; a light under that is none.
 
     Raises:
@@ -68,7 +68,7 @@ def rounded(at: Standing, soft: float, hard: float) -> tuple[Decimal, Decimal]:
     return Decimal(tenths[0]) / 10, Decimal(tenths[1]) / 10
 
 
-def given_by(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Pair:
+def given_by(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Pair:
     """Return what the print's seconds do to two tones of the negative."""
     from controller.paper.solver import pair
 
@@ -76,7 +76,7 @@ def given_by(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark:
 
 
 def lights_said(
-    at: Standing, seconds: tuple[Decimal, Decimal], given: Pair, tones: Sequence[float], off: float
+    at: AtTheEasel, seconds: tuple[Decimal, Decimal], given: Pair, tones: Sequence[float], off: float
 ) -> dict[str, Any]:
     """Return what every answer says of its two lights."""
     from controller.paper.iso import grade_of, stated
@@ -103,13 +103,13 @@ def lights_said(
     }
 
 
-def words_of(at: Standing, density: float) -> str:
+def words_of(at: AtTheEasel, density: float) -> str:
     """Return what a print density is called on this paper."""
     from controller.paper.tones import tone_words
 
     return tone_words(density, at.mix.dmin, at.mix.dmax)
 
 
-def shade(at: Standing, negative: float, density: float) -> Shade:
+def shade(at: AtTheEasel, negative: float, density: float) -> Shade:
     """Return a tone with its words."""
     return Shade(negative_density=negative, density=density, words=words_of(at, density))

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal
 
-from controller.contrast.asks import Stand
+from controller.contrast.asks import EnlargerStand
 from controller.errors import Impossible
 from controller.model import Frozen
 from controller.paper.paper import Setup
@@ -20,14 +20,14 @@ if TYPE_CHECKING:
 TypedSeconds = tuple[Decimal, Decimal]
 
 
-class Pair(Frozen):
+class TwoLights(Frozen):
     """A recipe's soft and hard seconds as they reach the paper, dry-down taken off; 0 where it has no such base."""
 
     soft: float
     hard: float
 
 
-def lights_of(recipe: Recipe, setup: Setup) -> Pair:
+def lights_of(recipe: Recipe, setup: Setup) -> TwoLights:
     """Return a recipe's two lights, by their names or by what is written on the filters.
 
     Raises:
@@ -39,19 +39,19 @@ def lights_of(recipe: Recipe, setup: Setup) -> Pair:
         if which is None:
             raise Impossible(say("contrast.other-filter", title=recipe.title, filter=light.filter))
         found[which] += float(light.seconds) * float(_left(recipe))
-    return Pair(soft=found["soft"], hard=found["hard"])
+    return TwoLights(soft=found["soft"], hard=found["hard"])
 
 
-def stand_of(recipe: Recipe) -> Stand:
+def stand_of(recipe: Recipe) -> EnlargerStand:
     """Return how the enlarger stands for a recipe."""
     aperture = recipe.lens.aperture if recipe.lens else None
-    return Stand(
+    return EnlargerStand(
         magnification=None if recipe.magnification is None else float(recipe.magnification),
         aperture=None if aperture is None else float(aperture),
     )
 
 
-def put_lights(recipe: Recipe, setup: Setup, stand: Stand, seconds: TypedSeconds) -> Recipe:
+def put_lights(recipe: Recipe, setup: Setup, stand: EnlargerStand, seconds: TypedSeconds) -> Recipe:
     """Return the recipe with these soft and hard seconds for its bases; all else stays.
 
     With dry-down the bases are written so that what is left after it are these seconds.
@@ -85,7 +85,7 @@ def put_lights(recipe: Recipe, setup: Setup, stand: Stand, seconds: TypedSeconds
     return recipe.model_copy(update={"light": light_list})
 
 
-def new_recipe(title: str, paper: Paper, stand: Stand, seconds: TypedSeconds, notes: str) -> Recipe:
+def new_recipe(title: str, paper: Paper, stand: EnlargerStand, seconds: TypedSeconds, notes: str) -> Recipe:
     """Return a recipe of two lights on a paper.
 
     Raises:

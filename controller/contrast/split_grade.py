@@ -10,9 +10,23 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
-from controller.contrast.asks import ByNegative, ByPicks, Grid, Held, HoldAsk, Moved, Nudge, Papers, Split, SplitAsk
+from controller.contrast.asks import (
+    ByNegative,
+    ByPicks,
+    EnlargerStand,
+    Grid,
+    HeldTone,
+    HoldAsk,
+    Lights,
+    Moved,
+    Nudge,
+    Papers,
+    Recipes,
+    Split,
+    SplitAsk,
+)
 from controller.contrast.at_the_easel import (
-    Standing,
+    AtTheEasel,
     given_by,
     lights_said,
     off_scale,
@@ -21,12 +35,14 @@ from controller.contrast.at_the_easel import (
     standing,
     words_of,
 )
+from controller.contrast.recipe_lights import TwoLights, lights_of, new_recipe, put_lights, stand_of, with_note
 from controller.errors import Impossible
 from controller.paper.graphs import Curves, NamedTone, curves_of, reach_of
 from controller.paper.ladder import TYPICAL, Ladder
 from controller.paper.libraries import with_libraries
 from controller.paper.paper import Paper
 from controller.paper.tones import TonePlace, density_of
+from controller.recipe.files import write
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -40,14 +56,14 @@ GRID_SIDE: Final = 5
 
 
 class ContrastDesk:
-    """What pages may ask of contrast. Keeps nothing; safe from any thread."""
+    """What pages may ask of contrast. Safe from any thread, as the shelves are."""
 
-    def __init__(self, papers: Callable[[], Papers], longest_ms: Callable[[], int]) -> None:
-        self._papers, self._longest_ms = papers, longest_ms
+    def __init__(self, papers: Papers, longest_ms: Callable[[], int], recipes: Recipes) -> None:
+        self._papers, self._longest_ms, self._recipes = papers, longest_ms, recipes
 
     def papers(self) -> Sequence[Kept]:
         """Return the papers that can be chosen."""
-        return self._papers().kept()
+        return self._papers.kept()
 
     def paper(self, source: str) -> Paper:
         """Return one of them.
@@ -55,7 +71,7 @@ class ContrastDesk:
         Raises:
             NotThere, Unreadable: it is not kept, or cannot be read.
         """
-        return self._papers().fetch(source)
+        return self._papers.fetch(source)
 
     def ladder(self, source: str) -> Ladder:
         """Return a paper's filters, each with its R: its own, or a typical set's; without a paper the typical set's.
@@ -67,7 +83,7 @@ class ContrastDesk:
         if not source:
             return TYPICAL
         with with_libraries():
-            return self._papers().ladder(source)
+            return self._papers.ladder(source)
 
     def density_of(self, source: str, tone: TonePlace | float) -> float:
         """Return the print density that a tone's name stands for on a paper."""
@@ -109,7 +125,7 @@ class ContrastDesk:
                 curves=_curves(at, seconds, light.negative_density, dark.negative_density),
             )
 
-    def hold(self, ask: HoldAsk) -> Held:
+    def hold(self, ask: HoldAsk) -> HeldTone:
         """Return the pair with another contrast that leaves one tone as it prints now.
 
         Raises:
@@ -143,7 +159,7 @@ class ContrastDesk:
             after = densities(at.mix, *lit, negatives)
             off = abs(float(densities(at.mix, *lit, kept)) - density)
             given = given_by(at, seconds, kept, kept)
-            return Held(
+            return HeldTone(
                 **lights_said(at, seconds, given, tuple(float(each) for each in negatives), off),
                 reached=isinstance(answer, Reached),
                 sentence=say("contrast.held") if isinstance(answer, Reached) else answer.sentence,
@@ -171,8 +187,61 @@ class ContrastDesk:
             mix = mixture(self.paper(source))
             return range_of(mix, 1.0, 0.0), range_of(mix, 0.0, 1.0)
 
+    # ---- recipes that lights come from, and go to
 
-def _tones(at: Standing, ask: SplitAsk) -> tuple[Tone, Tone]:
+    def stand_of(self, source: str) -> EnlargerStand:
+        """Return how the enlarger stands for a kept recipe, as far as it says; raises as `recipe` of the shelf."""
+        return stand_of(self._recipes.recipe(source))
+
+    def paper_for(self, source: str) -> str:
+        """Return the id of the kept paper that a recipe names; empty where it names none that is kept."""
+        recipe = self._recipes.recipe(source)
+        named = recipe.paper.name.casefold() if recipe.paper else ""
+        return next((kept.id for kept in self.papers() if kept.title.casefold() == named), "")
+
+    def lights_of(self, source: str, paper: str) -> TwoLights:
+        """Return the soft and hard seconds that a kept recipe gives on a paper.
+
+        Raises:
+            Impossible: it has other lights than soft and hard.
+            NotThere, Unreadable: the paper is not kept, or cannot be read.
+        """
+        return lights_of(self._recipes.recipe(source), self.paper(paper).setup)
+
+    def keep(self, found: Lights, paper: str, stand: EnlargerStand, *, into: str = "", title: str = "") -> Kept:
+        """Keep two lights that were found for this paper and stand: in the recipe `into`, or in a new one.
+
+        Raises:
+            Impossible, Unreadable: one sentence, with the field it belongs to where there is one; nothing is kept.
+            NotThere, StoreTrouble: recipe or paper is not kept, or it cannot be written; nothing is kept.
+        """
+        on, seconds = self.paper(paper), (found.soft_seconds, found.hard_seconds)
+        note = _note(found) if isinstance(found, Split) else ""
+        if not into:
+            return self._recipes.save(write(new_recipe(title, on, stand, seconds, note)))
+        made = put_lights(self._recipes.recipe(into), on.setup, stand, seconds)
+        return self._recipes.save(write(with_note(made, note) if note else made), into)
+
+    def keep_note(self, note: str, into: str) -> Kept:
+        """Keep a line more in a recipe's notes; raises as `keep`."""
+        return self._recipes.save(write(with_note(self._recipes.recipe(into), note)), into)
+
+
+def _note(found: Split) -> str:
+    return say(
+        "contrast.note-split",
+        paper=found.paper,
+        light_negative=f"{found.light.negative_density:.2f}",
+        light=f"{found.light.density:.2f}",
+        light_words=found.light.words,
+        dark_negative=f"{found.dark.negative_density:.2f}",
+        dark=f"{found.dark.density:.2f}",
+        dark_words=found.dark.words,
+        r=found.range_stated,
+    )
+
+
+def _tones(at: AtTheEasel, ask: SplitAsk) -> tuple[Tone, Tone]:
     from controller.paper.solver import Tone, from_picks
 
     light, dark = (density_of(tone, at.mix.dmin, at.mix.dmax) for tone in (ask.light, ask.dark))
@@ -193,7 +262,7 @@ def _tones(at: Standing, ask: SplitAsk) -> tuple[Tone, Tone]:
             return found
 
 
-def _grid(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Grid | None:
+def _grid(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Grid | None:
     """Return the neighbourhood of a pair, in thirds of a stop; None where one light is none."""
     from controller.paper.emulsions import densities
 
@@ -213,7 +282,7 @@ def _grid(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: fl
     return Grid(soft_seconds=tuple(rows[0]), hard_seconds=tuple(rows[1]), cells=tuple(cells), chosen=(middle, middle))
 
 
-def _curves(at: Standing, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Curves:
+def _curves(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Curves:
     tones = (
         NamedTone(name=say("contrast.light-tone"), negative_density=light),
         NamedTone(name=say("contrast.dark-tone"), negative_density=dark),

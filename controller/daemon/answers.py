@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Final, Literal
 
-from controller.daemon.library import Library
+from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.runner import Runner
 from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
@@ -133,11 +133,15 @@ class Answers:
         self,
         runner: Runner,
         snapshots: Snapshots,
-        library: Library,
+        library: RecipeShelf,
         clock: Clock,
         later: Callable[[Callable[[], object]], object],
         between_sheets: Callable[[], None],
+        *,
+        also: Callable[[State, State, Sequence[Effect]], object] = lambda _before, _after, _wanted: None,
+        more_troubles: Callable[[], Sequence[str]] = tuple,
     ) -> None:
+        """`also` is told of each change once the pages are; `more_troubles` stay while true, as a cold lamp's does."""
         self._runner, self._snapshots, self._library, self._clock = runner, snapshots, library, clock
         self._later, self._between_sheets = later, between_sheets
         self._facts = Facts()
@@ -145,12 +149,8 @@ class Answers:
         self._waiting_plan: Plan | None = None
         self.opened_ns: int | None = None
         """When the open sheet had its first light."""
-        self.more_troubles: Callable[[], Sequence[str]] = tuple
-        """Sentences that stay as long as they are true, such as a cold lamp's."""
-
-    def watchers(self) -> Watchers:
-        """Return what the runner tells: changes, cues, troubles, greetings."""
-        return Watchers(self._changed, self._snapshots.note_cue, self.trouble, self.lost, self.greeted)
+        self._also, self._more_troubles = also, more_troubles
+        runner.watchers = Watchers(self._changed, snapshots.note_cue, self.trouble, self.lost, self.greeted)
 
     def begin(self, *, practice: bool, greeting: Greeting, opened_ns: int | None) -> None:
         """Publish the first snapshot."""
@@ -256,6 +256,7 @@ class Answers:
         ):
             self._later(self._between)
         self.publish()
+        self._also(before, after, wanted)
 
     def _between(self) -> None:
         """Between two sheets: the version that was saved meanwhile, and the settings that were changed."""
@@ -302,5 +303,5 @@ class Answers:
             sentences.append(say("foot.trouble-realtime"))
         if self._runner.store_trouble:
             sentences.append(self._runner.store_trouble)
-        sentences.extend(self.more_troubles())
+        sentences.extend(self._more_troubles())
         return sentences

@@ -1,89 +1,70 @@
-"""A running darkroom's parts, put together: data, keeper, runner and chores; opened, mended after a crash, closed."""
+"""One running darkroom: its parts are made and put together, mended after a crash, and let go."""
 
 from __future__ import annotations
 
-import json
 import logging
-import threading
-from abc import abstractmethod
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
-from typing import Any, Final
 
 from controller.backup.registered import THINGS
+from controller.carry.carry_over import CarryDesk
+from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.chores import Chores
+from controller.daemon.desk import Desk
+from controller.daemon.in_force import InForce
 from controller.daemon.inbox import Inbox
-from controller.daemon.library import Library
 from controller.daemon.pairing import Pairing
-from controller.daemon.papers import PaperShelf
+from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.performer import Performer
 from controller.daemon.phones import Phones
 from controller.daemon.pipe import TetherPipe
-from controller.daemon.recovery import (
-    RECOVERED_BY,
-    Reopened,
-    call_short,
-    check_cut,
-    file_unfinished,
-    hold_from_ns,
-    reopen,
-    room_from_ns,
-)
+from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.runner import Runner
 from controller.daemon.scans import ScanDrawer
-from controller.daemon.ways import HouseWays, sensor_of
-from controller.errors import NotThere
+from controller.daemon.takeover import Left, first_state, take_over
 from controller.foot.events import KeeperWent
-from controller.foot.places import AfterRestart, Fault, NothingChosen
-from controller.foot.state import Habits, State, Work, must_have_lines
+from controller.foot.places import Fault
+from controller.foot.state import must_have_lines
 from controller.lamp.bench import LampBench
-from controller.model import new_id
+from controller.lamp.lookout import BenchNeeds
+from controller.lamp.sensor import sensor_of
+from controller.practice.prints import PracticePrints
+from controller.practice.switches import PracticeSwitches
+from controller.recipe.plan import Plan
 from controller.store.archive import Archive
-from controller.store.entries import Started, Trouble
+from controller.store.entries import Trouble
 from controller.store.folder import DataFolder
-from controller.store.journal import Journal, Stamp, setup_hash
+from controller.store.journal import Journal, Stamp
 from controller.store.look_over import LookOver
 from controller.store.lookups import Lookups
 from controller.store.rows import Reader
-from controller.store.settings import Settings, kept_settings, timing, write_settings
 from controller.store.shelf import Shelf
-from hardware.clock import MonotonicClock, boot_id
+from hardware.clock import MonotonicClock
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
 from hardware.practice.room import PracticeRoom
-from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
-from hardware.timing import Timing
 from hardware.wire import Greeting
 from hardware.wiring import Wiring
-from hardware.wiring_tables import ROOM_LIGHT
 
 _log = logging.getLogger(__name__)
-_LOOK_BACK: Final = 4000
-"""Rows that are looked at in the start: far more than a daemon files while one light of its has no outcome."""
 
 
-class House:
-    """Owns every part of a running darkroom. `open` it, and `close` it in the end."""
+class Darkroom:
+    """Owns every part of a running darkroom. `open` it, let pages ask its `desk`, and `close` it in the end."""
+
+    desk: Desk
+    """What pages ask; there once the darkroom is open."""
 
     def __init__(self, data: DataFolder, fitting: Fitting) -> None:
         self._data, self._fitting = data, fitting
         self._clock = MonotonicClock()
         self._snapshots = Snapshots()
         self._pipe = TetherPipe()
-        self._pairing = Pairing(self._clock.now_ns)
-        self._phones = Phones(data.path)
-        self._papers = PaperShelf(lambda: self._shelf)
-        self._scans = ScanDrawer(lambda: data.path / "scans", self._clock.now_ns)
-        self._wiring = fitting.wiring
-        self._settings = Settings()
-        self._changing = threading.Lock()
-        """One change of settings at a time; taken by pages' threads alone."""
         self._leaving = ExitStack()
-        self._room: PracticeRoom | None = None
 
     # ---- opening and closing
 
@@ -104,40 +85,84 @@ class House:
         self._data.lock()
         self._leaving.callback(self._data.unlock)
         self._data.key()  # known before any page asks
-        if not self._phones.open():
+        phones = Phones(self._data.path)
+        if not phones.open():
             self._data.new_key()  # who was put out stays out, if nobody knows who that was
-        self._leaving.callback(self._phones.close)
-        self._scans.close()  # what a crash left
-        self._leaving.callback(self._scans.close)
-        self._shelf = Shelf.open(self._data.shelf, whole=False)
-        self._leaving.callback(self._shelf.close)
-        self._settings = kept_settings(self._shelf)
+        self._leaving.callback(phones.close)
+        scans = ScanDrawer(self._data.path / "scans", self._clock.now_ns)
+        scans.close()  # what a crash left
+        self._leaving.callback(scans.close)
+        shelf = Shelf.open(self._data.shelf, whole=False)
+        self._leaving.callback(shelf.close)
+        self._in_force = InForce(
+            self._fitting,
+            shelf,
+            fit=lambda settings: self._lamp.fit(settings),
+            settle=lambda: self._inbox.ask(self._answers.settle_changes, even_late=True),
+        )
         self._journal = Journal.open(self._data.journal, self._clock, Stamp.here(), whole=False)
         self._leaving.callback(self._journal.close)
-        self._note_setup()
-        self._library = Library(self._shelf, lambda: self._table().longest_light_ms)
+        self._journal.set_hash(self._in_force.setup())
+        self._recipes = RecipeShelf(shelf, self._in_force.longest_ms, self._may_be_kept, self._saved)
+        room = None
         if self._fitting.practice:
-            self._library.stock()
-            self._room = PracticeRoom(self._fitting.runtime, lamps=tuple(self._wiring.lamps))
-            self._leaving.callback(self._room.close)
+            self._recipes.stock()
+            room = PracticeRoom(self._fitting.runtime, lamps=tuple(self.wiring().lamps))
+            self._leaving.callback(room.close)
         self._inbox = Inbox(self._clock, self._broken)
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
         self._leaving.callback(self._inbox.close)
-        tether = Tether(self._config(), self._inbox.put)
+        tether = Tether(self._in_force.keeper_config(), self._inbox.put)
         greeting = tether.start()
         self._pipe.tether = tether
         self._leaving.callback(self._let_keeper_go)
-        reopened = self._recover(tether, greeting.at_ns)
-        self._lookups = Lookups(self._data.lookups, self._shelf, self._reader(), THINGS)
-        self._leaving.callback(self._lookups.close)
-        self._archive = Archive(self._reader(), self._lookups)
-        self._start_runner(reopened, greeting)
+        left = take_over(
+            self._journal,
+            self._recipes,
+            self._in_force,
+            tether,
+            clock=self._clock,
+            dark_ns=greeting.at_ns,
+            practice=self._fitting.practice,
+        )
+        lookups = Lookups(self._data.lookups, shelf, self._reader(), THINGS)
+        self._leaving.callback(lookups.close)
+        archive = Archive(self._reader(), lookups)
+        self._start_runner(left, greeting)
         if self._journal.notes:
             self._found(self._journal.notes)
-        self._chores = Chores(self._data, self._busy, self._tell)
-        self._chores.start()
-        self._leaving.callback(self._chores.stop)
-        self._lookups.start(self._busy)
+        papers = PaperShelf(shelf)
+        self.desk = Desk(
+            clock=self._clock,
+            snapshots=self._snapshots,
+            pipe=self._pipe,
+            inbox=self._inbox,
+            answers=self._answers,
+            archive=archive,
+            recipes=self._recipes,
+            papers=papers,
+            scans=scans,
+            contrast=ContrastDesk(papers, self._in_force.longest_ms, self._recipes),
+            carrying=CarryDesk(
+                shelf,
+                papers,
+                self._recipes.recipe,
+                self._in_force.longest_ms,
+                lambda sheet: archive.record(sheet).plan,
+                self._saved,
+            ),
+            settings=self._in_force.settings,
+            change_settings=self._in_force.change,
+            key=self._data.key(),
+            pairing=Pairing(self._clock.now_ns),
+            phones=phones,
+            lamp=self._lamp,
+            practice=None if room is None else self._practice(room, archive),
+        )
+        chores = Chores(self._data, self._busy, self._tell)
+        chores.start()
+        self._leaving.callback(chores.stop)
+        lookups.start(self._busy)
         self._look_over.start()
         self._leaving.callback(self._look_over.stop)
 
@@ -146,53 +171,24 @@ class House:
         self._leaving.callback(reader.close)
         return reader
 
-    def _recover(self, tether: Tether, dark_ns: int) -> Reopened | None:
-        reader = self._journal
-        after = max(0, reader.last() - _LOOK_BACK)
-        rows = list(reader.rows(after=after, kinds=RECOVERED_BY))
-        entries = file_unfinished(rows, reader.unfinished(after=after), tether.found, boot_id(), dark_ns)
-        if entries:
-            rows += self._journal.append(*entries)
-        self._check_cut = check_cut(rows)
-        tether.filed()
-        self._last_loaded = self._library.remember(rows)
-        now_ns = self._clock.now_ns()
-        self._hold_from_ns = hold_from_ns(rows, boot_id(), now_ns, self._table().after_close_ms)
-        self._room_from_ns = room_from_ns(rows, boot_id(), now_ns)
-        record = Archive(reader).open_sheet()
-        if record is not None and (short := call_short(record, self._lag_ms())):
-            self._journal.append(*short)
-            record = Archive(reader).open_sheet()
-        self._number = Archive(reader).next_number()
-        self._journal.append(
-            Started(
-                practice=self._fitting.practice,
-                timing=write_settings(self._settings),
-                open_sheet=record.id if record else "",
-            )
-        )
-        return None if record is None else reopen(record, self._lag_ms(), boot_id())
-
-    def _start_runner(self, reopened: Reopened | None, greeting: Greeting) -> None:
-        habits = replace(self._habits(), sounder="sounder" in greeting.features)
-        work, place = self._first_work(reopened, habits)
-        lid_open = False if "lid" in greeting.features else None
-        state = State(
-            place,
-            habits,
-            work,
-            run=new_id(),
-            number=reopened.number if reopened else self._number,
-            lid_open=lid_open,
-            hold_from_ns=self._hold_from_ns,
-            room_from_ns=self._room_from_ns,
-        )
+    def _start_runner(self, left: Left, greeting: Greeting) -> None:
+        reopened = left.reopened
+        state = first_state(left, self._recipes, self._in_force, greeting)
         self._runner = Runner(state, Performer(self._pipe, self._journal))
+        self._look_over = LookOver(self._data, self._busy, self._found)
         self._answers = Answers(
-            self._runner, self._snapshots, self._library, self._clock, self._inbox.call, self._between_sheets
+            self._runner,
+            self._snapshots,
+            self._recipes,
+            self._clock,
+            self._inbox.call,
+            self._between_sheets,
+            also=lambda before, after, wanted: self._lamp.changed(before, after, wanted),
+            more_troubles=lambda: (*self._lamp.sentences(), *self._look_over.sentences()),
         )
-        self._runner.watchers = self._answers.watchers()
-        self._set_up_lamp()
+        self._lamp = self._lamp_bench(self._runner, self._answers, cut=left.check_cut)
+        self._leaving.callback(self._lamp.close)
+        self._lamp.fit(self._in_force.settings())
         opened_ns = reopened.opened_ns if reopened else None
         self._answers.begin(practice=self._fitting.practice, greeting=greeting, opened_ns=opened_ns)
         self._inbox.start(self._runner)
@@ -200,40 +196,35 @@ class House:
         if reopened is None:
             self._inbox.ask(self._answers.rest)
 
-    def _set_up_lamp(self) -> None:
-        """Watch over the lamp itself: beside the runner, never in light's way."""
-        practice, lamps = (self._fitting.runtime if self._fitting.practice else None), tuple(self._wiring.lamps)
-        self._lamp = LampBench(
-            HouseWays(self._inbox, self._runner, self._answers, lambda: self._settings, self.change_settings),
+    def _lamp_bench(self, runner: Runner, answers: Answers, *, cut: bool) -> LampBench:
+        """Return the bench that watches over the lamp itself: beside the runner, never in light's way."""
+        practice, wiring = (self._fitting.runtime if self._fitting.practice else None), self.wiring()
+        needs = BenchNeeds(
+            load=answers.load_check,
+            note=answers.note,
+            alarm=answers.alarm,
+            publish=answers.publish,
+            state=lambda: runner.state,
+            call=self._inbox.call,
+            ask=self._inbox.ask,
+            settings=self._in_force.settings,
+            change=self._in_force.change,
+        )
+        return LampBench(
+            needs,
             self._reader(),
             self._clock,
-            lambda settings: sensor_of(settings, practice, lamps),
-            relay_ms=(self._wiring.operate_ms, self._wiring.release_ms),
-            longest_ms=lambda: self._table().longest_light_ms,
-            cut=self._check_cut,
+            lambda settings: sensor_of(settings, practice, tuple(wiring.lamps)),
+            relay_ms=(wiring.operate_ms, wiring.release_ms),
+            longest_ms=self._in_force.longest_ms,
+            cut=cut,
         )
-        self._runner.watchers = self._lamp.beside(self._runner.watchers)
-        self._look_over = LookOver(self._data, self._busy, self._found)
-        self._answers.more_troubles = lambda: (*self._lamp.sentences(), *self._look_over.sentences())
-        self._leaving.callback(self._lamp.close)
-        self._lamp.fit(self._settings)
 
-    @abstractmethod
-    def change_settings(self, changes: dict[str, object]) -> Settings:
-        """Keep changed settings; they count at once, or as soon as no sheet is open."""
-
-    def _first_work(self, reopened: Reopened | None, habits: Habits) -> tuple[Work | None, Any]:
-        if reopened is not None:
-            return reopened.work, AfterRestart()
-        last = self._last_loaded
-        if last is not None:
-            try:
-                plan = self._library.plan(last.source)
-                must_have_lines(plan, habits)
-                return Work.fresh(plan), NothingChosen()
-            except (NotThere, ValueError) as gone:
-                _log.info("what was loaded last cannot be loaded again: %s", gone)
-        return None, NothingChosen()
+    def _practice(self, room: PracticeRoom, archive: Archive) -> PracticeSwitches:
+        prints = PracticePrints(room, self._data.path / "practice", archive.record, self._recipes.fetch)
+        return PracticeSwitches(
+            room, self._clock.now_ns, lambda: self._answers.opened_ns, self.wiring().outlets, prints
+        )
 
     def close(self) -> None:
         """Dark, everything filed, everything let go, whatever of it fails; closing twice does nothing."""
@@ -248,6 +239,10 @@ class House:
         """Return the moment up to which runner and keeper are both known to have gone round; 0 without a keeper."""
         tether = self._pipe.tether
         return 0 if tether is None else min(self._inbox.beat_ns, tether.pulse_ns)
+
+    def wiring(self) -> Wiring:
+        """Return which pin does what, and what the relay's data sheet says of its delays."""
+        return self._in_force.wiring
 
     def _let_keeper_go(self) -> None:
         tether, self._pipe.tether = self._pipe.tether, None
@@ -264,65 +259,41 @@ class House:
     def _tell(self, words: str) -> None:
         self._inbox.call(lambda: self._answers.trouble(words))
 
+    def _busy(self) -> bool:
+        status = self._snapshots.latest()
+        return status.open or status.stop_possible
+
     def _broken(self, problem: Exception) -> None:
         self._pipe.stop("fault")
         self._runner.state = replace(self._runner.state, place=Fault("runner"))
         self._answers.publish()
         _log.error("the runner broke: %s", problem)
 
-    def _busy(self) -> bool:
-        status = self._snapshots.latest()
-        return status.open or status.stop_possible
+    # ---- what is loaded, and what is changed while a sheet is worked
 
-    # ---- settings
+    def _may_be_kept(self, source: str, plan: Plan) -> None:
+        """Refuse a version of what is loaded that this darkroom's lines cannot light; raises `Impossible`."""
+        loaded = self._snapshots.latest().plan
+        if loaded is not None and source == loaded.source:
+            must_have_lines(plan, self._runner.state.habits)
 
-    def _config(self) -> KeeperConfig:
-        table = self._table()
-        return KeeperConfig(
-            self._fitting.lines,
-            self._fitting.runtime,
-            timing=_fields(table),
-            safelight="dark while lit" if self._wiring.safelight_dark_while_lit else "on",
-        )
-
-    def _table(self) -> Timing:
-        return self._fitting.timing or timing(self._settings)
-
-    def _lag_ms(self) -> int:
-        """Return what one switching loses in all: the lamp's own, and the relay closing later than it opens."""
-        wiring = self._wiring
-        return round(self._settings.lamp_lag_seconds * 1000 + wiring.operate_ms - wiring.release_ms)
-
-    def _habits(self) -> Habits:
-        return Habits(
-            timing=self._table(),
-            lag_ms=self._lag_ms(),
-            start_from_phone=self._settings.start_from_phone,
-            lid_single_hold=self._settings.lid_single_hold,
-            filters=self._wiring.filters,
-            room_light=ROOM_LIGHT in self._wiring.outlets,
-        )
-
-    def _note_setup(self) -> None:
-        lines = json.dumps(dict(self._fitting.lines), sort_keys=True)
-        self._journal.set_hash(setup_hash(lines, write_settings(self._settings)))
-
-    def wiring(self) -> Wiring:
-        """Return which pin does what, and what the relay's data sheet says of its delays."""
-        return self._wiring
+    def _saved(self, source: str) -> None:
+        """Let a new version of what is loaded become the next sheet's."""
+        plan = self._recipes.plan(source)
+        self._inbox.ask(lambda: self._answers.saved(plan), even_late=True)
 
     def _between_sheets(self) -> None:
         """Take changed settings over, on the runner's thread, with nothing lit and no sheet open."""
-        wanted = self._habits()
         have = self._runner.state.habits
-        if replace(wanted, sounder=have.sounder) == have:
+        wanted = self._in_force.habits(sounder=have.sounder)
+        if wanted == have:
             return
-        self._note_setup()
+        self._journal.set_hash(self._in_force.setup())
         if wanted.timing != have.timing:
             old, self._pipe.tether = self._pipe.tether, None
             if old is not None:
                 old.close()
-            tether = Tether(self._config(), self._inbox.put)
+            tether = Tether(self._in_force.keeper_config(), self._inbox.put)
             try:
                 tether.start()
             except KeeperAway as problem:
@@ -330,8 +301,4 @@ class House:
                 self._inbox.put(KeeperWent(self._clock.now_ns(), "fault"))
                 return
             self._pipe.tether = tether
-        self._answers.take_over(replace(wanted, sounder=have.sounder))
-
-
-def _fields(table: Timing) -> dict[str, int]:
-    return {name: getattr(table, name) for name in Timing.__dataclass_fields__}
+        self._answers.take_over(wanted)

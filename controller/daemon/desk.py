@@ -1,46 +1,81 @@
-"""The darkroom's desk: what pages may look at and ask for, with a running house behind it."""
+"""The desk: everything a page may look at and ask for, safe from any thread."""
 
 from __future__ import annotations
 
-import logging
-from collections.abc import Sequence
-from typing import Any, Literal
+from collections.abc import Callable, Sequence
+from typing import Final, Literal
 
-from controller.carry.desk import CarryDesk
+from controller.carry.carry_over import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
-from controller.daemon.darkroom import House
-from controller.daemon.face import Health
-from controller.daemon.inbox import ANSWER_S
+from controller.daemon.answers import Answers, Snapshots
+from controller.daemon.inbox import Inbox
 from controller.daemon.pairing import Pairing
-from controller.daemon.papers import PaperShelf
+from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import Phones
+from controller.daemon.pipe import TetherPipe
+from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
-from controller.daemon.trays import safe_left_s
 from controller.errors import KeeperGone
 from controller.foot import acts
 from controller.foot.acts import Act
-from controller.foot.state import must_have_lines
 from controller.foot.status import Heard, Status
 from controller.lamp.bench import LampBench
-from controller.practice.prints import PracticePrints
+from controller.model import Frozen
 from controller.practice.switches import PracticeSwitches
-from controller.recipe.pick import PickMeaning
-from controller.recipe.plan import Plan
+from controller.store.archive import Archive
 from controller.store.records import SheetRecord
 from controller.store.sessions import SessionLine
-from controller.store.settings import Settings, changed, keep_settings
-from controller.store.versions import Kept
+from controller.store.settings import Settings
 from controller.words import say
+from hardware.clock import Clock
 
-_log = logging.getLogger(__name__)
+_NS_PER_S: Final = 1_000_000_000
 
 
-class Darkroom(House):
-    """`controller.daemon.desk_protocol.Desk`, with real things behind it. `open` it, and `close` it in the end."""
+class Health(Frozen):
+    """What `/health` says to anyone."""
 
-    _prints: PracticePrints | None = None
+    ok: bool
+    keeper: Literal["ready", "away", "fault"]
+    practice: bool
 
-    # ---- the desk: looking
+
+class Desk:
+    """What the pages know of a running darkroom. The darkroom makes its parts; here they are asked.
+
+    Errors are `controller.errors` (their `str()` is the sentence to show): WrongMoment → 409, Unreadable and
+    Impossible → 422, NotThere → 404, StoreTrouble and KeeperGone → 503.
+    """
+
+    def __init__(
+        self,
+        *,
+        clock: Clock,
+        snapshots: Snapshots,
+        pipe: TetherPipe,
+        inbox: Inbox,
+        answers: Answers,
+        archive: Archive,
+        recipes: RecipeShelf,
+        papers: PaperShelf,
+        scans: ScanDrawer,
+        contrast: ContrastDesk,
+        carrying: CarryDesk,
+        settings: Callable[[], Settings],
+        change_settings: Callable[[dict[str, object]], Settings],
+        key: bytes,
+        pairing: Pairing,
+        phones: Phones,
+        lamp: LampBench,
+        practice: PracticeSwitches | None,
+    ) -> None:
+        self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
+        self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
+        self._contrast, self._carrying = contrast, carrying
+        self._settings, self._change_settings = settings, change_settings
+        self._key, self._pairing, self._phones, self._lamp, self._practice = key, pairing, phones, lamp, practice
+
+    # ---- looking
 
     def status(self) -> Status:
         """Return the present snapshot."""
@@ -53,7 +88,7 @@ class Darkroom(House):
     def _fresh(self, status: Status) -> Status:
         now_ns = self._clock.now_ns()
         opened_ns = self._answers.opened_ns
-        left = None if opened_ns is None else safe_left_s(opened_ns, now_ns, self._settings.safe_minutes)
+        left = None if opened_ns is None else safe_left_s(opened_ns, now_ns, self._settings().safe_minutes)
         return status.model_copy(update={"at_ns": now_ns, "safe_left_s": left})
 
     def heard(self, after: int) -> tuple[Heard, ...]:
@@ -61,17 +96,28 @@ class Darkroom(House):
         return self._snapshots.cues(after)
 
     def now_ns(self) -> int:
-        """Return the daemon's monotonic now."""
+        """Return the daemon's monotonic now, to turn a status's times into spans."""
         return self._clock.now_ns()
+
+    def health(self) -> Health:
+        """Return what an unpaired device may know."""
+        status = self._snapshots.latest()
+        return Health(ok=status.keeper == "ready", keeper=status.keeper, practice=status.practice)
 
     # ---- acting
 
     def stop(self) -> None:
-        """Dark now: straight to the keeper, past every queue."""
+        """Dark now: straight to the keeper, past every queue; never refuses, does nothing where nothing is lit."""
         self._pipe.stop("page")
 
     def do(self, act: Act, number: int) -> Status:
-        """Carry out one act that was decided on snapshot `number`; return the snapshot after it."""
+        """Carry out one act that was decided on snapshot `number`; return the snapshot after it.
+
+        Raises:
+            WrongMoment: the snapshot is not the present one, or the act does not fit; the sentence says what to do.
+            NotThere: no such recipe, strip or sheet is kept.
+            KeeperGone: there is no keeper, or the runner does not answer.
+        """
         if self._pipe.tether is None:
             raise KeeperGone(say("foot.keeper-away"))
         if isinstance(act, acts.Pick):
@@ -85,60 +131,27 @@ class Darkroom(House):
         record = self._archive.record(act.sheet)
         self._answers.check(number)
         before = self._newest_loaded()
-        picked, _ = self._library.take_pick(record, act.band, between=act.between, recipe=act.recipe)
+        picked, _ = self._recipes.take_pick(record, act.band, between=act.between, recipe=act.recipe)
         after = self._newest_loaded()
-        status = self._call(lambda: self._answers.note(picked))
+        status: Status = self._inbox.ask(lambda: self._answers.note(picked), even_late=True)
         if after is None or after == before:
             return status
-        plan = self._library.plan(after[0], after[1])
-        return self._call(lambda: self._answers.saved(plan))
+        plan = self._recipes.plan(*after)
+        saved: Status = self._inbox.ask(lambda: self._answers.saved(plan), even_late=True)
+        return saved
 
     def _newest_loaded(self) -> tuple[str, int] | None:
         """Return the latest version of what is loaded, where it is kept on the shelf."""
         loaded = self._snapshots.latest().plan
         if loaded is None or loaded.kind == "check":
             return None
-        return loaded.source, self._library.fetch(loaded.source).version
+        return loaded.source, self._recipes.fetch(loaded.source).version
 
-    def _call(self, work: Any) -> Status:
-        """Have done what follows from what is kept already; where nobody answers in time it is done later."""
-        try:
-            answer: Status = self._inbox.call(work).result(ANSWER_S)
-        except TimeoutError:
-            raise KeeperGone(say("foot.keeper-away")) from None
-        return answer
+    # ---- what is kept
 
-    # ---- shelf
-
-    def kept(self, kind: Literal["recipe", "strip"]) -> Sequence[Kept]:
-        """Return the latest version of each that is not put away, last used first."""
-        return self._library.kept(kind)
-
-    def fetch(self, source: str, version: int | None = None) -> Kept:
-        """Return one version of a recipe or strip."""
-        return self._library.fetch(source, version)
-
-    def versions(self, source: str) -> Sequence[Kept]:
-        """Return every version, newest first."""
-        return self._library.versions(source)
-
-    def review(self, text: str) -> Plan:
-        """Return the steps a recipe's or strip's text would give, without keeping it."""
-        return self._library.review(text)
-
-    def save(self, text: str, source: str | None = None) -> Kept:
-        """Keep a text as a new version; the one that is loaded becomes the next sheet's."""
-        loaded = self._snapshots.latest().plan
-        if source is not None and loaded is not None and source == loaded.source:
-            must_have_lines(self._library.review(text), self._runner.state.habits)
-        kept = self._library.save(text, source)
-        plan = self._library.plan(kept.id)
-        self._call(lambda: self._answers.saved(plan))
-        return kept
-
-    def put_away(self, source: str) -> None:
-        """Take it off the list; its versions and sheets stay."""
-        self._library.put_away(source)
+    def recipes(self) -> RecipeShelf:
+        """Return the recipes and strips on the shelf."""
+        return self._recipes
 
     def papers(self) -> PaperShelf:
         """Return the papers on the shelf."""
@@ -149,65 +162,42 @@ class Darkroom(House):
         return self._scans
 
     def contrast(self) -> ContrastDesk:
-        """Return who finds two lights for two tones on a kept paper."""
-        return ContrastDesk(self.papers, lambda: self._table().longest_light_ms)
+        """Return the contrast desk: two lights for two tones on a kept paper."""
+        return self._contrast
 
     def carrying(self) -> CarryDesk:
-        """Return who carries a recipe over; a new version of what is loaded becomes the next sheet's."""
-        return CarryDesk(
-            lambda: self._shelf,
-            self.papers,
-            lambda: self._table().longest_light_ms,
-            lambda sheet: self._archive.record(sheet).plan,
-            lambda recipe: self._call(lambda: self._answers.saved(self._library.plan(recipe))),
-        )
-
-    # ---- records
+        """Return the desk where a recipe is carried over to another size, aperture, paper, dry-down or flash."""
+        return self._carrying
 
     def sessions(self, limit: int = 20) -> Sequence[SessionLine]:
         """Return the sessions, newest first, each with its sheets' short lines."""
         return self._archive.session_lines(limit)
 
     def record(self, sheet: str) -> SheetRecord:
-        """Return a sheet's record."""
+        """Return a sheet's record; raises `NotThere`."""
         return self._archive.record(sheet)
 
-    def pick_meaning(self, sheet: str, band: int, between: bool) -> PickMeaning:
-        """Return what a pick from a strip's sheet would mean, or why it is not offered."""
-        return self._library.meaning(self._archive.record(sheet), band, between=between)
-
-    # ---- settings, pairing, health
+    # ---- settings, pairing, lamp, practice
 
     def settings(self) -> Settings:
         """Return the settings in force."""
-        return self._settings
+        return self._settings()
 
     def change_settings(self, changes: dict[str, object]) -> Settings:
-        """Keep changed settings; they count at once, or as soon as no sheet is open."""
-        with self._changing:
-            wanted = changed(self._settings, changes)
-            keep_settings(self._shelf, wanted)
-            self._settings = wanted
-            self._lamp.fit(wanted)
-        self._call(self._answers.settle_changes)
-        return wanted
+        """Keep changed settings; they count at once, or as soon as no sheet is open. Raises `Unreadable`."""
+        return self._change_settings(changes)
 
     def key(self) -> bytes:
-        """Return the 32 bytes that sign cookies."""
-        return self._data.key()
+        """Return the 32 bytes that sign cookies; they outlive restarts."""
+        return self._key
 
     def pairing(self) -> Pairing:
-        """Return the keeper of pairing codes."""
+        """Return the pairing codes."""
         return self._pairing
 
     def phones(self) -> Phones:
         """Return the list of paired phones."""
         return self._phones
-
-    def health(self) -> Health:
-        """Return what an unpaired device may know."""
-        status = self._snapshots.latest()
-        return Health(ok=status.keeper == "ready", keeper=status.keeper, practice=status.practice)
 
     def lamp(self) -> LampBench:
         """Return the lamp's bench: its lag, its checks, its warming up."""
@@ -215,13 +205,18 @@ class Darkroom(House):
 
     def practice(self) -> PracticeSwitches | None:
         """Return the practice darkroom's switches, or None with real lines."""
-        if self._room is None:
-            return None
-        if self._prints is None:
-            tray = self._data.path / "practice"
-            self._prints = PracticePrints(
-                self._room, tray, lambda sheet: self._archive.record(sheet), self._library.fetch
-            )
-        return PracticeSwitches(
-            self._room, self._clock.now_ns, lambda: self._answers.opened_ns, self._wiring.outlets, self._prints
-        )
+        return self._practice
+
+
+def safe_left_s(opened_ns: int, now_ns: int, safe_minutes: float) -> int | None:
+    """Return the whole seconds of safelight a sheet still has, 0 when they are over; None where untested.
+
+    Paper fogs slowly under a safelight too, and the printer's own test says for how many minutes it may lie there.
+    Both moments belong to one boot. They count from the sheet's first light: paper that lay out before it had
+    less, so the test's safe time is halved by whoever reads it off (Kodak Publication K-4, 2006: safe time is
+    at most half the time that makes a visible change; seen).
+    """
+    if safe_minutes <= 0:
+        return None
+    left_ns = round(safe_minutes * 60 * _NS_PER_S) - (now_ns - opened_ns)
+    return max(0, left_ns // _NS_PER_S)

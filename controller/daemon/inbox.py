@@ -55,8 +55,10 @@ class Inbox:
         self._queue.put(Job(work, answer))
         return answer
 
-    def ask(self, work: Callable[[], Any], within_s: float | None = None) -> Any:
-        """Have `work` done on the runner's thread and return its answer; not done later where not begun in time.
+    def ask(self, work: Callable[[], Any], within_s: float | None = None, *, even_late: bool = False) -> Any:
+        """Have `work` done on the runner's thread and return its answer.
+
+        What is not begun in time is not done later, unless `even_late`: what follows from what is kept already.
 
         Raises:
             KeeperGone: nobody has answered within `ANSWER_S`, or within `within_s` where given.
@@ -65,8 +67,9 @@ class Inbox:
         try:
             return answer.result(ANSWER_S if within_s is None else within_s)
         except TimeoutError:
-            # whoever asked is told that nothing came of it: a light must not come of it after all
-            answer.cancel()
+            if not even_late:
+                # whoever asked is told that nothing came of it: a light must not come of it after all
+                answer.cancel()
             raise KeeperGone(say("foot.keeper-away")) from None
 
     def close(self) -> None:

@@ -58,7 +58,7 @@ class ScanDrawer:
     Pillow and numpy are loaded when the first scan comes.
     """
 
-    def __init__(self, folder: Callable[[], Path], now_ns: Callable[[], int]) -> None:
+    def __init__(self, folder: Path, now_ns: Callable[[], int]) -> None:
         self._folder, self._now_ns = folder, now_ns
         self._scans: dict[str, Scan] = {}
         self._lock = threading.Lock()
@@ -84,7 +84,7 @@ class ScanDrawer:
         with self._lock:
             self._sweep(leave=MOST_SCANS - 1)
             try:
-                self._folder().mkdir(mode=0o700, exist_ok=True)
+                self._folder.mkdir(mode=0o700, exist_ok=True)
                 for place, data in ((self._place(scan.id), content), *pictures.items()):
                     place.write_bytes(data)
             except OSError as problem:
@@ -133,7 +133,7 @@ class ScanDrawer:
             if self._timer is not None:
                 self._timer.cancel()
             self._scans.clear()
-            shutil.rmtree(self._folder(), ignore_errors=True)
+            shutil.rmtree(self._folder, ignore_errors=True)
 
     def _read(self, scan: Scan, face: Face | None = None) -> bytes:
         try:
@@ -142,7 +142,7 @@ class ScanDrawer:
             raise NotThere(say("scan.gone")) from None
 
     def _place(self, source: str, face: Face | None = None) -> Path:
-        return self._folder() / (f"{source}-{face}.png" if face else source)
+        return self._folder / (f"{source}-{face}.png" if face else source)
 
     def _sweep(self, leave: int = MOST_SCANS) -> None:
         """Throw away what is an hour old, and the oldest where there are more than `leave`."""

@@ -82,7 +82,7 @@ class World:
         self._settle()
 
     def lose_keeper(self, seen_ns: int) -> None:
-        """Have the keeper die now, last seen at `seen_ns`, and another in its place, whose first act is dark."""
+        """Have the keeper die now, last seen at `seen_ns`, and another in its place, dark at first. For tests."""
         now_ns, timing = self.clock.now_ns(), self.runner.state.habits.timing
         if self._lit is not None:
             id_, on_ns = self._lit.id, self._lit.at_ns

@@ -8,21 +8,18 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
 from controller.errors import Impossible, WrongMoment
-from controller.foot.effects import Effect, File, PlaceOrder, Watchers
+from controller.foot.effects import Effect, File, PlaceOrder
 from controller.foot.places import Focus, LeadIn, Light
 from controller.foot.state import State
 from controller.foot.status import Status
 from controller.lamp import check_plans as plans
 from controller.lamp.check_plans import CheckName, PaperTest
 from controller.lamp.history import KINDS, LampView, history
-from controller.lamp.lookout import Lookout, Watched
+from controller.lamp.lookout import BenchNeeds, Lookout, Warmth, Watched
 from controller.lamp.measure import Due, Span, weighed
-from controller.lamp.needs import Ways
 from controller.lamp.sensor import SensorWatch
-from controller.lamp.warmth import Warmth
 from controller.recipe.plan import Plan
 from controller.store.entries import (
     Closed,
@@ -47,7 +44,7 @@ class LampBench:
 
     def __init__(
         self,
-        ways: Ways,
+        needs: BenchNeeds,
         reader: Reader,
         clock: Clock,
         open_sensor: Callable[[Settings], LightSensor],
@@ -57,7 +54,7 @@ class LampBench:
         cut: bool = False,
     ) -> None:
         """`cut` says that the last daemon ended within a check's light."""
-        self._ways, self._reader, self._clock, self._open_sensor = ways, reader, clock, open_sensor
+        self._needs, self._reader, self._clock, self._open_sensor = needs, reader, clock, open_sensor
         self._operate_ms, self._release_ms = relay_ms
         self._longest_ms = longest_ms
         self._lock = threading.RLock()
@@ -68,7 +65,7 @@ class LampBench:
         self._due: Due | None = None
         self._answers = True
         """Whether the sensor answered when it was asked last; of one that was never asked nothing is said."""
-        self._lookout = Lookout(ways)
+        self._lookout = Lookout(needs)
         self._warmth = Warmth()
         self._cut = cut
         """Said on every page until the next light."""
@@ -122,7 +119,7 @@ class LampBench:
 
     def begin_warm_up(self, number: int) -> Status:
         """Load the light that warms the lamp, of the length that is set. Raises `Impossible` where none is set."""
-        seconds = self._ways.settings().warm_up_seconds
+        seconds = self._needs.settings().warm_up_seconds
         if not seconds:
             raise Impossible(say("lamp.warm-not-set"))
         return self._load(plans.warm_plan(seconds), number)
@@ -153,8 +150,7 @@ class LampBench:
 
     def new_bulb(self) -> None:
         """Take the last lamp check as the reference from here on. Raises `Impossible` where there is none."""
-        checks = self.view().checks
-        if not checks:
+        if not (checks := self.view().checks):
             raise Impossible(say("lamp.no-check"))
         last = checks[0]
         self._note(LampChecked(level=last.level, sensor=last.sensor, new_bulb=True))
@@ -162,8 +158,8 @@ class LampBench:
     def view(self) -> LampView:
         """Return everything the page shows."""
         past = history(self._reader.rows(kinds=KINDS))
-        settings = self._ways.settings()
-        work = self._ways.state().work
+        settings = self._needs.settings()
+        work = self._needs.state().work
         with self._lock:
             watch, outcome = self._watch, self._outcome
         newest = past.lags[0] if past.lags else None
@@ -195,16 +191,6 @@ class LampBench:
         return tuple(sentence for sentence in found if sentence)
 
     # ---- what the runner tells, on its thread
-
-    def beside(self, watchers: Watchers) -> Watchers:
-        """Return watchers of which `changed` tells the bench too, once the others know."""
-        others = watchers.changed
-
-        def both(before: State, after: State, wanted: Sequence[Effect]) -> None:
-            others(before, after, wanted)
-            self.changed(before, after, wanted)
-
-        return replace(watchers, changed=both)
 
     def changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
         """Take note of lights that came and of a sheet that begins on a cold lamp."""
@@ -269,7 +255,7 @@ class LampBench:
         if reading is None and due is not None:
             self._weighed(say("lamp.sensor-went"))
         if answered is not self._answers or (reading is None and due is not None):
-            self._ways.call(self._ways.publish)
+            self._needs.call(self._needs.publish)
         if reading is None or watch is None:
             return
         seen = watch.readings()
@@ -289,8 +275,7 @@ class LampBench:
     def _load(self, plan: Plan, number: int) -> Status:
         if not plans.fits_longest(plan, self._longest_ms()):
             raise Impossible(say("lamp.longest"))
-        status = self._ways.ask(lambda: self._ways.load(plan, number))
-        assert isinstance(status, Status)
+        status: Status = self._needs.ask(lambda: self._needs.load(plan, number))
         with self._lock:
             self._spans, self._due, self._outcome = [], None, ""
         return status
@@ -311,13 +296,13 @@ class LampBench:
         own_ms = lag_ms - self._operate_ms + self._release_ms
         if own_ms < 0:
             raise Impossible(say("lamp.relay-more", lag=f"{lag_ms / 1000:.3f}"))
-        self._ways.change({"lamp_lag_seconds": round(own_ms / 1000, 4)})
+        self._needs.change({"lamp_lag_seconds": round(own_ms / 1000, 4)})
         row = LagFound.model_validate({"way": way, "lag_ms": lag_ms, "uncertain_ms": uncertain_ms, "taken": True})
         self._note(row)
         return lag_ms
 
     def _note(self, entry: Entry) -> None:
-        self._ways.call(lambda: self._ways.note(entry))
+        self._needs.call(lambda: self._needs.note(entry))
 
     def _cold(self) -> str:
-        return self._warmth.cold(self._ways.settings(), self._clock.now_ns())
+        return self._warmth.cold(self._needs.settings(), self._clock.now_ns())

@@ -1,4 +1,4 @@
-"""The lookout: whether each light came and went, by the sensor; it raises what nobody may see in time.
+"""The lookout: whether each light came and went, by the sensor, and whether the lamp is warm; it tells the runner.
 
 A light that stays after its line is dark fogs paper: alarm. One that does not come leaves a sheet that counts light it
 never had: a sentence, and the printer says on the page that none came.
@@ -11,33 +11,46 @@ from collections import deque
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
-from typing import Final, Protocol
+from typing import Any, Final
 
+from controller.foot.state import State
+from controller.foot.status import Status
 from controller.lamp import measure as readings
 from controller.lamp.measure import AFTER_NS, RISE_NS, Span
+from controller.recipe.plan import Plan
 from controller.store.entries import Entry, LightSeen, Trouble
+from controller.store.settings import Settings
 from controller.words import say
 from hardware.light_sensor import Reading
 
 _LOST_NS: Final = 4_000_000_000
 """A sensor that has said nothing for so long after a light will say nothing of it any more."""
 _ALARM_AGAIN_NS: Final = 5_000_000_000
+_MINUTE_NS: Final = 60_000_000_000
 
 
-class Ears(Protocol):
-    """Who is told of what the lookout sees; all but `call` run on the runner's thread."""
+@dataclass(frozen=True, slots=True)
+class BenchNeeds:
+    """What the bench needs of the darkroom around it; each but the last four runs on the runner's thread."""
 
-    def call(self, work: Callable[[], object]) -> Future[object]:
-        """Have something done on the runner's thread."""
-
-    def note(self, entry: Entry) -> object:
-        """File a row; while a light is on it waits."""
-
-    def alarm(self) -> None:
-        """Sound the alarm, and publish a new snapshot."""
-
-    def publish(self) -> object:
-        """Publish a new snapshot."""
+    load: Callable[[Plan, int], Status]
+    """Load a check that was decided on snapshot `number`; raises `WrongMoment`."""
+    note: Callable[[Entry], object]
+    """File a row; while a light is on it waits."""
+    alarm: Callable[[], object]
+    """Sound the alarm, and publish a new snapshot."""
+    publish: Callable[[], object]
+    """Publish a new snapshot: what the pages should say has changed."""
+    state: Callable[[], State]
+    """Return the grammar's state."""
+    call: Callable[[Callable[[], object]], Future[Any]]
+    """Have something done on the runner's thread."""
+    ask: Callable[[Callable[[], object]], Any]
+    """Have something done there and return its answer; raises `KeeperGone`, and then it is not done later."""
+    settings: Callable[[], Settings]
+    """Return the settings in force."""
+    change: Callable[[dict[str, object]], Settings]
+    """Change settings; raises `Unreadable`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +65,8 @@ class Watched:
 class Lookout:
     """Safe from any thread: the runner tells of lights, the sensor's thread of readings."""
 
-    def __init__(self, ears: Ears) -> None:
-        self._ears = ears
+    def __init__(self, needs: BenchNeeds) -> None:
+        self._needs = needs
         self._lock = threading.Lock()
         self._watched: deque[Watched] = deque(maxlen=50)
         self._lit_ns: int | None = None
@@ -125,7 +138,7 @@ class Lookout:
                 with self._lock:
                     self._alarm = (one.span, reading.end_ns + _ALARM_AGAIN_NS)
                 self._note(Trouble(sheet=one.sheet, what="lamp.alarm"))
-                self._ears.call(self._ears.alarm)
+                self._needs.call(self._needs.alarm)
 
     def _look_at_light(self, reading: Reading, seen: Sequence[Reading]) -> None:
         """Say of a step's light that is on, once a lamp would have come up, whether it is there."""
@@ -141,7 +154,7 @@ class Lookout:
         with self._lock:
             changed, self._unseen = bool(unseen) != bool(self._unseen), unseen
         if changed:
-            self._ears.call(self._ears.publish)
+            self._needs.call(self._needs.publish)
 
     def _look_at_alarm(self, reading: Reading, seen: Sequence[Reading]) -> None:
         with self._lock:
@@ -152,11 +165,46 @@ class Lookout:
         if not readings.still_there(seen, span, reading):
             with self._lock:
                 self._alarm = None
-            self._ears.call(self._ears.publish)
+            self._needs.call(self._needs.publish)
         elif reading.end_ns >= again_ns:
             with self._lock:
                 self._alarm = (span, reading.end_ns + _ALARM_AGAIN_NS)
-            self._ears.call(self._ears.alarm)
+            self._needs.call(self._needs.alarm)
 
     def _note(self, entry: Entry) -> None:
-        self._ears.call(lambda: self._ears.note(entry))
+        self._needs.call(lambda: self._needs.note(entry))
+
+
+class Warmth:
+    """When the lamp was last lit, against what its warming up wants. Safe from any thread."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._lit = False
+        self._dark_ns: int | None = None
+
+    def light_on(self) -> None:
+        """The lamp is lit."""
+        with self._lock:
+            self._lit = True
+
+    def light_over(self, dark_ns: int) -> None:
+        """The lamp went dark."""
+        with self._lock:
+            self._lit, self._dark_ns = False, dark_ns
+
+    def dark_minutes(self, now_ns: int) -> int | None:
+        """Return for how many minutes the lamp has been dark; None where it was never lit since the start."""
+        with self._lock:
+            return None if self._dark_ns is None else (now_ns - self._dark_ns) // _MINUTE_NS
+
+    def cold(self, settings: Settings, now_ns: int) -> str:
+        """Return a sentence where the lamp should be warmed before a sheet; empty else."""
+        if not settings.warm_up_seconds or self._lit:
+            return ""
+        minutes = self.dark_minutes(now_ns)
+        if minutes is None:
+            return say("lamp.cold-first", seconds=f"{settings.warm_up_seconds:g}")
+        if minutes < settings.warm_up_pause_minutes:
+            return ""
+        return say("lamp.cold", minutes=minutes, seconds=f"{settings.warm_up_seconds:g}")

@@ -123,7 +123,7 @@ class Total:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FittedLine:
     """y = slope·x + intercept, and the standard deviation of what is left over (n − 2 degrees of freedom)."""
 
     slope: float
@@ -140,7 +140,7 @@ class LagFit:
     uncertain_s: float
 
 
-def line(points: Sequence[tuple[float, float]]) -> Line:
+def line(points: Sequence[tuple[float, float]]) -> FittedLine:
     """Return the least-squares line through `points` (x, y); at least three, of two different x.
 
     Raises:
@@ -154,7 +154,7 @@ def line(points: Sequence[tuple[float, float]]) -> Line:
     slope = math.fsum((x - mean_x) * (y - mean_y) for x, y in points) / spread
     intercept = mean_y - slope * mean_x
     left_over = math.fsum((y - slope * x - intercept) ** 2 for x, y in points)
-    return Line(slope, intercept, math.sqrt(left_over / (n - 2)))
+    return FittedLine(slope, intercept, math.sqrt(left_over / (n - 2)))
 
 
 def fit_lag(totals: Sequence[Total]) -> LagFit:

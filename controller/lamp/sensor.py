@@ -6,9 +6,13 @@ import logging
 import threading
 from collections import deque
 from collections.abc import Callable
+from pathlib import Path
 from typing import Final, Literal
 
-from hardware.light_sensor import LightSensor, Reading, SensorGone
+from controller.store.settings import Settings
+from hardware.light_sensor import LightSensor, Reading, SensorGone, open_tsl2591
+from hardware.practice.room import PracticeRoom
+from hardware.practice.sensor import PracticeSensor
 
 _log = logging.getLogger(__name__)
 _KEPT: Final = 3_000
@@ -17,7 +21,7 @@ _AGAIN_S: Final = 5.0
 _CLOSE_S: Final = 2.0
 """A sensor that has not returned by then, as on a bus that hangs, is left to its thread."""
 
-State = Literal["starting", "ready", "gone"]
+SensorState = Literal["starting", "ready", "gone"]
 
 
 class SensorWatch:
@@ -35,7 +39,7 @@ class SensorWatch:
         self._readings: deque[Reading] = deque(maxlen=_KEPT)
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, name="light sensor", daemon=True)
-        self.state: State = "starting"
+        self.state: SensorState = "starting"
         self.name = ""
         self.trouble = ""
         """Why it is gone, for the log and the page's small print."""
@@ -83,3 +87,30 @@ class SensorWatch:
             _log.warning("the light sensor is gone: %s", why)
         self.state, self.trouble = "gone", why
         self._told(None)
+
+
+def sensor_of(settings: Settings, practice: Path | None, lamps: tuple[str, ...]) -> LightSensor:
+    """Return the sensor that the settings name; in the practice darkroom `practice` a practised one.
+
+    Raises:
+        SensorGone: it does not answer.
+    """
+    if practice is None:
+        return open_tsl2591(settings.sensor_gain)
+    return _SensorWithRoom(practice, lamps)
+
+
+class _SensorWithRoom(PracticeSensor):
+    """A practice sensor with its own way into the room, left when the sensor is let go."""
+
+    def __init__(self, runtime: Path, lamps: tuple[str, ...]) -> None:
+        self._own = PracticeRoom(runtime, lamps=lamps)
+        try:
+            super().__init__(self._own)
+        except BaseException:
+            self._own.close()
+            raise
+
+    def close(self) -> None:
+        """Leave the room."""
+        self._own.close()

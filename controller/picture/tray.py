@@ -52,13 +52,6 @@ def png_of(densities: NDArray[np.float32], width_mm: float) -> bytes:
     return out.getvalue()
 
 
-def densities_of(png: bytes) -> NDArray[np.float64]:
-    """Return the print densities that such a picture shows; black without any light counts as 4.0."""
-    with Image.open(io.BytesIO(png)) as picture:
-        levels = np.asarray(picture.convert("L"), dtype=np.float64) / 255.0
-    return np.asarray(-np.log10(np.maximum(light_of(levels), 10.0**-_MOST)))
-
-
 AT_ONCE: Final = 1 << 15
 """Pixels: as many as stay near the processor."""
 

@@ -6,17 +6,16 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.model import Frozen
-from controller.picture.doses import Card, Way
+from controller.picture.doses import Card, Carrier, Way
 from controller.picture.scene import Scene
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved, PaperMoved
 
 if TYPE_CHECKING:
     from controller.picture.negatives import Negative
-    from controller.practice.scene import PracticeScene
+    from controller.practice.practice_scene import PracticeScene
 
 PIXELS: Final = 60_000
 
-Carrier = Literal["negative", "empty", "opal"]
 CardStand = tuple[Literal["cover", "uncover", "window"], int]
 
 

@@ -18,7 +18,7 @@ from controller.model import Frozen
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
 from controller.practice.board import Board, bare_scene, board_of
-from controller.practice.scene import PracticeScene, keep_scene, read_scene
+from controller.practice.practice_scene import PracticeScene, keep_scene, read_scene
 from controller.recipe.files import read_recipe
 from controller.words import say
 from hardware.clock import boot_id
@@ -37,7 +37,7 @@ SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)
 _OWN: Final = "own-picture"
 _MOST_BOARDS: Final = 24
 
-Stand = Literal["dry", "wet"]
+WetOrDry = Literal["dry", "wet"]
 
 
 class Swatch(Frozen):
@@ -48,7 +48,7 @@ class Swatch(Frozen):
     band: int | None = None
 
 
-class Box(Frozen):
+class BandBox(Frozen):
     """A band of a strip on its print, in pixels."""
 
     left: int
@@ -70,7 +70,7 @@ class Print(Frozen):
     fog: float
     """Density that the light beside the enlarger's picture alone would have given: paper white where all was well."""
     swatches: tuple[Swatch, ...]
-    bands: tuple[Box, ...] = ()
+    bands: tuple[BandBox, ...] = ()
 
 
 class PracticePrints:
@@ -167,7 +167,7 @@ class PracticePrints:
         except (OSError, ValidationError) as problem:
             raise StoreTrouble(say("practice.print-unreadable", sheet=sheet)) from problem
 
-    def png(self, sheet: str, stand: Stand) -> bytes:
+    def png(self, sheet: str, stand: WetOrDry) -> bytes:
         """Return the picture of a print.
 
         Raises:
@@ -235,7 +235,7 @@ class PracticePrints:
                 )
                 for each in out.readings
             ),
-            bands=tuple(Box(left=box.left, top=box.top, right=box.right, bottom=box.bottom) for box in out.bands),
+            bands=tuple(BandBox(left=box.left, top=box.top, right=box.right, bottom=box.bottom) for box in out.bands),
         )
         try:
             self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)

@@ -5,13 +5,28 @@ from __future__ import annotations
 from collections.abc import Callable, Collection
 from typing import Final
 
+from controller.model import Frozen
 from controller.practice.prints import PracticePrints
-from controller.practice.view import PracticeView
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 from hardware.wiring_tables import TABLES
 
 _LIGHTS: Final = 12
+
+
+class PracticeView(Frozen):
+    """What can be seen in the simulated darkroom."""
+
+    lit: bool
+    contact_closed: bool
+    filter_in_drawer: str
+    lid_open: bool
+    light_s: float
+    """Full light received since the sheet was opened, through whatever was in the way."""
+    outlets: tuple[tuple[str, bool], ...] = ()
+    """What of safelight, room light and status LED is fitted, and whether it gives light."""
+    lights: tuple[tuple[int, int], ...] = ()
+    """The last lights: (on, dark) in monotonic ns."""
 
 
 class PracticeSwitches:

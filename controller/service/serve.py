@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from controller.addresses import Places, names, places
-from controller.daemon.desk import Darkroom
-from controller.daemon.desk_protocol import Desk
+from controller.daemon.darkroom import Darkroom
+from controller.daemon.desk import Desk
 from controller.daemon.phones import PhoneList
 from controller.service.door import Answers, Code, Door, link, picture
 from controller.service.systemd import Notifier
@@ -48,12 +48,12 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
     darkroom = Darkroom(data, fitting)
     darkroom.open()
     try:
-        page = open_page(darkroom, lambda: names(host), host, port)
+        page = open_page(darkroom.desk, lambda: names(host), host, port)
         try:
-            door = Door(fitting.runtime, _answers_at_the_door(darkroom, lambda: places(host, page.port)))
+            door = Door(fitting.runtime, _answers_at_the_door(darkroom.desk, lambda: places(host, page.port)))
             door.open()
             try:
-                _greet(darkroom, fitting, places(host, page.port))
+                _greet(darkroom.desk, fitting, places(host, page.port))
                 with Notifier().serving(darkroom.answered_ns):
                     told.get()
                     darkroom.darken()  # before anything that may have to wait
@@ -77,19 +77,19 @@ def _told_to_end() -> queue.SimpleQueue[int]:
     return told
 
 
-def _answers_at_the_door(darkroom: Darkroom, where: Callable[[], Places]) -> Answers:
+def _answers_at_the_door(desk: Desk, where: Callable[[], Places]) -> Answers:
     """Return what each word at the door is answered with."""
 
     def pair(_: str) -> Code:
         now = where()
-        invitation = darkroom.pairing().invite()
+        invitation = desk.pairing().invite()
         return Code(code=invitation.code, where=now, link=link(now, invitation.secret))
 
     def out(name: str) -> PhoneList:
-        darkroom.phones().put_out(name)
-        return darkroom.phones().list_lines()
+        desk.phones().put_out(name)
+        return desk.phones().list_lines()
 
-    return {"pair": pair, "where": lambda _: where(), "phones": lambda _: darkroom.phones().list_lines(), "out": out}
+    return {"pair": pair, "where": lambda _: where(), "phones": lambda _: desk.phones().list_lines(), "out": out}
 
 
 def where_words(where: Places) -> str:
@@ -101,16 +101,16 @@ def where_words(where: Places) -> str:
     return say("command.address", address="   ".join((*where.addresses, where.name)).rstrip(), local=where.local)
 
 
-def _greet(darkroom: Darkroom, fitting: Fitting, where: Places) -> None:
+def _greet(desk: Desk, fitting: Fitting, where: Places) -> None:
     """Say where the page is, with a code and a picture of it, and which wiring file counts."""
-    invitation = darkroom.pairing().invite()
+    invitation = desk.pairing().invite()
     code = invitation.code
     lines = [
         say("command.serving-practice" if fitting.practice else "command.serving"),
         *([say("wiring.used", name=fitting.place)] if fitting.place is not None else []),
         where_words(where),
         say("command.pair-with", code=f"{code[:4]} {code[4:]}"),
-        *(say("command.note", words=words) for words in darkroom.status().troubles),
+        *(say("command.note", words=words) for words in desk.status().troubles),
     ]
     sys.stdout.write("\n".join(lines) + "\n" + picture(link(where, invitation.secret)))
     sys.stdout.flush()

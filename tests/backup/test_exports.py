@@ -17,7 +17,7 @@ from tools.history import FakeWall, came, intent, plan, strip, whole_sheet
 
 from controller.backup.export import INDEX, JOURNAL_FILE, export
 from controller.backup.import_ import LONGEST_LINE, Brought, import_
-from controller.daemon.papers import PaperShelf
+from controller.daemon.paper_shelf import PaperShelf
 from controller.errors import StoreTrouble, Unreadable
 from controller.store.entries import (
     Added,
@@ -238,7 +238,7 @@ def test_a_paper_file_is_brought_in_by_itself(empty: DataFolder, tmp_path: Path)
     (kept,) = import_(tmp_path / "fitted.json", empty).kept
     assert (kept.kind, kept.title, kept.body) == ("paper", "Warm tone, matt", paper_text("Warm tone, matt"))
     with Shelf.open(empty.shelf) as shelf:
-        assert PaperShelf(lambda: shelf).fetch(kept.id).dmax == 2.1
+        assert PaperShelf(shelf).fetch(kept.id).dmax == 2.1
 
 
 def test_a_paper_of_a_newer_form_is_refused(empty: DataFolder, tmp_path: Path) -> None:

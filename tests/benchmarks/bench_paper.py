@@ -24,7 +24,7 @@ from controller.paper.solver import Tone, soft_hard
 ROOT = Path(__file__).resolve().parents[2]
 LIGHT = ("papers", "readings", "faults", "eye", "iso", "ladder", "negative", "changes", "carry", "checks", "command")
 """What a page or the command line may load before a printer uses anything of it."""
-PAGES = ("controller.daemon.papers", "controller.contrast.split_grade", "controller.carry.desk")
+PAGES = ("controller.daemon.paper_shelf", "controller.contrast.split_grade", "controller.carry.carry_over")
 PAGES += ("webui.pages.papers", "webui.pages.contrast", "webui.pages.carry")
 """What `serve` loads for papers, used or not."""
 
@@ -79,7 +79,7 @@ def idle_mb() -> Figure:
     """What the light modules of the paper reckoning add to a process that has what the daemon has anyhow."""
     code = (
         "import importlib, re, pathlib\n"
-        "import controller.daemon.library, controller.exposure.reckon, webui.app, webui.server\n"
+        "import controller.daemon.recipe_shelf, controller.exposure.reckon, webui.app, webui.server\n"
         "import webui.pages.shelf, webui.pages.reckon\n"
         "def rss(): return int(re.search(r'VmRSS:\\s+(\\d+)', pathlib.Path('/proc/self/status').read_text())[1])\n"
         "before = rss()\n"

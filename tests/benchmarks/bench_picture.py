@@ -18,7 +18,7 @@ from tools.picture_darkroom import example, example_feet, worked
 
 from controller.commands.timing.load import Load
 from controller.commands.timing.measure import measure
-from controller.daemon.desk_protocol import Desk
+from controller.daemon.desk import Desk
 from controller.picture.develop import Developed, develop_sheet
 from controller.picture.masks import _soft
 from controller.picture.practice_papers import practice_paper

@@ -13,7 +13,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
-from tools.fake_desk import CODE, FakeDesk
+from tools.stand_in_desk import CODE, StandInDesk
 
 from webui.app import create_app
 from webui.server import Server
@@ -34,15 +34,15 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def desk() -> FakeDesk:
+def desk() -> StandInDesk:
     """A desk with a practice darkroom, on the machine's own clock."""
-    made = FakeDesk(practice=True)
+    made = StandInDesk(practice=True)
     made.clock = time.monotonic_ns
     return made
 
 
 @pytest.fixture
-def server(desk: FakeDesk) -> Iterator[Server]:
+def server(desk: StandInDesk) -> Iterator[Server]:
     """The real server around the desk."""
     made = Server(create_app(desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
     made.start()
@@ -51,7 +51,7 @@ def server(desk: FakeDesk) -> Iterator[Server]:
 
 
 @pytest.fixture
-def open_phone(browser: Browser, server: Server, desk: FakeDesk) -> Iterator[Callable[..., Page]]:
+def open_phone(browser: Browser, server: Server, desk: StandInDesk) -> Iterator[Callable[..., Page]]:
     """Opens paired phones; each fails the test that makes its console complain, or that fetches from elsewhere."""
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
@@ -66,7 +66,7 @@ def open_phone(browser: Browser, server: Server, desk: FakeDesk) -> Iterator[Cal
         page.on("console", lambda said: complaints.append(said.text) if "Security" in said.text else None)
         page.on("request", lambda asked: None if asked.url.startswith(base) else complaints.append(asked.url))
         desk.pairing().code = CODE
-        desk.pairing().tries = 0
+        desk.pairing().forget_tries()
         page.goto(f"/pair?code={CODE}")
         page.click("main button")
         page.wait_for_url("**/phone*")

@@ -13,7 +13,7 @@ import pytest
 from browser.conftest import Pixels, is_dark, is_day, look, wait_until
 from PIL import Image
 from playwright.sync_api import Page, Route
-from tools.fake_desk import PLAN, FakeDesk, FakePractice, next_step, step_lines
+from tools.stand_in_desk import PLAN, FakePractice, StandInDesk, next_step, step_lines
 
 from controller.errors import WrongMoment
 from controller.foot.acts import MoreBurn
@@ -46,7 +46,7 @@ SMALL = """() => [...document.querySelectorAll('button, summary, a.way, .nav a, 
   .map(([words, box]) => `${words} ${box.width}×${box.height}`)"""
 
 
-def _show_sheet(desk: FakeDesk, place: PlaceName, **changes: Any) -> None:
+def _show_sheet(desk: StandInDesk, place: PlaceName, **changes: Any) -> None:
     desk.show(**{**SHEET, "place": place, "headline": f"Now: {place}.", **changes})
 
 
@@ -57,7 +57,7 @@ def _wait_for(page: Page, number: int) -> None:
 
 @pytest.mark.parametrize("width", [390, 320])
 def test_the_dark_face_is_black_and_dim_red_everywhere(
-    open_phone: Callable[..., Page], desk: FakeDesk, width: int
+    open_phone: Callable[..., Page], desk: StandInDesk, width: int
 ) -> None:
     """At every place, all folds open, nothing is outside the red channel, too bright, too wide or too small."""
     page = open_phone(width, 640)
@@ -79,7 +79,7 @@ def test_the_dark_face_is_black_and_dim_red_everywhere(
 )
 @pytest.mark.parametrize("scripts", [True, False])
 def test_no_page_is_bright_without_the_word(
-    open_phone: Callable[..., Page], desk: FakeDesk, address: str, scripts: bool
+    open_phone: Callable[..., Page], desk: StandInDesk, address: str, scripts: bool
 ) -> None:
     """Every page, refusals included, with scripts and without, is dark while the daemon does not say day."""
     page = open_phone(java_script_enabled=scripts)
@@ -88,7 +88,7 @@ def test_no_page_is_bright_without_the_word(
     assert is_dark(look(page, whole=True))
 
 
-def test_without_scripts_even_a_day_page_stays_dark(open_phone: Callable[..., Page], desk: FakeDesk) -> None:
+def test_without_scripts_even_a_day_page_stays_dark(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
     """A page that cannot hear the word may never be bright; it can be read and used all the same."""
     page = open_phone(java_script_enabled=False)
     desk.say_day()
@@ -96,11 +96,11 @@ def test_without_scripts_even_a_day_page_stays_dark(open_phone: Callable[..., Pa
     assert is_dark(look(page, whole=True))
     page.fill("input[name=settle_seconds]", "4")
     page.click(f"text={say('page.settings-keep')}")
-    assert desk.kept_settings.settle_seconds == 4
+    assert desk.settings().settle_seconds == 4
 
 
 @pytest.mark.parametrize("address", ["/", "/practice", "/settings", "/nowhere"])
-def test_the_very_first_frames_are_black(phone: Page, desk: FakeDesk, address: str) -> None:
+def test_the_very_first_frames_are_black(phone: Page, desk: StandInDesk, address: str) -> None:
     """Of all frames that Chromium paints on the way from one dark page to the next, none is anything but dark."""
     _show_sheet(desk, "ready")
     phone.goto("/")
@@ -121,7 +121,7 @@ def test_the_very_first_frames_are_black(phone: Page, desk: FakeDesk, address: s
     assert all(is_dark(frame) for frame in frames)
 
 
-def test_while_lit_there_is_one_line_and_stop(phone: Page, desk: FakeDesk) -> None:
+def test_while_lit_there_is_one_line_and_stop(phone: Page, desk: StandInDesk) -> None:
     """In light the screen is all but black: one line, and STOP under any thumb in the lower half."""
     _show_sheet(desk, "ready")
     phone.goto("/")
@@ -140,7 +140,7 @@ def test_while_lit_there_is_one_line_and_stop(phone: Page, desk: FakeDesk) -> No
             assert found, (x, y)
 
 
-def test_stop_covers_the_lower_third_before_the_light(open_phone: Callable[..., Page], desk: FakeDesk) -> None:
+def test_stop_covers_the_lower_third_before_the_light(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
     """In the lead-in STOP is at least 34 hundredths of the screen's height, on the narrowest phone too."""
     page = open_phone(320, 568)
     page.goto("/")
@@ -158,7 +158,9 @@ def test_stop_covers_the_lower_third_before_the_light(open_phone: Callable[..., 
         assert seen["y"] + seen["height"] < box["y"], words
 
 
-def test_the_ways_stand_in_one_row_and_a_verb_with_its_letter(open_phone: Callable[..., Page], desk: FakeDesk) -> None:
+def test_the_ways_stand_in_one_row_and_a_verb_with_its_letter(
+    open_phone: Callable[..., Page], desk: StandInDesk
+) -> None:
     """On a phone of the usual width the ways fill one row, and on the narrowest “dodge C” is one line."""
     page = open_phone(390, 844)
     page.goto("/practice")
@@ -177,7 +179,9 @@ def test_the_ways_stand_in_one_row_and_a_verb_with_its_letter(open_phone: Callab
 
 @pytest.mark.parametrize("scripts", [True, False])
 @pytest.mark.parametrize("address", ["/", "/sheets", "/phone", "/nowhere", "/settings", "/practice"])
-def test_stop_works_on_every_page(open_phone: Callable[..., Page], desk: FakeDesk, address: str, scripts: bool) -> None:
+def test_stop_works_on_every_page(
+    open_phone: Callable[..., Page], desk: StandInDesk, address: str, scripts: bool
+) -> None:
     """One tap on STOP reaches the desk, from any page, with scripts and without."""
     page = open_phone(java_script_enabled=scripts)
     _show_sheet(desk, "light", **LIT)
@@ -186,7 +190,7 @@ def test_stop_works_on_every_page(open_phone: Callable[..., Page], desk: FakeDes
     assert wait_until(lambda: desk.stops > 0, page)
 
 
-def test_stop_acts_when_the_thumb_comes_down(phone: Page, desk: FakeDesk) -> None:
+def test_stop_acts_when_the_thumb_comes_down(phone: Page, desk: StandInDesk) -> None:
     """STOP does not wait for the thumb to lift."""
     phone.goto("/")
     _show_sheet(desk, "light", **LIT)
@@ -200,7 +204,7 @@ def test_stop_acts_when_the_thumb_comes_down(phone: Page, desk: FakeDesk) -> Non
 
 
 def test_the_day_face_comes_and_goes_with_the_word_on_all_phones(
-    open_phone: Callable[..., Page], desk: FakeDesk
+    open_phone: Callable[..., Page], desk: StandInDesk
 ) -> None:
     """Paper white on every page while the word says so; black on all within a second of a sheet that opens."""
     pages = [open_phone(), open_phone(), open_phone()]
@@ -215,7 +219,7 @@ def test_the_day_face_comes_and_goes_with_the_word_on_all_phones(
     assert desk.status().day_refused in pages[1].inner_text("body")
 
 
-def test_typed_words_outlive_the_day_face(phone: Page, desk: FakeDesk) -> None:
+def test_typed_words_outlive_the_day_face(phone: Page, desk: StandInDesk) -> None:
     """When the day face ends under a form it is kept as typed, cannot be typed in, and comes back with the day."""
     desk.say_day()
     phone.goto("/settings")
@@ -234,7 +238,7 @@ def test_typed_words_outlive_the_day_face(phone: Page, desk: FakeDesk) -> None:
 
 
 @pytest.mark.parametrize("address", ["/", "/settings"])
-def test_silence_turns_a_page_dark(phone: Page, desk: FakeDesk, address: str) -> None:
+def test_silence_turns_a_page_dark(phone: Page, desk: StandInDesk, address: str) -> None:
     """Two seconds without a word: dark, “no connection: use the foot”, and nothing that may be untrue; it recovers."""
     desk.say_day()
     phone.goto(address)
@@ -255,7 +259,7 @@ def test_silence_turns_a_page_dark(phone: Page, desk: FakeDesk, address: str) ->
     assert is_day(look(phone))
 
 
-def _silence(desk: FakeDesk) -> Callable[[], None]:
+def _silence(desk: StandInDesk) -> Callable[[], None]:
     """Let the desk's answers hang, as a daemon that does not come to speak; return what ends it."""
     wait, silent = desk.wait, [True]
 
@@ -272,7 +276,7 @@ def _silence(desk: FakeDesk) -> Callable[[], None]:
     return end
 
 
-def test_a_page_out_of_sight_comes_back_dark(phone: Page, desk: FakeDesk) -> None:
+def test_a_page_out_of_sight_comes_back_dark(phone: Page, desk: StandInDesk) -> None:
     """Back from another page, from the cache of pages too, a bright page is dark if the day ended meanwhile."""
     desk.say_day()
     phone.goto("/settings")
@@ -285,7 +289,7 @@ def test_a_page_out_of_sight_comes_back_dark(phone: Page, desk: FakeDesk) -> Non
         phone.wait_for_timeout(20)
 
 
-def test_a_hidden_page_lets_go_of_its_stream_and_of_the_day(phone: Page, desk: FakeDesk) -> None:
+def test_a_hidden_page_lets_go_of_its_stream_and_of_the_day(phone: Page, desk: StandInDesk) -> None:
     """A tab in the background holds no stream and is dark when it is seen again, until the word comes."""
     desk.say_day()
     phone.goto("/")
@@ -295,7 +299,7 @@ def test_a_hidden_page_lets_go_of_its_stream_and_of_the_day(phone: Page, desk: F
         "document.dispatchEvent(new Event('visibilitychange'))"
     )
     assert is_dark(look(phone))
-    assert wait_until(lambda: desk.waiting == 0, phone)
+    assert wait_until(lambda: desk.snapshots.waiting == 0, phone)
     phone.evaluate("delete document.hidden; document.dispatchEvent(new Event('visibilitychange'))")
     phone.wait_for_selector("html.day")
 
@@ -303,7 +307,7 @@ def test_a_hidden_page_lets_go_of_its_stream_and_of_the_day(phone: Page, desk: F
 # ---- living on
 
 
-def test_the_panel_follows_the_daemon(phone: Page, desk: FakeDesk) -> None:
+def test_the_panel_follows_the_daemon(phone: Page, desk: StandInDesk) -> None:
     """What is next changes on the page within half a second of its change, without a reload."""
     phone.goto("/")
     phone.evaluate("window.same = true")
@@ -314,7 +318,7 @@ def test_the_panel_follows_the_daemon(phone: Page, desk: FakeDesk) -> None:
     assert phone.evaluate("window.same")
 
 
-def test_without_a_stream_the_page_asks_each_second(phone: Page, desk: FakeDesk) -> None:
+def test_without_a_stream_the_page_asks_each_second(phone: Page, desk: StandInDesk) -> None:
     """Where there is no room for a stream the page lives by polling, and is never taken for lost."""
     phone.route("**/live?*", lambda route: route.fulfill(status=503, body="full"))
     phone.goto("/")
@@ -326,7 +330,7 @@ def test_without_a_stream_the_page_asks_each_second(phone: Page, desk: FakeDesk)
 
 
 @pytest.mark.parametrize("scripts", [True, False])
-def test_acts_take_two_taps_and_no_keyboard(open_phone: Callable[..., Page], desk: FakeDesk, scripts: bool) -> None:
+def test_acts_take_two_taps_and_no_keyboard(open_phone: Callable[..., Page], desk: StandInDesk, scripts: bool) -> None:
     """One more burn: unfold, choose, press; the desk hears exactly that; the page then shows how things stand."""
     page = open_phone(java_script_enabled=scripts)
     _show_sheet(desk, "finished")
@@ -344,7 +348,7 @@ def test_acts_take_two_taps_and_no_keyboard(open_phone: Callable[..., Page], des
     _wait_for(page, number + 1)
 
 
-def test_a_refused_act_is_told_in_place(phone: Page, desk: FakeDesk) -> None:
+def test_a_refused_act_is_told_in_place(phone: Page, desk: StandInDesk) -> None:
     """A refusal appears as a sentence on the page, in the dark, and the next tap is decided on the present state."""
     _show_sheet(desk, "ready")
     phone.goto("/")
@@ -358,7 +362,7 @@ def test_a_refused_act_is_told_in_place(phone: Page, desk: FakeDesk) -> None:
 # ---- the practice darkroom
 
 
-def _contacts(desk: FakeDesk) -> list[bool]:
+def _contacts(desk: StandInDesk) -> list[bool]:
     """Return how the contact changed; a foot that is lifted twice, by the page and by its absence, is up once."""
     room = desk.practice()
     assert isinstance(room, FakePractice)
@@ -383,7 +387,7 @@ def _tread(page: Page) -> None:
     ],
     ids=["up", "cancelled", "lost", "blur", "hidden", "left"],
 )
-def test_the_pointer_is_the_foot(phone: Page, desk: FakeDesk, lift: str) -> None:
+def test_the_pointer_is_the_foot(phone: Page, desk: StandInDesk, lift: str) -> None:
     """Down closes the contact at once; up opens it, and whatever loses the pointer counts as up."""
     phone.goto("/practice")
     _tread(phone)
@@ -399,7 +403,7 @@ def test_the_pointer_is_the_foot(phone: Page, desk: FakeDesk, lift: str) -> None
     assert wait_until(lambda: _contacts(desk) == [True, False], phone)
 
 
-def test_a_page_that_goes_lifts_its_foot_itself(phone: Page, desk: FakeDesk) -> None:
+def test_a_page_that_goes_lifts_its_foot_itself(phone: Page, desk: StandInDesk) -> None:
     """A page sends word as it goes, in the one way that outlives a page; that others would notice too is no reason."""
     phone.goto("/practice")
     _tread(phone)
@@ -409,7 +413,7 @@ def test_a_page_that_goes_lifts_its_foot_itself(phone: Page, desk: FakeDesk) -> 
     assert wait_until(lambda: _contacts(desk) == [True, False], phone)
 
 
-def test_the_space_bar_is_the_foot_too(phone: Page, desk: FakeDesk) -> None:
+def test_the_space_bar_is_the_foot_too(phone: Page, desk: StandInDesk) -> None:
     """Holding the space bar is one foot-down, however often the keyboard repeats it."""
     phone.goto("/practice")
     phone.keyboard.down("Space")
@@ -418,7 +422,7 @@ def test_the_space_bar_is_the_foot_too(phone: Page, desk: FakeDesk) -> None:
     assert wait_until(lambda: _contacts(desk) == [True, False], phone)
 
 
-def test_the_space_bar_is_the_foot_after_a_click_elsewhere(phone: Page, desk: FakeDesk) -> None:
+def test_the_space_bar_is_the_foot_after_a_click_elsewhere(phone: Page, desk: StandInDesk) -> None:
     """A filter that was just put in by mouse does not take the space bar away from the foot."""
     phone.goto("/practice")
     phone.click("button.chip[value=soft]")
@@ -435,7 +439,7 @@ def test_the_space_bar_is_the_foot_after_a_click_elsewhere(phone: Page, desk: Fa
     assert _contacts(desk) == [True, False], "whoever walks by Tab presses buttons with the space bar"
 
 
-def test_quick_treads_arrive_in_order(phone: Page, desk: FakeDesk) -> None:
+def test_quick_treads_arrive_in_order(phone: Page, desk: StandInDesk) -> None:
     """A double press is two downs and two ups, in order, however fast, and however slow the first one travels."""
     slow = [True]
 
@@ -454,7 +458,7 @@ def test_quick_treads_arrive_in_order(phone: Page, desk: FakeDesk) -> None:
     assert wait_until(lambda: _contacts(desk) == [True, False] * 6, phone)
 
 
-def test_a_page_that_vanishes_lifts_its_foot(open_phone: Callable[..., Page], desk: FakeDesk) -> None:
+def test_a_page_that_vanishes_lifts_its_foot(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
     """A tab that is closed with the foot down opens the contact."""
     page = open_phone()
     page.goto("/practice")
@@ -468,7 +472,7 @@ def test_a_page_that_vanishes_lifts_its_foot(open_phone: Callable[..., Page], de
     assert _contacts(desk) == [True, False]
 
 
-def test_the_practice_foot_never_moves(open_phone: Callable[..., Page], desk: FakeDesk) -> None:
+def test_the_practice_foot_never_moves(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
     """By day, in the dark and in light the foot switch stays under the thumb, on a phone and on a laptop."""
     for width, height in ((390, 844), (1200, 800)):
         page = open_phone(width, height)
@@ -488,7 +492,7 @@ def test_the_practice_foot_never_moves(open_phone: Callable[..., Page], desk: Fa
         )
 
 
-def test_what_would_be_heard_is_listed_and_the_lamp_is_seen(phone: Page, desk: FakeDesk) -> None:
+def test_what_would_be_heard_is_listed_and_the_lamp_is_seen(phone: Page, desk: StandInDesk) -> None:
     """Cues appear in words, newest first, and the lamp, drawer and lid follow the simulated darkroom."""
     phone.goto("/practice")
     phone.wait_for_timeout(200)

@@ -13,7 +13,8 @@ from tools.crane_paper import crane
 from tools.hidden_papers import BOX, Hidden, paper_one, paper_two
 from tools.known_papers import READ_AT, known
 
-from controller.carry.carry_changes import corrections_of, distances, said_too, size_change
+from controller.carry.carry_over import distances, said_too, size_change
+from controller.carry.other_paper import corrections_of
 from controller.carry.wanted import CarryWanted, KeptPapers, SizeWanted
 from controller.contrast.recipe_lights import lights_of, put_lights, stand_of
 from controller.errors import Impossible

@@ -8,10 +8,11 @@ from pathlib import Path
 
 from controller.backup.export import export
 from controller.backup.import_ import import_
+from controller.carry.carry_over import CarryDesk
 from controller.carry.check_strips import confirmed_by
-from controller.carry.desk import CarryDesk
 from controller.carry.wanted import CarryWanted
-from controller.daemon.papers import PaperShelf
+from controller.daemon.paper_shelf import PaperShelf
+from controller.daemon.recipe_shelf import RecipeShelf
 from controller.store.folder import DataFolder
 from controller.store.shelf import Shelf
 
@@ -29,7 +30,8 @@ def test_links_outlive_an_export_and_an_import(tmp_path: Path) -> None:
     here, there = DataFolder(tmp_path / "here"), DataFolder(tmp_path / "there")
     with here.locked(), Shelf.open(here.shelf) as shelf:
         source = shelf.save("recipe", "Quay", json.dumps(RECIPE))
-        desk = CarryDesk(lambda: shelf, lambda: PaperShelf(lambda: shelf), lambda: 180_000, lambda _sheet: None)
+        recipes = RecipeShelf(shelf, lambda: 180_000)
+        desk = CarryDesk(shelf, PaperShelf(shelf), recipes.recipe, lambda: 180_000, lambda _sheet: None)
         made = desk.keep(source.id, None, CarryWanted(aperture=Decimal(11)), title="Quay, f/11")
         link = confirmed_by(shelf, made.strips[0].id)
     brought = import_(export(here, tmp_path / "out"), there)

@@ -8,11 +8,11 @@ from typing import Any
 
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
+from tools.check_picks import take_pick
 from tools.crane_paper import CRANE, crane
 
 from controller.carry.carry import Carried, carry
 from controller.carry.changes import Change, FilterStops, ToAperture, ToPaper, ToSize, carried_value
-from controller.carry.check_strips import take_pick
 from controller.errors import Impossible
 from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.files import write

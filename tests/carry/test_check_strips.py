@@ -5,11 +5,12 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
+from tools.check_picks import take_pick
 from tools.crane_paper import crane, seconds_of, to_paper_two
 
 from controller.carry.carry import carry
 from controller.carry.changes import FilterStops, ToPaper, ToSize
-from controller.carry.check_strips import check_strips, corrected, take_pick
+from controller.carry.check_strips import check_strips, corrected
 from controller.errors import Impossible
 from controller.recipe.compile_recipe import compile_strip
 from controller.recipe.files import read_recipe, write

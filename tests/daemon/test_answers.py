@@ -12,7 +12,7 @@ import pytest
 from tools.foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan
 
 from controller.daemon.answers import Answers, Snapshots
-from controller.daemon.library import Library
+from controller.daemon.recipe_shelf import RecipeShelf
 from controller.errors import Impossible, NotThere, WrongMoment
 from controller.foot import acts
 from controller.foot.acts import Act
@@ -33,7 +33,7 @@ class Desk:
 
     def __init__(self, shelf: Shelf, plan: Plan | None = None, **more: object) -> None:
         self.foot = FootBench(plan or sheet_plan(one_step(), one_step(2, 8000)), **more)  # type: ignore[arg-type]
-        self.library = Library(shelf, lambda: 600_000)
+        self.library = RecipeShelf(shelf, lambda: 600_000)
         self.board = Snapshots()
         self.waiting: list[Callable[[], object]] = []
         self.between = 0
@@ -41,7 +41,6 @@ class Desk:
         self.answers = Answers(
             runner, self.board, self.library, self.foot.world.clock, self.waiting.append, self._between
         )
-        runner.watchers = self.answers.watchers()
         self.answers.begin(practice=True, greeting=greeting(), opened_ns=None)
 
     def _between(self) -> None:

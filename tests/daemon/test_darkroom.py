@@ -13,9 +13,9 @@ import pytest
 from tools.daemon_bench import SHORT, Bench, bench, until
 from tools.feet import MS
 
-import controller.daemon.desk
+import controller.daemon.in_force
 import controller.daemon.inbox
-from controller.daemon.desk import Darkroom
+from controller.daemon.darkroom import Darkroom
 from controller.errors import KeeperGone, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.foot import acts
 from controller.foot.state import Foot
@@ -57,13 +57,13 @@ def strip() -> str:
 
 def test_a_new_darkroom_is_ready_and_asks_for_something_to_print(darkroom: Bench) -> None:
     """Opened on an empty folder: the keeper is ready, nothing is chosen, samples lie on the shelf."""
-    status = darkroom.darkroom.status()
+    status = darkroom.desk.status()
     assert (status.place, status.keeper, status.practice, status.open) == ("nothing chosen", "ready", True, False)
-    assert darkroom.darkroom.kept("strip")
-    assert darkroom.darkroom.kept("recipe")
-    health = darkroom.darkroom.health()
+    assert darkroom.desk.recipes().kept("strip")
+    assert darkroom.desk.recipes().kept("recipe")
+    health = darkroom.desk.health()
     assert (health.ok, health.keeper, health.practice) == (True, "ready", True)
-    assert len(darkroom.darkroom.key()) == 32
+    assert len(darkroom.desk.key()) == 32
 
 
 def test_one_daemon_owns_a_folder(darkroom: Bench, tmp_path: Path) -> None:
@@ -86,7 +86,7 @@ def test_lines_that_cannot_be_had_are_refused_and_leave_nothing(tmp_path: Path) 
     with pytest.raises(KeeperAway, match="“lamp” is no table"):
         refused.open()
     with bench(tmp_path) as opened:
-        assert opened.darkroom.health().ok
+        assert opened.desk.health().ok
 
 
 def test_closing_twice_does_nothing(tmp_path: Path) -> None:
@@ -103,7 +103,7 @@ def test_closing_in_a_light_makes_dark_and_files_it(tmp_path: Path) -> None:
         opened.begin_light()
         time.sleep(0.2)
     with bench(tmp_path) as again:
-        status = again.darkroom.status()
+        status = again.desk.status()
         assert (status.place, status.open, status.sheet_number) == ("open after a restart", True, 1)
         (light,) = again.lights()
         assert status.steps[0].given_most_ms == pytest.approx((light[1] - light[0]) / MS, abs=5)
@@ -114,8 +114,8 @@ def test_closing_in_a_light_makes_dark_and_files_it(tmp_path: Path) -> None:
         again.press()
         again.wait_for("change filter")
         again.begin_light()
-        again.darkroom.stop()
-        until(lambda: again.darkroom.status().place == "held" or None)
+        again.desk.stop()
+        until(lambda: again.desk.status().place == "held" or None)
         assert len(again.lights()) == 2
 
 
@@ -136,7 +136,7 @@ def test_what_was_loaded_is_loaded_again(tmp_path: Path) -> None:
     with bench(tmp_path) as opened:
         source = opened.load(0.2)
     with bench(tmp_path) as again:
-        status = again.darkroom.status()
+        status = again.desk.status()
         assert status.place == "change filter"
         assert status.plan is not None
         assert status.plan.source == source
@@ -187,16 +187,16 @@ def test_a_whole_sheet_by_foot(darkroom: Bench) -> None:
     darkroom.load(0.3, filters=("soft", "hard"))
     darkroom.begin_light()
     darkroom.wait_for("change filter")
-    assert darkroom.darkroom.status().filter_wanted == "hard"
+    assert darkroom.desk.status().filter_wanted == "hard"
     darkroom.begin_light()
     darkroom.wait_for("finished")
     darkroom.rest()
     darkroom.hold()
     darkroom.wait_for("change filter")
-    (session,) = darkroom.darkroom.sessions()
+    (session,) = darkroom.desk.sessions()
     (line,) = session.sheets
     assert (line.number, line.outcome, line.given_ms) == (1, "complete", 600)
-    record = darkroom.darkroom.record(line.id)
+    record = darkroom.desk.record(line.id)
     assert [step.given_most_ms for step in record.steps] == [300, 300]
     lit = [off - on for on, off in darkroom.lights()]
     assert [part.most_ns for step in record.steps for part in step.parts] == pytest.approx(lit, abs=MS)
@@ -208,7 +208,7 @@ def test_the_stop_of_a_page_goes_past_everything(darkroom: Bench) -> None:
     darkroom.begin_light()
     darkroom.darkroom._inbox.call(lambda: time.sleep(0.5))
     begun = time.monotonic_ns()
-    darkroom.darkroom.stop()
+    darkroom.desk.stop()
     darkroom.wait_lit(False)
     assert (darkroom.lights()[0][1] - begun) / MS < 100
     darkroom.wait_for("held")
@@ -252,7 +252,7 @@ def test_the_page_is_seen_though_nobody_ends_the_day(
         until(lambda: room._snapshots.latest().place == "fault" or None)
     else:
         until(lambda: ((day := room._snapshots.latest().day_until_ns) and day < time.monotonic_ns()) or None)
-    day_until_ns = room.status().day_until_ns
+    day_until_ns = room.desk.status().day_until_ns
     assert day_until_ns is not None
     assert day_until_ns < time.monotonic_ns(), "the page takes that for the dark face"
     assert hung.done() is broken
@@ -261,10 +261,10 @@ def test_the_page_is_seen_though_nobody_ends_the_day(
 
 def test_an_act_on_an_old_snapshot_is_refused(darkroom: Bench) -> None:
     """Every act carries the snapshot it was decided on."""
-    number = darkroom.darkroom.status().number
+    number = darkroom.desk.status().number
     darkroom.load(0.2)
     with pytest.raises(WrongMoment):
-        darkroom.darkroom.do(acts.PutDown(), number)
+        darkroom.desk.do(acts.PutDown(), number)
 
 
 def test_news_ends_a_wait(darkroom: Bench) -> None:
@@ -272,43 +272,43 @@ def test_news_ends_a_wait(darkroom: Bench) -> None:
     darkroom.load(0.2)
     darkroom.get_ready()
     darkroom.rest()
-    before = darkroom.darkroom.status().number
+    before = darkroom.desk.status().number
     pressing = threading.Timer(0.05, lambda: darkroom.press())
     pressing.start()
-    assert darkroom.darkroom.wait(before, 5.0).number > before
+    assert darkroom.desk.wait(before, 5.0).number > before
     pressing.join()
 
 
 def test_a_strip_is_picked_from_and_becomes_a_recipe(darkroom: Bench) -> None:
     """Strip, pick, recipe: the record links the strip's sheet to what its pick made."""
-    kept = darkroom.darkroom.save(strip())
+    kept = darkroom.desk.recipes().save(strip())
     darkroom.do(acts.Load(source=kept.id))
     for _ in range(3):
         darkroom.begin_light()
         darkroom.wait_for("ready", "finished")
-    sheet = darkroom.darkroom.status().sheet
-    meaning = darkroom.darkroom.pick_meaning(sheet, 2, False)
+    sheet = darkroom.desk.status().sheet
+    meaning = darkroom.desk.recipes().meaning(darkroom.desk.record(sheet), 2, between=False)
     assert meaning.not_offered is None
     assert meaning.look_for
     darkroom.do(acts.CloseSheet())
     darkroom.do(acts.Pick(sheet=sheet, band=2))
-    record = darkroom.darkroom.record(sheet)
+    record = darkroom.desk.record(sheet)
     (pick,) = record.picks
     assert (pick.band, pick.seconds) == (2, 0.4)
-    assert darkroom.darkroom.fetch(pick.recipe).version == pick.recipe_version
+    assert darkroom.desk.recipes().fetch(pick.recipe).version == pick.recipe_version
 
 
 def test_a_pick_into_what_is_loaded_is_for_the_next_sheet(darkroom: Bench) -> None:
     """Between sheets the version that a pick makes of the loaded recipe is loaded; with one open, after its close."""
-    kept = darkroom.darkroom.save(strip())
+    kept = darkroom.desk.recipes().save(strip())
     darkroom.do(acts.Load(source=kept.id))
     for _ in range(3):
         darkroom.begin_light()
         darkroom.wait_for("ready", "finished")
-    sheet = darkroom.darkroom.status().sheet
+    sheet = darkroom.desk.status().sheet
     darkroom.do(acts.CloseSheet())
     darkroom.do(acts.Pick(sheet=sheet, band=1))
-    recipe = darkroom.darkroom.record(sheet).picks[-1].recipe
+    recipe = darkroom.desk.record(sheet).picks[-1].recipe
     plan = darkroom.do(acts.Load(source=recipe)).plan
     assert plan is not None
     assert (plan.version, plan.steps[0].planned_ms) == (1, 200)
@@ -323,7 +323,7 @@ def test_a_pick_into_what_is_loaded_is_for_the_next_sheet(darkroom: Bench) -> No
     assert plan is not None
     assert (plan.version, plan.steps[0].planned_ms) == (2, 400)
     darkroom.do(acts.CloseSheet())
-    until(lambda: (now := darkroom.darkroom.status().plan) and now.version == 3)
+    until(lambda: (now := darkroom.desk.status().plan) and now.version == 3)
 
 
 def test_a_remark_needs_a_sheet_that_is_there(darkroom: Bench) -> None:
@@ -333,14 +333,14 @@ def test_a_remark_needs_a_sheet_that_is_there(darkroom: Bench) -> None:
     darkroom.load(0.2)
     darkroom.begin_light()
     darkroom.wait_for("finished")
-    sheet = darkroom.darkroom.status().sheet
+    sheet = darkroom.desk.status().sheet
     darkroom.do(acts.WriteRemark(sheet=sheet, text="a little more"))
-    assert darkroom.darkroom.record(sheet).remarks == ("a little more",)
+    assert darkroom.desk.record(sheet).remarks == ("a little more",)
 
 
 def test_the_practice_switches_are_the_room_s(darkroom: Bench) -> None:
     """The practice page's foot, drawer and lid are those of the simulated darkroom, and its view shows the light."""
-    practice = darkroom.darkroom.practice()
+    practice = darkroom.desk.practice()
     assert practice is not None
     practice.put_filter("hard")
     practice.contact(True)
@@ -354,9 +354,9 @@ def test_the_practice_switches_are_the_room_s(darkroom: Bench) -> None:
     darkroom.begin_light()
     assert practice.view().lit
     time.sleep(0.1)
-    darkroom.darkroom.stop()
+    darkroom.desk.stop()
     darkroom.wait_for("held")
-    assert practice.view().light_s == pytest.approx(darkroom.darkroom.status().steps[0].given_most_ms / 1000, abs=0.01)
+    assert practice.view().light_s == pytest.approx(darkroom.desk.status().steps[0].given_most_ms / 1000, abs=0.01)
 
 
 def test_a_chattering_contact_is_still_a_foot(darkroom: Bench) -> None:
@@ -380,7 +380,7 @@ def test_settings_count_at_once_with_no_sheet_open(tmp_path: Path) -> None:
         opened.load(0.5)
         opened.do(acts.PutDown())
         before = opened.darkroom._pipe.tether
-        changed = opened.darkroom.change_settings({"lead_in_seconds": "1.3", "lamp_lag_seconds": "0.1"})
+        changed = opened.desk.change_settings({"lead_in_seconds": "1.3", "lamp_lag_seconds": "0.1"})
         assert (changed.lead_in_seconds, changed.lamp_lag_seconds) == (1.3, 0.1)
         assert opened.darkroom._pipe.tether is not before
         opened.load(0.5)
@@ -412,7 +412,7 @@ def test_a_keeper_that_comes_while_the_darkroom_closes_is_let_go(
 
         monkeypatch.setattr(Tether, "start", slow)
         changing = threading.Thread(
-            target=opened.darkroom.change_settings, args=({"lead_in_seconds": "1.3"},), name="a page"
+            target=opened.desk.change_settings, args=({"lead_in_seconds": "1.3"},), name="a page"
         )
         changing.start()
         assert starting.wait(5)
@@ -437,7 +437,7 @@ def test_a_press_of_the_last_keeper_does_not_count_at_the_next(tmp_path: Path, m
                 opened.darkroom._inbox.put(FootDown(7, now_ns, now_ns))
 
             patched.setattr(Tether, "close", closing)
-            opened.darkroom.change_settings({"lead_in_seconds": "1.3"})
+            opened.desk.change_settings({"lead_in_seconds": "1.3"})
         pipe, runner = opened.darkroom._pipe, opened.darkroom._runner
         until(lambda: (pipe.tether is not None and pipe._known == pipe.tether.greeting.pid) or None)
         opened.darkroom._inbox.ask(lambda: None)
@@ -455,12 +455,12 @@ def test_settings_that_no_keeper_takes_are_a_fault_and_no_light(
     with bench(tmp_path, timing=None) as opened:
         opened.load(0.5)
         monkeypatch.setattr(Tether, "start", away)
-        opened.darkroom.change_settings({"lead_in_seconds": "1.3"})
+        opened.desk.change_settings({"lead_in_seconds": "1.3"})
         opened.wait_for("fault")
-        assert opened.darkroom.status().keeper == "fault"
+        assert opened.desk.status().keeper == "fault"
         opened.press(60)
         time.sleep(0.3)
-        assert opened.darkroom.status().place == "fault"
+        assert opened.desk.status().place == "fault"
         assert not opened.room.edges()
         with pytest.raises(KeeperGone):
             opened.do(acts.PutDown())
@@ -470,9 +470,9 @@ def test_settings_wait_for_an_open_sheet(darkroom: Bench) -> None:
     """With a sheet open changed settings are kept, and count once it is closed."""
     darkroom.load(5.0)
     darkroom.begin_light()
-    darkroom.darkroom.stop()
+    darkroom.desk.stop()
     darkroom.wait_for("held")
-    darkroom.darkroom.change_settings({"lamp_lag_seconds": "0.2"})
+    darkroom.desk.change_settings({"lamp_lag_seconds": "0.2"})
     assert darkroom.darkroom._runner.state.habits.lag_ms == 0
     darkroom.do(acts.CloseSheet())
     until(lambda: darkroom.darkroom._runner.state.habits.lag_ms == 200 or None)
@@ -481,13 +481,13 @@ def test_settings_wait_for_an_open_sheet(darkroom: Bench) -> None:
 def test_a_setting_that_cannot_be_is_refused_and_changes_nothing(darkroom: Bench) -> None:
     """A wrong value is refused by a sentence; the settings in force stay."""
     with pytest.raises(Unreadable, match="lamp_lag_seconds"):
-        darkroom.darkroom.change_settings({"lamp_lag_seconds": "9"})
-    assert darkroom.darkroom.settings() == Settings()
+        darkroom.desk.change_settings({"lamp_lag_seconds": "9"})
+    assert darkroom.desk.settings() == Settings()
 
 
 def test_two_phones_may_change_settings_at_once(darkroom: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """What one phone sets while another one's change is being kept is not undone by it."""
-    keeping, go_on, keep = threading.Event(), threading.Event(), controller.daemon.desk.keep_settings
+    keeping, go_on, keep = threading.Event(), threading.Event(), controller.daemon.in_force.keep_settings
 
     def slow(*given: object) -> object:
         if not keeping.is_set():
@@ -495,28 +495,28 @@ def test_two_phones_may_change_settings_at_once(darkroom: Bench, monkeypatch: py
             go_on.wait(0.3)  # in vain, where one waits for the other
         return keep(*given)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(controller.daemon.desk, "keep_settings", slow)
+    monkeypatch.setattr(controller.daemon.in_force, "keep_settings", slow)
 
     def second() -> None:
         assert keeping.wait(5)
-        darkroom.darkroom.change_settings({"lamp_lag_seconds": "0.2"})
+        darkroom.desk.change_settings({"lamp_lag_seconds": "0.2"})
         go_on.set()
 
     other = threading.Thread(target=second)
     other.start()
-    darkroom.darkroom.change_settings({"start_from_phone": "true"})
+    darkroom.desk.change_settings({"start_from_phone": "true"})
     other.join(10)
-    now = darkroom.darkroom.settings()
+    now = darkroom.desk.settings()
     assert (now.start_from_phone, now.lamp_lag_seconds) == (True, 0.2)
 
 
 def test_settings_outlive_a_restart(tmp_path: Path) -> None:
     """What was set is set at the next start."""
     with bench(tmp_path) as opened:
-        opened.darkroom.change_settings({"start_from_phone": "true"})
+        opened.desk.change_settings({"start_from_phone": "true"})
     with bench(tmp_path) as again:
-        assert again.darkroom.settings().start_from_phone
-        assert again.darkroom.status().start_from_phone
+        assert again.desk.settings().start_from_phone
+        assert again.desk.status().start_from_phone
 
 
 def test_the_phone_starts_a_step_where_that_is_set(tmp_path: Path) -> None:
@@ -546,13 +546,13 @@ def test_lag_is_made_up_for_by_a_real_keeper(tmp_path: Path) -> None:
         opened.load(0.9, 0.5)
         opened.begin_light()
         time.sleep(0.3)
-        opened.darkroom.stop()
+        opened.desk.stop()
         opened.wait_for("held")
         opened.begin_light()
         opened.wait_for("ready")
         received = opened.room.light_ns(0, time.monotonic_ns(), LampModel(lag_ms=100)) / MS
         assert received == pytest.approx(800, abs=4)
-        assert opened.darkroom.status().steps[0].given_most_ms == pytest.approx(900, abs=1)
+        assert opened.desk.status().steps[0].given_most_ms == pytest.approx(900, abs=1)
 
 
 # ---- faults
@@ -570,7 +570,7 @@ def test_a_runner_that_breaks_is_dark_and_says_so(darkroom: Bench) -> None:
     runner.watchers.changed = broken
     darkroom.room.press(30)
     darkroom.wait_lit(False)
-    status = until(lambda: s if (s := darkroom.darkroom.status()).place == "fault" else None)
+    status = until(lambda: s if (s := darkroom.desk.status()).place == "fault" else None)
     assert "Start Treadle again" in status.headline
     with pytest.raises(KeeperGone, match="Start Treadle again"):
         darkroom.do(acts.CloseSheet())
@@ -588,13 +588,13 @@ def test_a_light_in_which_the_runner_broke_is_on_record_at_the_next_start(tmp_pa
     with bench(tmp_path) as again:
         ((on, off),) = again.lights()
         assert again.place() == "open after a restart"
-        assert again.darkroom.status().steps[0].given_most_ms == pytest.approx((off - on) / MS, abs=5)
+        assert again.desk.status().steps[0].given_most_ms == pytest.approx((off - on) / MS, abs=5)
 
 
 def test_a_chore_s_trouble_is_shown_in_its_own_words(darkroom: Bench) -> None:
     """What the nightly backup says of itself is shown on the page, and the runner goes on."""
     darkroom.darkroom._tell("The backup could not be written: no space left. Make room.")
-    until(lambda: any("backup" in words for words in darkroom.darkroom.status().troubles) or None)
+    until(lambda: any("backup" in words for words in darkroom.desk.status().troubles) or None)
     darkroom.load(0.2)
     darkroom.begin_light()
     darkroom.wait_for("finished")

@@ -13,7 +13,7 @@ import pytest
 from tools.foot_bench import MS, START_MS, one_step, sheet_plan
 
 from controller.daemon.answers import Answers, Snapshots
-from controller.daemon.library import Library
+from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.world import World
 from controller.foot.places import LeadIn, Ready
 from controller.foot.state import State, Work
@@ -70,8 +70,9 @@ def test_the_page_names_the_files_that_a_press_goes_through(tmp_path: Path) -> N
     plan = sheet_plan(one_step())
     world = World(State(Ready(), work=Work.fresh(plan), filter_in="soft", run="v", stop_down=False), journal)
     board, shelf = Snapshots(), Shelf.open(tmp_path / "shelf.db")
-    answers = Answers(world.runner, board, Library(shelf, lambda: 600_000), world.clock, lambda _: None, lambda: None)
-    world.runner.watchers = answers.watchers()
+    answers = Answers(
+        world.runner, board, RecipeShelf(shelf, lambda: 600_000), world.clock, lambda _: None, lambda: None
+    )
     greeting = Greeting(1, 1, "virtual", 0, True, ("lamp",), ("sounder",), "fifo", False, "{}", True)
     answers.begin(practice=True, greeting=greeting, opened_ns=None)
     world.run_until(START_MS * MS)

@@ -90,7 +90,7 @@ def test_a_runner_that_hangs_in_focus_light_loses_it_with_its_lease(darkroom: Be
 def test_stop_and_foot_are_past_a_runner_that_hangs(darkroom: Bench) -> None:
     """While the runner stands, STOP and foot still end a light at once: neither goes through it."""
     darkroom.load(5.0)
-    for end in (darkroom.darkroom.stop, darkroom.press):
+    for end in (darkroom.desk.stop, darkroom.press):
         darkroom.begin_light()
         hung = darkroom.darkroom._inbox.call(lambda: time.sleep(0.8))
         time.sleep(0.1)
@@ -116,7 +116,7 @@ def test_a_runner_that_raises_is_dark_and_a_fault(darkroom: Bench, monkeypatch: 
     now = time.monotonic_ns()
     darkroom.darkroom._inbox.put(FootUp(0, now, now))
     darkroom.wait_lit(False, seconds=3)
-    until(lambda: darkroom.darkroom.status().place == "fault" or None, 3)
+    until(lambda: darkroom.desk.status().place == "fault" or None, 3)
     edges = len(darkroom.room.edges())
     time.sleep(0.4)
     assert len(darkroom.room.edges()) == edges
@@ -127,7 +127,7 @@ def test_a_runner_that_raises_is_dark_and_a_fault(darkroom: Bench, monkeypatch: 
 
 @contextmanager
 def served(darkroom: Bench, *extra: Blueprint) -> Iterator[int]:
-    app = create_app(darkroom.darkroom, hosts=["127.0.0.1"])
+    app = create_app(darkroom.desk, hosts=["127.0.0.1"])
     for blueprint in extra:
         app.register_blueprint(blueprint)
     server = Server(app, "127.0.0.1", 0)
@@ -162,7 +162,7 @@ def test_a_page_that_raises_changes_no_light(darkroom: Bench) -> None:
 
 def phone_of(darkroom: Bench, port: int) -> Phone:
     """Return a phone that is paired with a darkroom in this very process."""
-    return Phone(SimpleNamespace(door={"port": port, "code": darkroom.darkroom.pairing().new_code()}))
+    return Phone(SimpleNamespace(door={"port": port, "code": darkroom.desk.pairing().new_code()}))
 
 
 def test_a_page_that_hangs_changes_no_light(darkroom: Bench) -> None:
@@ -240,7 +240,7 @@ def test_a_card_that_is_really_full_brings_no_light_and_loses_nothing(tmp_path: 
             darkroom.press()
             time.sleep(0.4)
             assert len(darkroom.lights()) == 1
-            assert darkroom.darkroom.status().troubles
+            assert darkroom.desk.status().troubles
             filler.unlink()
             darkroom.begin_light()
             darkroom.wait_for("finished")
@@ -274,7 +274,7 @@ def test_a_card_that_turns_read_only_in_a_light_ends_it_by_plan_and_loses_nothin
     darkroom.press()
     time.sleep(0.4)
     assert len(darkroom.lights()) == 1
-    assert darkroom.darkroom.status().troubles
+    assert darkroom.desk.status().troubles
     writable(True)
     came = last_light(darkroom)
     assert came.most_ns == pytest.approx(600 * MS, abs=5 * MS)
@@ -399,7 +399,7 @@ def test_a_clock_stepped_in_a_sheet_changes_nothing_but_labels(darkroom: Bench, 
     assert [row.at_ns for row in rows] == sorted(row.at_ns for row in rows)
     moments = [wall.moment(row.wall) for row in rows]
     assert abs(moments[-1] - moments[0]) > timedelta(hours=6), "the step is not in the labels: it was never made"
-    status = darkroom.darkroom.status()
+    status = darkroom.desk.status()
     assert status.steps[0].given_most_ms == 400
     assert status.steps[1].given_most_ms == 300
 
@@ -438,19 +438,19 @@ def test_a_stuck_foot_is_dark_and_starts_nothing_until_it_is_free(darkroom: Benc
 
 def test_a_light_sensor_that_goes_takes_no_light_with_it(darkroom: Bench) -> None:
     """A sensor that no longer answers is said on every page, a light goes on as planned, and it may come back."""
-    lamp, gone = darkroom.darkroom.lamp(), say("lamp.sensor-gone")
-    darkroom.darkroom.change_settings({"light_sensor": "tsl2591"})
+    lamp, gone = darkroom.desk.lamp(), say("lamp.sensor-gone")
+    darkroom.desk.change_settings({"light_sensor": "tsl2591"})
     until(lambda: lamp.view().sensor == "ready" or None)
-    assert gone not in darkroom.darkroom.status().troubles
+    assert gone not in darkroom.desk.status().troubles
     darkroom.load(1.0)
     darkroom.begin_light()
     darkroom.room.fault(Fault.SENSOR_GONE)
-    until(lambda: gone in darkroom.darkroom.status().troubles or None)
+    until(lambda: gone in darkroom.desk.status().troubles or None)
     darkroom.wait_for("finished")
     assert last_light(darkroom).why == "complete"
     assert lit_ms(darkroom) == pytest.approx(1000, abs=30)
     darkroom.room.fault(Fault.SENSOR_GONE, False)
-    until(lambda: gone not in darkroom.darkroom.status().troubles or None, 15)
+    until(lambda: gone not in darkroom.desk.status().troubles or None, 15)
     assert lamp.view().sensor == "ready"
 
 

@@ -55,7 +55,7 @@ class Sensor:
         return None
 
 
-class Ways:
+class Needs:
     """Does what the runner's thread would be asked to do at once, and counts the snapshots asked for."""
 
     def __init__(self) -> None:
@@ -70,17 +70,17 @@ class Ways:
 
 
 @pytest.fixture
-def bench(ways: Ways, sensor: Sensor, monkeypatch: pytest.MonkeyPatch) -> Iterator[LampBench]:
+def bench(needs: Needs, sensor: Sensor, monkeypatch: pytest.MonkeyPatch) -> Iterator[LampBench]:
     """A bench whose sensor is tried again every millisecond, instead of every five seconds."""
     monkeypatch.setitem(SensorWatch.__init__.__kwdefaults__, "again_s", 0.001)
-    made = LampBench(ways, None, None, sensor.open)  # type: ignore[arg-type]  # neither is asked for anything here
+    made = LampBench(needs, None, None, sensor.open)  # type: ignore[arg-type]  # neither is asked for anything here
     yield made
     made.close()
 
 
 @pytest.fixture
-def ways() -> Ways:
-    return Ways()
+def needs() -> Needs:
+    return Needs()
 
 
 @pytest.fixture
@@ -88,20 +88,20 @@ def sensor() -> Sensor:
     return Sensor()
 
 
-def test_a_sensor_that_stays_away_hangs_up_no_more_snapshots(bench: LampBench, ways: Ways, sensor: Sensor) -> None:
+def test_a_sensor_that_stays_away_hangs_up_no_more_snapshots(bench: LampBench, needs: Needs, sensor: Sensor) -> None:
     """A snapshot is hung up as the sensor goes and as it comes back, and none while it stays either way."""
     bench.fit(Settings(light_sensor="tsl2591"))
     sensor.go(False)
-    told = [ways.published]
+    told = [needs.published]
     for gone in (True, False, True):
         sensor.go(gone)
-        told.append(ways.published)
+        told.append(needs.published)
         sensor.go(gone)
-        assert ways.published == told[-1]
+        assert needs.published == told[-1]
     assert told == [0, 1, 2, 3]
 
 
-def test_a_sensor_that_was_never_there_is_told_of_once(bench: LampBench, ways: Ways, sensor: Sensor) -> None:
+def test_a_sensor_that_was_never_there_is_told_of_once(bench: LampBench, needs: Needs, sensor: Sensor) -> None:
     """A sensor that is set up and answers never is told of when it is first tried, and not again."""
     waiting = threading.Thread(target=sensor.go, args=(True,))
     waiting.start()
@@ -109,4 +109,4 @@ def test_a_sensor_that_was_never_there_is_told_of_once(bench: LampBench, ways: W
         waiting.join(0.001)
     bench.fit(Settings(light_sensor="tsl2591"))
     waiting.join(WAIT_S)
-    assert ways.published == 1
+    assert needs.published == 1

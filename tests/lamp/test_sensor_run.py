@@ -31,16 +31,16 @@ def wait_for(what: Callable[[], bool], seconds: float = 20.0) -> None:
 
 def look(one: Bench) -> None:
     """Fit the sensor, and let it see some dark."""
-    one.darkroom.change_settings({"light_sensor": "tsl2591"})
-    wait_for(lambda: one.darkroom.lamp().view().sensor == "ready")
+    one.desk.change_settings({"light_sensor": "tsl2591"})
+    wait_for(lambda: one.desk.lamp().view().sensor == "ready")
     time.sleep(1.0)
 
 
 def calibrate(one: Bench) -> tuple[float, float]:
     """Work the sensor's check lights by foot; return the lag found and its uncertainty, in s."""
-    desk = one.darkroom.lamp()
+    desk = one.desk.lamp()
     one.do(acts.PaperAway())
-    desk.begin_sensor_run(one.darkroom.status().number)
+    desk.begin_sensor_run(one.desk.status().number)
     wait_for(lambda: one.place() == "ready")
     time.sleep(0.4)
     one.press()
@@ -58,9 +58,9 @@ def found_in(folder: Path, lamp: str) -> None:
         found, uncertain = calibrate(one)
         assert 0 < uncertain < 0.005
         assert abs(found - lag_s) <= 3 * uncertain, f"{lamp}: {found} ± {uncertain} s of {lag_s} s"
-        assert not one.darkroom.sessions(), "a check opens no sheet"
-        assert one.darkroom.lamp().take_found() == pytest.approx(found * 1000)
-        assert one.darkroom.settings().lamp_lag_seconds == pytest.approx(found, abs=0.0001)
+        assert not one.desk.sessions(), "a check opens no sheet"
+        assert one.desk.lamp().take_found() == pytest.approx(found * 1000)
+        assert one.desk.settings().lamp_lag_seconds == pytest.approx(found, abs=0.0001)
         one.load(1.0, 0.8)
         one.begin_light()
         intent = [row.entry for row in one.rows() if row.entry.kind == "intent"][-1]
@@ -87,7 +87,7 @@ def test_a_whole_sensor_run_finds_the_lag_of_the_lamp(tmp_path: Path) -> None:
 
 
 def says_unseen(one: Bench) -> bool:
-    return any("sees nothing of the lamp's light" in words for words in one.darkroom.status().troubles)
+    return any("sees nothing of the lamp's light" in words for words in one.desk.status().troubles)
 
 
 def test_a_dead_bulb_is_said_while_its_light_is_due(tmp_path: Path) -> None:
@@ -103,7 +103,7 @@ def test_a_dead_bulb_is_said_while_its_light_is_due(tmp_path: Path) -> None:
         wait_for(lambda: says_unseen(one) and one.place() == "light", 3.0)
         wait_for(lambda: one.place() == "finished")
         wait_for(lambda: any(trouble.what == "lamp.unseen" for trouble in _record(one).troubles))
-        status = one.darkroom.status()
+        status = one.desk.status()
         assert says_unseen(one)
         assert "no light" in status.can
         assert _record(one).steps[0].parts[0].seen == "missed"
@@ -119,4 +119,4 @@ def test_a_dead_bulb_is_said_while_its_light_is_due(tmp_path: Path) -> None:
 
 
 def _record(one: Bench):  # type: ignore[no-untyped-def]
-    return one.darkroom.record(one.darkroom.status().sheet)
+    return one.desk.record(one.desk.status().sheet)

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from PIL import Image
+from tools.densities import densities_of
 from tools.picture_darkroom import printed, recipe, steady, worked
 
 from controller.paper.iso import range_of
@@ -16,7 +17,7 @@ from controller.picture.light import LADDER, second_through
 from controller.picture.negatives import Negative
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import Scene
-from controller.picture.tray import densities_of, level_of, light_of
+from controller.picture.tray import level_of, light_of
 
 STEPS = 21
 TABLET = np.round(0.05 + 0.15 * np.arange(STEPS), 2)

@@ -12,10 +12,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from tools.densities import densities_of
 from tools.picture_darkroom import EXAMPLES, example, example_feet, printed, strip, worked
 
 from controller.picture.scene import PIXELS
-from controller.picture.tray import densities_of
 
 ROOT = Path(__file__).resolve().parents[2]
 NEAR = 0.02

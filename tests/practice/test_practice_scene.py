@@ -12,7 +12,7 @@ from tools.picture_darkroom import steady, worked
 from controller.picture.develop import Developed, develop_sheet
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
-from controller.practice.scene import PracticeScene, keep_scene, read_scene
+from controller.practice.practice_scene import PracticeScene, keep_scene, read_scene
 from controller.recipe.files import read_recipe
 
 RECIPE = '{"format": "treadle/recipe/1", "title": "Scene", "light": [{"filter": "soft", "seconds": 9.0}], "local": []}'

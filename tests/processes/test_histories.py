@@ -29,7 +29,7 @@ class Player(Hand):
     def work(self) -> None:
         settings = {"start_from_phone": True, "lamp_lag_seconds": self.lag_s, "warm_up_seconds": 0.15}
         with bench(self.folder, **settings) as darkroom:
-            late_ns = (LATE_MS if darkroom.darkroom.status().realtime else 3 * LATE_MS) * MS
+            late_ns = (LATE_MS if darkroom.desk.status().realtime else 3 * LATE_MS) * MS
             for seed in range(self.first, self.first + self.evenings):
                 evening = Evening(darkroom, seed, late_ns)
                 history = evening.play(10)

@@ -156,7 +156,7 @@ class Steps(Hand):
 
     def work(self) -> None:
         with darkroom_bench(self.folder) as opened:
-            self.realtime = opened.darkroom.status().realtime
+            self.realtime = opened.desk.status().realtime
             opened.load(*([0.1, 0.15, 0.2] * 15))
             for _ in range(self.count):
                 opened.begin_light()

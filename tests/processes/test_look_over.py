@@ -34,13 +34,13 @@ def test_damage_is_told_behind_a_ready_daemon_and_noted_once(tmp_path: Path, mon
         file.write(b"\xa5" * 4096)
     for start in (1, 2):
         with bench(tmp_path) as darkroom:
-            told = [words for words in darkroom.darkroom.status().troubles if "damaged" in words]
+            told = [words for words in darkroom.desk.status().troubles if "damaged" in words]
             assert len(told) == start - 1
-            until(lambda: [w for w in darkroom.darkroom.status().troubles if "damaged" in w] or None, 60)
+            until(lambda: [w for w in darkroom.desk.status().troubles if "damaged" in w] or None, 60)
             until(lambda: None if darkroom.darkroom._look_over._thread.is_alive() else True, 60)
             noted = [row for row in darkroom.rows(5600) if isinstance(row.entry, Trouble)]
             assert len([row for row in noted if "damaged" in row.entry.what]) == 1
-            assert len([w for w in darkroom.darkroom.status().troubles if "damaged" in w]) == 1
+            assert len([w for w in darkroom.desk.status().troubles if "damaged" in w]) == 1
 
 
 def test_the_foot_answers_while_a_journal_is_looked_over(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

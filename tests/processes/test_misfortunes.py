@@ -116,7 +116,7 @@ def test_a_keeper_killed_in_a_light_leaves_the_truth_between_least_and_most(tmp_
             assert came.most_ns - came.least_ns <= (off - killed) + 60 * MS
             assert status.doubt is None  # 30 s of light: a twentieth of a second is far less than 1/12 stop
         whole = sum(end - begin for begin, end in darkroom.lights())
-        assert sum(line.given_most_ms for line in darkroom.darkroom.status().steps) >= whole / MS - 1
+        assert sum(line.given_most_ms for line in darkroom.desk.status().steps) >= whole / MS - 1
 
 
 def _last_light(darkroom: Bench) -> LightCame | None:
@@ -174,8 +174,8 @@ def test_a_keeper_that_keeps_dying_is_a_fault_and_says_so(darkroom: Bench) -> No
     for _ in range(4):
         pid = keeper(darkroom)
         os.kill(pid, signal.SIGKILL)
-        until(lambda pid=pid: keeper(darkroom) != pid or darkroom.darkroom.status().keeper == "fault" or None, 5)
-    status = until(lambda: s if (s := darkroom.darkroom.status()).keeper == "fault" else None, 8)
+        until(lambda pid=pid: keeper(darkroom) != pid or darkroom.desk.status().keeper == "fault" or None, 5)
+    status = until(lambda: s if (s := darkroom.desk.status()).keeper == "fault" else None, 8)
     assert status.place == "fault"
     assert any("its own switch" in sentence for sentence in status.troubles)
     assert not darkroom.room.driven()
@@ -256,7 +256,7 @@ def test_facts_of_a_card_that_fills_up_in_a_light_are_kept_and_filed_later(darkr
     darkroom.begin_light()
     fill_the_card(darkroom)
     darkroom.wait_lit(False)
-    status = until(lambda: s if (s := darkroom.darkroom.status()).place == "ready" else None, 3)
+    status = until(lambda: s if (s := darkroom.desk.status()).place == "ready" else None, 3)
     assert status.steps[0].given_most_ms == 600
     assert _last_light(darkroom) is None
     darkroom.rest()
@@ -283,7 +283,7 @@ def test_a_nearly_full_card_arms_nothing_but_takes_facts(darkroom: Bench, monkey
     darkroom.press()
     time.sleep(0.4)
     assert len(darkroom.lights()) == 1
-    assert darkroom.darkroom.status().troubles
+    assert darkroom.desk.status().troubles
 
 
 # ---- a machine that grants no real-time priority

@@ -62,13 +62,13 @@ def wired(tmp_path: Path) -> Iterator[Bench]:
 def _lit_room(wired: Bench) -> None:
     wired.do(acts.PaperAway())
     wired.do(acts.RoomLightOn())
-    until(lambda: wired.darkroom.status().room_light == "on" or None)
+    until(lambda: wired.desk.status().room_light == "on" or None)
     assert wired.room.active("room_light")
 
 
 def _dark_room(wired: Bench) -> None:
     until(lambda: (not wired.room.active("room_light")) or None, 0.3)
-    until(lambda: wired.darkroom.status().room_light == "off" or None)
+    until(lambda: wired.desk.status().room_light == "off" or None)
 
 
 def _refused(wired: Bench, act: acts.Act) -> str:
@@ -115,7 +115,7 @@ def test_a_sheet_of_soft_and_hard_is_worked_by_foot(tmp_path: Path) -> None:
         entries = [row.entry for row in made.rows()]
         assert [entry.filter for entry in entries if isinstance(entry, Intent)] == ["soft", "hard"]
         assert not [entry for entry in entries if isinstance(entry, FilterSaid) and entry.filter]
-        record = made.darkroom.record(made.darkroom.sessions()[0].sheets[0].id)
+        record = made.desk.record(made.desk.sessions()[0].sheets[0].id)
         assert record.outcome == "complete"
         beats = made.room.outlet_edges("alive")
         assert len(beats) >= 2 * (300 // 50)  # toggled every 50 ms through both lights
@@ -143,10 +143,10 @@ def test_a_filter_without_a_lamp_is_refused(tmp_path: Path) -> None:
             made.load(1.0, filters=("00",))
         assert made.place() == "nothing chosen"
         source = made.load(1.0, filters=("soft",))
-        text = made.darkroom.fetch(source).body.replace('"soft"', '"2"')
+        text = made.desk.recipes().fetch(source).body.replace('"soft"', '"2"')
         with pytest.raises(ControllerError, match="“2”"):
-            made.darkroom.save(text, source)
-        assert made.darkroom.fetch(source).version == 1, "nothing half-kept"
+            made.desk.recipes().save(text, source)
+        assert made.desk.recipes().fetch(source).version == 1, "nothing half-kept"
 
 
 def test_a_broken_wire_of_the_foot_switch_is_a_fault(tmp_path: Path) -> None:
@@ -164,7 +164,7 @@ def test_a_broken_wire_of_the_foot_switch_is_a_fault(tmp_path: Path) -> None:
         made.room.fault(Fault.REST_WIRE_BROKEN, on=False)
         made.press(60)
         made.wait_for("ready")
-        assert say("foot.trouble-foot-wire") not in made.darkroom.status().troubles
+        assert say("foot.trouble-foot-wire") not in made.desk.status().troubles
         assert not made.room.edges()
 
 
@@ -187,7 +187,7 @@ def test_room_light_is_for_the_day_face(wired: Bench) -> None:
     _lit_room(wired)
     time.sleep(2.5 * SHORT.lease_ms / 1000)
     assert wired.room.active("room_light")
-    assert "room light off" in wired.darkroom.status().can
+    assert "room light off" in wired.desk.status().can
     wired.do(acts.RoomLightOff())
     _dark_room(wired)
     rows = [row.entry for row in wired.rows() if isinstance(row.entry, RoomLit)]
@@ -206,7 +206,7 @@ def test_a_press_ends_room_light_and_does_no_more(wired: Bench) -> None:
         _dark_room(wired)
         time.sleep(0.7)
         assert wired.place() == "ready"
-        assert wired.darkroom.status().room_said == say("wiring.room-ended-foot")
+        assert wired.desk.status().room_said == say("wiring.room-ended-foot")
         wired.do(acts.PaperOut())
     assert not wired.room.edges()
 
@@ -217,14 +217,14 @@ def test_the_lid_ends_room_light(wired: Bench) -> None:
     opened = wired.room.lid(True)
     _dark_room(wired)
     assert wired.room.outlet_edges("room_light")[-1][0] - opened <= 50_000_000
-    until(lambda: wired.darkroom.status().day_until_ns is None or None)
+    until(lambda: wired.desk.status().day_until_ns is None or None)
     assert _refused(wired, acts.PaperAway()) == say("foot.day-refused-box")
 
 
 def test_stop_and_the_end_of_the_day_end_room_light(wired: Bench) -> None:
     """The page's STOP, and going back to the dark face, each make the room dark."""
     _lit_room(wired)
-    wired.darkroom.stop()
+    wired.desk.stop()
     _dark_room(wired)
     wired.do(acts.PaperOut())
     _lit_room(wired)
@@ -246,7 +246,7 @@ def test_paper_keeps_room_light_away(wired: Bench) -> None:
     wired.load(0.3)
     wired.begin_light()
     wired.wait_for("finished")
-    assert wired.darkroom.status().day_until_ns is None
+    assert wired.desk.status().day_until_ns is None
     assert _refused(wired, acts.RoomLightOn()) == say("wiring.room-day")
     wired.do(acts.CloseSheet())
     time.sleep(0.3)
@@ -287,7 +287,7 @@ def test_a_lost_keeper_lets_room_light_go(wired: Bench) -> None:
     wired.wait_for("nothing chosen")
     time.sleep(0.5)
     assert not wired.room.active("room_light")
-    assert wired.darkroom.status().room_said == say("wiring.room-ended-fault")
+    assert wired.desk.status().room_said == say("wiring.room-ended-fault")
     until(lambda: wired.room.active("status_led") or None)
     until(lambda: wired.try_to(acts.RoomLightOn()) or None)
     until(lambda: wired.room.active("room_light") or None)

@@ -24,11 +24,11 @@ def test_a_broken_arrow_is_seen(tmp_path: Path) -> None:
             copy = tmp_path / source.relative_to(ROOT)
             copy.parent.mkdir(parents=True, exist_ok=True)
             copy.write_bytes(source.read_bytes())
-    (tmp_path / "hardware" / "wrong.py").write_text("import controller.daemon.desk_protocol\n", encoding="utf-8")
+    (tmp_path / "hardware" / "wrong.py").write_text("import controller.daemon.desk\n", encoding="utf-8")
     (tmp_path / "pyproject.toml").write_bytes((ROOT / "pyproject.toml").read_bytes())
     found = _lint(tmp_path)
     assert found.returncode != 0
-    assert "hardware.wrong -> controller.daemon.desk_protocol" in found.stdout
+    assert "hardware.wrong -> controller.daemon.desk" in found.stdout
 
 
 def test_nothing_imports_the_front_door() -> None:

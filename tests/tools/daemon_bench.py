@@ -11,7 +11,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from controller.daemon.desk import Darkroom
+from controller.daemon.darkroom import Darkroom
+from controller.daemon.desk import Desk
 from controller.errors import ControllerError
 from controller.foot import acts
 from controller.foot.state import Habits
@@ -65,7 +66,12 @@ class Bench:
             self.room.close()
             raise
         if settings:
-            self.darkroom.change_settings(settings)
+            self.desk.change_settings(settings)
+
+    @property
+    def desk(self) -> Desk:
+        """What a page would ask."""
+        return self.darkroom.desk
 
     def close(self) -> None:
         self.darkroom.close()
@@ -93,13 +99,13 @@ class Bench:
                 "card": "cover",
                 "pace": {"kind": "rhythm", "gap_seconds": 1.5},
             }
-        kept = self.darkroom.save(json.dumps(tree))
+        kept = self.desk.recipes().save(json.dumps(tree))
         self.do(acts.Load(source=kept.id))
         return kept.id
 
     def do(self, act: acts.Act) -> Status:
         """Carry an act out on the present snapshot."""
-        return self.darkroom.do(act, self.darkroom.status().number)
+        return self.desk.do(act, self.desk.status().number)
 
     def try_to(self, act: acts.Act) -> bool:
         """Carry an act out; False where it is refused."""
@@ -119,11 +125,11 @@ class Bench:
         return self.press(self.timing.hold_ms + 30)
 
     def place(self) -> PlaceName:
-        return self.darkroom.status().place
+        return self.desk.status().place
 
     def wait_for(self, *places: PlaceName, seconds: float = 5.0) -> Status:
         """Wait until things stand at one of these places."""
-        return until(lambda: s if (s := self.darkroom.status()).place in places else None, seconds, self.place)
+        return until(lambda: s if (s := self.desk.status()).place in places else None, seconds, self.place)
 
     def wait_lit(self, lit: bool = True, seconds: float = 5.0) -> None:
         until(lambda: self.room.driven() is lit or None, seconds, self.place)
@@ -305,7 +311,7 @@ class Evening:
         ways = ["stop", "start", "white", "given", "more", "no light", "close", "check"]
         match dice.choices(ways, [6, 4, 2, 1, 1, 1, 2, 3])[0]:
             case "stop":
-                bench.darkroom.stop()
+                bench.desk.stop()
                 self.stops.append(time.monotonic_ns())
             case "start":
                 if bench.try_to(acts.StartStep()):
@@ -331,9 +337,9 @@ class Evening:
         if not bench.try_to(acts.PaperAway()):
             return
         self.put_down.append(now)
-        self.checks.append((now, warm_plan(bench.darkroom.settings().warm_up_seconds)))
+        self.checks.append((now, warm_plan(bench.desk.settings().warm_up_seconds)))
         with suppress(ControllerError):
-            bench.darkroom.lamp().begin_warm_up(bench.darkroom.status().number)
+            bench.desk.lamp().begin_warm_up(bench.desk.status().number)
             if dice.random() < 0.7:
                 self._print()
                 self._sleep(dice.choice([30, 350]))
@@ -343,10 +349,10 @@ class Evening:
         bench = self.bench
         self._move(False)
         self._sleep(150)
-        bench.darkroom.stop()
+        bench.desk.stop()
         self.stops.append(time.monotonic_ns())
         end = time.monotonic() + 10
-        while (status := bench.darkroom.status()).open or status.question or status.stop_possible:
+        while (status := bench.desk.status()).open or status.question or status.stop_possible:
             assert time.monotonic() < end, status.place
             with suppress(ControllerError):
                 bench.do(acts.CloseSheet())
@@ -355,7 +361,7 @@ class Evening:
 
     def _history(self, begun: int, after: int) -> History:
         bench = self.bench
-        table = bench.darkroom.settings()
+        table = bench.desk.settings()
         habits = Habits(
             timing=bench.timing,
             lag_ms=round(table.lamp_lag_seconds * 1000),

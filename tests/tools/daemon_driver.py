@@ -16,7 +16,8 @@ from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
-from controller.daemon.desk import Darkroom
+from controller.daemon.darkroom import Darkroom
+from controller.daemon.desk import Desk
 from controller.errors import ControllerError
 from controller.foot.acts import ACT
 from controller.store.folder import DataFolder
@@ -42,33 +43,34 @@ def main(folder: Path, options: dict[str, object]) -> None:
     with ExitStack() as leaving:
         darkroom.open()
         leaving.callback(darkroom.close)
-        print(darkroom.status().model_dump_json(), flush=True)
+        desk = darkroom.desk
+        print(desk.status().model_dump_json(), flush=True)
         if options.get("web"):
             from webui.app import create_app
             from webui.server import Server
 
-            server = Server(create_app(darkroom, hosts=["127.0.0.1"]), "127.0.0.1", 0)
+            server = Server(create_app(desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
             server.start()
             leaving.callback(server.close)
-            print(json.dumps({"port": server.port, "code": darkroom.pairing().new_code()}), flush=True)
+            print(json.dumps({"port": server.port, "code": desk.pairing().new_code()}), flush=True)
         for line in sys.stdin:
-            print(answer(darkroom, json.loads(line)), flush=True)
+            print(answer(desk, json.loads(line)), flush=True)
 
 
-def answer(darkroom: Darkroom, asked: dict[str, object]) -> str:
+def answer(desk: Desk, asked: dict[str, object]) -> str:
     """Do what is asked, and return how things stand then, or why it was refused."""
     try:
         match asked:
             case {"save": str(text)}:
-                kept = darkroom.save(text)
-                darkroom.do(ACT.validate_python({"verb": "load", "source": kept.id}), darkroom.status().number)
+                kept = desk.recipes().save(text)
+                desk.do(ACT.validate_python({"verb": "load", "source": kept.id}), desk.status().number)
             case {"keep": str(text)}:
-                darkroom.save(text)
+                desk.recipes().save(text)
             case {"act": act}:
-                darkroom.do(ACT.validate_python(act), darkroom.status().number)
+                desk.do(ACT.validate_python(act), desk.status().number)
     except ControllerError as refusal:
         return json.dumps({"refused": str(refusal)})
-    return darkroom.status().model_dump_json()
+    return desk.status().model_dump_json()
 
 
 if __name__ == "__main__":

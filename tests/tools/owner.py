@@ -7,7 +7,7 @@ import socket
 import time
 
 from controller.foot.status import LitNow
-from tools.fake_desk import CODE, FakeDesk, next_step
+from tools.stand_in_desk import CODE, StandInDesk, next_step
 from webui.server import Server
 
 OWN, OTHER = "127.0.0.1", "127.0.0.2"
@@ -15,15 +15,15 @@ LIT = LitNow(kind="step", on_ns=1, lit_ms=10100)
 JSON = b"Accept: application/json\r\n"
 
 
-def lit_desk() -> FakeDesk:
+def lit_desk() -> StandInDesk:
     """Return a desk whose clock goes by itself, with the lamp lit."""
-    made = FakeDesk()
+    made = StandInDesk()
     made.clock = time.monotonic_ns
     light(made)
     return made
 
 
-def light(desk: FakeDesk) -> None:
+def light(desk: StandInDesk) -> None:
     """Have the lamp lit."""
     desk.show(lit=LIT, next=next_step(), stop_possible=True)
 

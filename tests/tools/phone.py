@@ -9,7 +9,7 @@ from typing import Any
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from tools.fake_desk import KEY
+from tools.stand_in_desk import KEY
 from webui.frame.device import cookie_name
 
 ORIGIN = "http://localhost"

@@ -10,8 +10,8 @@ import numpy as np
 from PIL import Image
 
 from tools.hidden_papers import TABLET, paper_one
-from tools.shelf_desk import ShelfDesk
 from tools.shelf_phone import ORIGIN, Page, Pairs, Phone
+from tools.stand_in_desk import StandInDesk
 from webui.app import create_app
 from webui.forms.form import Typed
 from webui.forms.paper_table import read_table_form
@@ -70,7 +70,7 @@ def scanned(
 class ScanPhone(Phone):
     """A paired phone at an app with this blueprint and the table's."""
 
-    def __init__(self, desk: ShelfDesk) -> None:
+    def __init__(self, desk: StandInDesk) -> None:
         self.desk = desk
         self.client = create_app(desk, hosts=["localhost"]).test_client()
         code = desk.pairing().new_code()

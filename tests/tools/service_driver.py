@@ -23,7 +23,7 @@ from types import FrameType
 from typing import Any
 
 import controller.service.serve
-from controller.daemon.desk import Darkroom
+from controller.daemon.desk import Desk
 from controller.foot import acts
 from controller.service.serve import serve
 from controller.store.folder import DataFolder
@@ -34,8 +34,8 @@ class Hand:
 
     port = 0
 
-    def __init__(self, darkroom: Darkroom) -> None:
-        self._darkroom = darkroom
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
         threading.Thread(target=self._run, daemon=True).start()
         print("page", flush=True)
 
@@ -43,14 +43,14 @@ class Hand:
         for line in sys.stdin:
             match line.split():
                 case ["hang", seconds]:
-                    self._darkroom._inbox.call(lambda s=float(seconds): time.sleep(s))
+                    self._desk._inbox.call(lambda s=float(seconds): time.sleep(s))
                 case ["light", seconds]:
                     light = [{"filter": "soft", "seconds": float(seconds)}]
                     recipe = {"format": "treadle/recipe/1", "title": "Bench", "light": light, "local": []}
-                    kept = self._darkroom.save(json.dumps(recipe))
-                    self._darkroom.do(acts.Load(source=kept.id), self._darkroom.status().number)
+                    kept = self._desk.recipes().save(json.dumps(recipe))
+                    self._desk.do(acts.Load(source=kept.id), self._desk.status().number)
                 case ["keeper"]:
-                    tether = self._darkroom._pipe.tether
+                    tether = self._desk._pipe.tether
                     print("keeper", tether.greeting.pid, tether.greeting.at_ns, flush=True)
 
     def close(self) -> None:
@@ -60,7 +60,7 @@ class Hand:
 
 def open_page(desk: object, names: Sequence[str], host: str, port: int) -> Hand:
     """Put the hand in."""
-    assert isinstance(desk, Darkroom)
+    assert isinstance(desk, Desk)
     hand = Hand(desk)
     if "SIGNALS" in os.environ:
         frame = sys._getframe(1)

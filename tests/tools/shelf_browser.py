@@ -8,9 +8,8 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from tools.fake_desk import CODE
-from tools.shelf_desk import ShelfDesk
 from tools.shelf_phone import shelf_app
+from tools.stand_in_desk import CODE, StandInDesk
 from webui.server import Server
 
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
@@ -37,7 +36,7 @@ def chromium() -> Iterator[Browser]:
 
 
 @contextmanager
-def narrow_phone(desk: ShelfDesk, browser: Browser, **more: Any) -> Iterator[Page]:
+def narrow_phone(desk: StandInDesk, browser: Browser, **more: Any) -> Iterator[Page]:
     """A paired phone of 320 pixels before the real server; `more` goes to the browser's context."""
     server = Server(shelf_app(desk), "127.0.0.1", 0)
     server.start()

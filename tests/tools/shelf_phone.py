@@ -10,9 +10,8 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from controller.daemon.desk_protocol import Desk
-from tools.fake_desk import CODE
-from tools.shelf_desk import ShelfDesk
+from controller.daemon.desk import Desk
+from tools.stand_in_desk import CODE, StandInDesk
 from webui.app import create_app
 
 ORIGIN = "http://localhost"
@@ -113,7 +112,7 @@ class Page(HTMLParser):
 class Phone:
     """A paired browser without scripts."""
 
-    def __init__(self, desk: ShelfDesk) -> None:
+    def __init__(self, desk: StandInDesk) -> None:
         self.desk = desk
         self.client: FlaskClient = shelf_app(desk).test_client()
         answer = self.client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})

@@ -5,20 +5,20 @@ from __future__ import annotations
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from tools.fake_desk import CODE, FakeDesk
 from tools.phone import ORIGIN, Paired
+from tools.stand_in_desk import CODE, StandInDesk
 
 from webui.app import create_app
 
 
 @pytest.fixture
-def desk() -> FakeDesk:
+def desk() -> StandInDesk:
     """A desk without a practice darkroom, with nothing chosen."""
-    return FakeDesk()
+    return StandInDesk()
 
 
 @pytest.fixture
-def app(desk: FakeDesk) -> Flask:
+def app(desk: StandInDesk) -> Flask:
     """The app around the desk, at its usual names."""
     return create_app(desk, hosts=["Treadle.local", "localhost"])
 
@@ -39,13 +39,13 @@ def phone(app: Flask) -> Paired:
 
 
 @pytest.fixture
-def practice_desk() -> FakeDesk:
+def practice_desk() -> StandInDesk:
     """A desk with a practice darkroom."""
-    return FakeDesk(practice=True)
+    return StandInDesk(practice=True)
 
 
 @pytest.fixture
-def phone_with_practice(practice_desk: FakeDesk) -> Paired:
+def phone_with_practice(practice_desk: StandInDesk) -> Paired:
     """A phone paired with the practice darkroom."""
     client = create_app(practice_desk, hosts=["localhost"]).test_client()
     client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final, get_args
 
-from controller.contrast.asks import ByNegative, ByPicks, HoldAsk, SplitAsk, Stand
+from controller.contrast.asks import ByNegative, ByPicks, EnlargerStand, HoldAsk, SplitAsk
 from controller.errors import NotThere, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.paper.ladder import Ladder
@@ -154,11 +154,11 @@ def _paper(fields: Fields) -> str:
     return fields["paper"]
 
 
-def stand_asked(fields: Fields) -> Stand:
+def stand_asked(fields: Fields) -> EnlargerStand:
     """Return how the enlarger stands for the print, as far as it was typed."""
     magnification = fields.figure("magnification", "0.01", "200")
     aperture = fields.figure("aperture", "0.5", "128")
-    return Stand(
+    return EnlargerStand(
         magnification=None if magnification is None else float(magnification),
         aperture=None if aperture is None else float(aperture),
     )

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, cast
 from flask import Flask, current_app, g
 
 if TYPE_CHECKING:
-    from controller.daemon.desk_protocol import Desk
+    from controller.daemon.desk import Desk
     from controller.foot.status import Status
 
 _PLACE = "treadle"

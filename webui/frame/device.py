@@ -15,7 +15,7 @@ from itsdangerous import BadData, URLSafeSerializer
 from webui.frame.context import room
 
 if TYPE_CHECKING:
-    from controller.daemon.desk_protocol import Desk
+    from controller.daemon.desk import Desk
 
 YEAR_S: Final = 365 * 24 * 3600
 TOKEN_FIELD: Final = "token"  # noqa: S105  # the field's name, not a secret

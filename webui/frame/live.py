@@ -25,7 +25,7 @@ from webui.wording import lit_line
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from controller.daemon.desk_protocol import Desk
+    from controller.daemon.desk import Desk
     from controller.foot.status import Status
 
 blueprint = Blueprint("live", __name__)
@@ -74,7 +74,7 @@ class Painter:
         with self._lock:
             if self._painted is None or self._painted[0] != key:
                 sign = signature(_HERE, status.number, self.run)
-                panel = panel_of(status, of.kept)
+                panel = panel_of(status, of.recipes().kept)
                 html = self._words.get_template("panel.html").render(now=status, panel=panel, day=day, sign=sign)
                 self._painted = (key, html)
             return self._painted[1].replace(_HERE, phone_token)

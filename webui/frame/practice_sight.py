@@ -12,9 +12,9 @@ from hardware.sounds import Cue, notes
 if TYPE_CHECKING:
     from flask import Flask
 
-    from controller.daemon.desk_protocol import Desk, PracticeDesk
+    from controller.daemon.desk import Desk
     from controller.foot.status import Heard
-    from controller.practice.view import PracticeView
+    from controller.practice.switches import PracticeSwitches, PracticeView
 
 
 class Sole:
@@ -24,7 +24,7 @@ class Sole:
     a page that is gone while it treads has lifted its foot.
     """
 
-    def __init__(self, practice: PracticeDesk) -> None:
+    def __init__(self, practice: PracticeSwitches) -> None:
         self._practice = practice
         self._lock = threading.Lock()
         self._page = ""
@@ -47,7 +47,7 @@ class Sole:
                 self._practice.contact(False)
 
 
-def furnish_practice(app: Flask, practice: PracticeDesk) -> None:
+def furnish_practice(app: Flask, practice: PracticeSwitches) -> None:
     """Give the app the foot that treads on the practice contact."""
     app.extensions["treadle sole"] = Sole(practice)
 
@@ -84,7 +84,7 @@ def words_of(cue: str, count: int = 0) -> str:
 class PracticeSight:
     """One page's look into the simulated darkroom; it tells only what is new."""
 
-    def __init__(self, of: Desk, practice: PracticeDesk, heard: int) -> None:
+    def __init__(self, of: Desk, practice: PracticeSwitches, heard: int) -> None:
         """Look from cue number `heard` on; below 0, from the present one on (a page does not play old sounds)."""
         self._desk = of
         self._practice = practice

@@ -7,9 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from flask import Blueprint, g, make_response, redirect, render_template, request
 
-from controller.errors import ControllerError, Impossible, Unreadable
-from controller.recipe.files import read_recipe
-from controller.recipe.recipe import Recipe
+from controller.errors import ControllerError, Unreadable
 from controller.words import say
 from webui.forms.carry import NAMES, NOW, PLACES, carry_wanted, filters_of, lacking, threshold_sheets
 from webui.forms.form import Fields, Shown, shown_of, told
@@ -24,7 +22,6 @@ if TYPE_CHECKING:
 
     from controller.carry.wanted import Preview
     from controller.recipe.strip import Strip
-    from controller.store.versions import Kept
 
 blueprint = Blueprint("carry", __name__)
 
@@ -59,7 +56,7 @@ def keep(source: str) -> ResponseReturnValue:
     try:
         if own and not fields["title"]:
             raise Unreadable(say("contrast.name-it"), ("title",))
-        wanted = carry_wanted(fields, _recipe(source, _version(fields))[1])
+        wanted = carry_wanted(fields, desk().recipes().recipe(source, _version(fields)))
         made = desk().carrying().keep(source, _version(fields), wanted, title=fields["title"] if own else "")
     except ControllerError as error:
         return _page(source, fields, Shown(_preview(source, fields).found, told(PLACES, error)))
@@ -72,11 +69,11 @@ def keep(source: str) -> ResponseReturnValue:
 def carried(carried: str) -> ResponseReturnValue:
     """Show what was kept: the recipe, and the check strips to be made next."""
     link = desk().carrying().fetch(carried)
-    strips = [desk().fetch(each.id) for each in link.strips]
+    strips = [desk().recipes().fetch(each.id) for each in link.strips]
     return render_template(
         "carried.html",
-        recipe=desk().fetch(link.recipe.id),
-        before=desk().fetch(link.source.id, link.source.version),
+        recipe=desk().recipes().fetch(link.recipe.id),
+        before=desk().recipes().fetch(link.source.id, link.source.version),
         strips=strips,
         apart=link.apart,
     )
@@ -84,7 +81,7 @@ def carried(carried: str) -> ResponseReturnValue:
 
 def _preview(source: str, fields: Fields) -> Shown[Preview]:
     def look() -> Preview:
-        _, recipe = _recipe(source, _version(fields))
+        recipe = desk().recipes().recipe(source, _version(fields))
         return desk().carrying().preview(source, _version(fields), carry_wanted(fields, recipe))
 
     return shown_of(look, PLACES)
@@ -94,17 +91,10 @@ def _version(fields: Fields) -> int | None:
     return int(fields["version"]) if fields["version"].isdecimal() else None
 
 
-def _recipe(source: str, version: int | None) -> tuple[Kept, Recipe]:
-    kept = desk().fetch(source, version)
-    written = read_recipe(kept.body, kept.title)
-    if not isinstance(written, Recipe):
-        raise Impossible(say("foot.not-a-recipe", title=kept.title))
-    return kept, written
-
-
 def _page(source: str, fields: Fields, shown: Shown[Preview] = NOTHING) -> ResponseReturnValue:
     g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
-    kept, recipe = _recipe(source, _version(fields))
+    recipe = desk().recipes().recipe(source, _version(fields))
+    kept = desk().recipes().fetch(source, _version(fields))
     preview, refusal = shown.found, shown.refusal
     # A sentence about what the recipe lacks stands where that can be said.
     lacks, at = lacking(recipe), refusal.at

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, g, make_response, render_template, request
 
-from controller.contrast.asks import Held, Lights, Split
-from controller.contrast.recipe_lights import lights_of, new_recipe, put_lights, stand_of, with_note
-from controller.errors import ControllerError, Impossible, NotThere, Unreadable
+from controller.contrast.asks import HeldTone, Lights, Split
+from controller.errors import ControllerError, Impossible, Unreadable
 from controller.exposure.decimals import typed_text_of
 from controller.paper.ladder import TYPICAL
 from controller.paper.negative import NegativeRange, negative_range
-from controller.recipe.files import read_recipe, write
-from controller.recipe.recipe import Recipe
 from controller.words import say
 from webui.forms.contrast import (
     DARK_TONES,
@@ -48,7 +44,7 @@ blueprint = Blueprint("contrast", __name__)
 KEEPING: Final = ("title", "into")
 _PLACES: Final = {"soft_seconds": "soft-seconds", "tones": "light-negative"}
 
-Found = Split | Held | NegativeRange
+Found = Split | HeldTone | NegativeRange
 Came = Shown[Found]
 
 
@@ -98,7 +94,9 @@ def keep_negative() -> ResponseReturnValue:
     if not isinstance(shown.found, NegativeRange):
         return _negative_page(fields, shown)
     try:
-        kept = desk().save(write(with_note(_recipe(fields["into"]), shown.found.note)), fields["into"])
+        if not fields["into"]:
+            raise Unreadable(say("contrast.choose-recipe"), ("into",))
+        kept = desk().contrast().keep_note(shown.found.note, fields["into"])
     except ControllerError as error:
         return _negative_page(fields, Shown(shown.found, _at(error, "into")))
     return go_to_kept(kept)
@@ -116,18 +114,15 @@ def _fields(names: Sequence[str]) -> Fields:
 
 
 def _from_recipe(source: str, paper: str, names: Sequence[str]) -> dict[str, str]:
-    recipe = _recipe(source)
-    stand, found = stand_of(recipe), {"into": source}
+    stand, found = desk().contrast().stand_of(source), {"into": source}
     for name in ("magnification", "aperture"):
         value = getattr(stand, name)
         found[name] = "" if value is None else f"{value:g}"
-    papers = desk().contrast().papers()
-    named = recipe.paper.name.casefold() if recipe.paper else ""
-    chosen = paper or next((kept.id for kept in papers if kept.title.casefold() == named), "")
+    chosen = paper or desk().contrast().paper_for(source)
     found["paper"] = chosen
     if chosen and "soft-seconds" in names:
         try:
-            lights = lights_of(recipe, desk().contrast().paper(chosen).setup)
+            lights = desk().contrast().lights_of(source, chosen)
         except Impossible:
             return found
         found["soft-seconds"] = typed_text_of(round(lights.soft, 1)) if lights.soft else ""
@@ -157,18 +152,10 @@ def _keep(fields: Fields, shown: Came, page: Callable[[Fields, Came], ResponseRe
         return page(fields, shown)
     into, at = fields["into"], "into" if fields["into"] else "title"
     try:
-        paper = desk().contrast().paper(fields["paper"])
         stand = stand_asked(fields)
-        seconds = (Decimal(found.soft_seconds), Decimal(found.hard_seconds))
-        note = _note(found) if isinstance(found, Split) else ""
-        if into:
-            made = put_lights(_recipe(into), paper.setup, stand, seconds)
-            made = with_note(made, note) if note else made
-        elif fields["title"]:
-            made = new_recipe(fields["title"], paper, stand, seconds, note)
-        else:
+        if not into and not fields["title"]:
             raise Unreadable(say("contrast.name-it"), ("title",))
-        kept = desk().save(write(made), into or None)
+        kept = desk().contrast().keep(found, fields["paper"], stand, into=into, title=fields["title"])
     except ControllerError as error:
         return page(fields, Shown(found, _at(error, at)))
     return go_to_kept(kept)
@@ -179,30 +166,6 @@ def _at(error: ControllerError, field: str) -> Refusal:
     refusal = told({}, error)
     own = refusal.at if refusal.at in ("magnification", "aperture", "paper", "title") else field
     return Refusal(refusal.words, own, refusal.status)
-
-
-def _note(found: Split) -> str:
-    return say(
-        "contrast.note-split",
-        paper=found.paper,
-        light_negative=f"{found.light.negative_density:.2f}",
-        light=f"{found.light.density:.2f}",
-        light_words=found.light.words,
-        dark_negative=f"{found.dark.negative_density:.2f}",
-        dark=f"{found.dark.density:.2f}",
-        dark_words=found.dark.words,
-        r=found.range_stated,
-    )
-
-
-def _recipe(source: str) -> Recipe:
-    if not source:
-        raise Unreadable(say("contrast.choose-recipe"), ("into",))
-    kept = desk().fetch(source)
-    written = read_recipe(kept.body, kept.title)
-    if not isinstance(written, Recipe):
-        raise NotThere(say("foot.not-a-recipe", title=kept.title))
-    return written
 
 
 # ---- pages
@@ -227,10 +190,10 @@ def _negative_page(fields: Fields, shown: Came) -> ResponseReturnValue:
 
 def _drawn(found: Found | None) -> dict[str, Picture | None]:
     """Return the pictures of what was found."""
-    if not isinstance(found, Split | Held):
+    if not isinstance(found, Split | HeldTone):
         return {}
     curves = curves_picture(found.curves, ident="curves")
-    if isinstance(found, Held):
+    if isinstance(found, HeldTone):
         return {"curves": curves}
     words = (say("contrast.grid"), say("contrast.grid-soft"), say("contrast.grid-hard"))
     grid = grid_picture(found.grid, ident="grid", words=words) if found.grid is not None else None
@@ -249,7 +212,7 @@ def _page(name: str, fields: Fields, shown: Came, **more: object) -> ResponseRet
         refusal=shown.refusal,
         drawn=_drawn(shown.found),
         papers=desk().contrast().papers(),
-        recipes=desk().kept("recipe"),
+        recipes=desk().recipes().kept("recipe"),
         **more,
     )
     return make_response(page, shown.refusal.status)

@@ -27,7 +27,7 @@ def now_page() -> ResponseReturnValue:
     plan = now().plan
     return render_template(
         "now.html",
-        panel=panel_of(now(), desk().kept),
+        panel=panel_of(now(), desk().recipes().kept),
         plan_lines=plan.steps if plan else (),
         plan_picture=plan_picture(plan) if plan else "",
         part="now",
@@ -37,13 +37,13 @@ def now_page() -> ResponseReturnValue:
 @blueprint.get("/now")
 def now_part() -> ResponseReturnValue:
     """Show the panel alone, as the live page takes it in."""
-    return render_template("panel_alone.html", panel=panel_of(now(), desk().kept))
+    return render_template("panel_alone.html", panel=panel_of(now(), desk().recipes().kept))
 
 
 @blueprint.get("/choose")
 def choose() -> ResponseReturnValue:
     """Show everything that can be loaded."""
-    return render_template("choose.html", panel=panel_of(now(), desk().kept, few=None))
+    return render_template("choose.html", panel=panel_of(now(), desk().recipes().kept, few=None))
 
 
 @blueprint.get("/sheets")

@@ -33,8 +33,8 @@ def pick(sheet: str) -> ResponseReturnValue:
     if strip is None:
         raise Impossible(say("reckoning.pick-not-a-strip", title=record.plan.title))
     chosen = _chosen(len(strip.totals_ms))
-    first = desk().pick_meaning(sheet, 1, False)
-    meaning = desk().pick_meaning(sheet, chosen.band, chosen.between) if chosen else None
+    first = desk().recipes().meaning(record, 1, between=False)
+    meaning = desk().recipes().meaning(record, chosen.band, between=chosen.between) if chosen else None
     picture = standing_strip(
         strip,
         ident="pick",
@@ -51,13 +51,13 @@ def pick(sheet: str) -> ResponseReturnValue:
         meaning=meaning,
         look_for=first.look_for,
         not_offered=first.not_offered,
-        recipes=desk().kept("recipe"),
+        recipes=desk().recipes().kept("recipe"),
         uneven=_uneven(record),
         done="done" in request.args,
         recipe_page=_recipe_page(record),
         is_next=_went_into_next(record),
         goes_on=_goes_on(meaning),
-        confirmed=desk().fetch(meaning.confirms) if meaning is not None and meaning.confirms else None,
+        confirmed=desk().recipes().fetch(meaning.confirms) if meaning is not None and meaning.confirms else None,
     )
 
 

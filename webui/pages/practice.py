@@ -16,9 +16,9 @@ from webui.pages import practice_prints
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from controller.daemon.desk_protocol import PracticeDesk
     from controller.foot.status import Status
     from controller.practice.prints import PracticePrints
+    from controller.practice.switches import PracticeSwitches
     from controller.store.sessions import SheetLine
 
 blueprint = Blueprint("practice", __name__)
@@ -48,7 +48,7 @@ def practice_page() -> ResponseReturnValue:
         texts=practice_prints.TEXTS,
         first=practice_prints.FIRST,
         deeper=practice_prints.DEEPER,
-        panel=panel_of(now(), desk().kept),
+        panel=panel_of(now(), desk().recipes().kept),
         view=view,
         filters=_filters(now(), view.filter_in_drawer),
         part="practice",
@@ -87,7 +87,7 @@ def lid() -> ResponseReturnValue:
     return _done()
 
 
-def _practice() -> PracticeDesk:
+def _practice() -> PracticeSwitches:
     practice = desk().practice()
     if practice is None:
         abort(404)

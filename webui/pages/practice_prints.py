@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from controller.exposure.decimals import decimal_of
 from controller.picture.negatives import MOST_BYTES
-from controller.practice.scene import PracticeScene
+from controller.practice.practice_scene import PracticeScene
 from controller.words import say
 from webui.frame.context import desk, now
 from webui.frame.guard import needs_day
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
     from markupsafe import Markup
 
-    from controller.daemon.desk_protocol import PracticeDesk
     from controller.practice.prints import PracticePrints, Print
+    from controller.practice.switches import PracticeSwitches
     from controller.store.records import SheetRecord
 
 blueprint = Blueprint("practice_prints", __name__)
@@ -257,7 +257,7 @@ def _prints() -> PracticePrints:
     return found
 
 
-def _practice() -> PracticeDesk:
+def _practice() -> PracticeSwitches:
     practice = desk().practice()
     if practice is None:
         abort(404)

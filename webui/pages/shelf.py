@@ -9,7 +9,6 @@ from flask import Blueprint, abort, g, make_response, redirect, render_template,
 
 from controller.errors import ControllerError, Impossible, Unreadable
 from controller.picture.map_areas import print_areas
-from controller.recipe.files import read_recipe
 from controller.recipe.recipe import Recipe
 from controller.words import say
 from webui.forms.form import NONE, Refusal, Typed, read_move
@@ -54,7 +53,7 @@ class Card:
 @needs_day
 def shelf() -> ResponseReturnValue:
     """Show what is kept, last used first."""
-    cards = {kind: [Card(kept, _under(kept)) for kept in desk().kept(kind)] for kind in KINDS}
+    cards = {kind: [Card(kept, _under(kept)) for kept in desk().recipes().kept(kind)] for kind in KINDS}
     return render_template("shelf.html", cards=cards, said=_said())
 
 
@@ -71,13 +70,13 @@ def new(kind: str) -> ResponseReturnValue:
 @needs_day
 def review(source: str) -> ResponseReturnValue:
     """Show what a sheet of this recipe or strip gets, before any light."""
-    kept = desk().fetch(source, _version())
-    written = read_recipe(kept.body, kept.title)
+    kept = desk().recipes().fetch(source, _version())
+    written = desk().recipes().written(kept)
     look, refusal = _look(kept.body, written)
     return render_template(
         "review.html",
         kept=kept,
-        latest=desk().fetch(source).version,
+        latest=desk().recipes().fetch(source).version,
         look=look,
         refusal=refusal,
         under=small_print(written),
@@ -90,8 +89,8 @@ def review(source: str) -> ResponseReturnValue:
 @needs_day
 def edit(source: str) -> ResponseReturnValue:
     """Show a kept recipe or strip in its form, or a copy of it that is not kept yet."""
-    kept = desk().fetch(source, _version())
-    form = _form_of(read_recipe(kept.body, kept.title))
+    kept = desk().recipes().fetch(source, _version())
+    form = _form_of(desk().recipes().written(kept))
     if "copy" in request.args:
         return _page(replace(form, title=say("shelf.copy-of", title=form.title)), source="")
     return _page(form, source=source)
@@ -101,13 +100,13 @@ def edit(source: str) -> ResponseReturnValue:
 @needs_day
 def versions(source: str) -> ResponseReturnValue:
     """Show every version, newest first."""
-    return render_template("shelf_versions.html", versions=desk().versions(source), source=source)
+    return render_template("shelf_versions.html", versions=desk().recipes().versions(source), source=source)
 
 
 @blueprint.get("/shelf/<source>/kept")
 def kept(source: str) -> ResponseReturnValue:
     """Say that something was kept; for the dark face, where its review may not be looked at."""
-    return render_template("shelf_kept.html", kept=desk().fetch(source, _version()))
+    return render_template("shelf_kept.html", kept=desk().recipes().fetch(source, _version()))
 
 
 @blueprint.post("/shelf/write/<kind>")
@@ -126,7 +125,7 @@ def write(kind: str) -> ResponseReturnValue:
     if look is None:
         return _page(form, source=source, refusal=refusal)
     try:
-        kept = desk().save(form.text(), source if source and asked == "keep" else None)
+        kept = desk().recipes().save(form.text(), source if source and asked == "keep" else None)
     except ControllerError as error:
         return _page(form, source=source, refusal=_refusal(error, form))
     return go_to_kept(kept)
@@ -144,7 +143,7 @@ def review_typed() -> ResponseReturnValue:
 @blueprint.post("/shelf/<source>/away")
 def put_away(source: str) -> ResponseReturnValue:
     """Take it off the list; its versions and sheets stay."""
-    desk().put_away(source)
+    desk().recipes().put_away(source)
     return redirect("/shelf?said=away", 303)
 
 
@@ -171,17 +170,16 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
     """Return what a form would give, or why it gives nothing."""
     text = form.text()
     try:
-        longest_ms = round(desk().settings().longest_light_seconds * 1000)
         kind = "recipe" if isinstance(form, RecipeForm) else "strip"
-        written = read_recipe(text, say(f"shelf.this-{kind}"), longest_ms=longest_ms, line_names=form.line_name)
-        return look_at(desk().review(text), written), NONE
+        written = desk().recipes().read(text, say(f"shelf.this-{kind}"), form.line_name)
+        return look_at(desk().recipes().review(text), written), NONE
     except (Unreadable, Impossible) as error:
         return None, _refusal(error, form)
 
 
 def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
     try:
-        plan = desk().review(body)
+        plan = desk().recipes().review(body)
         return look_at(plan, written, areas=areas_of(plan, written)), NONE
     except (Unreadable, Impossible) as error:
         return None, Refusal(str(error), status=422)
@@ -204,7 +202,7 @@ def _form_of(written: Written) -> AnyForm:
 def _under(kept: Kept) -> str:
     """Return the small print of a kept thing; one that today's software cannot read has none."""
     try:
-        return small_print(read_recipe(kept.body, kept.title))
+        return small_print(desk().recipes().written(kept))
     except Unreadable as error:
         return str(error)
 

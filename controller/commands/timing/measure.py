@@ -13,8 +13,8 @@ from typing import Protocol
 
 from controller.commands.timing.lights import AHEAD_MS, KeeperLights
 from controller.commands.timing.load import Burden, Load, Machine
-from controller.daemon.desk import Darkroom
-from controller.daemon.desk_protocol import Desk
+from controller.daemon.darkroom import Darkroom
+from controller.daemon.desk import Desk
 from controller.store.folder import DataFolder
 from hardware.clock import NS_PER_MS
 from hardware.fitting import Fitting, read_fitting
@@ -79,9 +79,9 @@ def burdened(load: Load, folder: Path, open_page: OpenPage) -> Iterator[Burden]:
         darkroom = Darkroom(DataFolder(folder), practice_fitting(folder))
         darkroom.open()
         stack.callback(darkroom.close)
-        page = open_page(darkroom, lambda: ("localhost",), "127.0.0.1", 0)
+        page = open_page(darkroom.desk, lambda: ("localhost",), "127.0.0.1", 0)
         stack.callback(page.close)
-        yield stack.enter_context(Burden(load, page.port, darkroom.pairing().new_code()))
+        yield stack.enter_context(Burden(load, page.port, darkroom.desk.pairing().new_code()))
 
 
 @dataclass(frozen=True, slots=True)

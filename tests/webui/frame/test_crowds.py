@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from contextlib import closing
 
 import pytest
-from tools.fake_desk import FakeDesk
 from tools.owner import OTHER, OWN, Owner, lit_desk
+from tools.stand_in_desk import StandInDesk
 from tools.strangers import strangers
 
 from webui.app import create_app
@@ -16,12 +16,12 @@ from webui.server import Server
 
 
 @pytest.fixture
-def desk() -> FakeDesk:
+def desk() -> StandInDesk:
     return lit_desk()
 
 
 @pytest.fixture
-def owner(desk: FakeDesk) -> Iterator[Owner]:
+def owner(desk: StandInDesk) -> Iterator[Owner]:
     server = Server(create_app(desk, hosts=[OWN, "localhost"]), OWN, 0)
     server.start()
     yield Owner(server)
@@ -30,7 +30,7 @@ def owner(desk: FakeDesk) -> Iterator[Owner]:
 
 @pytest.mark.parametrize("address", [OTHER, OWN])
 @pytest.mark.parametrize(("way", "many"), [("busy", 300), ("idle", 500), ("stops", 300), ("pages", 300)])
-def test_stop_comes_through_a_crowd(owner: Owner, desk: FakeDesk, way: str, many: int, address: str) -> None:
+def test_stop_comes_through_a_crowd(owner: Owner, desk: StandInDesk, way: str, many: int, address: str) -> None:
     """While strangers hold hundreds of connections, also from the owner's own address, every STOP is carried out."""
     with strangers(owner.port, way, many, address):
         for number in range(1, 16):

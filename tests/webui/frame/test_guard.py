@@ -9,8 +9,8 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from itsdangerous import URLSafeSerializer
-from tools.fake_desk import CODE, KEY, FakeDesk
 from tools.phone import ORIGIN, Paired, words_of
+from tools.stand_in_desk import CODE, KEY, StandInDesk
 from werkzeug.test import TestResponse
 
 import treadle
@@ -43,7 +43,7 @@ def test_a_stranger_sees_only_the_pairing_page(stranger: FlaskClient, address: s
 
 
 def test_every_address_but_three_is_shut_to_a_stranger(
-    practice_desk: FakeDesk, monkeypatch: pytest.MonkeyPatch
+    practice_desk: StandInDesk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of all that is served, by day too, an unpaired phone gets the pairing page, health and no icon, and nothing else.
 
@@ -95,7 +95,7 @@ def test_a_stranger_may_pair_and_ask_for_health(stranger: FlaskClient) -> None:
 
 
 @pytest.mark.parametrize("ok", [True, False])
-def test_a_person_who_asks_for_health_is_told_in_the_dark(stranger: FlaskClient, desk: FakeDesk, ok: bool) -> None:
+def test_a_person_who_asks_for_health_is_told_in_the_dark(stranger: FlaskClient, desk: StandInDesk, ok: bool) -> None:
     """A browser gets a page of the dark face with a sentence, since figures alone would be shown on white."""
     desk.show(keeper="ready" if ok else "away")
     answer = stranger.get("/health", headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
@@ -104,7 +104,7 @@ def test_a_person_who_asks_for_health_is_told_in_the_dark(stranger: FlaskClient,
     assert '<meta name="color-scheme" content="dark">' in answer.text
 
 
-def test_health_is_503_when_the_keeper_is_away(stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_health_is_503_when_the_keeper_is_away(stranger: FlaskClient, desk: StandInDesk) -> None:
     """A watcher from outside sees by the status code alone that no light can be given."""
     desk.show(keeper="away")
     assert stranger.get("/health").status_code == 503
@@ -138,7 +138,7 @@ def test_a_cookie_that_was_not_signed_here_counts_as_none(app: Flask, cookie: st
     assert client.get("/").status_code == 200
 
 
-def test_pairing_outlives_a_restart(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+def test_pairing_outlives_a_restart(phone: Paired, desk: StandInDesk, app: Flask) -> None:
     """Another app around the same key takes the cookie; one with another key does not."""
     cookie = phone.client.get_cookie(cookie_name(KEY))
     assert cookie is not None
@@ -188,7 +188,7 @@ def test_any_number_is_taken(phone: Paired, stranger: FlaskClient, host: str) ->
         assert client.get("/health", headers={"Host": host}).status_code == 200
 
 
-def test_a_name_counts_from_the_moment_the_machine_has_it(desk: FakeDesk) -> None:
+def test_a_name_counts_from_the_moment_the_machine_has_it(desk: StandInDesk) -> None:
     """What the machine is called is asked for at every request: a new name counts at once, and the old one no more."""
     called = ["old.local"]
     client = create_app(desk, hosts=lambda: called).test_client()
@@ -201,14 +201,14 @@ def test_a_name_counts_from_the_moment_the_machine_has_it(desk: FakeDesk) -> Non
     assert answers() == [403, 200]
 
 
-def test_the_refusal_names_a_whole_address(desk: FakeDesk) -> None:
+def test_the_refusal_names_a_whole_address(desk: StandInDesk) -> None:
     """The address to use instead can be typed as it stands: with .local, and with the port that the page is at."""
     client = create_app(desk, hosts=["pi.local", "pi", "localhost"]).test_client()
     answer = client.get("/", base_url="http://evil.example:8090")
     assert (answer.status_code, "http://pi.local:8090" in words_of(answer)) == (403, True)
 
 
-def test_a_name_led_astray_posts_nothing(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+def test_a_name_led_astray_posts_nothing(phone: Paired, desk: StandInDesk, app: Flask) -> None:
     """A page under another name that was led to this machine is of one origin with it, and yet refused.
 
     It is the name that is wrong: with the very same cookie and token under the machine's own name each is taken.
@@ -247,7 +247,7 @@ def test_hosts_are_compared_in_one_form() -> None:
     "origin",
     ["http://evil.example", "null", "https://localhost", "http://localhost:81", "http://localhost.evil.example", ""],
 )
-def test_a_post_from_elsewhere_is_refused(phone: Paired, desk: FakeDesk, origin: str) -> None:
+def test_a_post_from_elsewhere_is_refused(phone: Paired, desk: StandInDesk, origin: str) -> None:
     """An Origin that is not this very page is refused: acts, pairing and STOP alike."""
     assert _close(phone, Origin=origin).status_code == 403
     assert phone.send("/stop", Origin=origin).status_code == 403
@@ -256,7 +256,7 @@ def test_a_post_from_elsewhere_is_refused(phone: Paired, desk: FakeDesk, origin:
     assert desk.stops == 0
 
 
-def test_a_post_without_origin_needs_the_browsers_word(phone: Paired, desk: FakeDesk) -> None:
+def test_a_post_without_origin_needs_the_browsers_word(phone: Paired, desk: StandInDesk) -> None:
     """Without Origin only Sec-Fetch-Site: same-origin lets a post in."""
     body = {"token": phone.token, "number": 1}
     for site in (None, "cross-site", "same-site", "none"):
@@ -270,7 +270,7 @@ def test_a_post_without_origin_needs_the_browsers_word(phone: Paired, desk: Fake
 # ---- token, number, rate, size
 
 
-def test_a_form_without_its_phones_token_is_refused(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+def test_a_form_without_its_phones_token_is_refused(phone: Paired, desk: StandInDesk, app: Flask) -> None:
     """No token, a wrong one and another phone's are all refused; the token may come in a header."""
     desk.pairing().code = CODE
     other = app.test_client()
@@ -284,7 +284,7 @@ def test_a_form_without_its_phones_token_is_refused(phone: Paired, desk: FakeDes
     assert answer.status_code == 303
 
 
-def test_a_token_is_of_this_darkroom(desk: FakeDesk) -> None:
+def test_a_token_is_of_this_darkroom(desk: StandInDesk) -> None:
     """The token follows from the key, not from the phone's mark alone, which stands readable in its cookie."""
     of_one_phone = set()
     for key in (KEY, b"\x09" * 32):
@@ -294,7 +294,7 @@ def test_a_token_is_of_this_darkroom(desk: FakeDesk) -> None:
     assert len(of_one_phone) == 2
 
 
-def test_a_phone_that_taps_too_often_waits(phone: Paired, desk: FakeDesk) -> None:
+def test_a_phone_that_taps_too_often_waits(phone: Paired, desk: StandInDesk) -> None:
     """The 41st post within ten seconds is refused with 429; STOP never; and ten seconds later all is well again."""
     for _ in range(ACTS_AT_MOST):
         assert _close(phone, desk.status().number).status_code == 303
@@ -326,25 +326,25 @@ def test_one_phones_taps_do_not_count_for_another() -> None:
     assert counter.one_more("a", 10_000_000_001)
 
 
-def test_too_much_writing_at_once_is_refused(phone: Paired, desk: FakeDesk) -> None:
+def test_too_much_writing_at_once_is_refused(phone: Paired, desk: StandInDesk) -> None:
     """While four posts are under way a fifth is told to come again; looking and STOP go on; then it is taken."""
     told: list[int] = []
 
     def busy(number: int) -> None:
         if number:
-            desk.do = lambda act, at: busy(number - 1) or FakeDesk.do(desk, act, at)  # type: ignore[method-assign]
+            desk.do = lambda act, at: busy(number - 1) or StandInDesk.do(desk, act, at)  # type: ignore[method-assign]
             told.append(_close(phone, desk.status().number).status_code)
 
     busy(ACTS_AT_ONCE + 1)
     assert told[0] == 503
     assert phone.look("/").status_code == 200
     assert told.count(503) == 1
-    desk.do = lambda act, at: FakeDesk.do(desk, act, at)  # type: ignore[method-assign]
+    desk.do = lambda act, at: StandInDesk.do(desk, act, at)  # type: ignore[method-assign]
     assert _close(phone, desk.status().number).status_code == 303
 
 
 @pytest.mark.parametrize("size", [300_001, 400_000])
-def test_what_is_too_large_is_refused(phone: Paired, desk: FakeDesk, size: int) -> None:
+def test_what_is_too_large_is_refused(phone: Paired, desk: StandInDesk, size: int) -> None:
     """More than 300 kB is a 413 with a sentence, in a form and out of one, and nothing of it is taken in."""
     answer = phone.send("/act/remark", {"number": 1, "sheet": "s", "text": "x" * size})
     assert answer.status_code == 413
@@ -357,7 +357,7 @@ def test_what_is_too_large_is_refused(phone: Paired, desk: FakeDesk, size: int) 
 # ---- STOP
 
 
-def test_stop_asks_for_the_cookie_and_origin_alone(phone: Paired, stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_stop_asks_for_the_cookie_and_origin_alone(phone: Paired, stranger: FlaskClient, desk: StandInDesk) -> None:
     """STOP is done without token and number, whatever is going on; a stranger's is refused."""
     answer = phone.client.post("/stop", headers={"Origin": ORIGIN})
     assert answer.status_code == 303
@@ -370,7 +370,7 @@ def test_stop_asks_for_the_cookie_and_origin_alone(phone: Paired, stranger: Flas
     assert desk.stops == 2
 
 
-def test_stop_is_never_counted_or_held_up(phone: Paired, desk: FakeDesk) -> None:
+def test_stop_is_never_counted_or_held_up(phone: Paired, desk: StandInDesk) -> None:
     """A thousand STOPs in a row are all done, and none looks at the snapshot first."""
     desk.status = lambda: pytest.fail("STOP looked first")  # type: ignore[method-assign]
     for _ in range(1000):
@@ -379,7 +379,7 @@ def test_stop_is_never_counted_or_held_up(phone: Paired, desk: FakeDesk) -> None
     assert desk.stops == 1000
 
 
-def test_get_changes_nothing(phone: Paired, desk: FakeDesk) -> None:
+def test_get_changes_nothing(phone: Paired, desk: StandInDesk) -> None:
     """No address does anything on GET or HEAD, with a pairing code in it neither."""
     before = desk.status()
     desk.pairing().code = CODE

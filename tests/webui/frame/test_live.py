@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 from flask import Flask
-from tools.fake_desk import PLAN, FakeDesk, FakePractice, next_step
 from tools.phone import Paired
+from tools.stand_in_desk import PLAN, FakePractice, StandInDesk, next_step
 from werkzeug.test import TestResponse
 
 from controller.foot.status import LitNow
@@ -31,7 +31,7 @@ class Clock:
 
 
 @pytest.fixture
-def clock(desk: FakeDesk) -> Clock:
+def clock(desk: StandInDesk) -> Clock:
     made = Clock()
     desk.clock = made
     return made
@@ -45,7 +45,7 @@ def _events(answer: TestResponse) -> Iterator[dict[str, Any]]:
             yield {**fields, "data": json.loads(fields["data"])}
 
 
-def test_the_word_comes_at_once_and_at_every_change(phone: Paired, desk: FakeDesk, clock: Clock) -> None:
+def test_the_word_comes_at_once_and_at_every_change(phone: Paired, desk: StandInDesk, clock: Clock) -> None:
     """The first event says how things stand; the next comes with the next snapshot, under its number as id."""
     events = _events(phone.look("/live?part=now"))
     first = next(events)
@@ -59,7 +59,7 @@ def test_the_word_comes_at_once_and_at_every_change(phone: Paired, desk: FakeDes
     assert second["data"]["line"] == "light: burn A, soft"
 
 
-def test_the_beat_carries_no_panel(phone: Paired, desk: FakeDesk, clock: Clock) -> None:
+def test_the_beat_carries_no_panel(phone: Paired, desk: StandInDesk, clock: Clock) -> None:
     """When nothing changes the word is renewed within its time, small: the page already has the panel."""
     clock.step_ns = 100_000_000
     desk.wait = lambda after, timeout_s: desk.status()  # type: ignore[method-assign]
@@ -71,7 +71,7 @@ def test_the_beat_carries_no_panel(phone: Paired, desk: FakeDesk, clock: Clock) 
     assert clock.ns - asked <= (BEAT_S + 0.5) * 1e9
 
 
-def test_a_page_says_what_it_has_seen(phone: Paired, desk: FakeDesk) -> None:
+def test_a_page_says_what_it_has_seen(phone: Paired, desk: StandInDesk) -> None:
     """A page that already shows the present snapshot is not sent its panel again."""
     number = desk.status().number
     run = phone.look("/status.json").get_json()["run"]
@@ -107,7 +107,7 @@ def test_a_look_at_the_head_takes_no_place(phone: Paired) -> None:
     assert phone.look("/live").status_code == 200
 
 
-def test_a_page_that_is_gone_is_noticed(phone: Paired, desk: FakeDesk, clock: Clock) -> None:
+def test_a_page_that_is_gone_is_noticed(phone: Paired, desk: StandInDesk, clock: Clock) -> None:
     """The server's word that the browser hung up ends the stream at its next beat."""
     clock.step_ns = 50_000_000
     gone = threading.Event()
@@ -119,7 +119,7 @@ def test_a_page_that_is_gone_is_noticed(phone: Paired, desk: FakeDesk, clock: Cl
     assert list(islice(events, 3)) == []
 
 
-def test_streams_end_when_the_server_closes(phone: Paired, app: Flask, desk: FakeDesk, clock: Clock) -> None:
+def test_streams_end_when_the_server_closes(phone: Paired, app: Flask, desk: StandInDesk, clock: Clock) -> None:
     """Once closing, open streams end and new ones are refused."""
     clock.step_ns = 50_000_000
     events = _events(phone.look("/live"))
@@ -130,7 +130,7 @@ def test_streams_end_when_the_server_closes(phone: Paired, app: Flask, desk: Fak
     assert phone.look("/live").status_code == 503
 
 
-def test_a_stream_ends_when_its_phone_is_put_out(phone: Paired, desk: FakeDesk, clock: Clock) -> None:
+def test_a_stream_ends_when_its_phone_is_put_out(phone: Paired, desk: StandInDesk, clock: Clock) -> None:
     """What a phone is being told ends with its being put out."""
     clock.step_ns = 100_000_000
     events = _events(phone.look("/live?part=now"))
@@ -154,7 +154,7 @@ def test_a_place_is_given_back_once(app: Flask) -> None:
 # ---- the day face
 
 
-def test_the_day_face_is_counted_from_the_daemons_clock(phone: Paired, desk: FakeDesk) -> None:
+def test_the_day_face_is_counted_from_the_daemons_clock(phone: Paired, desk: StandInDesk) -> None:
     """The word says how long the day face may last; at its end it says so, and why it cannot be had."""
     assert phone.look("/status.json").get_json()["day_ms"] == 0
     desk.say_day(2.5)
@@ -165,7 +165,7 @@ def test_the_day_face_is_counted_from_the_daemons_clock(phone: Paired, desk: Fak
     assert phone.look("/status.json").get_json()["dark_why"] == "Sheet 5 is open; hold to close it."
 
 
-def test_only_a_page_by_day_says_day(phone: Paired, desk: FakeDesk) -> None:
+def test_only_a_page_by_day_says_day(phone: Paired, desk: StandInDesk) -> None:
     """A page is marked for the day face only while the daemon allows it: its very first frame is black else."""
     assert "data-day" not in phone.look("/").text
     desk.say_day(1)
@@ -174,7 +174,7 @@ def test_only_a_page_by_day_says_day(phone: Paired, desk: FakeDesk) -> None:
     assert "data-day" not in phone.look("/").text
 
 
-def test_each_phone_gets_its_own_token(phone: Paired, app: Flask, desk: FakeDesk) -> None:
+def test_each_phone_gets_its_own_token(phone: Paired, app: Flask, desk: StandInDesk) -> None:
     """The panel is painted once for all, but its forms carry the token of the phone that looks."""
     desk.pairing().code = "12345678"
     client = app.test_client()
@@ -187,12 +187,12 @@ def test_each_phone_gets_its_own_token(phone: Paired, app: Flask, desk: FakeDesk
     assert "\x00" not in mine
 
 
-def test_the_panel_is_painted_once_for_all(phone: Paired, desk: FakeDesk) -> None:
+def test_the_panel_is_painted_once_for_all(phone: Paired, desk: StandInDesk) -> None:
     """Twenty phones that look at one snapshot cost one painting."""
     desk.show(place="nothing chosen", can=("load",))
     painted: list[str] = []
-    kept = desk.kept
-    desk.kept = lambda kind: painted.append(kind) or kept(kind)  # type: ignore[func-returns-value,method-assign]
+    kept = desk.recipes().kept
+    desk.recipes().kept = lambda kind: painted.append(kind) or kept(kind)  # type: ignore[method-assign]
     words = [phone.look("/status.json?part=now").get_json()["html"] for _ in range(20)]
     assert len(set(words)) == 1
     assert painted == ["recipe", "strip"]
@@ -201,7 +201,7 @@ def test_the_panel_is_painted_once_for_all(phone: Paired, desk: FakeDesk) -> Non
 # ---- the practice part
 
 
-def test_a_practice_page_hears_and_sees(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+def test_a_practice_page_hears_and_sees(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
     """Its stream brings new cues with their notes, and the lamp when it changes; old sounds are not played again."""
     practice_desk.sound("tick")
     events = _events(phone_with_practice.look("/live?part=practice"))
@@ -219,7 +219,7 @@ def test_a_practice_page_hears_and_sees(phone_with_practice: Paired, practice_de
     assert told["heard_to"] == 2
 
 
-def test_polling_brings_the_cues_since_the_last_time(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+def test_polling_brings_the_cues_since_the_last_time(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
     """Without a stream nothing is lost between two looks."""
     practice_desk.sound("tick")
     first = phone_with_practice.look("/status.json?part=practice").get_json()
@@ -234,7 +234,7 @@ def test_polling_brings_the_cues_since_the_last_time(phone_with_practice: Paired
     assert other["heard_to"] == 3
 
 
-def test_without_practice_lines_nothing_of_it_is_told(phone: Paired, desk: FakeDesk) -> None:
+def test_without_practice_lines_nothing_of_it_is_told(phone: Paired, desk: StandInDesk) -> None:
     """With real lines a page that asks for the practice part sees no simulated lamp."""
     desk.show(plan=PLAN)
     assert "view" not in phone.look("/status.json?part=practice").get_json()

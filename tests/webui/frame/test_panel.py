@@ -7,8 +7,8 @@ import time
 from typing import Any, get_args
 
 import pytest
-from tools.fake_desk import PLAN, FakeDesk, next_step, step_lines
 from tools.phone import Paired, words_of
+from tools.stand_in_desk import PLAN, StandInDesk, next_step, step_lines
 
 from controller.foot.acts import ACT
 from controller.foot.status import Doubt, LitNow, PlaceName, Status
@@ -48,7 +48,7 @@ def _lit(place: PlaceName) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("place", PLACES)
-def test_every_place_can_be_read(phone: Paired, desk: FakeDesk, place: PlaceName) -> None:
+def test_every_place_can_be_read(phone: Paired, desk: StandInDesk, place: PlaceName) -> None:
     """Wherever the grammar stands, page and fragment say so in the controller's words, with at most four items."""
     desk.show(place=place, headline=f"This is {place}.", **OPEN, **_lit(place))
     for address in ("/", "/now"):
@@ -61,7 +61,7 @@ def test_every_place_can_be_read(phone: Paired, desk: FakeDesk, place: PlaceName
 
 
 @pytest.mark.parametrize("place", PLACES)
-def test_no_figure_stands_alone(phone: Paired, desk: FakeDesk, place: PlaceName) -> None:
+def test_no_figure_stands_alone(phone: Paired, desk: StandInDesk, place: PlaceName) -> None:
     """Nowhere on the page is a number by itself: words or a unit stand with it in the same item."""
     desk.show(place=place, headline="Press to begin.", **OPEN, **_lit(place), can=("close", "call given"))
     for text in re.findall(r">([^<>]+)<", phone.look("/now").text):
@@ -119,7 +119,7 @@ def test_a_band_is_counted_once() -> None:
 
 
 @pytest.mark.parametrize("act", sorted(BY_ADDRESS.keys() - {"pick", "remark"}))  # those stand on a sheet's own pages
-def test_only_acts_that_make_sense_are_offered(phone: Paired, desk: FakeDesk, act: str) -> None:
+def test_only_acts_that_make_sense_are_offered(phone: Paired, desk: StandInDesk, act: str) -> None:
     """A verb's form stands on the page exactly when the status offers the verb."""
     verb = act.replace("-", " ")
     doubt = Doubt(light="l1", step=2, least_ms=2100, most_ms=4600)
@@ -130,7 +130,7 @@ def test_only_acts_that_make_sense_are_offered(phone: Paired, desk: FakeDesk, ac
     assert f'action="/act/{act}"' in phone.look("/").text
 
 
-def test_what_cannot_be_taken_back_takes_two_taps(phone: Paired, desk: FakeDesk) -> None:
+def test_what_cannot_be_taken_back_takes_two_taps(phone: Paired, desk: StandInDesk) -> None:
     """Each such act is folded behind a first tap, without any dialog of the browser's."""
     doubt = Doubt(light="l1", step=2, least_ms=2100, most_ms=4600)
     verbs = ("start", "call given", "leave out", "more burn", "no light", "close", "assume", "paper away")
@@ -143,7 +143,7 @@ def test_what_cannot_be_taken_back_takes_two_taps(phone: Paired, desk: FakeDesk)
     assert "confirm(" not in text
 
 
-def test_one_more_burn_is_chosen_not_typed(phone: Paired, desk: FakeDesk) -> None:
+def test_one_more_burn_is_chosen_not_typed(phone: Paired, desk: StandInDesk) -> None:
     """In the dark there is nothing to type: amounts, filters with a base and the sheet's letters are choices."""
     desk.show(**OPEN, place="finished", headline="Finished.", can=("more burn",))
     text = phone.look("/now").text
@@ -162,7 +162,7 @@ def test_without_a_base_a_burn_is_in_seconds() -> None:
     assert [amount.value for amount in panel.burn_amounts] == ["seconds 1", "seconds 2", "seconds 4", "seconds 8"]
 
 
-def test_troubles_are_folded_away_in_the_dark(phone: Paired, desk: FakeDesk) -> None:
+def test_troubles_are_folded_away_in_the_dark(phone: Paired, desk: StandInDesk) -> None:
     """In the dark one line says that something wants mending, sentences a tap away; by day they stand open."""
     told = ("No real-time priority: see check.", "The card is slow.")
     desk.show(**OPEN, place="ready", headline="Press to begin.", troubles=told)
@@ -173,7 +173,7 @@ def test_troubles_are_folded_away_in_the_dark(phone: Paired, desk: FakeDesk) -> 
     assert '<details class="troubles" open>' in phone.look("/now").text
 
 
-def test_doubt_is_put_as_three_choices(phone: Paired, desk: FakeDesk) -> None:
+def test_doubt_is_put_as_three_choices(phone: Paired, desk: StandInDesk) -> None:
     """Least, middle and most are offered in seconds, each for the light in doubt."""
     desk.show(
         **OPEN,
@@ -189,9 +189,9 @@ def test_doubt_is_put_as_three_choices(phone: Paired, desk: FakeDesk) -> None:
         assert words in words_of(answer)
 
 
-def test_few_are_listed_and_the_rest_is_one_tap_away(phone: Paired, desk: FakeDesk) -> None:
+def test_few_are_listed_and_the_rest_is_one_tap_away(phone: Paired, desk: StandInDesk) -> None:
     """The panel shows the few used last; /choose shows all; with a sheet open nothing may be loaded."""
-    desk.shelf = _kept("recipe")
+    desk.lay(*_kept("recipe"))
     text = phone.look("/").text
     assert text.count('action="/act/load"') == FEW
     assert 'href="/choose"' in text
@@ -251,9 +251,9 @@ def test_a_moment_is_told_in_the_time_of_the_place(monkeypatch: pytest.MonkeyPat
     assert moment("") == say("page.clock-not-set")
 
 
-def test_titles_cannot_bring_html_along(phone: Paired, desk: FakeDesk) -> None:
+def test_titles_cannot_bring_html_along(phone: Paired, desk: StandInDesk) -> None:
     """Whatever a printer calls a recipe is shown as words."""
-    desk.shelf = [Kept(id="x", version=1, kind="recipe", title="<img src=x>&", body="", made="")]
+    desk.lay(Kept(id="x", version=1, kind="recipe", title="<img src=x>&", body="", made=""))
     assert "<img" not in phone.look("/").text
     assert "<img src=x>&" in words_of(phone.look("/"))
 

@@ -9,8 +9,8 @@ from base64 import b64encode
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from tools.fake_desk import FakeDesk
 from tools.phone import ORIGIN, Paired, words_of
+from tools.stand_in_desk import StandInDesk
 from werkzeug.test import TestResponse
 
 from controller.words import say
@@ -43,7 +43,7 @@ def test_every_answer_binds_the_browser(phone: Paired, stranger: FlaskClient, ad
         assert "Server" not in answer.headers
 
 
-def test_only_the_hashed_texts_are_inline(phone: Paired, desk: FakeDesk) -> None:
+def test_only_the_hashed_texts_are_inline(phone: Paired, desk: StandInDesk) -> None:
     """Each inline style and script of a page is named in the policy by its hash, and nothing else is inline."""
     desk.say_day()
     for address in ("/", "/phone", "/settings", "/choose", "/sheets"):
@@ -58,7 +58,7 @@ def test_only_the_hashed_texts_are_inline(phone: Paired, desk: FakeDesk) -> None
         assert not re.search(r"<[^>]+ (style|on\w+)=", answer.text)
 
 
-def test_the_first_frame_is_black(phone: Paired, stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_the_first_frame_is_black(phone: Paired, stranger: FlaskClient, desk: StandInDesk) -> None:
     """Before anything is fetched a page is black: style in the head before all else, dark scheme, black bar."""
     desk.say_day()
     for answer in (phone.look("/"), phone.look("/settings"), stranger.get("/pair"), phone.look("/nowhere")):
@@ -106,9 +106,9 @@ def test_every_code_has_a_sentence(code: int) -> None:
     assert refusal_for(418) == say("page.refused-other")
 
 
-def test_a_mistake_of_ours_is_a_sentence_too(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+def test_a_mistake_of_ours_is_a_sentence_too(phone: Paired, desk: StandInDesk, app: Flask) -> None:
     """When a page raises, the person reads a sentence on black and nothing of the program."""
-    desk.kept = lambda kind: 1 // 0  # type: ignore[method-assign]
+    desk.recipes().kept = lambda kind: 1 // 0  # type: ignore[method-assign]
     answer = phone.look("/choose")
     assert answer.status_code == 500
     assert say("page.refused-500") in words_of(answer)
@@ -116,7 +116,7 @@ def test_a_mistake_of_ours_is_a_sentence_too(phone: Paired, desk: FakeDesk, app:
     assert FIRST_FRAME in answer.text
 
 
-def test_a_day_page_by_night_says_how_to_have_it(phone: Paired, desk: FakeDesk) -> None:
+def test_a_day_page_by_night_says_how_to_have_it(phone: Paired, desk: StandInDesk) -> None:
     """409: with a sheet open it says which and how to close it; else it offers “all paper is away”, and leads back."""
     desk.show(open=True, can=("close",), day_refused="Sheet 5 is open. Hold to close it.")
     answer = phone.look("/settings")
@@ -132,7 +132,7 @@ def test_a_day_page_by_night_says_how_to_have_it(phone: Paired, desk: FakeDesk) 
     assert sent.headers["Location"] == "/settings"
 
 
-def test_stop_is_on_every_page(phone: Paired, desk: FakeDesk) -> None:
+def test_stop_is_on_every_page(phone: Paired, desk: StandInDesk) -> None:
     """Every page a paired phone can get, refusals included, carries STOP; while light is possible it is shown."""
     desk.show(stop_possible=True)
     for address in ("/", "/choose", "/sheets", "/phone", "/settings", "/nowhere", "/stop", "/pair"):
@@ -157,7 +157,7 @@ def test_files_are_kept_for_ever_by_their_content(phone: Paired) -> None:
     assert phone.look("/static/x/../app.py").status_code == 404
 
 
-def test_the_first_page_is_small(phone: Paired, desk: FakeDesk) -> None:
+def test_the_first_page_is_small(phone: Paired, desk: StandInDesk) -> None:
     """All that a first visit fetches, uncompressed, is under 60 kB, and comes from this page alone."""
     for address in ("/", "/practice"):
         text = phone.look(address).text
@@ -174,7 +174,9 @@ def test_a_post_to_nowhere_is_404(phone: Paired) -> None:
     assert phone.client.post("/nowhere", headers={"Origin": ORIGIN}).status_code == 403
 
 
-def test_a_lean_machine_says_what_a_page_lacks(phone: Paired, desk: FakeDesk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_lean_machine_says_what_a_page_lacks(
+    phone: Paired, desk: StandInDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A page whose libraries were left out says which they are and how to have them; other mistakes stay mistakes."""
     desk.say_day()
     for name, status in (("scipy.optimize", 503), ("numpy", 503), ("treadel", 500)):

@@ -15,7 +15,7 @@ from urllib.parse import urlencode
 
 import pytest
 from flask import Flask
-from tools.fake_desk import CODE, FakeDesk
+from tools.stand_in_desk import CODE, StandInDesk
 from waitress.adjustments import Adjustments
 
 from controller.errors import ControllerError
@@ -54,14 +54,14 @@ class Visitor:
 
 
 @pytest.fixture
-def live_desk() -> FakeDesk:
-    desk = FakeDesk()
+def live_desk() -> StandInDesk:
+    desk = StandInDesk()
     desk.clock = time.monotonic_ns
     return desk
 
 
 @pytest.fixture
-def server(live_desk: FakeDesk) -> Iterator[Server]:
+def server(live_desk: StandInDesk) -> Iterator[Server]:
     made = Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
     made.start()
     yield made
@@ -96,17 +96,17 @@ def _hang_up(opened: list[tuple[http.client.HTTPConnection, http.client.HTTPResp
         connection.close()
 
 
-def test_stop_passes_every_queue(visitor: Visitor, live_desk: FakeDesk) -> None:
+def test_stop_passes_every_queue(visitor: Visitor, live_desk: StandInDesk) -> None:
     """With every stream open and every other thread and the queue behind it stuck, STOP is done all the same."""
     streams = _open_streams(visitor, STREAMS)
     stuck, held = threading.Event(), []
-    slow = live_desk.kept
+    slow = live_desk.recipes().kept
 
     def wait(kind: str) -> object:
         stuck.wait(20)
         return slow(kind)  # type: ignore[arg-type]
 
-    live_desk.kept = wait  # type: ignore[method-assign,assignment]
+    live_desk.recipes().kept = wait  # type: ignore[method-assign,assignment]
     held = [visitor.ask("GET", "/choose") for _ in range(LOOKS * 3)]
     time.sleep(0.2)
     try:
@@ -143,7 +143,7 @@ def test_stop_passes_every_queue(visitor: Visitor, live_desk: FakeDesk) -> None:
     ],
 )
 def test_only_a_paired_phones_stop_uses_its_lane(
-    live_desk: FakeDesk, line: str, changed: dict[str, str], stops: bool
+    live_desk: StandInDesk, line: str, changed: dict[str, str], stops: bool
 ) -> None:
     """Whatever looks like STOP, but is not one that will be carried out, never comes into its lane."""
     app = create_app(live_desk, hosts=["127.0.0.1"])
@@ -176,14 +176,14 @@ def test_no_stranger_has_anything_made_in_stops_lane(
     monkeypatch.setattr("webui.frame.refusals.render_template", lambda *_args, **_named: 1 // 0)
     began = threading.Event()
     held = threading.Event()
-    visitor_stop = FakeDesk.stop
+    visitor_stop = StandInDesk.stop
 
-    def stuck(desk: FakeDesk) -> None:
+    def stuck(desk: StandInDesk) -> None:
         began.set()
         held.wait(20)
         visitor_stop(desk)
 
-    monkeypatch.setattr(FakeDesk, "stop", stuck)
+    monkeypatch.setattr(StandInDesk, "stop", stuck)
     lines = [visitor.ask("POST", "/stop") for _ in range(STOPS)]
     assert began.wait(10)
     try:
@@ -228,7 +228,7 @@ def test_a_crowd_of_idle_connections_makes_room(server: Server, visitor: Visitor
 
 
 def test_a_crowd_hangs_up_on_nobody_who_is_being_answered(
-    server: Server, visitor: Visitor, live_desk: FakeDesk
+    server: Server, visitor: Visitor, live_desk: StandInDesk
 ) -> None:
     """The connections that make room are idle ones: a page's stream, silent the longest, goes on."""
     ((connection, stream),) = _open_streams(visitor, 1)
@@ -369,7 +369,7 @@ def test_a_stranger_is_hung_up_on_after_his_answer(server: Server, visitor: Visi
     ],
 )
 def test_what_was_made_beforehand_says_what_the_app_says(
-    server: Server, live_desk: FakeDesk, method: str, path: str, accept: str
+    server: Server, live_desk: StandInDesk, method: str, path: str, accept: str
 ) -> None:
     """A stranger reads the same status, the same words and the same bounds, whichever way they come."""
     app = create_app(live_desk, hosts=["127.0.0.1"]).test_client()
@@ -483,7 +483,7 @@ def test_large_bodies_come_a_few_at_a_time(visitor: Visitor) -> None:
     under_way.pop().close()
 
 
-def test_a_large_body_that_waits_to_be_looked_at_counts(live_desk: FakeDesk) -> None:
+def test_a_large_body_that_waits_to_be_looked_at_counts(live_desk: StandInDesk) -> None:
     """A body that is all there, its page not yet made, lies on the card like one on its way: it takes a place too."""
     app = create_app(live_desk, hosts=["127.0.0.1"])
     taken = SimpleNamespace(large=True)
@@ -499,7 +499,7 @@ def test_a_large_body_that_waits_to_be_looked_at_counts(live_desk: FakeDesk) -> 
         assert (reader.error is None) is large
 
 
-def test_an_address_that_is_taken_is_told(server: Server, live_desk: FakeDesk) -> None:
+def test_an_address_that_is_taken_is_told(server: Server, live_desk: StandInDesk) -> None:
     """A second server at the same port is refused with a sentence that names it, and leaves nothing behind."""
     with pytest.raises(ControllerError, match=str(server.port)):
         Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", server.port)
@@ -517,6 +517,6 @@ def test_closing_ends_what_is_open(server: Server, visitor: Visitor) -> None:
     _hang_up(streams)
 
 
-def test_a_server_that_never_began_can_be_closed(live_desk: FakeDesk) -> None:
+def test_a_server_that_never_began_can_be_closed(live_desk: StandInDesk) -> None:
     """A daemon that fails between binding and serving leaves no thread and no socket."""
     Server(create_app(live_desk, hosts=["127.0.0.1"]), "127.0.0.1", 0).close()

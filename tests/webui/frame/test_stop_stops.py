@@ -11,9 +11,9 @@ from collections.abc import Iterator
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from tools.fake_desk import FakeDesk, next_step
 from tools.owner import LIT, OWN, Owner, light, lit_desk
 from tools.phone import ORIGIN, Paired
+from tools.stand_in_desk import StandInDesk, next_step
 
 from webui.app import create_app
 from webui.bodies import LARGE_AT
@@ -23,12 +23,12 @@ from webui.server import Server
 
 
 @pytest.fixture
-def desk() -> FakeDesk:
+def desk() -> StandInDesk:
     return lit_desk()
 
 
 @pytest.fixture
-def server(desk: FakeDesk) -> Iterator[Server]:
+def server(desk: StandInDesk) -> Iterator[Server]:
     made = Server(create_app(desk, hosts=[OWN, "localhost"]), OWN, 0)
     made.start()
     yield made
@@ -56,7 +56,7 @@ OTHERS = [
 
 
 @pytest.mark.parametrize("other", OTHERS)
-def test_no_other_cookie_keeps_stop_from_stopping(owner: Owner, desk: FakeDesk, other: bytes) -> None:
+def test_no_other_cookie_keeps_stop_from_stopping(owner: Owner, desk: StandInDesk, other: bytes) -> None:
     """With the lamp lit, STOP with a foreign or broken cookie before or after the phone's own makes dark."""
     for before, after in ((other + b"; ", b""), (b"", b"; " + other), (other + b";", b";" + other)):
         light(desk)
@@ -64,7 +64,7 @@ def test_no_other_cookie_keeps_stop_from_stopping(owner: Owner, desk: FakeDesk, 
         assert desk.status().lit is None
 
 
-def test_a_forged_cookie_of_the_same_name_hides_nothing(owner: Owner, desk: FakeDesk) -> None:
+def test_a_forged_cookie_of_the_same_name_hides_nothing(owner: Owner, desk: StandInDesk) -> None:
     """Another service of that host name may set a cookie of this very name: the one that was signed here counts."""
     name = cookie_name(desk.key()).encode()
     for forged in (b"x", b"eyJhIjoxfQ.abc", b"\xe9", b""):
@@ -89,7 +89,7 @@ def test_a_large_body_with_a_foreign_cookie_is_answered(owner: Owner, address: s
 
 @pytest.mark.parametrize("fault", ["host", "words", "looking", "token", "templates"])
 def test_stop_stops_though_all_else_fails(
-    app: Flask, phone: Paired, desk: FakeDesk, fault: str, monkeypatch: pytest.MonkeyPatch
+    app: Flask, phone: Paired, desk: StandInDesk, fault: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The stop is sent before anything else of the page could fail, and whatever does."""
 
@@ -129,7 +129,7 @@ def test_stop_stops_though_all_else_fails(
         ({"Origin": ORIGIN, "Host": "localhost:x"}, False),
     ],
 )
-def test_stop_asks_for_its_own_page(phone: Paired, desk: FakeDesk, headers: dict[str, str], stops: bool) -> None:
+def test_stop_asks_for_its_own_page(phone: Paired, desk: StandInDesk, headers: dict[str, str], stops: bool) -> None:
     """Our own page at our own name may stop; whatever cannot be read as that is refused with a sentence."""
     answer = phone.client.post("/stop", headers={"Accept": "application/json", **headers})
     assert (answer.status_code == 200) is stops, answer.text
@@ -145,7 +145,7 @@ def test_an_origin_that_is_none_is_refused(stranger: FlaskClient, origin: str) -
     assert stranger.post("/pair", data={"code": "1"}, headers={"Origin": origin}).status_code == 403
 
 
-def test_a_stranger_stops_nothing(stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_a_stranger_stops_nothing(stranger: FlaskClient, desk: StandInDesk) -> None:
     """With no cookie, or with one that was not signed here, nothing is stopped, however good the rest looks."""
     for cookie in ("", f"{cookie_name(desk.key())}=eyJtYXJrIjoiYSIsIm5hbWUiOiJiIn0.AAAA"):
         answer = stranger.post("/stop", headers={"Origin": ORIGIN, "Cookie": cookie})
@@ -153,7 +153,7 @@ def test_a_stranger_stops_nothing(stranger: FlaskClient, desk: FakeDesk) -> None
     assert desk.stops == 0
 
 
-def test_stop_answers_a_script_and_a_form(phone: Paired, desk: FakeDesk) -> None:
+def test_stop_answers_a_script_and_a_form(phone: Paired, desk: StandInDesk) -> None:
     """A script is told {"stopped": true}; a form is led back to the first page; neither answer is kept or framed."""
     script = phone.client.post("/stop", headers={"Origin": ORIGIN, "Accept": "application/json"})
     form = phone.client.post("/stop", headers={"Origin": ORIGIN, "Accept": "text/html,*/*;q=0.8"})
@@ -169,7 +169,7 @@ def test_stop_answers_a_script_and_a_form(phone: Paired, desk: FakeDesk) -> None
 # ---- what a stranger is told, and what he leaves in the log
 
 
-def test_a_stranger_is_told_nothing_of_lamp_and_sheets(owner: Owner, desk: FakeDesk) -> None:
+def test_a_stranger_is_told_nothing_of_lamp_and_sheets(owner: Owner, desk: StandInDesk) -> None:
     """Lit or dark, sheet or none: what an unpaired phone is sent is the same to the byte."""
     asked = [b"GET /pair", b"GET /", b"GET /pair?code=12345678", b"POST /stop", b"GET /nowhere", b"HEAD /pair"]
     seen = []
@@ -210,7 +210,7 @@ def test_a_stranger_writes_nothing_of_his_own_into_the_log(
 
 
 def test_what_fails_for_a_stranger_is_told_seldom(
-    server: Server, desk: FakeDesk, caplog: pytest.LogCaptureFixture
+    server: Server, desk: StandInDesk, caplog: pytest.LogCaptureFixture
 ) -> None:
     """Were there a way to make the server fail, a stranger could not fill the log by it."""
     desk.health = lambda: 1 // 0  # type: ignore[method-assign,assignment,return-value]
@@ -225,10 +225,10 @@ def test_what_fails_for_a_stranger_is_told_seldom(
 
 
 def test_a_mistake_of_ours_is_told_once_a_minute(
-    phone: Paired, desk: FakeDesk, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    phone: Paired, desk: StandInDesk, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     """A page that fails again and again is in the log once, with its traceback, and its path in one line."""
-    desk.kept = lambda kind: 1 // 0  # type: ignore[method-assign]
+    desk.recipes().kept = lambda kind: 1 // 0  # type: ignore[method-assign]
     for _ in range(20):
         assert phone.look("/choose?a=%0ab").status_code == 500
     told = [each for each in caplog.records if each.exc_info]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any, get_args
 
 import pytest
-from tools.fake_desk import PLAN, FakeDesk, next_step
 from tools.phone import Paired, words_of
+from tools.stand_in_desk import PLAN, StandInDesk, next_step
 
 from controller.errors import ControllerError, Impossible, KeeperGone, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.foot import acts
@@ -32,7 +32,7 @@ from webui.pages.acts import BY_ADDRESS, back_to
 
 SENT: list[tuple[str, dict[str, Any], acts.Act]] = [
     ("load", {"source": "crane"}, Load(source="crane")),
-    ("load", {"source": "crane", "version": "2"}, Load(source="crane", version=2)),
+    ("load", {"source": "crane", "version": "1"}, Load(source="crane", version=1)),
     ("put-down", {}, PutDown()),
     ("call-given", {}, CallGiven()),
     ("leave-out", {}, LeaveOut()),
@@ -52,7 +52,7 @@ SENT: list[tuple[str, dict[str, Any], acts.Act]] = [
 
 @pytest.mark.parametrize(("address", "fields", "act"), SENT, ids=lambda value: value if isinstance(value, str) else "")
 def test_each_verb_has_its_address(
-    phone: Paired, desk: FakeDesk, address: str, fields: dict[str, Any], act: acts.Act
+    phone: Paired, desk: StandInDesk, address: str, fields: dict[str, Any], act: acts.Act
 ) -> None:
     """A form's fields become exactly the act that was meant, decided on the number the form carries."""
     number = desk.status().number
@@ -69,7 +69,7 @@ def test_no_verb_is_left_out() -> None:
     assert all(kind.model_fields["verb"].default == address.replace("-", " ") for address, kind in BY_ADDRESS.items())
 
 
-def test_an_act_on_an_old_snapshot_is_refused_with_the_fresh_page(phone: Paired, desk: FakeDesk) -> None:
+def test_an_act_on_an_old_snapshot_is_refused_with_the_fresh_page(phone: Paired, desk: StandInDesk) -> None:
     """409: nothing is done, the sentence says so, and the page shows how things stand now, with the present number."""
     old = desk.status().number
     now = desk.show(place="ready", plan=PLAN, next=next_step(2), can=("close",), open=True, headline="Press to begin.")
@@ -81,7 +81,7 @@ def test_an_act_on_an_old_snapshot_is_refused_with_the_fresh_page(phone: Paired,
     assert f'name="number" value="{now.number}"' in answer.text
 
 
-def test_a_number_counts_within_its_run(phone: Paired, desk: FakeDesk) -> None:
+def test_a_number_counts_within_its_run(phone: Paired, desk: StandInDesk) -> None:
     """Numbers begin anew with the daemon, so a page of an earlier run is refused even where its number fits."""
     number = desk.status().number
     answer = phone.send("/act/close", {"number": number, "run": "an earlier one"})
@@ -93,7 +93,7 @@ def test_a_number_counts_within_its_run(phone: Paired, desk: FakeDesk) -> None:
     assert phone.send("/act/close", {"number": number, "run": run}).status_code == 303
 
 
-def test_what_happens_meanwhile_is_on_the_fresh_page(phone: Paired, desk: FakeDesk) -> None:
+def test_what_happens_meanwhile_is_on_the_fresh_page(phone: Paired, desk: StandInDesk) -> None:
     """The page that comes with a refusal shows how things stand after it, not as they stood when the tap arrived."""
 
     def overtaken(act: acts.Act, number: int) -> Status:
@@ -107,7 +107,7 @@ def test_what_happens_meanwhile_is_on_the_fresh_page(phone: Paired, desk: FakeDe
 
 
 @pytest.mark.parametrize("number", [None, "", "x", "1.5"])
-def test_an_act_without_a_number_is_refused(phone: Paired, desk: FakeDesk, number: str | None) -> None:
+def test_an_act_without_a_number_is_refused(phone: Paired, desk: StandInDesk, number: str | None) -> None:
     """An act that does not say what it was decided on is not done."""
     answer = phone.send("/act/close", {} if number is None else {"number": number})
     assert answer.status_code == 422
@@ -128,7 +128,7 @@ def test_an_act_without_a_number_is_refused(phone: Paired, desk: FakeDesk, numbe
     ],
 )
 def test_a_field_that_is_wrong_is_named(
-    phone: Paired, desk: FakeDesk, address: str, fields: dict[str, Any], named: str
+    phone: Paired, desk: StandInDesk, address: str, fields: dict[str, Any], named: str
 ) -> None:
     """422: the sentence names the field, and nothing is done."""
     answer = phone.send(f"/act/{address}", {"number": 1, **fields})
@@ -149,7 +149,7 @@ def test_a_field_that_is_wrong_is_named(
     ],
 )
 def test_what_the_controller_refuses_is_told_in_its_words(
-    phone: Paired, desk: FakeDesk, error: ControllerError, status: int
+    phone: Paired, desk: StandInDesk, error: ControllerError, status: int
 ) -> None:
     """Each family of errors has its code, and its own sentence reaches the person, on a page and to a script."""
     desk.refuse = error
@@ -162,7 +162,7 @@ def test_what_the_controller_refuses_is_told_in_its_words(
     assert told.get_json()["refusal"] == str(error)
 
 
-def test_a_script_is_answered_with_the_panel(phone: Paired, desk: FakeDesk) -> None:
+def test_a_script_is_answered_with_the_panel(phone: Paired, desk: StandInDesk) -> None:
     """Asked by a script, an act answers with the word after it, the panel included."""
     answer = phone.send("/act/put-down?part=now", {"number": 1}, Accept="application/json")
     assert answer.status_code == 200

@@ -8,8 +8,8 @@ from urllib.parse import urlencode
 
 import pytest
 from tools.daemon_bench import bench
-from tools.shelf_desk import ShelfDesk, day_desk
 from tools.shelf_phone import ORIGIN, Page, Phone, shelf_app
+from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.foot import acts
 from controller.paper.emulsions import mixture
@@ -19,13 +19,13 @@ PICKED = {"soft-told": "15", "soft-black": "6", "hard-told": "9", "hard-black": 
 
 
 @pytest.fixture
-def desk() -> Iterator[ShelfDesk]:
+def desk() -> Iterator[StandInDesk]:
     with day_desk() as made:
         yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> Phone:
+def phone(desk: StandInDesk) -> Phone:
     return Phone(desk)
 
 
@@ -103,7 +103,7 @@ def test_bad_steps_are_told_at_their_field(phone: Phone, typed: dict[str, str], 
         assert fields[name] == value
 
 
-def test_kept_as_a_paper(phone: Phone, desk: ShelfDesk) -> None:
+def test_kept_as_a_paper(phone: Phone, desk: StandInDesk) -> None:
     """Kept with its seconds it is a paper whose soft and hard R are those counted, within a step (15)."""
     page = ask(phone)
     answer = phone.send("/papers/by-eye", page.typed(title="Pearl", soft_seconds="80", hard_seconds="60"))
@@ -122,7 +122,7 @@ def test_kept_as_a_paper(phone: Phone, desk: ShelfDesk) -> None:
     ("typed", "field"),
     [({"title": ""}, "title"), ({"soft_seconds": ""}, "soft-seconds"), ({"hard_seconds": "-1"}, "hard-seconds")],
 )
-def test_nothing_is_half_kept(phone: Phone, desk: ShelfDesk, typed: dict[str, str], field: str) -> None:
+def test_nothing_is_half_kept(phone: Phone, desk: StandInDesk, typed: dict[str, str], field: str) -> None:
     """Without a name or its seconds nothing is kept, the sentence stands at the field, the rest stays typed."""
     whole = {"title": "Pearl", "soft_seconds": "80", "hard_seconds": "60"}
     answer = phone.send("/papers/by-eye", ask(phone).typed(**(whole | typed)))
@@ -133,7 +133,7 @@ def test_nothing_is_half_kept(phone: Phone, desk: ShelfDesk, typed: dict[str, st
     assert not desk.papers().kept()
 
 
-def test_it_is_of_the_day(phone: Phone, desk: ShelfDesk) -> None:
+def test_it_is_of_the_day(phone: Phone, desk: StandInDesk) -> None:
     """In the dark the page is not shown, and nothing is kept."""
     page = ask(phone)
     desk.show(day_until_ns=None)
@@ -147,12 +147,12 @@ def test_on_the_real_darkroom(tmp_path: Path) -> None:
     """The real darkroom keeps what the eye read as a paper of its shelf."""
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
-        client = shelf_app(evening.darkroom).test_client()
-        code = evening.darkroom.pairing().new_code()
+        client = shelf_app(evening.desk).test_client()
+        code = evening.desk.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         answer = client.get("/papers/by-eye", query_string={"go": "1", **PICKED})
         assert answer.status_code == 200, Page(answer.text).words
         fields = dict(Page(answer.text).typed(title="Pearl", soft_seconds="80", hard_seconds="60"))
         answer = client.post("/papers/by-eye", data=fields, headers={"Origin": ORIGIN})
         assert answer.status_code == 303, Page(answer.text).told()
-        assert [kept.title for kept in evening.darkroom.papers().kept()] == ["Pearl"]
+        assert [kept.title for kept in evening.desk.papers().kept()] == ["Pearl"]

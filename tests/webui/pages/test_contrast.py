@@ -8,8 +8,8 @@ from urllib.parse import urlencode
 
 import pytest
 from tools.hidden_papers import BOX, paper_one, readings
-from tools.shelf_desk import ShelfDesk, day_desk
 from tools.shelf_phone import Page, Phone
+from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.foot.acts import Pick
 from controller.paper.emulsions import densities, mixture, thinnest
@@ -28,17 +28,17 @@ def one() -> Paper:
 
 
 @pytest.fixture
-def desk(one: Paper) -> Iterator[ShelfDesk]:
+def desk(one: Paper) -> Iterator[StandInDesk]:
     with day_desk(one) as made:
         yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> Phone:
+def phone(desk: StandInDesk) -> Phone:
     return Phone(desk)
 
 
-def paper_id(desk: ShelfDesk) -> str:
+def paper_id(desk: StandInDesk) -> str:
     return desk.papers().kept()[0].id
 
 
@@ -48,8 +48,8 @@ def ask(phone: Phone, page: str = "/contrast", status: int = 200, **typed: Any) 
     return phone.look(f"{page}?{urlencode(fields)}", status)
 
 
-def recipe_of(desk: ShelfDesk, source: str) -> Recipe:
-    kept = desk.fetch(source)
+def recipe_of(desk: StandInDesk, source: str) -> Recipe:
+    kept = desk.recipes().fetch(source)
     read = read_recipe(kept.body, kept.title)
     assert isinstance(read, Recipe)
     return read
@@ -62,7 +62,7 @@ def kept_at(location: str) -> str:
 # ---- two tones
 
 
-def test_two_lights_print_the_two_tones(phone: Phone, desk: ShelfDesk, one: Paper) -> None:
+def test_two_lights_print_the_two_tones(phone: Phone, desk: StandInDesk, one: Paper) -> None:
     """The seconds that are kept print both tones where they were wanted, by the paper's own model, within 0.03."""
     page = ask(phone, light_own="0.12", dark_own="1.95")
     answer = phone.send("/contrast/keep", page.typed(title="Quay"))
@@ -113,7 +113,7 @@ def test_two_picks_need_no_densitometer(phone: Phone, one: Paper) -> None:
     assert "shadow: last detail" in page.words
 
 
-def test_bands_that_were_picked_are_offered(phone: Phone, desk: ShelfDesk) -> None:
+def test_bands_that_were_picked_are_offered(phone: Phone, desk: StandInDesk) -> None:
     """The bands picked lately stand in a list, and one chosen there is taken where no number is typed."""
     desk.work(desk.strip, "hard strip")
     number = phone.desk.status().number
@@ -150,7 +150,7 @@ def test_a_bad_figure_is_told_at_its_field(phone: Phone, typed: dict[str, str], 
             assert fields[name.replace("_", "-")] == value
 
 
-def test_nothing_is_kept_without_a_name(phone: Phone, desk: ShelfDesk) -> None:
+def test_nothing_is_kept_without_a_name(phone: Phone, desk: StandInDesk) -> None:
     """Without a name and without a recipe nothing is kept, and the sentence stands at the name."""
     page = ask(phone)
     answer = phone.send("/contrast/keep", page.typed())
@@ -159,40 +159,40 @@ def test_nothing_is_kept_without_a_name(phone: Phone, desk: ShelfDesk) -> None:
     assert desk.saves == 0
 
 
-def test_put_into_a_recipe_is_a_new_version(phone: Phone, desk: ShelfDesk) -> None:
+def test_put_into_a_recipe_is_a_new_version(phone: Phone, desk: StandInDesk) -> None:
     """The two lights take the place of the recipe's bases; its burns and dodges keep their stops."""
     page = ask(phone, magnification="2", aperture="8", recipe=desk.crane.id)
     assert phone.send("/contrast/keep", page.typed(into=desk.crane.id)).status_code == 303
-    before, after = (read_recipe(kept.body, "") for kept in reversed(desk.versions(desk.crane.id)))
+    before, after = (read_recipe(kept.body, "") for kept in reversed(desk.recipes().versions(desk.crane.id)))
     assert isinstance(before, Recipe)
     assert isinstance(after, Recipe)
     assert after.light != before.light
     assert after.local == before.local
 
 
-def test_another_set_up_is_not_put_into_a_recipe(phone: Phone, desk: ShelfDesk) -> None:
+def test_another_set_up_is_not_put_into_a_recipe(phone: Phone, desk: StandInDesk) -> None:
     """Seconds for another magnification than the recipe's are refused at that field, and nothing is kept."""
     page = ask(phone, magnification="4", aperture="8")
     answer = phone.send("/contrast/keep", page.typed(into=desk.crane.id))
     assert answer.status_code == 422
     assert "carry the recipe over" in Page(answer.text).told()["magnification"]
-    assert len(desk.versions(desk.crane.id)) == 1
+    assert len(desk.recipes().versions(desk.crane.id)) == 1
 
 
-def test_dry_down_leaves_the_solved_seconds(phone: Phone, desk: ShelfDesk) -> None:
+def test_dry_down_leaves_the_solved_seconds(phone: Phone, desk: StandInDesk) -> None:
     """In a recipe with dry-down, what is left after it are the seconds that were reckoned."""
     body = desk.crane.body.replace('"filters"', '"dry_down_percent": 8, "filters"')
-    desk.save(body, desk.crane.id)
+    desk.recipes().save(body, desk.crane.id)
     page = ask(phone, magnification="2", aperture="8")
     phone.send("/contrast/keep", page.typed(into=desk.crane.id))
-    steps = desk.review(desk.fetch(desk.crane.id).body).steps
+    steps = desk.recipes().review(desk.recipes().fetch(desk.crane.id).body).steps
     assert f"{steps[0].planned_ms / 1000:.1f} s soft" in page.words
 
 
 # ---- one tone held
 
 
-def test_a_held_tone_stays(phone: Phone, desk: ShelfDesk, one: Paper) -> None:
+def test_a_held_tone_stays(phone: Phone, desk: StandInDesk, one: Paper) -> None:
     """Much harder with the skin held: skin prints as before within 0.02 of density, the dark tone darker."""
     page = ask(phone, "/contrast/hold", soft_seconds="10.1", hard_seconds="8", held="skin", by_r="-30")
     answer = phone.send("/contrast/hold/keep", page.typed(title="Harder quay"))
@@ -204,7 +204,7 @@ def test_a_held_tone_stays(phone: Phone, desk: ShelfDesk, one: Paper) -> None:
     assert float(densities(mix, soft, hard, dark)) > mix.dmin + 1.55
 
 
-def test_a_recipe_brings_its_own_times(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_recipe_brings_its_own_times(phone: Phone, desk: StandInDesk) -> None:
     """Opened from a recipe the form has its paper, its two times and its set-up."""
     fields = dict(phone.look(f"/contrast/hold?recipe={desk.crane.id}").fields)
     assert (fields["soft-seconds"], fields["hard-seconds"]) == ("10.1", "8.0")
@@ -220,7 +220,7 @@ def test_no_light_has_no_tone(phone: Phone) -> None:
 # ---- the negative
 
 
-def test_a_negative_by_densitometer(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_negative_by_densitometer(phone: Phone, desk: StandInDesk) -> None:
     """0.22 to 1.25 through a diffuser wants R 103, through a condenser of 1.2 R 124; kept in the recipe's notes.
 
     Source: R = 100 × effective range (ISO 6846, introduction); Q 1.0 and 1.2 from memory.
@@ -243,7 +243,7 @@ def test_a_negative_without_a_densitometer(phone: Phone) -> None:
     assert "R 140" in own.words
 
 
-def test_the_printers_own_filters_replace_the_typical_set(phone: Phone, desk: ShelfDesk, one: Paper) -> None:
+def test_the_printers_own_filters_replace_the_typical_set(phone: Phone, desk: StandInDesk, one: Paper) -> None:
     """Once single filters were read on a paper, answers name those, and the list offers them with their own R."""
     assert one.readings is not None
     soft, hard = one.readings.exposures[:2]
@@ -268,7 +268,7 @@ def test_a_negative_without_range_is_refused(phone: Phone) -> None:
 # ---- the face, the libraries
 
 
-def test_the_pages_are_of_the_day(phone: Phone, desk: ShelfDesk) -> None:
+def test_the_pages_are_of_the_day(phone: Phone, desk: StandInDesk) -> None:
     """None of these pages is shown in the dark face."""
     desk.show(day_until_ns=None)
     for page in ("/contrast", "/contrast/hold", "/contrast/negative"):
@@ -276,7 +276,7 @@ def test_the_pages_are_of_the_day(phone: Phone, desk: ShelfDesk) -> None:
         assert phone.client.get(page).status_code == 409
 
 
-def test_without_a_paper_the_page_says_what_to_do(desk: ShelfDesk, phone: Phone) -> None:
+def test_without_a_paper_the_page_says_what_to_do(desk: StandInDesk, phone: Phone) -> None:
     """With no paper read, the page says to read one."""
     desk.papers().put_away(paper_id(desk))
     assert "No paper has been read yet" in phone.look("/contrast").words

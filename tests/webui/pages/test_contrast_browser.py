@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 from tools.hidden_papers import BOX, paper_one, readings
 from tools.shelf_browser import chromium, must_fit, narrow_phone
-from tools.shelf_desk import ShelfDesk, day_desk
+from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.paper.fit import fit
 
@@ -26,19 +26,19 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def desk() -> Iterator[ShelfDesk]:
+def desk() -> Iterator[StandInDesk]:
     paper = fit(readings(paper_one()), BOX).model_copy(update={"name": "paper one"})
     with day_desk(paper, clock=time.monotonic_ns) as made:
         yield made
 
 
 @pytest.fixture(params=[True, False], ids=["scripts", "no scripts"])
-def phone(desk: ShelfDesk, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
+def phone(desk: StandInDesk, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
     with narrow_phone(desk, browser, java_script_enabled=request.param) as page:
         yield page
 
 
-def test_every_page_fits_the_narrowest_phone(phone: Page, desk: ShelfDesk) -> None:
+def test_every_page_fits_the_narrowest_phone(phone: Page, desk: StandInDesk) -> None:
     """At 320 pixels nothing runs over the edge, no word of a picture lies on another, every target is big enough."""
     paper = desk.papers().kept()[0].id
     tones = {"light-negative": "1.25", "dark-negative": "0.22", "light": "first", "dark": "last"}
@@ -58,7 +58,7 @@ def test_every_page_fits_the_narrowest_phone(phone: Page, desk: ShelfDesk) -> No
         must_fit(phone, address)
 
 
-def test_a_print_is_carried_over_by_thumb(phone: Page, desk: ShelfDesk) -> None:
+def test_a_print_is_carried_over_by_thumb(phone: Page, desk: StandInDesk) -> None:
     """From the recipe's page to the check strip that is loaded, with taps and one number alone."""
     phone.goto(f"/shelf/{desk.crane.id}")
     phone.click("a:has-text('Carry over')")

@@ -24,9 +24,9 @@ class Hand:
     """A paired phone without scripts, beside a real darkroom."""
 
     def __init__(self, evening: Bench) -> None:
-        self.darkroom = evening.darkroom
-        self.client: FlaskClient = create_app(evening.darkroom, hosts=["localhost"]).test_client()
-        code = evening.darkroom.pairing().new_code()
+        self.desk = evening.desk
+        self.client: FlaskClient = create_app(evening.desk, hosts=["localhost"]).test_client()
+        code = evening.desk.pairing().new_code()
         assert self.client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
 
     def look(self, address: str, **query: str) -> Page:
@@ -45,7 +45,7 @@ class Hand:
         return answer.headers["Location"].partition("?")[0]
 
     def recipe(self, source: str) -> Recipe:
-        kept = self.darkroom.fetch(source)
+        kept = self.desk.recipes().fetch(source)
         read = read_recipe(kept.body, kept.title)
         assert isinstance(read, Recipe)
         return read
@@ -63,7 +63,7 @@ def work_strip(evening: Bench, bands: int) -> str:
         evening.begin_light()
         evening.wait_for("ready", "finished", seconds=10.0)
     evening.wait_for("finished")
-    sheet = evening.darkroom.status().sheet
+    sheet = evening.desk.status().sheet
     evening.rest()
     evening.hold()
     evening.wait_for("change filter", "ready")
@@ -76,7 +76,7 @@ def test_from_a_paper_to_a_confirmed_larger_print(evening: Bench) -> None:
     The burn keeps its stops, soft and hard keep their ratio, and the pick is the soft base to the tenth.
     """
     at = Setup(magnification=2.0, aperture=8.0, soft_filter="00", hard_filter="5")
-    paper = evening.darkroom.papers().keep(fit(readings(paper_one()), BOX).model_copy(update={"setup": at}))
+    paper = evening.desk.papers().keep(fit(readings(paper_one()), BOX).model_copy(update={"setup": at}))
     evening.do(acts.PaperAway())
     hand = Hand(evening)
 
@@ -84,18 +84,18 @@ def test_from_a_paper_to_a_confirmed_larger_print(evening: Bench) -> None:
     solved = hand.look("/contrast", go="1", paper=paper.id, magnification="2", aperture="2.8", **tones)
     assert "Both tones come where you want them." in solved.words
     source = hand.press("/contrast/keep", solved, title="Quay").removeprefix("/shelf/")
-    text = json.loads(evening.darkroom.fetch(source).body)
+    text = json.loads(evening.desk.recipes().fetch(source).body)
     text |= {
         "head_height_mm": 400,
         "local": [{"area": "A", "act": "burn", "filter": "hard", "stops": "1 1/3"}],
     }
     text["lens"]["focal_mm"] = 150
-    evening.darkroom.save(json.dumps(text), source)
+    evening.desk.recipes().save(json.dumps(text), source)
 
     shown = hand.look(f"/carry/{source}", go="1", magnification="2.75")
     assert "× 1.56" in shown.words
     carried = hand.press(f"/carry/{source}/keep", shown, do="new", title="Quay, larger").removeprefix("/carried/")
-    link = evening.darkroom.carrying().fetch(carried)
+    link = evening.desk.carrying().fetch(carried)
     before = hand.recipe(link.recipe.id)
     assert [float(light.seconds) for light in before.light] == pytest.approx(
         [float(light.seconds) * 1.5625 for light in hand.recipe(source).light], abs=0.051
@@ -109,8 +109,8 @@ def test_from_a_paper_to_a_confirmed_larger_print(evening: Bench) -> None:
     hand.press("/act/pick", pick)
 
     after = hand.recipe(link.recipe.id)
-    assert evening.darkroom.fetch(link.recipe.id).version == 2
-    (picked,) = evening.darkroom.record(sheet).picks
+    assert evening.desk.recipes().fetch(link.recipe.id).version == 2
+    (picked,) = evening.desk.record(sheet).picks
     assert picked.recipe == link.recipe.id
     assert float(after.light[0].seconds) == picked.seconds
     ratio = picked.seconds / float(before.light[0].seconds)

@@ -10,8 +10,8 @@ from typing import TypeVar
 
 import pytest
 from tools.daemon_bench import SHORT, Bench, bench
-from tools.fake_desk import CODE, FakeDesk
 from tools.phone import ORIGIN, Paired, words_of
+from tools.stand_in_desk import CODE, StandInDesk
 
 from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
@@ -27,13 +27,13 @@ from webui.app import create_app
 Model = TypeVar("Model", bound=Frozen)
 
 
-def paired(desk: FakeDesk) -> Paired:
+def paired(desk: StandInDesk) -> Paired:
     client = create_app(desk, hosts=["localhost"]).test_client()
     client.post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
     return Paired(client)
 
 
-def test_the_page_is_for_the_day_face(desk: FakeDesk) -> None:
+def test_the_page_is_for_the_day_face(desk: StandInDesk) -> None:
     """With the dark face only, the lamp's page says how the day face can be had."""
     phone = paired(desk)
     assert phone.look("/lamp").status_code == 409
@@ -41,7 +41,7 @@ def test_the_page_is_for_the_day_face(desk: FakeDesk) -> None:
     assert phone.look("/lamp").status_code == 200
 
 
-def test_the_page_shows_three_ways_and_the_checks(desk: FakeDesk) -> None:
+def test_the_page_shows_three_ways_and_the_checks(desk: StandInDesk) -> None:
     """Paper, sensor, typed in; each check in words against the reference's day."""
     desk.say_day()
     checks = (
@@ -58,7 +58,7 @@ def test_the_page_shows_three_ways_and_the_checks(desk: FakeDesk) -> None:
     assert "0.120 s" in words
 
 
-def test_the_checks_of_more_than_a_year_are_drawn_and_named_by_their_year(desk: FakeDesk) -> None:
+def test_the_checks_of_more_than_a_year_are_drawn_and_named_by_their_year(desk: StandInDesk) -> None:
     """Two checks of one sensor make a chart that says them in words; another sensor's, and those of no day, are out.
 
     A day of another year has it beside it, and an uncertainty is never said to be nought.
@@ -84,7 +84,7 @@ def replace_model(model: Model, **changes: object) -> Model:
     return model.model_copy(update=changes)
 
 
-def test_what_matches_and_what_is_typed_is_taken(desk: FakeDesk) -> None:
+def test_what_matches_and_what_is_typed_is_taken(desk: StandInDesk) -> None:
     """A band, the place after a band, and a typed figure reach the bench as they were meant."""
     desk.say_day()
     phone = paired(desk)
@@ -93,7 +93,7 @@ def test_what_matches_and_what_is_typed_is_taken(desk: FakeDesk) -> None:
     assert desk.lamp().asked == [("take paper", 5, True), ("take typed", 0.12)]
 
 
-def test_what_is_no_figure_is_refused_and_stays(desk: FakeDesk) -> None:
+def test_what_is_no_figure_is_refused_and_stays(desk: StandInDesk) -> None:
     """A word for a figure gets a sentence, and the page keeps what was typed."""
     desk.say_day()
     answer = paired(desk).send("/lamp/paper", {"long": "eight"})
@@ -116,7 +116,7 @@ def wait_for(what: Callable[[], bool], seconds: float = 20.0) -> None:
 
 def day_and(one: Bench, begin: Callable[[int], object]) -> None:
     one.do(acts.PaperAway())
-    begin(one.darkroom.status().number)
+    begin(one.desk.status().number)
     wait_for(lambda: one.place() == "ready")
     time.sleep(0.4)
 
@@ -129,18 +129,18 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
     monkeypatch.setattr("controller.lamp.check_plans.REFERENCE_MS", 1_700)
     with bench(tmp_path, timing=QUICK) as one:
         put_bulb(one.runtime, Bulb(LampModel(lag_ms=120)))
-        one.darkroom.change_settings({"light_sensor": "tsl2591"})
-        desk = one.darkroom.lamp()
+        one.desk.change_settings({"light_sensor": "tsl2591"})
+        desk = one.desk.lamp()
         wait_for(lambda: desk.view().sensor == "ready")
         time.sleep(1.0)
         with pytest.raises(WrongMoment):
-            desk.begin_reference(one.darkroom.status().number)
+            desk.begin_reference(one.desk.status().number)
         day_and(one, desk.begin_reference)
         one.press()
         wait_for(lambda: bool(desk.view().checks))
         assert desk.view().checks[0].level == pytest.approx(40_000, rel=0.01)
-        assert one.darkroom.status().place == "nothing chosen"
-        assert not one.darkroom.sessions()
+        assert one.desk.status().place == "nothing chosen"
+        assert not one.desk.sessions()
 
         one.load(1.0)
         one.press()  # the filter is in
@@ -149,47 +149,47 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
         one.press()
         wait_for(lambda: one.place() == "light")
         one.room.fault(Fault.RELAY_WELDED)
-        wait_for(lambda: any("own switch" in words for words in one.darkroom.status().troubles))
-        wait_for(lambda: any(heard.cue == "alarm" for heard in one.darkroom.heard(0)))
+        wait_for(lambda: any("own switch" in words for words in one.desk.status().troubles))
+        wait_for(lambda: any(heard.cue == "alarm" for heard in one.desk.heard(0)))
         one.room.fault(Fault.RELAY_WELDED, on=False)
-        wait_for(lambda: not any("own switch" in words for words in one.darkroom.status().troubles))
-        record = one.darkroom.record(one.darkroom.status().sheet)
+        wait_for(lambda: not any("own switch" in words for words in one.desk.status().troubles))
+        record = one.desk.record(one.desk.status().sheet)
         assert record.steps[0].parts[0].seen == "stayed"
         assert record.steps[0].step.act is StepKind.BASE
 
         one.room.fault(Fault.SENSOR_GONE)
-        wait_for(lambda: any("sensor does not answer" in words for words in one.darkroom.status().troubles))
+        wait_for(lambda: any("sensor does not answer" in words for words in one.desk.status().troubles))
         with pytest.raises(WrongMoment, match="does not answer"):
-            desk.begin_sensor_run(one.darkroom.status().number)
+            desk.begin_sensor_run(one.desk.status().number)
         with pytest.raises(Impossible):
             desk.take_found()
         assert desk.take_typed(0.12) == 120.0
-        assert one.darkroom.settings().lamp_lag_seconds == 0.12
+        assert one.desk.settings().lamp_lag_seconds == 0.12
 
 
 def test_a_cold_lamp_is_told_and_warmed(tmp_path: Path) -> None:
     """Where warming is set a cold lamp is told before a sheet, one that begins cold says so, and warming ends it."""
     with bench(tmp_path, timing=QUICK) as one:
-        one.darkroom.change_settings({"warm_up_seconds": 0.5})
-        assert any("lamp is cold" in words for words in one.darkroom.status().troubles)
+        one.desk.change_settings({"warm_up_seconds": 0.5})
+        assert any("lamp is cold" in words for words in one.desk.status().troubles)
         one.load(0.3)
         one.press()  # the filter is in
         wait_for(lambda: one.place() == "ready")
         time.sleep(0.2)
         one.press()
         wait_for(lambda: one.place() == "finished")
-        record = one.darkroom.record(one.darkroom.status().sheet)
+        record = one.desk.record(one.desk.status().sheet)
         assert [trouble.what for trouble in record.troubles] == ["lamp.cold"]
         time.sleep(0.2)
         one.hold()
-        wait_for(lambda: not one.darkroom.status().open)
+        wait_for(lambda: not one.desk.status().open)
         time.sleep(0.3)
-        day_and(one, one.darkroom.lamp().begin_warm_up)
+        day_and(one, one.desk.lamp().begin_warm_up)
         one.press()
-        wait_for(lambda: bool(one.darkroom.lamp().view().outcome == "The lamp is warm."))
-        assert not any("lamp is cold" in words for words in one.darkroom.status().troubles)
-        assert len(one.darkroom.sessions()[0].sheets) == 1
-        plan = one.darkroom.status().plan
+        wait_for(lambda: bool(one.desk.lamp().view().outcome == "The lamp is warm."))
+        assert not any("lamp is cold" in words for words in one.desk.status().troubles)
+        assert len(one.desk.sessions()[0].sheets) == 1
+        plan = one.desk.status().plan
         assert plan is not None
         assert plan.title == "Bench"
 
@@ -197,17 +197,17 @@ def test_a_cold_lamp_is_told_and_warmed(tmp_path: Path) -> None:
 def test_a_check_that_ended_with_its_daemon_is_told_of(tmp_path: Path) -> None:
     """A check cut by a restart is dark, over, and said on every page until the next light; its paper is away first."""
     with bench(tmp_path, timing=QUICK) as one:
-        day_and(one, one.darkroom.lamp().begin_paper_test)
+        day_and(one, one.desk.lamp().begin_paper_test)
         one.press()
         one.wait_lit()
     with bench(tmp_path, timing=None) as one:
         assert not one.room.driven()
-        assert any("within a check of the lamp" in words for words in one.darkroom.status().troubles)
-        assert "put it away first" in one.darkroom.lamp().view().outcome
+        assert any("within a check of the lamp" in words for words in one.desk.status().troubles)
+        assert "put it away first" in one.desk.lamp().view().outcome
         for _ in range(2):
             one.hold()
             time.sleep(0.3)
         assert one.place() == "nothing chosen"
         assert not one.room.driven()
     with bench(tmp_path, timing=QUICK) as one:
-        assert not any("within a check of the lamp" in words for words in one.darkroom.status().troubles)
+        assert not any("within a check of the lamp" in words for words in one.desk.status().troubles)

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from tools.daemon_bench import bench
 from tools.hidden_papers import BOX, exposure, paper_one, readings
-from tools.shelf_desk import ShelfDesk, day_desk
 from tools.shelf_phone import ORIGIN, Page, Phone, shelf_app
+from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.foot import acts
 from controller.paper.paper import Paper
@@ -36,13 +36,13 @@ def own() -> Paper:
 
 
 @pytest.fixture
-def desk(own: Paper) -> Iterator[ShelfDesk]:
+def desk(own: Paper) -> Iterator[StandInDesk]:
     with day_desk(own) as made:
         yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> Phone:
+def phone(desk: StandInDesk) -> Phone:
     return Phone(desk)
 
 
@@ -121,7 +121,7 @@ def test_a_bad_figure_is_told_at_its_field(phone: Phone, typed: dict[str, str], 
             assert (name.replace("_", "-"), value) in page.fields
 
 
-def test_soft_and_hard_alone_count_as_filters(phone: Phone, desk: ShelfDesk) -> None:
+def test_soft_and_hard_alone_count_as_filters(phone: Phone, desk: StandInDesk) -> None:
     """A paper read through soft and hard has the factor between the two, and says how to have the others."""
     desk.papers().keep(fitted(Written(paper="two", box=BOX, exposures=readings(paper_one()).exposures)))
     source = next(kept.id for kept in desk.papers().kept() if kept.title == "two")
@@ -130,7 +130,7 @@ def test_soft_and_hard_alone_count_as_filters(phone: Phone, desk: ShelfDesk) -> 
     assert "for the filters between, print the tablet through each" in page.words
 
 
-def test_with_one_print_it_says_which_to_print(phone: Phone, desk: ShelfDesk) -> None:
+def test_with_one_print_it_says_which_to_print(phone: Phone, desk: StandInDesk) -> None:
     """With one filter read alone there is no factor but one sentence: what to print."""
     desk.papers().keep(fitted(Written(paper="alone", box=BOX, filters=(through("3"),))))
     source = next(kept.id for kept in desk.papers().kept() if kept.title == "alone")
@@ -139,7 +139,7 @@ def test_with_one_print_it_says_which_to_print(phone: Phone, desk: ShelfDesk) ->
     assert "×" not in page.words
 
 
-def test_it_is_of_the_day(phone: Phone, desk: ShelfDesk) -> None:
+def test_it_is_of_the_day(phone: Phone, desk: StandInDesk) -> None:
     """In the dark the page is not shown, and a paper that is not kept has none."""
     assert phone.client.get("/papers/gone/filters").status_code == 404
     desk.show(day_until_ns=None)
@@ -150,9 +150,9 @@ def test_on_the_real_darkroom(tmp_path: Path, own: Paper) -> None:
     """The real darkroom's paper gives its factors."""
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
-        kept = evening.darkroom.papers().keep(own)
-        client = shelf_app(evening.darkroom).test_client()
-        code = evening.darkroom.pairing().new_code()
+        kept = evening.desk.papers().keep(own)
+        client = shelf_app(evening.desk).test_client()
+        code = evening.desk.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         typed = {"go": "1", "seconds": "10", "from": "1", "to": "5", "tone-own": "0.65"}
         answer = client.get(f"/papers/{kept.id}/filters", query_string=typed)

@@ -6,8 +6,8 @@ import re
 from typing import Any
 
 import pytest
-from tools.fake_desk import PLAN, FakeDesk, FakePractice
 from tools.phone import ORIGIN, Paired, words_of
+from tools.stand_in_desk import PLAN, FakePractice, StandInDesk
 
 from controller.recipe.plan import Plan, Step, StepKind, StripPlan
 from controller.store.entries import FootRow, Picked
@@ -73,7 +73,7 @@ def _record(**changes: Any) -> SheetRecord:
     return SheetRecord(**{**values, **changes})
 
 
-def test_a_record_says_what_each_step_got(phone: Paired, desk: FakeDesk) -> None:
+def test_a_record_says_what_each_step_got(phone: Paired, desk: StandInDesk) -> None:
     """Planned, given and what became of each step can be read without scripts, remarks as they were written."""
     desk.records["s1"] = _record()
     answer = phone.look("/sheets/s1")
@@ -114,7 +114,7 @@ def test_a_step_without_light_is_told_by_whether_it_may_still_come() -> None:
     assert lines_of(_record(steps=(step,), closed=WHEN))[0].fate == say("page.fate-none")
 
 
-def test_a_strips_record_leads_to_its_pick(phone: Paired, desk: FakeDesk) -> None:
+def test_a_strips_record_leads_to_its_pick(phone: Paired, desk: StandInDesk) -> None:
     """What was picked stands on the strip's record."""
     band = Step(number=1, name="band 1 of 2", act=StepKind.BAND, filter="hard", planned_ms=5000)
     strip = StripPlan(
@@ -126,14 +126,14 @@ def test_a_strips_record_leads_to_its_pick(phone: Paired, desk: FakeDesk) -> Non
     assert "between bands 1 and 2, 7.1 s through hard" in words_of(phone.look("/sheets/s1"))
 
 
-def test_remarks_are_typed_by_day_only(phone: Paired, desk: FakeDesk) -> None:
+def test_remarks_are_typed_by_day_only(phone: Paired, desk: StandInDesk) -> None:
     """The field stands in the page for the day look alone, and what is written goes to the sheet's record."""
     desk.records["s1"] = _record()
     text = phone.look("/sheets/s1").text
     assert '<form method="post" action="/act/remark" class="dayonly">' in text
 
 
-def test_sessions_list_their_sheets(phone: Paired, desk: FakeDesk) -> None:
+def test_sessions_list_their_sheets(phone: Paired, desk: StandInDesk) -> None:
     """Each evening's sheets stand under it, with what became of them and where they came from."""
     assert say("page.sheets-none") in words_of(phone.look("/sheets"))
     sheet = SheetLine(
@@ -156,7 +156,7 @@ def test_sessions_list_their_sheets(phone: Paired, desk: FakeDesk) -> None:
 # ---- settings
 
 
-def test_every_setting_is_on_the_form(phone: Paired, desk: FakeDesk) -> None:
+def test_every_setting_is_on_the_form(phone: Paired, desk: StandInDesk) -> None:
     """Each setting has a name, a reason and its limits in words, and its present value in the field."""
     desk.say_day()
     text = phone.look("/settings").text
@@ -165,22 +165,22 @@ def test_every_setting_is_on_the_form(phone: Paired, desk: FakeDesk) -> None:
     assert [entry.key for entry in entries(Settings())] == list(Settings.model_fields)
 
 
-def test_settings_are_kept(phone: Paired, desk: FakeDesk) -> None:
+def test_settings_are_kept(phone: Paired, desk: StandInDesk) -> None:
     """What was typed is kept, with a decimal comma too; a switch that is not sent is off; the page says so."""
     desk.say_day()
     answer = phone.send(
         "/settings", {"settle_seconds": "4,5", "start_from_phone-shown": "1", "start_from_phone": "true"}
     )
     assert answer.status_code == 303
-    assert desk.kept_settings.settle_seconds == 4.5
-    assert desk.kept_settings.start_from_phone is True
+    assert desk.settings().settle_seconds == 4.5
+    assert desk.settings().start_from_phone is True
     assert say("page.settings-kept") in words_of(phone.look(answer.headers["Location"]))
     phone.send("/settings", {"start_from_phone-shown": "1"})
-    assert desk.kept_settings.start_from_phone is False
-    assert desk.kept_settings.settle_seconds == 4.5
+    assert desk.settings().start_from_phone is False
+    assert desk.settings().settle_seconds == 4.5
 
 
-def test_a_bad_setting_changes_nothing_and_loses_nothing(phone: Paired, desk: FakeDesk) -> None:
+def test_a_bad_setting_changes_nothing_and_loses_nothing(phone: Paired, desk: StandInDesk) -> None:
     """422: the sentence names it, the form keeps what was typed, the settings stay as they were."""
     desk.say_day()
     answer = phone.send("/settings", {"settle_seconds": "99", "beat_seconds": "7"})
@@ -189,13 +189,13 @@ def test_a_bad_setting_changes_nothing_and_loses_nothing(phone: Paired, desk: Fa
     assert "settle_seconds" not in words_of(answer)  # a key stands nowhere on the page
     assert re.search(r'name="settle_seconds" value="99"', answer.text)
     assert re.search(r'name="beat_seconds" value="7"', answer.text)
-    assert desk.kept_settings == Settings()
+    assert desk.settings() == Settings()
 
 
-def test_saving_settings_does_not_need_the_day_face(phone: Paired, desk: FakeDesk) -> None:
+def test_saving_settings_does_not_need_the_day_face(phone: Paired, desk: StandInDesk) -> None:
     """Editing needs the day face; the act of saving does not, so nothing typed is lost when it ends meanwhile."""
     assert phone.send("/settings", {"settle_seconds": "5"}).status_code == 303
-    assert desk.kept_settings.settle_seconds == 5
+    assert desk.settings().settle_seconds == 5
 
 
 def test_fields_that_are_no_settings_are_left_alone() -> None:
@@ -229,13 +229,13 @@ def test_practice_pages_exist_with_practice_lines_only(phone: Paired, phone_with
     assert phone_with_practice.look("/practice").status_code == 200
 
 
-def _room(desk: FakeDesk) -> FakePractice:
+def _room(desk: StandInDesk) -> FakePractice:
     room = desk.practice()
     assert isinstance(room, FakePractice)
     return room
 
 
-def test_the_foot_the_drawer_and_the_lid_are_real(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+def test_the_foot_the_drawer_and_the_lid_are_real(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
     """Each button does to the simulated darkroom what it says."""
     room = _room(practice_desk)
     for number, closed in ((1, "1"), (2, "0")):
@@ -265,7 +265,7 @@ def test_the_foot_the_drawer_and_the_lid_are_real(phone_with_practice: Paired, p
     ],
 )
 def test_nonsense_moves_nothing(
-    phone_with_practice: Paired, practice_desk: FakeDesk, address: str, fields: dict[str, str]
+    phone_with_practice: Paired, practice_desk: StandInDesk, address: str, fields: dict[str, str]
 ) -> None:
     """422: what is no foot, filter or lid leaves the darkroom as it was."""
     assert phone_with_practice.send(f"/practice/{address}", fields).status_code == 422
@@ -298,7 +298,7 @@ def test_a_page_that_goes_lifts_its_foot() -> None:
     assert room.contacts == [True, False]
 
 
-def test_a_stream_that_breaks_lifts_the_foot(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+def test_a_stream_that_breaks_lifts_the_foot(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
     """The browser hanging up is seen on its event stream, and opens the contact it held."""
     phone_with_practice.send("/practice/contact", {"closed": "1", "tread": 1, "page": "p"})
     gone = [False]
@@ -311,7 +311,7 @@ def test_a_stream_that_breaks_lifts_the_foot(phone_with_practice: Paired, practi
     assert _room(practice_desk).contacts == [True, False]
 
 
-def test_the_foot_is_never_counted(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+def test_the_foot_is_never_counted(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
     """A foot may tread as often as it likes."""
     for number in range(1, 121):
         fields = {"closed": str(number % 2), "tread": number, "page": "p"}
@@ -319,7 +319,7 @@ def test_the_foot_is_never_counted(phone_with_practice: Paired, practice_desk: F
     assert len(_room(practice_desk).contacts) == 120
 
 
-def test_a_strangers_foot_is_refused(practice_desk: FakeDesk, phone_with_practice: Paired) -> None:
+def test_a_strangers_foot_is_refused(practice_desk: StandInDesk, phone_with_practice: Paired) -> None:
     """Cookie and token are asked of the foot like of any act."""
     fields = {"closed": "1", "tread": "1", "page": "p", "token": "x"}
     answer = phone_with_practice.client.post("/practice/contact", data=fields, headers={"Origin": ORIGIN})
@@ -327,7 +327,7 @@ def test_a_strangers_foot_is_refused(practice_desk: FakeDesk, phone_with_practic
     assert _room(practice_desk).contacts == []
 
 
-def test_the_filters_of_the_sheet_are_at_hand(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+def test_the_filters_of_the_sheet_are_at_hand(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
     """Beside soft and hard, whatever the loaded sheet asks for lies by the drawer, and what is in it is marked."""
     step = Step(number=1, name="base", act=StepKind.BASE, filter="2½", planned_ms=1000)
     practice_desk.show(plan=Plan(source="s", version=1, kind="recipe", title="t", steps=(step,)))

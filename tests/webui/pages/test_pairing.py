@@ -8,15 +8,15 @@ import pytest
 import segno
 from flask import Flask
 from flask.testing import FlaskClient
-from tools.fake_desk import CODE, KEY, SECRET, FakeDesk
 from tools.phone import ORIGIN, Paired, words_of
+from tools.stand_in_desk import CODE, KEY, SECRET, StandInDesk
 
 from controller.words import say
 from webui.app import create_app
 from webui.frame.device import _signer, cookie_name
 
 
-def test_a_link_brings_the_code_and_a_tap_pairs(stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_a_link_brings_the_code_and_a_tap_pairs(stranger: FlaskClient, desk: StandInDesk) -> None:
     """A link with the code shows it with one button; nothing is used up before it is pressed."""
     page = stranger.get("/pair?code=12345678")
     assert page.status_code == 200
@@ -39,7 +39,7 @@ def test_a_code_may_be_typed_with_spaces(stranger: FlaskClient) -> None:
 
 
 @pytest.mark.parametrize("code", ["", "1234567", "123456789", "abcdefgh", "１２３４５６７８"])
-def test_a_code_that_is_none_is_not_tried(stranger: FlaskClient, desk: FakeDesk, code: str) -> None:
+def test_a_code_that_is_none_is_not_tried(stranger: FlaskClient, desk: StandInDesk, code: str) -> None:
     """What is not eight digits costs no try, and the sentence says what is asked for."""
     answer = stranger.post("/pair", data={"code": code}, headers={"Origin": ORIGIN})
     assert answer.status_code == 422
@@ -73,7 +73,7 @@ def test_too_many_tries_are_refused_with_429(app: Flask) -> None:
 
 
 @pytest.mark.parametrize("secure", [False, True])
-def test_the_cookie_is_for_this_page_alone(desk: FakeDesk, secure: bool) -> None:
+def test_the_cookie_is_for_this_page_alone(desk: StandInDesk, secure: bool) -> None:
     """Scripts cannot read it, only our own requests carry it, for a year, and under https never in the clear."""
     client = create_app(desk, hosts=["localhost"], secure=secure).test_client()
     base = "https://localhost" if secure else "http://localhost"
@@ -91,21 +91,23 @@ def test_two_daemons_on_one_machine_do_not_share_a_cookie() -> None:
     assert cookie_name(b"a" * 32) != cookie_name(b"b" * 32)
 
 
-def test_a_paired_phone_lets_another_in_by_day(phone: Paired, desk: FakeDesk, app: Flask) -> None:
+def test_a_paired_phone_lets_another_in_by_day(phone: Paired, desk: StandInDesk, app: Flask) -> None:
     """By day a paired phone shows a new code, and a picture for the address it came by itself; the old code is void."""
     assert phone.send("/settings/pair").status_code == 409
     desk.say_day()
     answer = phone.send_by("192.0.2.7:8090", "/settings/pair")
     assert answer.status_code == 200
-    assert "8765 4321" in words_of(answer)
+    code = desk.pairing().code
+    assert code != CODE
+    assert f"{code[:4]} {code[4:]}" in words_of(answer)
     assert "http://192.0.2.7:8090" in words_of(answer)
     assert re.search(r"<svg[^>]*>", answer.text)
     assert app.test_client().post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN}).status_code == 422
-    assert app.test_client().post("/pair", data={"code": "87654321"}, headers={"Origin": ORIGIN}).status_code == 303
+    assert app.test_client().post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
 
 
 def test_the_picture_for_another_phone_holds_the_secret(
-    phone: Paired, desk: FakeDesk, monkeypatch: pytest.MonkeyPatch
+    phone: Paired, desk: StandInDesk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What the picture says is the page's address with the secret, and not the code, which can be guessed."""
     said: list[str] = []
@@ -114,11 +116,12 @@ def test_the_picture_for_another_phone_holds_the_secret(
     monkeypatch.setattr("webui.pages.pairing.local_addresses", lambda: ("192.0.2.9",))
     desk.say_day()
     assert phone.send("/settings/pair").status_code == 200
-    assert said == [f"http://192.0.2.9:80/pair?key={SECRET}"]
+    assert said == [f"http://192.0.2.9:80/pair?key={desk.pairing().secret}"]
+    assert desk.pairing().code not in said[0]
 
 
 @pytest.mark.parametrize("host", ["localhost", "127.0.0.1:8090", "[::1]:8090"])
-def test_no_phone_is_sent_to_itself(desk: FakeDesk, monkeypatch: pytest.MonkeyPatch, host: str) -> None:
+def test_no_phone_is_sent_to_itself(desk: StandInDesk, monkeypatch: pytest.MonkeyPatch, host: str) -> None:
     """The address for another phone is one it can reach: never 127.0.0.1, which is the phone itself."""
     monkeypatch.setattr("webui.pages.pairing.local_addresses", lambda: ("fd00::7", "192.0.2.7", "10.0.0.7"))
     client = create_app(desk, hosts=["localhost"]).test_client()
@@ -132,7 +135,7 @@ def test_no_phone_is_sent_to_itself(desk: FakeDesk, monkeypatch: pytest.MonkeyPa
 # ---- the picture's secret
 
 
-def test_the_picture_brings_a_secret_and_a_tap_pairs(stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_the_picture_brings_a_secret_and_a_tap_pairs(stranger: FlaskClient, desk: StandInDesk) -> None:
     """The picture's link shows one button, using nothing up; the tap pairs, and neither secret nor code fits again."""
     page = stranger.get(f"/pair?key={SECRET}")
     assert (page.status_code, f'name="key" value="{SECRET}"' in page.text) == (200, True)
@@ -144,7 +147,7 @@ def test_the_picture_brings_a_secret_and_a_tap_pairs(stranger: FlaskClient, desk
         assert stranger.post("/pair", data=again, headers={"Origin": ORIGIN}).status_code == 422
 
 
-def test_a_wrong_secret_lets_nobody_in(stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_a_wrong_secret_lets_nobody_in(stranger: FlaskClient, desk: StandInDesk) -> None:
     """A secret that does not fit gives no cookie, says what to do, and costs no try of a code."""
     for wrong in ("x", SECRET[:-1], SECRET + "x", "é", "x" * 100_000):
         answer = stranger.post("/pair", data={"key": wrong}, headers={"Origin": ORIGIN})
@@ -153,7 +156,7 @@ def test_a_wrong_secret_lets_nobody_in(stranger: FlaskClient, desk: FakeDesk) ->
     assert desk.pairing().tries == 0
 
 
-def test_a_try_counts_for_the_address_it_comes_from(stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_a_try_counts_for_the_address_it_comes_from(stranger: FlaskClient, desk: StandInDesk) -> None:
     """The keeper of codes is told which address a try comes from."""
     for address in ("192.0.2.1", "192.0.2.2"):
         far = {"REMOTE_ADDR": address}
@@ -164,7 +167,7 @@ def test_a_try_counts_for_the_address_it_comes_from(stranger: FlaskClient, desk:
 # ---- putting a phone out
 
 
-def test_a_phone_that_was_put_out_may_do_nothing(app: Flask, phone: Paired, desk: FakeDesk) -> None:
+def test_a_phone_that_was_put_out_may_do_nothing(app: Flask, phone: Paired, desk: StandInDesk) -> None:
     """Its cookie counts no longer, at once: it may not look, act or stop, nor get a stream; the phone beside it may."""
     desk.pairing().code = CODE
     other = app.test_client()
@@ -180,7 +183,7 @@ def test_a_phone_that_was_put_out_may_do_nothing(app: Flask, phone: Paired, desk
     assert phone.look("/").status_code == 200
 
 
-def test_the_list_is_shown_by_day(phone: Paired, desk: FakeDesk) -> None:
+def test_the_list_is_shown_by_day(phone: Paired, desk: StandInDesk) -> None:
     """By day a paired phone sees each by name and day, and which it is itself; in the dark neither page nor act."""
     assert phone.look("/settings/phones").status_code == 409
     assert phone.send("/settings/phones/out", {"name": "phone 1"}).status_code == 409
@@ -194,7 +197,7 @@ def test_the_list_is_shown_by_day(phone: Paired, desk: FakeDesk) -> None:
     assert 'href="/settings/phones"' in phone.look("/settings").text
 
 
-def test_putting_out_needs_all_that_an_act_needs(phone: Paired, stranger: FlaskClient, desk: FakeDesk) -> None:
+def test_putting_out_needs_all_that_an_act_needs(phone: Paired, stranger: FlaskClient, desk: StandInDesk) -> None:
     """Without pairing, token or our own page nobody is put out; a name that is not there is told."""
     desk.say_day()
     way, body = "/settings/phones/out", {"name": "phone 1"}
@@ -205,7 +208,7 @@ def test_putting_out_needs_all_that_an_act_needs(phone: Paired, stranger: FlaskC
     assert phone.send(way, {"name": "nobody"}).status_code == 404
 
 
-def test_a_phone_from_before_the_list_comes_on_it(app: Flask, desk: FakeDesk, phone: Paired) -> None:
+def test_a_phone_from_before_the_list_comes_on_it(app: Flask, desk: StandInDesk, phone: Paired) -> None:
     """A cookie that was signed before there was a list counts, and its phone is listed once it has been seen."""
     older = app.test_client()
     with app.app_context():

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tools.hidden_papers import exposure, paper_one, readings
-from tools.shelf_desk import ShelfDesk, day_desk
 from tools.shelf_phone import ORIGIN, Page, Pairs, Phone
+from tools.stand_in_desk import StandInDesk, day_desk
 from werkzeug.datastructures import MultiDict
 
 from controller.backup.export import export
@@ -31,13 +31,13 @@ EXAMPLE = Path(__file__).resolve().parents[2] / "paper" / "paper-one.tablet.csv"
 
 
 @pytest.fixture
-def desk() -> Iterator[ShelfDesk]:
+def desk() -> Iterator[StandInDesk]:
     with day_desk() as made:
         yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> Phone:
+def phone(desk: StandInDesk) -> Phone:
     return Phone(desk)
 
 
@@ -80,7 +80,7 @@ def csv_of(exposures: tuple[Exposure, ...], paper: str = "from a file") -> bytes
 # ---- the table
 
 
-def test_a_table_becomes_a_paper_with_its_ranges(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_table_becomes_a_paper_with_its_ranges(phone: Phone, desk: StandInDesk) -> None:
     """Typed readings of the demo paper are kept as a paper whose page gives R 141 soft and 61 hard, one tap deeper.
 
     The true figures, 140.6 and 61.1, are closed forms of the demo paper (derived).
@@ -102,7 +102,7 @@ def test_a_table_becomes_a_paper_with_its_ranges(phone: Phone, desk: ShelfDesk) 
     assert "Quay RC" in phone.look("/papers").words
 
 
-def test_looking_keeps_nothing(phone: Phone, desk: ShelfDesk) -> None:
+def test_looking_keeps_nothing(phone: Phone, desk: StandInDesk) -> None:
     """“Look at it first” shows sentence and curves, and keeps nothing; what was typed still stands."""
     page = phone.look("/papers/new")
     answer = phone.send("/papers/new", table(page, paper="Quay RC"), do="look")
@@ -128,7 +128,7 @@ def test_looking_keeps_nothing(phone: Phone, desk: ShelfDesk) -> None:
     ],
 )
 def test_what_is_wrong_is_said_beside_its_field(
-    phone: Phone, desk: ShelfDesk, name: str, value: str, words: str
+    phone: Phone, desk: StandInDesk, name: str, value: str, words: str
 ) -> None:
     """Each mistake is named beside its own field, everything typed still stands, and nothing is kept."""
     typed = dict(table(phone.look("/papers/new"), paper="Quay RC"))
@@ -166,7 +166,7 @@ def test_columns_come_and_go(phone: Phone) -> None:
     assert ("paper", "Quay RC") in page.fields
 
 
-def test_mended_readings_become_the_next_version(phone: Phone, desk: ShelfDesk) -> None:
+def test_mended_readings_become_the_next_version(phone: Phone, desk: StandInDesk) -> None:
     """A kept paper's table shows what was typed; keeping it again with a print more makes version 2."""
     source = keep(phone)
     page = phone.look(f"/papers/{source}/readings")
@@ -187,7 +187,7 @@ def test_mended_readings_become_the_next_version(phone: Phone, desk: ShelfDesk) 
     assert "exactly 110" not in phone.look(f"/papers/{source}?version=1").words
 
 
-def test_single_filters_are_read_in_the_same_table(phone: Phone, desk: ShelfDesk) -> None:
+def test_single_filters_are_read_in_the_same_table(phone: Phone, desk: StandInDesk) -> None:
     """Prints through single filters are kept beside soft and hard, under their names."""
     page = phone.press("/papers/new", phone.look("/papers/new"), "add filter", paper="Quay RC")
     typed = dict(table(page))
@@ -199,7 +199,7 @@ def test_single_filters_are_read_in_the_same_table(phone: Phone, desk: ShelfDesk
     assert [each.filter for each in kept.filters] == ["2"]
 
 
-def test_speed_is_absolute_where_the_light_is_known(phone: Phone, desk: ShelfDesk) -> None:
+def test_speed_is_absolute_where_the_light_is_known(phone: Phone, desk: StandInDesk) -> None:
     """P = 1000/H_m, lux·seconds at 0.60 over white (from memory): with so many lux it stands one tap deeper."""
     source = keep(phone)
     look = desk.papers().look(source)
@@ -213,7 +213,7 @@ def test_speed_is_absolute_where_the_light_is_known(phone: Phone, desk: ShelfDes
 # ---- a file
 
 
-def test_a_file_fills_the_table_and_is_kept_from_there(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_file_fills_the_table_and_is_kept_from_there(phone: Phone, desk: StandInDesk) -> None:
     """A CSV file is shown as the table with its curves; nothing is kept until “Keep” is pressed."""
     page = upload(phone, csv_of(readings(paper_one()).exposures))
     assert ("column-0-cell-7", "1.65") in page.fields
@@ -223,7 +223,7 @@ def test_a_file_fills_the_table_and_is_kept_from_there(phone: Phone, desk: Shelf
     assert desk.papers().kept()[0].title == "from a file"
 
 
-def test_a_file_of_single_filters_fills_the_table_too(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_file_of_single_filters_fills_the_table_too(phone: Phone, desk: StandInDesk) -> None:
     """A CSV file with filter and seconds instead of soft and hard is a column for each filter, and is kept so."""
     lines = ["paper,filter,seconds,step,tablet_density,print_density"]
     for name, soft, hard in (("2", 30.0, 24.0), ("4", 6.0, 50.0)):
@@ -236,7 +236,7 @@ def test_a_file_of_single_filters_fills_the_table_too(phone: Phone, desk: ShelfD
     assert [each.filter for each in kept.filters] == ["2", "4"]
 
 
-def test_readings_are_taken_out_as_they_are_taken_in(phone: Phone, desk: ShelfDesk) -> None:
+def test_readings_are_taken_out_as_they_are_taken_in(phone: Phone, desk: StandInDesk) -> None:
     """The paper's page leads to its readings as files, each of which reads back to the very readings that are kept."""
     page = phone.look("/papers/new")
     prints = readings(paper_one()).exposures
@@ -269,7 +269,7 @@ def test_readings_are_taken_out_as_they_are_taken_in(phone: Phone, desk: ShelfDe
         (csv_of(readings(paper_one()).exposures) + b"\nother,80,0,1,0.05,2.1\nother,80,0,2,0.2,2.1", "other"),
     ],
 )
-def test_a_file_that_is_none_is_one_sentence(phone: Phone, desk: ShelfDesk, content: bytes, words: str) -> None:
+def test_a_file_that_is_none_is_one_sentence(phone: Phone, desk: StandInDesk, content: bytes, words: str) -> None:
     """What is no file of readings, or of two papers, is refused in a sentence that names the file."""
     page = upload(phone, content)
     assert words in page.words
@@ -286,7 +286,7 @@ def test_no_file_is_said(phone: Phone) -> None:
 # ---- another box, putting away, the dark
 
 
-def test_another_box_moves_the_speed_and_nothing_else(phone: Phone, desk: ShelfDesk) -> None:
+def test_another_box_moves_the_speed_and_nothing_else(phone: Phone, desk: StandInDesk) -> None:
     """A pick of 12 s where 10 s were expected makes a slower version 2: by log2(10/12) stops, R as before."""
     source = keep(phone)
     page = phone.look(f"/papers/{source}/box")
@@ -299,7 +299,7 @@ def test_another_box_moves_the_speed_and_nothing_else(phone: Phone, desk: ShelfD
     assert "red dot" in phone.look(f"/papers/{source}").words
 
 
-def test_another_box_by_one_print_of_the_tablet(phone: Phone, desk: ShelfDesk) -> None:
+def test_another_box_by_one_print_of_the_tablet(phone: Phone, desk: StandInDesk) -> None:
     """One print with both lights, on a box a third of a stop faster, gives that third within a twentieth."""
     source = keep(phone)
     factor = 2.0 ** (1 / 3)
@@ -323,7 +323,7 @@ def test_another_box_by_one_print_of_the_tablet(phone: Phone, desk: ShelfDesk) -
     ],
 )
 def test_a_box_that_says_nothing_is_refused_at_its_field(
-    phone: Phone, desk: ShelfDesk, typed: dict[str, str], name: str
+    phone: Phone, desk: StandInDesk, typed: dict[str, str], name: str
 ) -> None:
     """Half a pick, or none, is refused beside its field; the paper stays as it is."""
     source = keep(phone)
@@ -332,7 +332,7 @@ def test_a_box_that_says_nothing_is_refused_at_its_field(
     assert desk.papers().fetch(source).version == 1
 
 
-def test_a_pick_too_far_off_is_refused(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_pick_too_far_off_is_refused(phone: Phone, desk: StandInDesk) -> None:
     """More than six stops is no box: refused in a sentence, nothing kept."""
     source = keep(phone)
     page = phone.press(
@@ -347,7 +347,7 @@ def test_a_pick_too_far_off_is_refused(phone: Phone, desk: ShelfDesk) -> None:
     assert desk.papers().fetch(source).version == 1
 
 
-def test_a_paper_is_put_away_and_still_there(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_paper_is_put_away_and_still_there(phone: Phone, desk: StandInDesk) -> None:
     """A paper that was put away is off the list; its page and versions stay."""
     source = keep(phone)
     page = phone.look(f"/papers/{source}")
@@ -362,7 +362,7 @@ def test_an_unknown_paper_is_404(phone: Phone) -> None:
         phone.look(f"/papers/nothing{page}", 404)
 
 
-def test_the_dark_face_shows_none_of_it(desk: ShelfDesk, phone: Phone) -> None:
+def test_the_dark_face_shows_none_of_it(desk: StandInDesk, phone: Phone) -> None:
     """Without the day face no page of papers is shown, no picture above all; what is being kept is kept."""
     source = keep(phone)
     typed = table(phone.look("/papers/new"), paper="Kept in the dark")
@@ -432,7 +432,7 @@ def test_what_is_kept_is_what_the_form_shows(written: Written) -> None:
     assert again == written
 
 
-def test_papers_go_out_and_come_in(phone: Phone, desk: ShelfDesk, tmp_path: Path) -> None:
+def test_papers_go_out_and_come_in(phone: Phone, desk: StandInDesk, tmp_path: Path) -> None:
     """A paper kept by its page is in an export as a file of its own, and an import brings it back as it was."""
     source = keep(phone, box="blue dot")
     kept: Paper = desk.papers().fetch(source)

@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 from PIL import Image
 from tools.daemon_bench import Bench, bench, until
-from tools.fake_desk import FakeDesk
+from tools.densities import densities_of
 from tools.phone import ORIGIN, Paired, words_of
+from tools.stand_in_desk import StandInDesk
 
 from controller.foot import acts
-from controller.picture.tray import densities_of
-from controller.practice.scene import PracticeScene
+from controller.practice.practice_scene import PracticeScene
 from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, OpalMoved, PaperMoved
@@ -27,8 +27,8 @@ from webui.app import LARGEST_BODY, create_app
 
 def _paired(made: Bench) -> Paired:
 
-    client = create_app(made.darkroom, hosts=["localhost"]).test_client()
-    code = made.darkroom.pairing().new_code()
+    client = create_app(made.desk, hosts=["localhost"]).test_client()
+    code = made.desk.pairing().new_code()
     assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
     return Paired(client)
 
@@ -41,9 +41,9 @@ def _form(phone: Paired, address: str, page: str) -> dict[str, str]:
 
 
 def _day(phone: Paired, made: Bench) -> None:
-    until(lambda: "paper away" in made.darkroom.status().can or None)
+    until(lambda: "paper away" in made.desk.status().can or None)
     phone.send("/act/paper-away", _form(phone, "/act/paper-away", "/"))
-    until(lambda: made.darkroom.status().day_until_ns)
+    until(lambda: made.desk.status().day_until_ns)
 
 
 def _strip(made: Bench) -> str:
@@ -60,9 +60,9 @@ def _work(made: Bench) -> str:
     until(lambda: (made.place() == "finished") or None, 20.0, made.place)
     made.rest()
     made.hold()
-    until(lambda: (not made.darkroom.status().open) or None, 5.0, made.place)
+    until(lambda: (not made.desk.status().open) or None, 5.0, made.place)
     made.rest()
-    return made.darkroom.sessions()[0].sheets[-1].id
+    return made.desk.sessions()[0].sheets[-1].id
 
 
 @pytest.fixture
@@ -81,7 +81,7 @@ def test_a_strip_is_developed_and_picked_from(evening: tuple[Bench, Paired]) -> 
     assert phone.look(f"/practice/print/{sheet}.png").status_code == 404
     answer = phone.send("/practice/develop", _form(phone, "/practice/develop", f"/sheets/{sheet}"))
     assert answer.headers["Location"] == f"/practice/print/{sheet}?wet=1"
-    prints = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    prints = made.desk.practice().prints()  # type: ignore[union-attr]
     kept = prints.made(sheet)  # type: ignore[union-attr]
     assert kept is not None
     assert len(kept.bands) == 3
@@ -104,7 +104,7 @@ def test_a_print_stays_as_it_came_out(evening: tuple[Bench, Paired]) -> None:
     before = phone.look(f"/practice/print/{sheet}.png").data
     fields = PracticeScene(negative="fence", paper="two").model_dump()
     assert phone.send("/practice/scene", {**fields, "card_late_ms": "0.5"}).status_code == 303
-    prints = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    prints = made.desk.practice().prints()  # type: ignore[union-attr]
     assert prints.scene() == PracticeScene(negative="fence", paper="two", card_late_ms=500)  # type: ignore[union-attr]
     phone.send("/practice/develop", {"sheet": sheet})
     assert phone.look(f"/practice/print/{sheet}.png").data == before
@@ -166,7 +166,7 @@ def test_the_baseboard_is_seen_by_day_alone(evening: tuple[Bench, Paired]) -> No
     phone.send("/practice/hand", {"what": "opal-in"})
     assert say("practice.opal-stands") in words_of(phone.look("/practice"))
     phone.send("/practice/hand", {"what": "opal-out"})
-    tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    tray = made.desk.practice().prints()  # type: ignore[union-attr]
     assert tray is not None
     bright = tray.board_png(lit=True, bands=0)
     light, gloom = (np.asarray(Image.open(io.BytesIO(each)), dtype=float).mean() for each in (bright, dark))
@@ -197,16 +197,16 @@ def test_a_thread_leads_from_a_strip_to_the_print_that_used_its_pick(evening: tu
     tree: dict[str, object] = {"format": "treadle/strip/1", "title": "Strip at 620", "filter": "soft", "card": "cover"}
     tree |= {"times": {"kind": "seconds", "step": 0.2, "bands": 3}, "pace": {"kind": "rhythm", "gap_seconds": 1.5}}
     tree |= {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
-    made.do(acts.Load(source=made.darkroom.save(json.dumps(tree)).id))
+    made.do(acts.Load(source=made.desk.recipes().save(json.dumps(tree)).id))
     strip = _work(made)
     made.do(acts.Pick(sheet=strip, band=2))
-    made.do(acts.Load(source=made.darkroom.record(strip).picks[-1].recipe))
+    made.do(acts.Load(source=made.desk.record(strip).picks[-1].recipe))
     _work(made)
     _day(phone, made)
-    line = made.darkroom.sessions()[0].sheets[-1]
+    line = made.desk.sessions()[0].sheets[-1]
     assert line.from_strip == strip
-    for practice in (made.darkroom.practice, lambda: None):
-        made.darkroom.practice = practice  # type: ignore[method-assign]
+    for practice in (made.desk.practice, lambda: None):
+        made.desk.practice = practice  # type: ignore[method-assign]
         page = phone.look("/wall")
         assert page.text.count(say("wall.from-strip", number=1) + "</text>") == 1
         assert len(re.findall(r'<path d="M[^"]*C[^"]*S', page.text)) == 1
@@ -220,7 +220,7 @@ def test_a_picture_of_ones_own_becomes_the_negative(
     """A picture file is taken as the negative; what is no picture, or too large, is refused and changes nothing."""
     made, phone = evening
     _day(phone, made)
-    tray = made.darkroom.practice().prints()  # type: ignore[union-attr]
+    tray = made.desk.practice().prints()  # type: ignore[union-attr]
     assert tray is not None
     monkeypatch.setattr("controller.picture.own.MOST_BYTES", 450_000)
     for bad in (b"no picture", b"x" * 450_001):
@@ -253,7 +253,7 @@ def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) ->
     figures |= {"stray_percent": "0.5", "flare_percent": "1", "callier": "1.2", "falloff_percent": "80"}
     figures |= {"relay_on_ms": "20", "relay_off_ms": "15", "forgotten": "A C"}
     assert phone.send("/practice/scene", {"negative": "slip", **chosen, **figures}).status_code == 303
-    scene = made.darkroom.practice().prints().scene()  # type: ignore[union-attr]
+    scene = made.desk.practice().prints().scene()  # type: ignore[union-attr]
     assert scene == PracticeScene.model_validate(
         {"negative": "slip", **chosen, **figures, "focus_ms": 2500, "card_late_ms": 500, "dodger_late_ms": 1000}
     )
@@ -267,7 +267,7 @@ def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) ->
         assert f'<option value="{value}" selected>{words}' in page
 
 
-def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: FakeDesk) -> None:
+def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
     """A hand or fault that there is none of is a sentence, and nothing is done."""
     for address, fields in (
         ("/practice/hand", {"what": "juggle"}),

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from tools.daemon_bench import Bench, bench, until
-from tools.fake_desk import FakeDesk
 from tools.phone import ORIGIN, Paired, words_of
+from tools.stand_in_desk import StandInDesk
 
 from controller.foot.acts import RoomLightOff, RoomLightOn
 from controller.words import say
@@ -30,7 +30,7 @@ def _form(phone: Paired, address: str, page: str = "/") -> dict[str, str]:
     return dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', form[0]))
 
 
-def test_the_button_is_there_only_where_it_can_be(phone: Paired, desk: FakeDesk) -> None:
+def test_the_button_is_there_only_where_it_can_be(phone: Paired, desk: StandInDesk) -> None:
     """Without the outlet, or without the day face, no page offers room light."""
     desk.show(room_light="", can=("load", "paper away"))
     assert "room-light" not in phone.look("/").text
@@ -39,7 +39,7 @@ def test_the_button_is_there_only_where_it_can_be(phone: Paired, desk: FakeDesk)
     assert say("wiring.act-room-on-sure") in words_of(phone.look("/"))
 
 
-def test_room_light_is_asked_for_and_ended_by_forms(phone: Paired, desk: FakeDesk) -> None:
+def test_room_light_is_asked_for_and_ended_by_forms(phone: Paired, desk: StandInDesk) -> None:
     """Plain forms ask for it and end it; while it is on the page says so."""
     desk.show(**FITTED, can=("room light on",))
     desk.say_day()
@@ -53,8 +53,8 @@ def test_room_light_is_asked_for_and_ended_by_forms(phone: Paired, desk: FakeDes
 
 
 def _paired(made: Bench) -> Paired:
-    client = create_app(made.darkroom, hosts=["localhost"]).test_client()
-    code = made.darkroom.pairing().new_code()
+    client = create_app(made.desk, hosts=["localhost"]).test_client()
+    code = made.desk.pairing().new_code()
     assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
     return Paired(client)
 
@@ -63,11 +63,11 @@ def test_a_real_room_light_is_worked_from_the_page(tmp_path: Path) -> None:
     """With scripts off: the day face, then the room light, seen in the simulated darkroom; a press makes it dark."""
     with bench(tmp_path, wiring=WIRING) as made:
         made.room.lid(False)
-        until(lambda: "paper away" in made.darkroom.status().can or None)
+        until(lambda: "paper away" in made.desk.status().can or None)
         phone = _paired(made)
         phone.send("/act/paper-away", _form(phone, "/act/paper-away"))
         phone.send("/act/room-light-on", _form(phone, "/act/room-light-on"))
-        until(lambda: made.darkroom.status().room_light == "on" or None)
+        until(lambda: made.desk.status().room_light == "on" or None)
         seen = words_of(phone.look("/practice"))
         assert say("wiring.outlet-room-light-on") in seen
         assert say("wiring.outlet-safelight-on") in seen
@@ -75,5 +75,5 @@ def test_a_real_room_light_is_worked_from_the_page(tmp_path: Path) -> None:
         time.sleep(0.1)
         made.press()
         until(lambda: (not made.room.active("room_light")) or None)
-        until(lambda: made.darkroom.status().room_light == "off" or None)
+        until(lambda: made.desk.status().room_light == "off" or None)
         assert say("wiring.room-ended-foot") in words_of(phone.look("/"))

@@ -27,12 +27,12 @@ from tools.scans import (
     read_off,
     scanned,
 )
-from tools.shelf_desk import ShelfDesk
 from tools.shelf_phone import ORIGIN, Page
+from tools.stand_in_desk import StandInDesk
 from werkzeug.datastructures import FileStorage
 from werkzeug.test import encode_multipart
 
-from controller.daemon.scans import KEPT_NS, MOST_SCANS, ScanDrawer
+from controller.daemon.scans import KEPT_NS, MOST_SCANS
 from controller.foot import acts
 from webui.app import create_app
 from webui.forms.form import Typed
@@ -40,9 +40,9 @@ from webui.forms.paper_table import read_table_form
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.lay_scans(ScanDrawer(lambda: tmp_path / "scans", made.now_ns))
+def desk(tmp_path: Path) -> Iterator[StandInDesk]:
+    made = StandInDesk()
+    made.lay_scans(tmp_path / "scans")
     made.say_day()
     yield made
     made.scans().close()
@@ -50,7 +50,7 @@ def desk(tmp_path: Path) -> Iterator[ShelfDesk]:
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> ScanPhone:
+def phone(desk: StandInDesk) -> ScanPhone:
     return ScanPhone(desk)
 
 
@@ -273,7 +273,7 @@ def test_a_scan_like_a_thread_is_shown_small(phone: ScanPhone) -> None:
     assert dict(page.fields)["scale-first"] == "10 50041"
 
 
-def test_scans_go_after_an_hour_and_are_few(phone: ScanPhone, desk: ShelfDesk, tmp_path: Path) -> None:
+def test_scans_go_after_an_hour_and_are_few(phone: ScanPhone, desk: StandInDesk, tmp_path: Path) -> None:
     """The fourth scan throws the first away; after an hour all are gone from the folder, said when asked for."""
     pages = [phone.bring(scanned()) for _ in range(MOST_SCANS + 1)]
     assert len(list((tmp_path / "scans").glob("*-day.png"))) == MOST_SCANS
@@ -302,7 +302,7 @@ def test_only_a_large_scan_may_be_large(phone: ScanPhone) -> None:
     assert phone.client.post("/papers/csv", **sent).status_code == 413
 
 
-def test_nothing_of_it_in_the_dark(phone: ScanPhone, desk: ShelfDesk) -> None:
+def test_nothing_of_it_in_the_dark(phone: ScanPhone, desk: StandInDesk) -> None:
     """In the dark neither the page nor the picture is given, and nothing can be brought or read."""
     page = phone.bring(scanned())
     source = dict(page.fields)["scan"]
@@ -330,8 +330,8 @@ def test_on_the_real_darkroom(tmp_path: Path) -> None:
     """The real darkroom takes a scan into its data folder, reads it, and has thrown it away once it is closed."""
     with bench(tmp_path) as evening:
         evening.do(acts.PaperAway())
-        client = create_app(evening.darkroom, hosts=["localhost"]).test_client()
-        code = evening.darkroom.pairing().new_code()
+        client = create_app(evening.desk, hosts=["localhost"]).test_client()
+        code = evening.desk.pairing().new_code()
         assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
         page = bring(client, scanned())
         assert list((tmp_path / "data" / "scans").iterdir())

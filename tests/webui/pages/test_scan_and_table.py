@@ -13,10 +13,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tools.hidden_papers import exposure, paper_one, readings
 from tools.scans import CORNERS, ScanPhone, of_form, own_list, scanned
-from tools.shelf_desk import ShelfDesk
 from tools.shelf_phone import ORIGIN, Page
+from tools.stand_in_desk import StandInDesk
 
-from controller.daemon.scans import KEPT_NS, ScanDrawer
+from controller.daemon.scans import KEPT_NS
 from controller.paper.readings import MOST_EXPOSURES
 from webui.frame.guard import ACTS_WITHIN_NS
 
@@ -36,9 +36,9 @@ TO_SCAN, BACK, READ, ON = "a print from a scan", "Back to the table", "Read the 
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Iterator[ShelfDesk]:
-    made = ShelfDesk()
-    made.lay_scans(ScanDrawer(lambda: tmp_path / "scans", made.now_ns))
+def desk(tmp_path: Path) -> Iterator[StandInDesk]:
+    made = StandInDesk()
+    made.lay_scans(tmp_path / "scans")
     made.say_day()
     yield made
     made.scans().close()
@@ -46,7 +46,7 @@ def desk(tmp_path: Path) -> Iterator[ShelfDesk]:
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> ScanPhone:
+def phone(desk: StandInDesk) -> ScanPhone:
     return ScanPhone(desk)
 
 
@@ -112,7 +112,7 @@ def hard_typed() -> dict[str, str]:
     return {f"column_1_cell_{r.step}": f"{r.print_density:.2f}" for r in read.readings} | {"column_1_seconds": "60"}
 
 
-def test_to_a_scan_and_back_with_its_print(phone: ScanPhone, desk: ShelfDesk) -> None:
+def test_to_a_scan_and_back_with_its_print(phone: ScanPhone, desk: StandInDesk) -> None:
     """Name, box, date, set-up and a typed print come back with the scan's print beside them; kept only by “Keep”."""
     page = look(phone, "/papers/new").press(TO_SCAN, **typed_head(), **hard_typed(), column_0_seconds="80")
     assert "One print has been read" in page.page.words
@@ -138,7 +138,7 @@ def test_to_a_scan_and_back_with_its_print(phone: ScanPhone, desk: ShelfDesk) ->
 
 
 def test_a_kept_papers_readings_go_to_a_scan_and_come_back_as_its_next_version(
-    phone: ScanPhone, desk: ShelfDesk
+    phone: ScanPhone, desk: StandInDesk
 ) -> None:
     """From a kept paper's readings the way leads back to them, and what is kept then is its version 2."""
     page = look(phone, "/papers/new")
@@ -227,7 +227,7 @@ def test_a_full_table_refuses_one_print_more(phone: ScanPhone) -> None:
         assert fields[name.replace("_", "-")] == text
 
 
-def test_a_scan_that_is_gone_takes_nothing_with_it(phone: ScanPhone, desk: ShelfDesk) -> None:
+def test_a_scan_that_is_gone_takes_nothing_with_it(phone: ScanPhone, desk: StandInDesk) -> None:
     """An hour later the scan is gone and said to be; the table, and all that was typed, is not."""
     page = look(phone, "/papers/new").press(TO_SCAN, **typed_head()).press("Bring it in", scan=scanned())
     table = page.press(BACK)
@@ -241,7 +241,7 @@ def test_a_scan_that_is_gone_takes_nothing_with_it(phone: ScanPhone, desk: Shelf
     assert fields["column-2-seconds"] == "7"
 
 
-def test_in_the_dark_the_table_is_given_back(phone: ScanPhone, desk: ShelfDesk) -> None:
+def test_in_the_dark_the_table_is_given_back(phone: ScanPhone, desk: StandInDesk) -> None:
     """Sent to a scan when the day has ended, the table comes back as it was typed, with why, and no scan is shown."""
     page = look(phone, "/papers/new")
     desk.show(day_until_ns=None)

@@ -9,12 +9,10 @@ from pathlib import Path
 import pytest
 from browser.conftest import is_dark, look, wait_until
 from playwright.sync_api import Browser, Page
-from tools.fake_desk import CODE
 from tools.scans import CORNERS, HEIGHT, WIDTH, scanned
 from tools.shelf_browser import chromium, must_fit
-from tools.shelf_desk import ShelfDesk, day_desk
+from tools.stand_in_desk import CODE, StandInDesk, day_desk
 
-from controller.daemon.scans import ScanDrawer
 from webui.app import create_app
 from webui.server import Server
 
@@ -28,15 +26,15 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Iterator[ShelfDesk]:
+def desk(tmp_path: Path) -> Iterator[StandInDesk]:
     with day_desk(clock=time.monotonic_ns) as made:
-        made.lay_scans(ScanDrawer(lambda: tmp_path / "scans", made.now_ns))
+        made.lay_scans(tmp_path / "scans")
         yield made
         made.scans().close()
 
 
 @pytest.fixture(params=[True, False], ids=["scripts", "no scripts"])
-def phone(desk: ShelfDesk, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
+def phone(desk: StandInDesk, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
     server = Server(create_app(desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
     server.start()
     context = browser.new_context(
@@ -60,7 +58,7 @@ def press(page: Page, words: str) -> None:
         page.click(f"button:has-text('{words}')")
 
 
-def test_from_the_table_to_a_scan_and_back_by_thumb(phone: Page, desk: ShelfDesk, tmp_path: Path) -> None:
+def test_from_the_table_to_a_scan_and_back_by_thumb(phone: Page, desk: StandInDesk, tmp_path: Path) -> None:
     """Taps alone set corners; what is wrong is on the screen at once; name, box and set-up are back with the print."""
     file = tmp_path / "scan.png"
     file.write_bytes(scanned(labels=(8,)))
@@ -109,7 +107,7 @@ def test_from_the_table_to_a_scan_and_back_by_thumb(phone: Page, desk: ShelfDesk
 
 
 @pytest.mark.parametrize("address", ["/papers", "/papers/new", "/papers/scan"])
-def test_nothing_a_browser_draws_by_itself_is_bright_in_the_dark(phone: Page, desk: ShelfDesk, address: str) -> None:
+def test_nothing_a_browser_draws_by_itself_is_bright_in_the_dark(phone: Page, desk: StandInDesk, address: str) -> None:
     """When the day face ends under a page, or it has no scripts, its file and date fields are as dim as all else."""
     phone.goto(address)
     desk.show(day_until_ns=None)

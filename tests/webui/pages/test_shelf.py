@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterator
 
 import pytest
-from tools.shelf_desk import ShelfDesk, day_desk
 from tools.shelf_phone import ORIGIN, Page, Phone, unpaired
+from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.errors import KeeperGone, StoreTrouble
 from controller.foot.acts import Load, Pick
@@ -22,20 +22,20 @@ RECIPE, STRIP = "/shelf/write/recipe", "/shelf/write/strip"
 
 
 @pytest.fixture
-def desk() -> Iterator[ShelfDesk]:
+def desk() -> Iterator[StandInDesk]:
     with day_desk() as made:
         yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk) -> Phone:
+def phone(desk: StandInDesk) -> Phone:
     return Phone(desk)
 
 
 # ---- the list
 
 
-def test_the_shelf_lists_what_is_kept_and_how_to_use_it(phone: Phone, desk: ShelfDesk) -> None:
+def test_the_shelf_lists_what_is_kept_and_how_to_use_it(phone: Phone, desk: StandInDesk) -> None:
     """Each recipe and strip stands there with its small print, a way to look at it, and a button to load it."""
     page = phone.look("/shelf")
     for kept in (desk.crane, desk.strip, desk.proof):
@@ -45,7 +45,7 @@ def test_the_shelf_lists_what_is_kept_and_how_to_use_it(phone: Phone, desk: Shel
     assert "f/8" in page.words
 
 
-def test_loading_says_the_snapshot_it_was_decided_on(phone: Phone, desk: ShelfDesk) -> None:
+def test_loading_says_the_snapshot_it_was_decided_on(phone: Phone, desk: StandInDesk) -> None:
     """The load button of the review carries recipe, version and snapshot number, and the desk gets them."""
     page = phone.look(f"/shelf/{desk.crane.id}")
     number = dict(page.fields)["number"]
@@ -57,7 +57,7 @@ def test_loading_says_the_snapshot_it_was_decided_on(phone: Phone, desk: ShelfDe
     assert "next" in phone.look("/shelf").words
 
 
-def test_putting_away_takes_it_off_the_list_alone(phone: Phone, desk: ShelfDesk) -> None:
+def test_putting_away_takes_it_off_the_list_alone(phone: Phone, desk: StandInDesk) -> None:
     """A thing put away leaves the list, and can still be looked at by its address."""
     page = phone.look(f"/shelf/{desk.proof.id}")
     assert phone.send(f"/shelf/{desk.proof.id}/away", page.typed()).status_code == 303
@@ -78,7 +78,7 @@ def test_what_is_not_there_is_said(phone: Phone, address: str) -> None:
 
 
 @pytest.mark.parametrize("kind", ["crane", "strip", "proof"])
-def test_the_review_says_what_the_compiler_says(phone: Phone, desk: ShelfDesk, kind: str) -> None:
+def test_the_review_says_what_the_compiler_says(phone: Phone, desk: StandInDesk, kind: str) -> None:
     """Every step of the plan stands in the review with its seconds, in the plan's order."""
     kept = getattr(desk, kind)
     page = phone.look(f"/shelf/{kept.id}")
@@ -86,7 +86,7 @@ def test_the_review_says_what_the_compiler_says(phone: Phone, desk: ShelfDesk, k
     assert page.much == [f"{step.planned_ms / 1000:.1f} s" for step in plan.steps]
 
 
-def test_the_review_of_the_crane_is_the_worked_example(phone: Phone, desk: ShelfDesk) -> None:
+def test_the_review_of_the_crane_is_the_worked_example(phone: Phone, desk: StandInDesk) -> None:
     """A split-grade sheet of 10.1 and 8.0 s comes to 10.1, 10.1, 1.7, 6.3, 4.7 s, the filter changed once.
 
     Figures derived by hand: burn base·(2^e − 1), dodge base·(1 − 2^−e), rounded to 0.1 s.
@@ -100,10 +100,10 @@ def test_the_review_of_the_crane_is_the_worked_example(phone: Phone, desk: Shelf
     assert "running dodge" in words
 
 
-def test_looking_changes_nothing(phone: Phone, desk: ShelfDesk) -> None:
+def test_looking_changes_nothing(phone: Phone, desk: StandInDesk) -> None:
     """No page that is only looked at keeps, loads or puts away anything."""
     desk.work(desk.strip, "sheet")
-    before = [kept.id for kind in ("recipe", "strip") for kept in desk.kept(kind)]
+    before = [kept.id for kind in ("recipe", "strip") for kept in desk.recipes().kept(kind)]
     for address in (
         "/shelf",
         "/shelf/new/recipe",
@@ -118,10 +118,10 @@ def test_looking_changes_nothing(phone: Phone, desk: ShelfDesk) -> None:
         phone.look(address)
     assert desk.saves == 0
     assert desk.acts == []
-    assert [kept.id for kind in ("recipe", "strip") for kept in desk.kept(kind)] == before
+    assert [kept.id for kind in ("recipe", "strip") for kept in desk.recipes().kept(kind)] == before
 
 
-def test_no_page_repeats_an_id_or_styles_itself(phone: Phone, desk: ShelfDesk) -> None:
+def test_no_page_repeats_an_id_or_styles_itself(phone: Phone, desk: StandInDesk) -> None:
     """Ids are unique on every page and none has a style of its own, which the security policy would drop."""
     desk.work(desk.strip, "sheet")
     for address in (
@@ -141,7 +141,7 @@ def test_no_page_repeats_an_id_or_styles_itself(phone: Phone, desk: ShelfDesk) -
 # ---- writing
 
 
-def test_a_form_shows_exactly_what_is_kept(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_form_shows_exactly_what_is_kept(phone: Phone, desk: StandInDesk) -> None:
     """The fields on the page are the form's fields with the kept values, none more and none less."""
     recipe = read_recipe(desk.crane.body, "x")
     assert isinstance(recipe, Recipe)
@@ -152,18 +152,18 @@ def test_a_form_shows_exactly_what_is_kept(phone: Phone, desk: ShelfDesk) -> Non
 
 
 @pytest.mark.parametrize(("which", "address"), [("crane", RECIPE), ("strip", STRIP), ("proof", STRIP)])
-def test_keeping_untouched_says_the_same(phone: Phone, desk: ShelfDesk, which: str, address: str) -> None:
+def test_keeping_untouched_says_the_same(phone: Phone, desk: StandInDesk, which: str, address: str) -> None:
     """A kept thing, opened and kept again untouched, gives the same sheet."""
     kept = getattr(desk, which)
     page = phone.look(f"/shelf/{kept.id}/edit")
     assert phone.send(address, page.typed(), do="keep").status_code == 303
-    newest = desk.fetch(kept.id)
+    newest = desk.recipes().fetch(kept.id)
     assert newest.version == 2
     before, after = (compile_any(read_recipe(k.body, "x"), source="x", version=1) for k in (kept, newest))
     assert before == after
 
 
-def test_keeping_what_is_loaded_says_that_it_is_next(phone: Phone, desk: ShelfDesk) -> None:
+def test_keeping_what_is_loaded_says_that_it_is_next(phone: Phone, desk: StandInDesk) -> None:
     """A version that is already what the next sheet gets says so, and offers no second loading."""
     plan = compile_any(read_recipe(desk.crane.body, "x"), source=desk.crane.id, version=1)
     desk.show(plan=plan, place="ready")
@@ -172,15 +172,15 @@ def test_keeping_what_is_loaded_says_that_it_is_next(phone: Phone, desk: ShelfDe
     assert "/act/load" not in page.actions
 
 
-def test_keep_as_another_one_leaves_the_first(phone: Phone, desk: ShelfDesk) -> None:
+def test_keep_as_another_one_leaves_the_first(phone: Phone, desk: StandInDesk) -> None:
     """Kept as another one, a recipe gets an id of its own, and the one it was opened from has no new version."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     assert phone.send(RECIPE, page.typed(title="Crane at dusk"), do="keep new").status_code == 303
-    assert desk.fetch(desk.crane.id).version == 1
-    assert "Crane at dusk" in [kept.title for kept in desk.kept("recipe")]
+    assert desk.recipes().fetch(desk.crane.id).version == 1
+    assert "Crane at dusk" in [kept.title for kept in desk.recipes().kept("recipe")]
 
 
-def test_a_copy_is_new_until_it_is_kept(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_copy_is_new_until_it_is_kept(phone: Phone, desk: StandInDesk) -> None:
     """A copy shows the same lines under another title and belongs to nothing yet."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit?copy=1")
     assert dict(page.fields)["source"] == ""
@@ -188,7 +188,7 @@ def test_a_copy_is_new_until_it_is_kept(phone: Phone, desk: ShelfDesk) -> None:
     assert dict(page.fields)["light-0-seconds"] == "10.1"
 
 
-def test_versions_can_be_looked_at_and_edited(phone: Phone, desk: ShelfDesk) -> None:
+def test_versions_can_be_looked_at_and_edited(phone: Phone, desk: StandInDesk) -> None:
     """Each version has its own review; an old one says that it is not the newest."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     phone.send(RECIPE, page.typed(light_0_seconds="12.5"), do="keep")
@@ -201,7 +201,7 @@ def test_versions_can_be_looked_at_and_edited(phone: Phone, desk: ShelfDesk) -> 
 
 
 @pytest.mark.parametrize("do", ["add light", "add local", "drop local 0", "up local 2", "look", "", "nonsense"])
-def test_buttons_of_lines_keep_nothing_and_lose_nothing(phone: Phone, desk: ShelfDesk, do: str) -> None:
+def test_buttons_of_lines_keep_nothing_and_lose_nothing(phone: Phone, desk: StandInDesk, do: str) -> None:
     """Adding, dropping, moving and looking change the form alone; what was typed elsewhere stays."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     after = phone.press(RECIPE, page, do, title="Half typ", light_1_seconds="?!", notes="first\nsecond")
@@ -211,7 +211,7 @@ def test_buttons_of_lines_keep_nothing_and_lose_nothing(phone: Phone, desk: Shel
     assert fields["source"] == desk.crane.id
 
 
-def test_a_line_more_and_a_line_less(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_line_more_and_a_line_less(phone: Phone, desk: StandInDesk) -> None:
     """A new area has the next letter; a dropped one is gone and the others move up; order can be changed."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     page = phone.press(RECIPE, page, "add local")
@@ -223,7 +223,7 @@ def test_a_line_more_and_a_line_less(phone: Phone, desk: ShelfDesk) -> None:
     assert "local-3-area" not in dict(page.fields)
 
 
-def test_turning_the_card_turns_the_picture(phone: Phone, desk: ShelfDesk) -> None:
+def test_turning_the_card_turns_the_picture(phone: Phone, desk: StandInDesk) -> None:
     """The button "from the other end" makes covering uncovering, and the pulses come in opposite order."""
     page = phone.look(f"/shelf/{desk.strip.id}/edit")
     turned = phone.press(STRIP, page, "turn")
@@ -272,7 +272,7 @@ REFUSED = [
 
 @pytest.mark.parametrize(("which", "typed", "at"), REFUSED)
 def test_a_refusal_stands_beside_its_field(
-    phone: Phone, desk: ShelfDesk, which: str, typed: dict[str, str], at: str
+    phone: Phone, desk: StandInDesk, which: str, typed: dict[str, str], at: str
 ) -> None:
     """What cannot be kept is refused with one sentence beside the field it is about; nothing is kept or lost."""
     kept = getattr(desk, which)
@@ -283,7 +283,7 @@ def test_a_refusal_stands_beside_its_field(
     assert list(told) == [at], told
     assert told[at].endswith(".")
     assert desk.saves == 0
-    assert desk.fetch(kept.id).version == 1
+    assert desk.recipes().fetch(kept.id).version == 1
     sent = list(unpaired(page.typed(**typed), "token", "number"))
     assert list(unpaired(after.fields, "token", "number")) == sent
 
@@ -302,7 +302,7 @@ def test_a_refusal_stands_beside_its_field(
     ],
 )
 def test_a_refusal_calls_a_line_what_the_page_shows(
-    phone: Phone, desk: ShelfDesk, which: str, typed: dict[str, str], said: str
+    phone: Phone, desk: StandInDesk, which: str, typed: dict[str, str], said: str
 ) -> None:
     """The sentence beside a field names its line in words and by its area's letter, not as the file would."""
     page = phone.look(f"/shelf/{getattr(desk, which).id}/edit")
@@ -312,7 +312,7 @@ def test_a_refusal_calls_a_line_what_the_page_shows(
     assert "local" not in told
 
 
-def test_a_store_that_is_full_loses_nothing_typed(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_store_that_is_full_loses_nothing_typed(phone: Phone, desk: StandInDesk) -> None:
     """Where it cannot be written the page says so, and shows what was typed."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     desk.trouble = StoreTrouble("The shelf cannot be written. Free some space, then keep it again.")
@@ -321,7 +321,7 @@ def test_a_store_that_is_full_loses_nothing_typed(phone: Phone, desk: ShelfDesk)
     assert dict(after.fields)["title"] == "Crane at dusk"
 
 
-def test_a_desk_that_does_not_answer_loses_nothing_typed(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_desk_that_does_not_answer_loses_nothing_typed(phone: Phone, desk: StandInDesk) -> None:
     """Where the keeper is away while it is kept, the page says so, and shows what was typed."""
     page = phone.look(f"/shelf/{desk.strip.id}/edit")
     desk.trouble = KeeperGone("The keeper does not answer. Wait a moment, then keep it again.")
@@ -336,12 +336,12 @@ def test_an_untouched_new_form_is_not_scolded(phone: Phone) -> None:
         assert phone.look(f"/shelf/new/{kind}").told() == {}
 
 
-def test_a_new_recipe_proposes_soft_first(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_new_recipe_proposes_soft_first(phone: Phone, desk: StandInDesk) -> None:
     """A new recipe has a soft base, then a hard one; kept, it is what was typed."""
     page = phone.look("/shelf/new/recipe")
     answer = phone.send(RECIPE, page.typed(title="Boat slip", light_0_seconds="12,5", light_1_seconds="6"), do="keep")
     assert answer.status_code == 303
-    kept = desk.kept("recipe")[0]
+    kept = desk.recipes().kept("recipe")[0]
     assert kept.title == "Boat slip"
     tree = json.loads(kept.body)
     assert tree["light"] == [{"filter": "soft", "seconds": 12.5}, {"filter": "hard", "seconds": 6}]
@@ -361,7 +361,7 @@ def test_a_form_with_strange_marks_is_words(phone: Phone) -> None:
 # ---- seen while it is typed
 
 
-def test_the_live_review_keeps_nothing(phone: Phone, desk: ShelfDesk) -> None:
+def test_the_live_review_keeps_nothing(phone: Phone, desk: StandInDesk) -> None:
     """A review of what is typed so far gives the pictures and the seconds beside each line, and keeps nothing."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     answer = phone.send("/review", page.typed(light_0_seconds="20"))
@@ -372,7 +372,7 @@ def test_the_live_review_keeps_nothing(phone: Phone, desk: ShelfDesk) -> None:
     assert desk.saves == 0
 
 
-def test_the_live_review_says_where_it_hurts(phone: Phone, desk: ShelfDesk) -> None:
+def test_the_live_review_says_where_it_hurts(phone: Phone, desk: StandInDesk) -> None:
     """A review of what cannot be kept is 422 with the sentence and the field it belongs to."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     answer = phone.send("/review", page.typed(light_0_seconds="0"))
@@ -387,7 +387,7 @@ def test_a_review_of_nothing_known_is_not_there(phone: Phone, kind: str) -> None
     assert phone.send("/review", [("token", token), ("written", kind)]).status_code == 404
 
 
-def test_stops_are_offered_in_words_with_their_seconds(phone: Phone, desk: ShelfDesk) -> None:
+def test_stops_are_offered_in_words_with_their_seconds(phone: Phone, desk: StandInDesk) -> None:
     """The list of stops says each amount in words, as a fraction and in seconds, more for a burn, less for a dodge."""
     words = phone.look(f"/shelf/{desk.crane.id}/edit").words
     assert "a third more, +1/3 · 2.6 s" in words
@@ -398,27 +398,27 @@ def test_stops_are_offered_in_words_with_their_seconds(phone: Phone, desk: Shelf
 # ---- the paper guard
 
 
-def test_editing_is_for_the_lit_room(phone: Phone, desk: ShelfDesk) -> None:
+def test_editing_is_for_the_lit_room(phone: Phone, desk: StandInDesk) -> None:
     """Without the day face no page of the shelf is shown, and the refusal is a sentence in the dark."""
     desk.show(day_until_ns=None, day_refused="Sheet 5 is open. Hold the foot switch to close it.")
     for address in ("/shelf", "/shelf/new/strip", f"/shelf/{desk.crane.id}", f"/shelf/{desk.crane.id}/edit", "/reckon"):
         assert "Sheet 5 is open" in phone.look(address, 409).words
 
 
-def test_keeping_needs_no_day_face(phone: Phone, desk: ShelfDesk) -> None:
+def test_keeping_needs_no_day_face(phone: Phone, desk: StandInDesk) -> None:
     """What was typed by day can be kept after the room went dark; the page that comes is for the dark."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     desk.show(day_until_ns=None)
     answer = phone.send(RECIPE, page.typed(title="Crane at dusk"), do="keep")
     assert answer.status_code == 303
-    assert desk.fetch(desk.crane.id).title == "Crane at dusk"
+    assert desk.recipes().fetch(desk.crane.id).title == "Crane at dusk"
     shown = phone.client.get(answer.location)
     assert shown.status_code == 200
     assert "data-day" not in shown.text
     assert "Crane at dusk" in shown.text
 
 
-def test_a_refusal_in_the_dark_stays_dark(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_refusal_in_the_dark_stays_dark(phone: Phone, desk: StandInDesk) -> None:
     """A form that is refused after the room went dark comes back dark, waiting, and with everything typed."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     desk.show(day_until_ns=None)
@@ -430,7 +430,7 @@ def test_a_refusal_in_the_dark_stays_dark(phone: Phone, desk: ShelfDesk) -> None
 
 
 @pytest.mark.parametrize("address", [RECIPE, STRIP, "/review", "/shelf/x/away"])
-def test_nothing_is_written_without_the_token(phone: Phone, desk: ShelfDesk, address: str) -> None:
+def test_nothing_is_written_without_the_token(phone: Phone, desk: StandInDesk, address: str) -> None:
     """A form without this phone's token is refused, and keeps nothing."""
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     answer = phone.send(address, unpaired(page.typed(), "token"), do="keep")
@@ -438,7 +438,7 @@ def test_nothing_is_written_without_the_token(phone: Phone, desk: ShelfDesk, add
     assert desk.saves == 0
 
 
-def test_an_unpaired_phone_sees_nothing_of_the_shelf(phone: Phone, desk: ShelfDesk) -> None:
+def test_an_unpaired_phone_sees_nothing_of_the_shelf(phone: Phone, desk: StandInDesk) -> None:
     """Without the pairing cookie no page of the shelf says anything of what is kept."""
     stranger = phone.client.application.test_client()
     for address in ("/shelf", f"/shelf/{desk.crane.id}", "/pick/sheet", "/reckon"):
@@ -451,7 +451,7 @@ def test_an_unpaired_phone_sees_nothing_of_the_shelf(phone: Phone, desk: ShelfDe
 # ---- picking
 
 
-def test_a_strip_offers_its_bands_and_the_lines_between(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_strip_offers_its_bands_and_the_lines_between(phone: Phone, desk: StandInDesk) -> None:
     """A strip's sheet shows seven bands and six lines to tap, what to look at, and no button before a tap."""
     desk.work(desk.strip, "sheet")
     page = phone.look("/pick/sheet")
@@ -461,7 +461,7 @@ def test_a_strip_offers_its_bands_and_the_lines_between(phone: Phone, desk: Shel
     assert "/act/pick" not in page.actions
 
 
-def test_a_tapped_band_becomes_the_base_of_a_recipe(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_tapped_band_becomes_the_base_of_a_recipe(phone: Phone, desk: StandInDesk) -> None:
     """Band 4 of a hard strip of thirds around 8.0 s is a hard base of 8.0 s, taken into a new recipe."""
     desk.work(desk.strip, "sheet")
     page = phone.look("/pick/sheet?band=4&between=0")
@@ -471,7 +471,7 @@ def test_a_tapped_band_becomes_the_base_of_a_recipe(phone: Phone, desk: ShelfDes
     act, _ = desk.acts[-1]
     assert act == Pick(sheet="sheet", band=4)
     picked = desk.records["sheet"].picks[-1]
-    recipe = read_recipe(desk.fetch(picked.recipe).body, "x")
+    recipe = read_recipe(desk.recipes().fetch(picked.recipe).body, "x")
     assert isinstance(recipe, Recipe)
     assert [(light.filter, float(light.seconds)) for light in recipe.light] == [("soft", 10.1), ("hard", 8.0)]
     after = phone.look(answer.location)
@@ -479,26 +479,26 @@ def test_a_tapped_band_becomes_the_base_of_a_recipe(phone: Phone, desk: ShelfDes
     assert say("shelf.pick-take") not in after.words  # a second tap would make a second recipe
 
 
-def test_a_strip_s_record_leads_to_its_pick(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_strip_s_record_leads_to_its_pick(phone: Phone, desk: StandInDesk) -> None:
     """Who looks at a strip's sheet finds the way to pick a band of it."""
     desk.work(desk.strip, "sheet")
     assert "/pick/sheet" in phone.look("/sheets/sheet").links
 
 
-def test_the_line_between_two_bands_is_their_geometric_mean(phone: Phone, desk: ShelfDesk) -> None:
+def test_the_line_between_two_bands_is_their_geometric_mean(phone: Phone, desk: StandInDesk) -> None:
     """Between 8.0 and 10.1 s lies 9.0 s (derived: √(8.0 · 10.1) = 8.99), and it goes into the recipe chosen."""
     desk.work(desk.strip, "sheet")
     page = phone.look("/pick/sheet?band=4&between=1")
     assert "hard base 9.0 s" in page.words
     assert phone.send("/act/pick", page.typed(recipe=desk.crane.id)).status_code == 303
     assert desk.acts[-1][0] == Pick(sheet="sheet", band=4, between=True, recipe=desk.crane.id)
-    recipe = read_recipe(desk.fetch(desk.crane.id).body, "x")
+    recipe = read_recipe(desk.recipes().fetch(desk.crane.id).body, "x")
     assert isinstance(recipe, Recipe)
     assert [float(light.seconds) for light in recipe.light] == [10.1, 9.0]
     assert len(recipe.local) == 3
 
 
-def test_the_page_says_that_a_pick_is_for_the_next_sheet(phone: Phone, desk: ShelfDesk) -> None:
+def test_the_page_says_that_a_pick_is_for_the_next_sheet(phone: Phone, desk: StandInDesk) -> None:
     """After a pick into the recipe that is loaded the page says that the next sheet gets it; after another, not."""
     desk.work(desk.strip, "sheet")
     answer = phone.send("/act/pick", phone.look("/pick/sheet?band=4").typed(recipe=desk.crane.id))
@@ -509,7 +509,7 @@ def test_the_page_says_that_a_pick_is_for_the_next_sheet(phone: Phone, desk: She
     assert "Taken over, and it is what the next sheet gets." in phone.look(answer.location).words
 
 
-def test_a_pick_without_aperture_and_height_is_not_offered(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_pick_without_aperture_and_height_is_not_offered(phone: Phone, desk: StandInDesk) -> None:
     """A strip that does not say aperture and height cannot be taken over; the page says why and how to mend it."""
     desk.work(desk.proof, "sheet")
     page = phone.look("/pick/sheet?band=4")
@@ -523,19 +523,19 @@ def test_a_pick_without_aperture_and_height_is_not_offered(phone: Phone, desk: S
 
 
 @pytest.mark.parametrize("query", ["band=0", "band=8", "band=7&between=1", "band=x", "band=-1", ""])
-def test_a_band_that_is_not_there_is_no_pick(phone: Phone, desk: ShelfDesk, query: str) -> None:
+def test_a_band_that_is_not_there_is_no_pick(phone: Phone, desk: StandInDesk, query: str) -> None:
     """An address of no band of this strip shows the strip with nothing picked."""
     desk.work(desk.strip, "sheet")
     assert "/act/pick" not in phone.look(f"/pick/sheet?{query}").actions
 
 
-def test_a_recipe_s_sheet_has_no_bands(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_recipe_s_sheet_has_no_bands(phone: Phone, desk: StandInDesk) -> None:
     """The sheet of a recipe is no strip, and the page says so."""
     desk.work(desk.crane, "print")
     assert "not a strip" in phone.look("/pick/print", 422).words
 
 
-def test_a_strip_that_came_out_uneven_is_told(phone: Phone, desk: ShelfDesk) -> None:
+def test_a_strip_that_came_out_uneven_is_told(phone: Phone, desk: StandInDesk) -> None:
     """Where a band's light did not come as planned, the page warns before anything is picked."""
     record = desk.work(desk.strip, "sheet")
     assert "did not come as planned" not in phone.look("/pick/sheet").words

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page
 from tools.shelf_browser import chromium, must_fit, narrow_phone
-from tools.shelf_desk import ShelfDesk, day_desk
+from tools.stand_in_desk import StandInDesk, day_desk
 
 pytestmark = pytest.mark.browser
 
@@ -22,19 +22,19 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def desk() -> Iterator[ShelfDesk]:
+def desk() -> Iterator[StandInDesk]:
     with day_desk(clock=time.monotonic_ns) as made:
         made.work(made.strip, "sheet")
         yield made
 
 
 @pytest.fixture
-def phone(desk: ShelfDesk, browser: Browser) -> Iterator[Page]:
+def phone(desk: StandInDesk, browser: Browser) -> Iterator[Page]:
     with narrow_phone(desk, browser) as page:
         yield page
 
 
-def test_every_page_fits_the_narrowest_phone(phone: Page, desk: ShelfDesk) -> None:
+def test_every_page_fits_the_narrowest_phone(phone: Page, desk: StandInDesk) -> None:
     """At 320 pixels nothing runs over the edge, no word of a picture lies on another, every target is big enough."""
     for address in (
         "/shelf",
@@ -51,7 +51,7 @@ def test_every_page_fits_the_narrowest_phone(phone: Page, desk: ShelfDesk) -> No
         must_fit(phone, address)
 
 
-def test_what_is_typed_is_seen_at_once(phone: Page, desk: ShelfDesk) -> None:
+def test_what_is_typed_is_seen_at_once(phone: Page, desk: StandInDesk) -> None:
     """A new base time changes the pictures, the table and the seconds beside the stops, and nothing is kept."""
     phone.goto(f"/shelf/{desk.crane.id}/edit")
     phone.fill("[name=light-0-seconds]", "20")
@@ -61,7 +61,7 @@ def test_what_is_typed_is_seen_at_once(phone: Page, desk: ShelfDesk) -> None:
     assert desk.saves == 0
 
 
-def test_a_mistake_is_told_beside_its_field_and_forgotten_when_mended(phone: Page, desk: ShelfDesk) -> None:
+def test_a_mistake_is_told_beside_its_field_and_forgotten_when_mended(phone: Page, desk: StandInDesk) -> None:
     """The sentence comes beside the field while it is typed and goes with the mistake; the text stays."""
     phone.goto(f"/shelf/{desk.crane.id}/edit")
     phone.fill("[name=light-1-seconds]", "8..0")
@@ -74,7 +74,7 @@ def test_a_mistake_is_told_beside_its_field_and_forgotten_when_mended(phone: Pag
     assert phone.locator("#look .much").all_inner_texts()[2:4] == ["1.8 s", "6.7 s"]
 
 
-def test_choices_open_what_belongs_to_them(phone: Page, desk: ShelfDesk) -> None:
+def test_choices_open_what_belongs_to_them(phone: Page, desk: StandInDesk) -> None:
     """A dodge asks how, an edge burn which edges, own stops for their text, and nothing else is in the way."""
     phone.goto(f"/shelf/{desk.crane.id}/edit")
     line = phone.locator("#local-0")
@@ -89,7 +89,7 @@ def test_choices_open_what_belongs_to_them(phone: Page, desk: ShelfDesk) -> None
     assert phone.locator("[name=local-0-dose-own]").is_visible()
 
 
-def test_the_card_is_turned_by_a_button(phone: Page, desk: ShelfDesk) -> None:
+def test_the_card_is_turned_by_a_button(phone: Page, desk: StandInDesk) -> None:
     """One tap lets the card come from the other end, and the picture's pulses turn round."""
     phone.goto(f"/shelf/{desk.strip.id}/edit")
     before = phone.locator("#look-strip text").all_inner_texts()[9:]
@@ -99,7 +99,7 @@ def test_the_card_is_turned_by_a_button(phone: Page, desk: ShelfDesk) -> None:
     assert desk.saves == 0
 
 
-def test_a_whole_recipe_by_thumb(phone: Page, desk: ShelfDesk) -> None:
+def test_a_whole_recipe_by_thumb(phone: Page, desk: StandInDesk) -> None:
     """A recipe is made from nothing with taps and figures, reviewed, kept, and loaded as the next sheet."""
     phone.goto("/shelf")
     phone.get_by_text("Make a recipe").click()
@@ -120,7 +120,7 @@ def test_a_whole_recipe_by_thumb(phone: Page, desk: ShelfDesk) -> None:
     assert plan.title == "Boat slip"
 
 
-def test_a_tap_on_the_strip_is_a_pick(phone: Page, desk: ShelfDesk) -> None:
+def test_a_tap_on_the_strip_is_a_pick(phone: Page, desk: StandInDesk) -> None:
     """A band is tapped in the picture itself, its meaning is read, and one more tap takes it over."""
     phone.goto("/pick/sheet")
     phone.locator("svg a[aria-label^='band 5']").click()
@@ -130,7 +130,7 @@ def test_a_tap_on_the_strip_is_a_pick(phone: Page, desk: ShelfDesk) -> None:
     assert desk.records["sheet"].picks[-1].seconds == 10.1
 
 
-def test_the_page_turns_dark_with_the_room(phone: Page, desk: ShelfDesk) -> None:
+def test_the_page_turns_dark_with_the_room(phone: Page, desk: StandInDesk) -> None:
     """When the day face ends, every pixel of a form is black or dim red, and what was typed is still there."""
     phone.goto(f"/shelf/{desk.crane.id}/edit")
     phone.wait_for_selector("html.day")

@@ -10,7 +10,7 @@ from tools.daemon_bench import Bench, bench, until
 from tools.phone import ORIGIN, Paired, words_of
 
 import controller
-from controller.practice.scene import PracticeScene
+from controller.practice.practice_scene import PracticeScene
 from controller.words import say
 from webui.app import create_app
 
@@ -18,13 +18,13 @@ SAMPLE = Path(controller.__file__).parent / "samples" / "5-harbour-crane.recipe.
 
 
 def _by_day(made: Bench) -> Paired:
-    client = create_app(made.darkroom, hosts=["localhost"]).test_client()
-    code = made.darkroom.pairing().new_code()
+    client = create_app(made.desk, hosts=["localhost"]).test_client()
+    code = made.desk.pairing().new_code()
     assert client.post("/pair", data={"code": code}, headers={"Origin": ORIGIN}).status_code == 303
     phone = Paired(client)
-    until(lambda: "paper away" in made.darkroom.status().can or None)
-    phone.send("/act/paper-away", {"number": str(made.darkroom.status().number)})
-    until(lambda: made.darkroom.status().day_until_ns)
+    until(lambda: "paper away" in made.desk.status().can or None)
+    phone.send("/act/paper-away", {"number": str(made.desk.status().number)})
+    until(lambda: made.desk.status().day_until_ns)
     return phone
 
 
@@ -38,7 +38,7 @@ def test_a_map_is_outlined_on_the_negative_in_the_carrier(tmp_path: Path) -> Non
     """The map follows the practice negative that is chosen, says which it is, and is plain for one's own picture."""
     with bench(tmp_path) as made:
         phone = _by_day(made)
-        source = made.darkroom.save(SAMPLE.read_text()).id
+        source = made.desk.recipes().save(SAMPLE.read_text()).id
         page = phone.look(f"/shelf/{source}")
         crane = _map(page.text)
         assert "A · 2" in crane
@@ -59,7 +59,7 @@ def test_with_real_lines_the_map_stays_plain(tmp_path: Path, monkeypatch: pytest
     """Where there is no practice darkroom nobody knows where an area lies: the map is as it was."""
     with bench(tmp_path) as made:
         phone = _by_day(made)
-        kept = made.darkroom.save(SAMPLE.read_text())
-        monkeypatch.setattr(made.darkroom, "practice", lambda: None)
+        kept = made.desk.recipes().save(SAMPLE.read_text())
+        monkeypatch.setattr(made.desk, "practice", lambda: None)
         text = phone.look(f"/shelf/{kept.id}").text
         assert "A · 2" not in _map(text)

@@ -7,15 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from controller.carry.carry import carry
-from controller.carry.carry_changes import bases_sentence, corrections_of, distances, said_too, size_change
-from controller.carry.changes import Change, ToAperture, ToDryDown, ToFlash, ToPaper
+from controller.carry.changes import Change, ToAperture, ToDryDown, ToFlash, ToPaper, ToSize
 from controller.carry.check_strips import check_strips
 from controller.carry.wanted import (
     Carry,
     CarryWanted,
+    Distances,
     FlashSeconds,
     FlashStrip,
     KeptPapers,
@@ -23,19 +24,23 @@ from controller.carry.wanted import (
     NamedPaper,
     NoFlash,
     Preview,
+    SizeWanted,
     read_carry,
     write_carry,
 )
 from controller.contrast.asks import Papers
 from controller.errors import Impossible
+from controller.exposure.size import lens_to_easel_mm, lens_to_negative_mm, magnification_at
 from controller.exposure.strip_times import flash_ms
 from controller.model import Frozen
-from controller.recipe.files import read_recipe, read_tree, write
+from controller.paper.libraries import with_libraries
+from controller.recipe.files import read_tree, write
 from controller.recipe.pick import pick_offered
-from controller.recipe.recipe import Flash, Paper, Recipe
+from controller.recipe.recipe import Flash, Lens, Paper, Recipe
 from controller.words import say
 
 if TYPE_CHECKING:
+    from controller.carry.carry import Carried
     from controller.recipe.plan import Plan
     from controller.store.shelf import Shelf
     from controller.store.versions import Kept
@@ -54,14 +59,15 @@ class CarryDesk:
 
     def __init__(
         self,
-        shelf: Callable[[], Shelf],
-        papers: Callable[[], Papers],
+        shelf: Shelf,
+        papers: Papers,
+        recipe: Callable[[str, int | None], Recipe],
         longest_ms: Callable[[], int],
         strip_plan: Callable[[str], Plan],
         saved: Callable[[str], object] = lambda _recipe: None,
     ) -> None:
-        self._shelf, self._papers, self._longest_ms, self._strip_plan = shelf, papers, longest_ms, strip_plan
-        self._saved = saved
+        self._shelf, self._papers, self._recipe, self._longest_ms = shelf, papers, recipe, longest_ms
+        self._strip_plan, self._saved = strip_plan, saved
 
     def preview(self, source: str, version: int | None, wanted: CarryWanted) -> Preview:
         """Return a recipe carried over, every step old and new, with the check strips that will confirm it.
@@ -107,7 +113,7 @@ class CarryDesk:
             read = read_tree(tree, say("carry.this-recipe"), longest_ms=self._longest_ms())
             assert isinstance(read, Recipe)
             made = read
-        shelf = self._shelf()
+        shelf = self._shelf
         before = shelf.get(source, version)
         with shelf.together():
             recipe = shelf.save("recipe", made.title, write(made), None if title else source)
@@ -135,14 +141,7 @@ class CarryDesk:
         Raises:
             NotThere: nothing was.
         """
-        return read_carry(self._shelf().get(carried).body)
-
-    def _recipe(self, source: str, version: int | None) -> Recipe:
-        kept = self._shelf().get(source, version)
-        written = read_recipe(kept.body, kept.title, longest_ms=self._longest_ms())
-        if not isinstance(written, Recipe):
-            raise Impossible(say("foot.not-a-recipe", title=kept.title))
-        return written
+        return read_carry(self._shelf.get(carried).body)
 
     def _changes(self, recipe: Recipe, wanted: CarryWanted, notes: list[str]) -> tuple[Change, ...]:
         changes: list[Change] = []
@@ -181,7 +180,9 @@ class CarryDesk:
         if isinstance(wanted, NamedPaper):
             paper = Paper(name=wanted.name, support=wanted.support, size=size)
             return ToPaper(paper=paper, stops=wanted.stops, dry_down_percent=dry_down)
-        before, after = (self._papers().fetch(each) for each in (wanted.before, wanted.after))
+        with with_libraries():
+            from controller.carry.other_paper import corrections_of
+        before, after = (self._papers.fetch(each) for each in (wanted.before, wanted.after))
         return ToPaper(
             paper=Paper(name=after.name, size=size),
             stops=corrections_of(recipe, wanted, before, after, notes),
@@ -191,3 +192,80 @@ class CarryDesk:
 
 def _link(kept: Kept) -> Link:
     return Link(id=kept.id, version=kept.version)
+
+
+def said_too(recipe: Recipe, wanted: CarryWanted) -> Recipe:
+    """Return the recipe with what it did not say itself: its magnification, aperture and focal length."""
+    update: dict[str, object] = {}
+    if recipe.magnification is None and wanted.now_magnification is not None:
+        update["magnification"] = wanted.now_magnification
+    lens = recipe.lens or Lens()
+    aperture = lens.aperture if lens.aperture is not None else wanted.now_aperture
+    focal = lens.focal_mm if lens.focal_mm is not None else wanted.focal_mm
+    if (aperture, focal) != (lens.aperture, lens.focal_mm):
+        told = {"aperture": aperture, "focal_mm": focal}
+        update["lens"] = Lens(**{name: value for name, value in told.items() if value is not None})
+    return recipe.model_copy(update=update) if update else recipe
+
+
+def size_change(recipe: Recipe, wanted: SizeWanted) -> ToSize:
+    """Return the change of size that is wanted.
+
+    Raises:
+        Impossible: none or several sizes are told, or the lens would stand nearer than its focal length.
+    """
+    told = [wanted.magnification, wanted.image_mm, wanted.lens_to_easel_mm]
+    if sum(each is not None for each in told) != 1:
+        raise Impossible(say("carry.one-size"), ("size", "magnification"))
+    magnification = wanted.magnification
+    if wanted.lens_to_easel_mm is not None:
+        if recipe.lens is None or recipe.lens.focal_mm is None:
+            raise Impossible(say("carry.no-focal"), ("focal_mm",))
+        found = magnification_at(Fraction(recipe.lens.focal_mm), Fraction(wanted.lens_to_easel_mm))
+        if not Fraction(1, 100) <= found <= 200:
+            words = {"distance": f"{wanted.lens_to_easel_mm:f}", "focal": f"{recipe.lens.focal_mm:f}"}
+            raise Impossible(say("carry.too-near", **words), ("size", "lens_to_easel_mm"))
+        magnification = round(Decimal(found.numerator) / Decimal(found.denominator), 4)
+    return ToSize(
+        magnification=magnification,
+        image_mm=wanted.image_mm,
+        pupil=wanted.pupil,
+        head_height_mm=wanted.head_height_mm,
+        paper_size=wanted.paper_size or None,
+    )
+
+
+def distances(before: Recipe, after: Recipe) -> tuple[Distances, Distances] | None:
+    """Return where the lens stands before and after; None where focal length or magnification is not known."""
+    if before.lens is None or before.lens.focal_mm is None:
+        return None
+    focal, found = Fraction(before.lens.focal_mm), []
+    for recipe in (before, after):
+        if recipe.magnification is None:
+            return None
+        m = Fraction(recipe.magnification)
+        found.append(
+            Distances(
+                lens_to_easel_mm=_tenths(lens_to_easel_mm(focal, m)),
+                lens_to_negative_mm=_tenths(lens_to_negative_mm(focal, m)),
+            )
+        )
+    return found[0], found[1]
+
+
+def _tenths(mm: Fraction) -> Decimal:
+    return Decimal(round(mm * 10)) / 10
+
+
+def bases_sentence(carried: Carried) -> str:
+    """Return the whole of it in one sentence: each base as it was and as it is."""
+    pairs = zip(carried.before.light, carried.recipe.light, strict=True)
+    bases = [
+        say("carry.base", filter=new.filter, old=f"{float(old.seconds):.1f}", new=f"{float(new.seconds):.1f}")
+        for old, new in pairs
+    ]
+    same = all(one.seconds == two.seconds for one, two in zip(carried.before.light, carried.recipe.light, strict=True))
+    if same:
+        return say("carry.same-bases")
+    sentence = say("carry.bases", bases=", ".join(bases))
+    return sentence[:1].upper() + sentence[1:]

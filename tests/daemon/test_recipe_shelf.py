@@ -10,7 +10,7 @@ import pytest
 from tools.history import Pages, whole_sheet
 from tools.written_files import text_of, tree_of
 
-from controller.daemon.library import Library
+from controller.daemon.recipe_shelf import RecipeShelf
 from controller.errors import Impossible, NotThere, Unreadable
 from controller.store.entries import Loaded
 from controller.store.folding import fold
@@ -25,8 +25,8 @@ def shelf(tmp_path: Path) -> Iterator[Shelf]:
 
 
 @pytest.fixture
-def library(shelf: Shelf) -> Library:
-    return Library(shelf, lambda: 600_000)
+def library(shelf: Shelf) -> RecipeShelf:
+    return RecipeShelf(shelf, lambda: 600_000)
 
 
 def recipe(title: str = "a print", seconds: float = 10.0) -> str:
@@ -35,14 +35,14 @@ def recipe(title: str = "a print", seconds: float = 10.0) -> str:
     )
 
 
-def printed(library: Library, source: str) -> SheetRecord:
+def printed(library: RecipeShelf, source: str) -> SheetRecord:
     """Return the record of a sheet of what is kept as `source`."""
     pages = Pages()
     pages.write(*whole_sheet("sheet-1", 1, library.plan(source)))
     return fold(pages.rows)[0]
 
 
-def test_an_empty_shelf_is_stocked_once_with_samples_that_compile(library: Library) -> None:
+def test_an_empty_shelf_is_stocked_once_with_samples_that_compile(library: RecipeShelf) -> None:
     """A newcomer's shelf gets the samples, each of which can be lit; a shelf with anything on it gets none."""
     library.stock()
     first = [*library.kept("recipe"), *library.kept("strip")]
@@ -53,7 +53,7 @@ def test_an_empty_shelf_is_stocked_once_with_samples_that_compile(library: Libra
     assert [*library.kept("recipe"), *library.kept("strip")] == first
 
 
-def test_samples_that_were_put_away_do_not_come_back(library: Library) -> None:
+def test_samples_that_were_put_away_do_not_come_back(library: RecipeShelf) -> None:
     """Who put every sample away has an empty list, and keeps it."""
     library.stock()
     for kept in (*library.kept("recipe"), *library.kept("strip")):
@@ -63,7 +63,7 @@ def test_samples_that_were_put_away_do_not_come_back(library: Library) -> None:
     assert not library.kept("strip")
 
 
-def test_saving_again_makes_a_version_and_saving_the_same_makes_none(library: Library) -> None:
+def test_saving_again_makes_a_version_and_saving_the_same_makes_none(library: RecipeShelf) -> None:
     """Versions are numbered on; the same text again is the version that is there."""
     first = library.save(recipe())
     second = library.save(recipe(seconds=11.0), first.id)
@@ -76,7 +76,7 @@ def test_saving_again_makes_a_version_and_saving_the_same_makes_none(library: Li
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"format": "treadle/recipe/9"}', recipe(seconds=-1)])
-def test_what_cannot_be_read_is_refused_and_not_kept(library: Library, text: str) -> None:
+def test_what_cannot_be_read_is_refused_and_not_kept(library: RecipeShelf, text: str) -> None:
     """A text that is no recipe is refused with a sentence, and the shelf stays as it was."""
     with pytest.raises(Unreadable) as refusal:
         library.save(text)
@@ -84,21 +84,21 @@ def test_what_cannot_be_read_is_refused_and_not_kept(library: Library, text: str
     assert not library.kept("recipe")
 
 
-def test_what_cannot_be_lit_is_refused_and_not_kept(library: Library, shelf: Shelf) -> None:
+def test_what_cannot_be_lit_is_refused_and_not_kept(library: RecipeShelf, shelf: Shelf) -> None:
     """A recipe whose step is longer than the longest light is refused before it is kept."""
-    short = Library(shelf, lambda: 5_000)
+    short = RecipeShelf(shelf, lambda: 5_000)
     with pytest.raises((Impossible, Unreadable)):
         short.save(recipe(seconds=10.0))
     assert not library.kept("recipe")
 
 
-def test_a_review_keeps_nothing(library: Library) -> None:
+def test_a_review_keeps_nothing(library: RecipeShelf) -> None:
     """Reviewing shows the steps, and leaves the shelf as it was."""
     assert library.review(recipe(seconds=7.5)).steps[0].planned_ms == 7500
     assert not library.kept("recipe")
 
 
-def test_what_was_used_last_comes_first(library: Library) -> None:
+def test_what_was_used_last_comes_first(library: RecipeShelf) -> None:
     """The list is in the order of use, then of making; what the journal says of loading counts after a restart."""
     ids = [library.save(recipe(title)).id for title in ("one", "two", "three")]
     assert [kept.id for kept in library.kept("recipe")] == ids[::-1]
@@ -112,14 +112,14 @@ def test_what_was_used_last_comes_first(library: Library) -> None:
     assert [kept.id for kept in library.kept("recipe")] == [ids[2], ids[1], ids[0]]
 
 
-def test_nothing_is_loaded_after_it_was_put_down(library: Library) -> None:
+def test_nothing_is_loaded_after_it_was_put_down(library: RecipeShelf) -> None:
     """Where the last word of the journal is that nothing is chosen, nothing is remembered as loaded."""
     pages = Pages()
     pages.write(Loaded(source="gone", version=1, title="x"), Loaded(source="", version=0, title=""))
     assert library.remember(pages.rows) is None
 
 
-def test_what_is_not_there_is_said_to_be_gone(library: Library) -> None:
+def test_what_is_not_there_is_said_to_be_gone(library: RecipeShelf) -> None:
     """An unknown id and an unknown version are refused by name."""
     kept = library.save(recipe())
     with pytest.raises(NotThere):
@@ -128,14 +128,14 @@ def test_what_is_not_there_is_said_to_be_gone(library: Library) -> None:
         library.fetch(kept.id, 9)
 
 
-def test_settings_are_no_recipe(library: Library, shelf: Shelf) -> None:
+def test_settings_are_no_recipe(library: RecipeShelf, shelf: Shelf) -> None:
     """Other things on the shelf cannot be loaded."""
     shelf.save("settings", "settings", "{}", only=True)
     with pytest.raises(NotThere):
         library.plan("settings")
 
 
-def test_a_pick_becomes_the_base_of_a_new_recipe(library: Library) -> None:
+def test_a_pick_becomes_the_base_of_a_new_recipe(library: RecipeShelf) -> None:
     """A band picked from a strip makes a recipe with it as its base, and the pick names recipe and version."""
     tree = tree_of("proof.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
     strip = library.save(json.dumps(tree))
@@ -145,7 +145,7 @@ def test_a_pick_becomes_the_base_of_a_new_recipe(library: Library) -> None:
     assert library.plan(kept.id).steps[0].planned_ms == 12_000
 
 
-def test_a_pick_between_two_bands_is_their_geometric_middle(library: Library) -> None:
+def test_a_pick_between_two_bands_is_their_geometric_middle(library: RecipeShelf) -> None:
     """Between 9.5 and 12.0 s lies 10.7 s: the geometric mean (worked example: √(9.5 · 12.0) = 10.68)."""
     tree = tree_of("thirds.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
     strip = library.save(json.dumps(tree))
@@ -153,7 +153,7 @@ def test_a_pick_between_two_bands_is_their_geometric_middle(library: Library) ->
     assert picked.seconds == 10.7
 
 
-def test_a_pick_goes_into_a_recipe_as_its_next_version(library: Library) -> None:
+def test_a_pick_goes_into_a_recipe_as_its_next_version(library: RecipeShelf) -> None:
     """A pick for a recipe that is there makes its next version; the one before stays."""
     base = library.save(recipe("mine", 8.0))
     tree = tree_of("proof.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
@@ -165,7 +165,7 @@ def test_a_pick_goes_into_a_recipe_as_its_next_version(library: Library) -> None
     assert library.plan(base.id, 1).steps[0].planned_ms == 8000
 
 
-def test_a_pick_without_aperture_and_height_is_noted_and_makes_no_recipe(library: Library) -> None:
+def test_a_pick_without_aperture_and_height_is_noted_and_makes_no_recipe(library: RecipeShelf) -> None:
     """Without aperture and head height a pick is not offered as a base: it is noted, and why is said."""
     tree = tree_of("proof.strip.json")
     for key in ("lens", "head_height_mm"):
@@ -178,7 +178,7 @@ def test_a_pick_without_aperture_and_height_is_noted_and_makes_no_recipe(library
     assert (picked.seconds, picked.recipe) == (12.0, "")
 
 
-def test_a_pick_goes_into_no_strip_and_comes_from_no_recipe(library: Library) -> None:
+def test_a_pick_goes_into_no_strip_and_comes_from_no_recipe(library: RecipeShelf) -> None:
     """A strip cannot take a pick over, and a recipe's sheet has no bands."""
     tree = tree_of("proof.strip.json") | {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
     strip = library.save(json.dumps(tree))
@@ -189,7 +189,7 @@ def test_a_pick_goes_into_no_strip_and_comes_from_no_recipe(library: Library) ->
         library.meaning(printed(library, other.id), 1, between=False)
 
 
-def test_every_example_can_be_kept_and_comes_back_as_it_was_meant(library: Library) -> None:
+def test_every_example_can_be_kept_and_comes_back_as_it_was_meant(library: RecipeShelf) -> None:
     """What is kept of an example file compiles to the same steps as the file."""
     for name in ("crane.recipe.json", "everything.recipe.json", "everything.strip.json", "sky.strip.json"):
         kept = library.save(text_of(name))

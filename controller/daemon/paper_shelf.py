@@ -6,7 +6,7 @@ numpy and scipy are loaded by what reckons, when it is first used, and never by 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from threading import Lock
 from typing import TYPE_CHECKING, Final
 
@@ -29,7 +29,7 @@ REMEMBERED: Final = 8
 class PaperShelf:
     """What pages may do with the papers on the shelf. Safe from any thread, as the shelf is."""
 
-    def __init__(self, shelf: Callable[[], Shelf]) -> None:
+    def __init__(self, shelf: Shelf) -> None:
         self._shelf = shelf
         self._looks: OrderedDict[tuple[str, int], Look] = OrderedDict()
         self._lock = Lock()
@@ -38,7 +38,7 @@ class PaperShelf:
 
     def kept(self) -> Sequence[Kept]:
         """Return the latest version of each paper that is not put away, last kept first."""
-        return self._shelf().latest("paper")
+        return self._shelf.latest("paper")
 
     def fetch(self, source: str, version: int | None = None) -> Paper:
         """Return a paper as it is kept, the latest version unless told; its `version` is the shelf's.
@@ -55,7 +55,7 @@ class PaperShelf:
         Raises:
             NotThere: no such paper, or no such version of it, is kept.
         """
-        kept = self._shelf().get(source, version)
+        kept = self._shelf.get(source, version)
         if kept.kind != "paper":
             raise NotThere(say("store.nothing", id=source))
         return kept
@@ -67,7 +67,7 @@ class PaperShelf:
             NotThere: no such paper is kept.
         """
         self.get(source)
-        return self._shelf().versions(source)
+        return self._shelf.versions(source)
 
     def keep(self, paper: Paper, source: str | None = None) -> Kept:
         """Keep a paper as a new version of `source`, or as a new one; its version becomes the shelf's.
@@ -84,9 +84,7 @@ class PaperShelf:
             if write_paper(same) == before.body:
                 return before
         version = 1 if before is None else before.version + 1
-        return self._shelf().save(
-            "paper", paper.name, write_paper(paper.model_copy(update={"version": version})), source
-        )
+        return self._shelf.save("paper", paper.name, write_paper(paper.model_copy(update={"version": version})), source)
 
     def put_away(self, source: str) -> None:
         """Take it off the list; its versions stay.
@@ -95,7 +93,7 @@ class PaperShelf:
             NotThere: no such paper is kept.
         """
         self.get(source)
-        self._shelf().put_away(source)
+        self._shelf.put_away(source)
 
     @staticmethod
     def paper_of(kept: Kept) -> Paper:

@@ -14,6 +14,7 @@ from controller.recipe.pick import Pick, PickMeaning, apply_pick, pick_meaning, 
 from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
+from controller.recipe.versioned import LineNames
 from controller.store.entries import Loaded, Picked
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
@@ -27,11 +28,19 @@ if TYPE_CHECKING:
 _TYPED: Final = "foot.typed-here"
 
 
-class Library:
+class RecipeShelf:
     """What the pages may do with the shelf. Safe from any thread, as the shelf is."""
 
-    def __init__(self, shelf: Shelf, longest_ms: Callable[[], int]) -> None:
+    def __init__(
+        self,
+        shelf: Shelf,
+        longest_ms: Callable[[], int],
+        may_be_kept: Callable[[str, Plan], object] = lambda _source, _plan: None,
+        saved: Callable[[str], object] = lambda _source: None,
+    ) -> None:
+        """`may_be_kept` refuses a version of `source` by raising; `saved` is told of what was kept by `save`."""
         self._shelf, self._longest_ms = shelf, longest_ms
+        self._may_be_kept, self._saved = may_be_kept, saved
         self._used: dict[str, int] = {}
 
     def remember(self, rows: Iterable[Row]) -> Loaded | None:
@@ -52,7 +61,7 @@ class Library:
         if self._shelf.holds("recipe", "strip"):
             return
         for sample in sorted(files("controller").joinpath("samples").iterdir(), key=lambda path: path.name):
-            self.save(sample.read_text(encoding="utf-8"))
+            self._keep(sample.read_text(encoding="utf-8"))
 
     def kept(self, kind: Literal["recipe", "strip"]) -> Sequence[Kept]:
         """Return the latest version of each, last used first, then last made."""
@@ -72,9 +81,39 @@ class Library:
         self._shelf.put_away(source)
 
     def model(self, source: str, version: int | None = None) -> Recipe | Strip:
-        """Return a kept recipe or strip as it was read."""
+        """Return a kept recipe or strip as it was read, all its lights within the longest now set."""
         kept = self.fetch(source, version)
-        return read_recipe(kept.body, kept.title, longest_ms=self._longest_ms())
+        return self.read(kept.body, kept.title)
+
+    @staticmethod
+    def written(kept: Kept) -> Recipe | Strip:
+        """Return what is kept as it was read, also where a light of it is longer than the longest now set.
+
+        Raises:
+            Unreadable: it was written by a newer version of this software.
+        """
+        return read_recipe(kept.body, kept.title)
+
+    def read(self, text: str, name: str, line_names: LineNames | None = None) -> Recipe | Strip:
+        """Return the recipe or strip of a text called `name`; `line_names` calls its lines what a page calls them.
+
+        Raises:
+            Unreadable: with the sentence for the page.
+        """
+        return read_recipe(text, name, longest_ms=self._longest_ms(), line_names=line_names)
+
+    def recipe(self, source: str, version: int | None = None) -> Recipe:
+        """Return a kept recipe as it was read, also where a light of it is longer than the longest now set.
+
+        Raises:
+            NotThere: nothing of that id, or no such version of it, is kept.
+            Impossible: it is a strip.
+        """
+        kept = self.fetch(source, version)
+        written = self.written(kept)
+        if not isinstance(written, Recipe):
+            raise Impossible(say("store.not-a-recipe", title=kept.title))
+        return written
 
     def review(self, text: str) -> Plan:
         """Return the steps that a text would give; nothing is kept.
@@ -82,12 +121,28 @@ class Library:
         Raises:
             Unreadable, Impossible: with the sentence for the page.
         """
-        return self._compiled(read_recipe(text, say(_TYPED), longest_ms=self._longest_ms()), "", 0)
+        return self._compiled(self.read(text, say(_TYPED)), "", 0)
 
     def save(self, text: str, source: str | None = None) -> Kept:
-        """Keep a text that can be read and compiled, as a new version of `source` or as something new."""
-        model = read_recipe(text, say(_TYPED), longest_ms=self._longest_ms())
-        self._compiled(model, "", 0)
+        """Keep a text that can be read and compiled, as a new version of `source` or as something new.
+
+        Raises:
+            Unreadable, Impossible: with the sentence for the page; nothing is kept.
+            NotThere: no such recipe or strip is kept.
+            StoreTrouble: it could not be written; nothing is kept.
+        """
+        kept = self._keep(text, source, self._may_be_kept)
+        self._saved(kept.id)
+        return kept
+
+    def _keep(
+        self,
+        text: str,
+        source: str | None = None,
+        may_be_kept: Callable[[str, Plan], object] = lambda _source, _plan: None,
+    ) -> Kept:
+        model = self.read(text, say(_TYPED))
+        may_be_kept(source or "", self._compiled(model, "", 0))
         return self._shelf.save(_kind(model), model.title, write(model), source)
 
     def plan(self, source: str, version: int | None = None) -> Plan:
@@ -111,9 +166,7 @@ class Library:
         """
         strip = self._strip(record)
         pick = read_pick(record.plan, band, between=between)
-        base = self.model(recipe) if recipe else None
-        if isinstance(base, Strip):
-            raise Impossible(say("foot.not-a-recipe", title=base.title))
+        base = self.recipe(recipe) if recipe else None
         offered = pick_meaning(record.plan, strip, band, between=between).not_offered is None
         link = confirmed_by(self._shelf, record.plan.source)
         kept = None
@@ -121,7 +174,7 @@ class Library:
             kept = self._confirm(link, base, strip, pick)
         elif offered:
             made = apply_pick(base, strip, pick, longest_ms=self._longest_ms())
-            kept = self.save(write(made), recipe or None)
+            kept = self._keep(write(made), recipe or None)
         picked = Picked(
             sheet=record.id,
             band=band,
@@ -137,11 +190,11 @@ class Library:
     def _confirm(self, link: Carry, recipe: Recipe, strip: Strip, pick: Pick) -> Kept:
         same_setup(recipe, strip)
         with self._shelf.together():
-            kept = self.save(write(take_check_pick(link, recipe, pick, longest_ms=self._longest_ms())), link.recipe.id)
+            kept = self._keep(write(take_check_pick(link, recipe, pick, longest_ms=self._longest_ms())), link.recipe.id)
             for each in link.strips:
                 model = self.model(each.id)
                 if isinstance(model, Strip) and (after := follow_pick(model, pick)) != model:
-                    self.save(write(after), each.id)
+                    self._keep(write(after), each.id)
         return kept
 
     def _strip(self, record: SheetRecord) -> Strip:

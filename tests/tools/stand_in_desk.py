@@ -1,0 +1,490 @@
+"""The one desk of the pages' tests: the real desk and its real parts, with only light and keeper stood in.
+
+Shelf, compiler, picks, papers, settings, pairing and snapshots are the daemon's own. What is lit, loaded and possible
+is set by hand (`show`), sheets are put into `records`, and what is asked of light is written down.
+"""
+
+from __future__ import annotations
+
+import weakref
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from controller.carry.carry_over import CarryDesk
+from controller.contrast.split_grade import ContrastDesk
+from controller.daemon.answers import Snapshots
+from controller.daemon.desk import Desk
+from controller.daemon.in_force import InForce
+from controller.daemon.pairing import Invitation, Pairing
+from controller.daemon.paper_shelf import PaperShelf
+from controller.daemon.phones import Phone
+from controller.daemon.recipe_shelf import RecipeShelf
+from controller.daemon.scans import ScanDrawer
+from controller.errors import NotThere, WrongMoment
+from controller.foot.acts import Act, Load, Pick, WriteRemark
+from controller.foot.status import NextStep, Status, StepLine
+from controller.lamp.history import LampView
+from controller.paper.paper import Paper
+from controller.practice.switches import PracticeView
+from controller.recipe.fields import LONGEST_MS
+from controller.recipe.plan import Plan, Step, StepKind
+from controller.store.entries import Picked
+from controller.store.records import SheetRecord, StepRecord, When
+from controller.store.sessions import SessionLine, outline, session_lines
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
+from hardware.fitting import read_fitting
+from hardware.wire import Sounded
+
+CRANE = """{
+ "format": "treadle/recipe/1", "title": "Harbour crane, 8x10",
+ "negative": {"name": "harbour crane", "format": "4x5"},
+ "paper": {"name": "paper one", "support": "RC", "size": "8x10 in"},
+ "image_mm": [240, 192], "magnification": 2.0, "lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620,
+ "filters": {"soft": "00", "hard": "5"},
+ "light": [{"filter": "soft", "seconds": 10.1}, {"filter": "hard", "seconds": 8.0}],
+ "local": [
+  {"area": "A", "what": "sky", "act": "burn", "filter": "soft", "stops": "1"},
+  {"area": "C", "what": "under the cab", "act": "dodge", "filter": "hard", "stops": "1/3"},
+  {"area": "B", "what": "wet stones", "act": "burn", "filter": "hard", "stops": "2/3"}
+ ]
+}"""
+HARD_STRIP = """{
+ "format": "treadle/strip/1", "title": "Hard strip over the soft base", "filter": "hard",
+ "negative": {"name": "harbour crane", "format": "4x5"}, "paper": {"name": "paper one", "support": "RC"},
+ "magnification": 2.0, "lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620,
+ "under": [{"filter": "soft", "seconds": 10.1}],
+ "times": {"kind": "stops", "centre": 8.0, "step": "1/3", "bands": 7}, "card": "cover", "pace": "press"
+}"""
+PROOF_STRIP = """{
+ "format": "treadle/strip/1", "title": "Proof strip", "filter": "2",
+ "times": {"kind": "seconds", "step": 3.0, "bands": 7}, "card": "cover", "pace": "press"
+}"""
+STOCK = (
+    ("crane", "recipe", "Harbour crane, 8x10", CRANE),
+    ("hardstrip", "strip", "Hard strip over the soft base", HARD_STRIP),
+    ("proof", "strip", "Proof strip", PROOF_STRIP),
+)
+
+
+KEY = bytes(range(32))
+CODE = "12345678"
+SECRET = "a-secret-of-22-letters"
+
+STEPS = (
+    Step(number=1, name="soft base", act=StepKind.BASE, filter="soft", planned_ms=10100),
+    Step(
+        number=2,
+        name="A sky, burn",
+        act=StepKind.BURN,
+        filter="soft",
+        planned_ms=10100,
+        area="A",
+        what="sky",
+        stops="+1",
+    ),
+    Step(number=3, name="hard base", act=StepKind.BASE, filter="hard", planned_ms=8000),
+)
+PLAN = Plan(source="crane", version=1, kind="recipe", title="Harbour crane", steps=STEPS)
+
+
+def next_step(number: int = 2, **changes: Any) -> NextStep:
+    """Return a step of the plan as a status shows it."""
+    step = STEPS[number - 1]
+    values: dict[str, Any] = {
+        "number": number,
+        "of": len(STEPS),
+        "name": step.name,
+        "verb": "burn" if step.act is StepKind.BURN else "base",
+        "area": step.area,
+        "what": step.what,
+        "filter": step.filter,
+        "planned_ms": step.planned_ms,
+        "remaining_ms": step.planned_ms,
+    }
+    return NextStep(**{**values, **changes})
+
+
+def step_lines() -> tuple[StepLine, ...]:
+    """Return the plan's list with the first step given."""
+    return tuple(
+        StepLine(
+            number=step.number,
+            name=step.name,
+            filter=step.filter,
+            planned_ms=step.planned_ms,
+            given_least_ms=step.planned_ms if step.number == 1 else 0,
+            given_most_ms=step.planned_ms if step.number == 1 else 0,
+            state="given" if step.number == 1 else "to come",
+        )
+        for step in STEPS
+    )
+
+
+class FakeLamp:
+    """A lamp's bench that shows a view set by hand and writes down what is asked of it."""
+
+    def __init__(self) -> None:
+        self.shown = LampView(lag_ms=0.0, operate_ms=0.0, release_ms=0.0, sensor="none")
+        self.asked: list[tuple[Any, ...]] = []
+
+    def view(self) -> LampView:
+        return self.shown
+
+    def begin_paper_test(self, number: int, **figures: int) -> Status:
+        self.asked.append(("paper", figures))
+        raise WrongMoment("It cannot be loaded here.")
+
+    def begin_sensor_run(self, number: int) -> Status:
+        raise WrongMoment("It cannot be loaded here.")
+
+    begin_reference = begin_warm_up = begin_sensor_run
+
+    def take_paper(self, band: int, *, between: bool = False) -> float:
+        self.asked.append(("take paper", band, between))
+        return 120.0
+
+    def take_found(self) -> float:
+        return 120.0
+
+    def take_typed(self, lag_s: float) -> float:
+        self.asked.append(("take typed", lag_s))
+        return lag_s * 1000
+
+    def new_bulb(self) -> None:
+        self.asked.append(("new bulb",))
+
+
+class FakePhones:
+    """A list of phones that lies nowhere."""
+
+    def __init__(self) -> None:
+        self.known: dict[str, Phone] = {}
+        self.out: set[str] = set()
+
+    def is_out(self, mark: str) -> bool:
+        return mark in self.out
+
+    def add(self) -> Phone:
+        number = len(self.known) + len(self.out) + 1
+        phone = Phone(mark=f"mark{number}", name=f"phone {number}", paired="2026-03-01", seen="2026-03-01")
+        self.known[phone.mark] = phone
+        return phone
+
+    def seen(self, mark: str) -> None:
+        if mark not in self.known and mark not in self.out:
+            self.known[mark] = Phone(mark=mark, name=f"phone {len(self.known) + 1}", seen="2026-03-02")
+
+    def listed(self) -> Sequence[Phone]:
+        return tuple(self.known.values())
+
+    def put_out(self, name: str) -> None:
+        phone = next((phone for phone in self.known.values() if phone.name == name), None)
+        if phone is None:
+            raise NotThere("There is no such phone.")
+        del self.known[phone.mark]
+        self.out.add(phone.mark)
+
+
+class FakePractice:
+    """A simulated darkroom that only remembers."""
+
+    def __init__(self) -> None:
+        self.contacts: list[bool] = []
+        self.filter = ""
+        self.open = False
+        self.lit = False
+        self.broken: set[str] = set()
+        self.hands: list[tuple[object, ...]] = []
+
+    def contact(self, closed: bool) -> None:
+        self.contacts.append(closed)
+
+    def put_filter(self, name: str) -> None:
+        self.filter = name
+
+    def lid(self, open_: bool) -> None:
+        self.open = open_
+
+    def prints(self) -> None:
+        return None
+
+    def faults(self) -> tuple[tuple[str, bool], ...]:
+        return tuple((name, name in self.broken) for name in ("bulb_dead", "contact_stuck"))
+
+    def fault(self, name: str, on: bool) -> None:
+        (self.broken.add if on else self.broken.discard)(name)
+
+    def paper(self, out: bool) -> None:
+        self.hands.append(("paper", out))
+
+    def negative(self, inside: bool) -> None:
+        self.hands.append(("negative", inside))
+
+    def opal(self, inside: bool) -> None:
+        self.hands.append(("opal", inside))
+
+    def card(self, way: str, place: int) -> None:
+        self.hands.append(("card", way, place))
+
+    def tool(self, area: str, act: str, inside: bool) -> None:
+        self.hands.append(("tool", area, act, inside))
+
+    def phone_lies_lit(self, on: bool) -> None:
+        self.hands.append(("phone", on))
+
+    def view(self) -> PracticeView:
+        return PracticeView(
+            lit=self.lit,
+            contact_closed=bool(self.contacts and self.contacts[-1]),
+            filter_in_drawer=self.filter,
+            lid_open=self.open,
+            light_s=0.0,
+        )
+
+
+class KnownCode(Pairing):
+    """Real pairing codes, of which the first is known and a test may look at and set the present one."""
+
+    def __init__(self, now_ns: Callable[[], int]) -> None:
+        super().__init__(now_ns)
+        self.code = CODE
+
+    @property
+    def code(self) -> str | None:
+        return self._open.code if self._open else None
+
+    @code.setter
+    def code(self, code: str) -> None:
+        self._open, self._until_ns = Invitation(code, SECRET), 1 << 62
+
+    @property
+    def secret(self) -> str:
+        assert self._open is not None
+        return self._open.secret
+
+    @property
+    def tries(self) -> int:
+        return len(self._tries)
+
+    @property
+    def tried_from(self) -> list[str]:
+        return [address for _, address in self._tries]
+
+    def forget_tries(self) -> None:
+        self._tries.clear()
+
+
+class SetSnapshots(Snapshots):
+    """Snapshots that a test sets: each has a number of its own, whether it says anything new or not."""
+
+    waiting = 0
+    """How many wait for the next one."""
+
+    def publish(self, status: Status) -> Status:
+        with self._turn:
+            number = 1 if self._status is None else self._status.number + 1
+            self._status = status.model_copy(update={"number": number})
+            self._turn.notify_all()
+            return self._status
+
+    def wait(self, after: int, timeout_s: float) -> Status:
+        self.waiting += 1
+        try:
+            return super().wait(after, timeout_s)
+        finally:
+            self.waiting -= 1
+
+
+class Light:
+    """Keeper, runner and answers in one: does what it is asked at once, and writes it down."""
+
+    opened_ns: int | None = None
+    tether = object()
+
+    def __init__(self, desk: StandInDesk) -> None:
+        self._desk = desk
+
+    def stop(self, _why: str) -> None:
+        desk = self._desk
+        desk.stops += 1
+        desk.stopped_at.append(desk.now_ns())
+        if desk.snapshots.latest().stop_possible:
+            desk.show(lit=None, stop_possible=False)
+
+    def ask(self, work: Callable[[], Any], _within_s: float | None = None, *, even_late: bool = False) -> Any:
+        return work()
+
+    def check(self, number: int) -> None:
+        if self._desk.refuse is not None:
+            raise self._desk.refuse
+        if number != self._desk.status().number:
+            raise WrongMoment("Something has changed since. This is how things stand now.")
+
+    def do(self, act: Act, number: int) -> Status:
+        self.check(number)
+        self._desk.acts.append((act, number))
+        if isinstance(act, Load):
+            return self._desk.show(plan=self._desk.recipes().plan(act.source, act.version), place="ready")
+        return self._desk.show()
+
+    def note(self, picked: Picked) -> Status:
+        record = self._desk.records[picked.sheet]
+        self._desk.records[picked.sheet] = record.model_copy(update={"picks": (*record.picks, picked)})
+        return self._desk.show()
+
+    def saved(self, _plan: Plan) -> Status:
+        return self._desk.status()
+
+
+class Sheets:
+    """The archive of a desk: sheets that are put there by hand."""
+
+    def __init__(self) -> None:
+        self.records: dict[str, SheetRecord] = {}
+
+    def record(self, sheet: str) -> SheetRecord:
+        if sheet not in self.records:
+            raise NotThere("No sheet of that name is in the journal. Choose one from the list of sheets.")
+        return self.records[sheet]
+
+    def session_lines(self, limit: int) -> Sequence[SessionLine]:
+        return session_lines(map(outline, reversed(self.records.values())), limit)
+
+
+class StandInDesk(Desk):
+    """The desk of the pages' tests; `show` sets what is going on."""
+
+    def __init__(self, *, practice: bool = False) -> None:
+        self.clock_ns = 1_000_000_000
+        self.clock: Callable[[], int] | None = None
+        self.acts: list[tuple[Act, int]] = []
+        self.stops = 0
+        self.stopped_at: list[int] = []
+        self.refuse: Exception | None = None
+        self.trouble: Exception | None = None
+        """What keeping a recipe or strip raises."""
+        self.saves = 0
+        self.kept_things = Shelf.in_memory()
+        weakref.finalize(self, self.kept_things.close)
+        light, sheets, self.snapshots, self.bench = Light(self), Sheets(), SetSnapshots(), FakeLamp()
+        self.records = sheets.records
+        papers = PaperShelf(self.kept_things)
+        recipes = RecipeShelf(self.kept_things, lambda: LONGEST_MS, self._about_to_keep, self._saved)
+        in_force = InForce(read_fitting(Path("nowhere"), {}, practice=True), self.kept_things)
+        super().__init__(  # light and keeper are stood in
+            clock=self,
+            snapshots=self.snapshots,
+            pipe=light,  # type: ignore[arg-type]
+            inbox=light,  # type: ignore[arg-type]
+            answers=light,  # type: ignore[arg-type]
+            archive=sheets,  # type: ignore[arg-type]
+            recipes=recipes,
+            papers=papers,
+            scans=ScanDrawer(Path("nowhere"), self.now_ns),
+            contrast=ContrastDesk(papers, lambda: LONGEST_MS, recipes),
+            carrying=CarryDesk(
+                self.kept_things, papers, recipes.recipe, lambda: LONGEST_MS, lambda sheet: sheets.record(sheet).plan
+            ),
+            settings=in_force.settings,
+            change_settings=in_force.change,
+            key=KEY,
+            pairing=KnownCode(self.now_ns),
+            phones=FakePhones(),  # type: ignore[arg-type]
+            lamp=self.bench,  # type: ignore[arg-type]
+            practice=FakePractice() if practice else None,  # type: ignore[arg-type]
+        )
+        self.crane, self.strip, self.proof = self.lay(
+            *(
+                Kept(id=id_, version=1, kind=kind, title=title, body=body, made="2024-01-01T00:00:00+00:00")
+                for id_, kind, title, body in STOCK
+            )
+        )
+        self.snapshots.publish(
+            Status(
+                number=1,
+                at_ns=0,
+                place="nothing chosen",
+                headline="Choose on the page.",
+                keeper="ready",
+                practice=practice,
+                can=("load", "paper away"),
+            )
+        )
+
+    # ---- for tests
+
+    def show(self, **changes: Any) -> Status:
+        """Change the status; its number rises."""
+        return self.snapshots.publish(self.snapshots.latest().model_copy(update=changes))
+
+    def say_day(self, seconds: float = 900) -> Status:
+        """All paper is away."""
+        return self.show(day_until_ns=self.now_ns() + int(seconds * 1e9), open=False)
+
+    def sound(self, cue: str, count: int = 0) -> None:
+        """Sound a cue."""
+        self.snapshots.note_cue(Sounded(cue, count, self.now_ns()))
+
+    def lay(self, *kept: Kept) -> tuple[Kept, ...]:
+        """Put these on the shelf, and take off it the recipes and strips that were there."""
+        for kind in ("recipe", "strip"):
+            for other in self.kept_things.latest(kind):  # type: ignore[arg-type]
+                self.kept_things.put_away(other.id)
+        return self.kept_things.take_in(kept)
+
+    def lay_scans(self, folder: Path) -> ScanDrawer:
+        """Give the desk a drawer of scans in a folder; the test closes it."""
+        self._scans = ScanDrawer(folder, self.now_ns)
+        return self._scans
+
+    def work(self, kept: Kept, sheet: str, **changes: Any) -> SheetRecord:
+        """Put a complete sheet of something kept into the records."""
+        plan = self.recipes().plan(kept.id, kept.version)
+        when = When(row=1, boot="b", at_ns=0, wall="2024-01-01T20:15:00+00:00", synchronised=True)
+        steps = tuple(
+            StepRecord(step=step, given_least_ms=step.planned_ms, given_most_ms=step.planned_ms) for step in plan.steps
+        )
+        values: dict[str, Any] = {"steps": steps, "outcome": "complete", "closed": when} | changes
+        record = SheetRecord(id=sheet, number=len(self.records) + 3, plan=plan, opened=when, ended=when, **values)
+        self.records[sheet] = record
+        return record
+
+    def _about_to_keep(self, _source: str, _plan: Plan) -> None:
+        if self.trouble is not None:
+            raise self.trouble
+
+    def _saved(self, _source: str) -> None:
+        self.saves += 1
+
+    # ---- what light and keeper would say
+
+    def status(self) -> Status:
+        return self.snapshots.latest()
+
+    def wait(self, after: int, timeout_s: float) -> Status:
+        return self.snapshots.wait(after, timeout_s)
+
+    def now_ns(self) -> int:
+        return self.clock() if self.clock else self.clock_ns
+
+    def do(self, act: Act, number: int) -> Status:
+        if not isinstance(act, Pick | WriteRemark):
+            return super().do(act, number)
+        self._answers.check(number)
+        self.acts.append((act, number))
+        return super().do(act, number) if isinstance(act, Pick) and act.sheet in self.records else self.show()
+
+
+@contextmanager
+def day_desk(*papers: Paper, clock: Callable[[], int] | None = None) -> Iterator[StandInDesk]:
+    """A desk that shows the day face and keeps these papers; its own clock stands still."""
+    made = StandInDesk()
+    made.clock = clock
+    for paper in papers:
+        made.papers().keep(paper)
+    made.say_day()
+    yield made
+    made.kept_things.close()
