@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 from benchmarks.serving import Served, family, pss_kb
-from tools.fake_desk import FakeDesk
+from tools.stand_in_desk import StandInDesk
 
 from webui.app import create_app
 
@@ -30,7 +30,7 @@ def served(tmp_path: Path) -> Iterator[Served]:
 
 def pages() -> list[str]:
     """Every page that is registered and stands by itself, the front page first."""
-    rules = create_app(FakeDesk(practice=True), hosts=["localhost"]).url_map.iter_rules()
+    rules = create_app(StandInDesk(practice=True), hosts=["localhost"]).url_map.iter_rules()
     return sorted(r.rule for r in rules if "GET" in (r.methods or ()) and not r.arguments and r.rule not in NO_PAGES)
 
 

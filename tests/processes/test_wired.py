@@ -173,7 +173,7 @@ def test_the_wiring_is_part_of_every_row_s_hash(tmp_path: Path) -> None:
     hashes = []
     for operate in (8, 8, 9):
         with bench(tmp_path, timing=CALM, wiring=f"{ONE_LAMP}[relay]\noperate_ms = {operate}\n") as made:
-            assert made.darkroom._wiring.operate_ms == operate
+            assert made.darkroom.wiring().operate_ms == operate
             hashes.append(made.rows()[-1].setup)
     assert hashes[0] == hashes[1] != hashes[2]
 

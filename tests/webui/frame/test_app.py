@@ -6,7 +6,7 @@ from importlib import import_module
 from pathlib import Path
 
 from flask import Blueprint
-from tools.fake_desk import FakeDesk
+from tools.stand_in_desk import StandInDesk
 
 import webui.pages
 from webui.app import create_app
@@ -14,7 +14,7 @@ from webui.app import create_app
 
 def test_every_page_is_registered() -> None:
     """Each module of `webui.pages` that has a blueprint has an address in the practice darkroom's app."""
-    app = create_app(FakeDesk(practice=True), hosts=["localhost"])
+    app = create_app(StandInDesk(practice=True), hosts=["localhost"])
     shown = {view.__module__ for view in app.view_functions.values()}
     folder = Path(next(iter(webui.pages.__path__)))
     names = [f"webui.pages.{file.stem}" for file in folder.glob("*.py") if file.stem != "__init__"]
@@ -25,5 +25,5 @@ def test_every_page_is_registered() -> None:
 
 def test_the_practice_pages_are_not_there_with_real_lines() -> None:
     """With real lines no address of the simulated darkroom exists."""
-    app = create_app(FakeDesk(), hosts=["localhost"])
+    app = create_app(StandInDesk(), hosts=["localhost"])
     assert not [rule.rule for rule in app.url_map.iter_rules() if rule.rule.startswith("/practice")]
