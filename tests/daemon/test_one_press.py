@@ -30,10 +30,10 @@ BEFORE = ["hardware/tether/tether.py", "controller/daemon/inbox.py"]
 VALUES = {
     *(f"controller/foot/{name}.py" for name in ("state", "places", "effects", "events", "acts", "status")),
     *(f"controller/{name}.py" for name in ("model", "wall", "words/__init__", "recipe/plan")),
-    *(f"controller/store/{name}.py" for name in ("entries", "rows", "database")),
+    *(f"controller/store/{name}.py" for name in ("entries", "rows", "database", "sums")),
     "controller/daemon/world.py",
 }
-"""Frozen values, the catalogue, and virtual time's own pipe."""
+"""Frozen values with their checksums, the catalogue, and virtual time's own pipe."""
 
 
 def listed() -> list[str]:
