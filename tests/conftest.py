@@ -7,16 +7,30 @@ still while they failed (`held_up.py`).
 from __future__ import annotations
 
 import os
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
 from tools.held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
+from tools.real_time import NAME as BY_REAL_TIME
+from tools.real_time import by_real_time, real_time_is_said
 
-__all__ = ["pytest_runtest_protocol", "pytest_sessionfinish", "pytest_terminal_summary", "witness"]
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+__all__ = [
+    "by_real_time",
+    "pytest_runtest_protocol",
+    "pytest_sessionfinish",
+    "pytest_terminal_summary",
+    "real_time_is_said",
+    "witness",
+]
 _GRACE_SECONDS = 2.0
 _TESTS = Path(__file__).parent
 ALONE = (
@@ -30,28 +44,6 @@ ALONE = (
 )
 """What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel;
 and the crowds of strangers, whose load others would."""
-REAL = (
-    "browser",
-    "daemon/test_darkroom.py",
-    "processes",
-    "faults",
-    "golden/test_golden_served.py",
-    "hardware",
-    "lamp/test_relay_delays.py",
-    "lamp/test_sensor_run.py",
-    "commands/timing",
-    "picture/test_real_sheet.py",
-    "project/test_patience.py",
-    "webui/pages/test_by_eye.py",
-    "webui/pages/test_contrast_evening.py",
-    "webui/pages/test_darkened.py",
-    "webui/pages/test_lamp.py",
-    "webui/pages/test_one_filter.py",
-    "webui/pictures/test_outlined.py",
-    "webui/pages/test_room_light.py",
-    "webui/pages/test_scan.py",
-)
-"""What works real keepers by real time, and mostly waits: a few at a time, but not beside what keeps the cores busy."""
 FIRST = (
     "picture/test_real_sheet.py",
     "browser/test_faces.py",
@@ -66,6 +58,11 @@ FIRST = (
 """What takes longest, so that in the end nobody waits for one that began last."""
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Take the folder in which to note what runs apart, so that the passes to come read those files alone."""
+    parser.addoption("--note-apart", metavar="FOLDER", help="note in FOLDER/real and FOLDER/alone whose tests are")
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """Hold laws on the same examples in each short run, so that it tells of the change; the long run seeks new ones.
 
@@ -77,15 +74,26 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.load_profile("long" if config.option.markexpr == "long" else "short")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what must run alone, and what works real keepers; the rest may share the machine with anything."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark what must run alone, and what works by real time; the rest may share the machine with anything."""
     items.sort(key=_turn)
     for item in items:
-        place = item.path.relative_to(_TESTS).as_posix()
-        if _stands_in(place, ALONE):
+        if _stands_in(item.path.relative_to(_TESTS).as_posix(), ALONE):
             item.add_marker("alone")
-        elif _stands_in(place, REAL):
+        elif BY_REAL_TIME in getattr(item, "fixturenames", ()):
             item.add_marker("real")
+    if folder := config.option.note_apart:
+        for name in ("real", "alone"):
+            _note_apart(Path(folder) / name, items, name)
+
+
+def _note_apart(place: Path, items: list[pytest.Item], name: str) -> None:
+    """Write the files that have such tests; at once, since each worker writes them."""
+    marked = (item for item in items if item.get_closest_marker(name) and not item.get_closest_marker("long"))
+    lines = dict.fromkeys(item.path.relative_to(_TESTS.parent).as_posix() for item in marked)
+    with tempfile.NamedTemporaryFile("w", dir=place.parent, delete=False) as file:
+        file.write("".join(f"{line}\n" for line in lines))
+    Path(file.name).replace(place)
 
 
 def _turn(item: pytest.Item) -> int:
@@ -95,6 +103,15 @@ def _turn(item: pytest.Item) -> int:
 
 def _stands_in(place: str, places: tuple[str, ...]) -> bool:
     return any(place == each or place.startswith(f"{each}/") for each in places)
+
+
+@pytest.fixture(scope="session")
+def browser(by_real_time: None) -> Iterator[Browser]:
+    """One Chromium for all tests of a process."""
+    from tools.browser import chromium  # loads numpy, Pillow and Playwright
+
+    with chromium() as made:
+        yield made
 
 
 @pytest.fixture(autouse=True)

@@ -1,36 +1,27 @@
-"""A real Chromium, a desk that is set by hand behind the real server, and pixels that can be read."""
+"""A desk that is set by hand behind the real server, and phones before it in the real Chromium."""
 
 from __future__ import annotations
 
-import io
-import shutil
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pytest
-from numpy.typing import NDArray
-from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 from tools.stand_in_desk import CODE, StandInDesk
+from tools.walk import ServedShelf
 
 from webui.app import create_app
 from webui.server import Server
 
-Pixels = NDArray[np.uint8]
-ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run"]
-BRIGHTEST_RED = 90
-"""Of 255: what the dark face may show at the most, in red alone."""
 
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """One Chromium a module."""
-    with sync_playwright() as play:
-        made = play.chromium.launch(executable_path=shutil.which("chromium"), args=ARGS)
-        yield made
-        made.close()
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[ServedShelf]:
+    """The real command, with two short things on its shelf."""
+    made = ServedShelf(tmp_path)
+    yield made
+    made.close()
 
 
 @pytest.fixture
@@ -82,26 +73,3 @@ def open_phone(browser: Browser, server: Server, desk: StandInDesk) -> Iterator[
 def phone(open_phone: Callable[..., Page]) -> Page:
     """A paired phone of the usual width."""
     return open_phone()
-
-
-def look(page: Page, *, whole: bool = False) -> Pixels:
-    """Return what the screen shows, height × width × (red, green, blue)."""
-    return np.asarray(Image.open(io.BytesIO(page.screenshot(full_page=whole))).convert("RGB"))
-
-
-def is_dark(pixels: Pixels) -> bool:
-    """Tell whether everything is in the red channel, and no brighter than it may be."""
-    return not pixels[:, :, 1:].any() and int(pixels[:, :, 0].max()) <= BRIGHTEST_RED
-
-
-def is_day(pixels: Pixels) -> bool:
-    """Tell whether most of the screen is paper white."""
-    return float((pixels.min(axis=2) > 240).mean()) > 0.5
-
-
-def wait_until(true: Callable[[], bool], page: Page, seconds: float = 5.0) -> bool:
-    """Wait for something to become true while the page lives on."""
-    end = time.monotonic() + seconds
-    while not true() and time.monotonic() < end:
-        page.wait_for_timeout(30)
-    return true()

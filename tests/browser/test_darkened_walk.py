@@ -3,19 +3,10 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-from browser.test_whole_sheet import Served, _close, _light, _load, _tread, _until
 from playwright.sync_api import Browser, Page
-
-
-@pytest.fixture
-def served(tmp_path: Path) -> Iterator[Served]:
-    made = Served(tmp_path)
-    yield made
-    made.close()
+from tools.walk import ServedShelf, close_sheet, light, load, tread, until_place
 
 
 def _day(page: Page) -> None:
@@ -33,7 +24,7 @@ def _hand(page: Page, what: str) -> None:
 
 
 @pytest.mark.browser
-def test_a_fogged_strip_is_developed_and_picked_by_tap(browser: Browser, served: Served) -> None:
+def test_a_fogged_strip_is_developed_and_picked_by_tap(browser: Browser, served: ServedShelf) -> None:
     """A strip worked beside a lit phone, with stray light, is developed and says it is fogged; a tap picks a band."""
     context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{served.port}")
     page = context.new_page()
@@ -45,13 +36,13 @@ def test_a_fogged_strip_is_developed_and_picked_by_tap(browser: Browser, served:
         page.wait_for_url("**/phone*")
         _hand(page, "paper-out")
         _hand(page, "phone-on")
-        _load(page, "Short strip")
+        load(page, "Short strip")
         assert page.locator("[data-board]").count() == 0  # the dark face shows none of it
-        _tread(page)
-        _until(page, "ready")
+        tread(page)
+        until_place(page, "ready")
         for then in ("ready", "ready", "finished"):
-            _light(page, then)
-        _close(page, "ready")
+            light(page, then)
+        close_sheet(page, "ready")
         time.sleep(0.5)
         _day(page)
         page.goto("/practice")

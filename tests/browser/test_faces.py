@@ -10,9 +10,9 @@ from typing import Any, get_args
 
 import numpy as np
 import pytest
-from browser.conftest import Pixels, is_dark, is_day, look, wait_until
 from PIL import Image
 from playwright.sync_api import Page, Route
+from tools.browser import Pixels, is_dark, is_day, look, wait_until
 from tools.stand_in_desk import PLAN, FakePractice, StandInDesk, next_step, step_lines
 
 from controller.errors import WrongMoment

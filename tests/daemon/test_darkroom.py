@@ -30,6 +30,8 @@ from hardware.wire import Accepted, FootDown
 from hardware.wiring import read_wiring
 from hardware.wiring_tables import PLAIN
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 @pytest.fixture
 def darkroom(tmp_path: Path) -> Iterator[Bench]:

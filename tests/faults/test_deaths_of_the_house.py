@@ -22,6 +22,8 @@ from hardware.slate import KEEPER_MODULE, SLATE_NAME, read_slate
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 ROOT = Path(__file__).resolve().parents[2]
 SHEET = (
     '{"format": "treadle/recipe/1", "title": "Deaths", "light": [{"filter": "soft", "seconds": 6.0}],'

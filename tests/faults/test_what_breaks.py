@@ -34,6 +34,8 @@ from hardware.wire import FootUp
 from webui.app import create_app
 from webui.server import Server
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 ROOT = Path(__file__).resolve().parents[2]
 TWO_HOLDS_MS = (SHORT.hold_ms + 30, SHORT.hold_ms + 30)
 """White light is asked for, and confirmed."""

@@ -6,7 +6,10 @@ import json
 import shutil
 from pathlib import Path
 
+import pytest
 from golden.front import OLD, OLD_EXPORT, exported, files, index_of, serve_once
+
+pytestmark = pytest.mark.usefixtures("by_real_time")
 
 READY = "Treadle is ready, in the practice darkroom: no lamp, no paper, nothing to spoil."
 

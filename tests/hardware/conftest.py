@@ -45,7 +45,7 @@ def ear() -> Ear:
 
 
 @pytest.fixture
-def tether(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> Iterator[Tether]:
+def tether(by_real_time: None, config: KeeperConfig, ear: Ear, room: PracticeRoom) -> Iterator[Tether]:
     with Tether(config, ear) as tether:
         yield tether
 

@@ -10,6 +10,8 @@ import pytest
 
 from hardware.clock import ManualClock, MonotonicClock, boot_id
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 MS = 1_000_000
 
 

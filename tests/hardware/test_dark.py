@@ -24,6 +24,8 @@ from hardware.tether.events import KeeperLost
 from hardware.tether.tether import Tether
 from hardware.wire import Dark, Lit
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 def orphan(config: KeeperConfig, room: PracticeRoom) -> None:
     """Leave the lamp lit and the line free: keeper and daemon killed together."""

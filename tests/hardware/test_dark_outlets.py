@@ -23,6 +23,8 @@ from hardware.tether.tether import Tether
 from hardware.wire import RoomLight, RoomSwitched, SheetOpen
 from hardware.wiring_tables import OUTLETS
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 HEAVY = ("pydantic", "flask", "apscheduler", "waitress", "gpiozero", "numpy", "scipy", "PIL", "segno", "evdev")
 
 

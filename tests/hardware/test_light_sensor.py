@@ -54,6 +54,7 @@ class Chip:
         self.closed = True
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_each_cycle_is_read_once_and_without_a_gap() -> None:
     """Readings follow each other end to start, and count the broad channel less the infrared one."""
     chip = Chip()
@@ -69,6 +70,7 @@ def test_each_cycle_is_read_once_and_without_a_gap() -> None:
     assert chip.registers[0x00] == 0
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_dazzled_cycle_and_a_missed_one_are_marked() -> None:
     """The largest count says dazzled; where a cycle was slept through the next one begins later than the last ended."""
     chip = Chip()

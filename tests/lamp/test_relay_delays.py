@@ -9,6 +9,8 @@ from tools.daemon_bench import bench
 
 from controller.errors import Impossible
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 WIRING = "[lamp]\npin = 17\n\n[foot]\npin = 27\n\n[sounder]\npin = 18\n\n[relay]\noperate_ms = 25.0\nrelease_ms = 5.0\n"
 
 

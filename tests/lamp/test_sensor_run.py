@@ -17,6 +17,8 @@ from hardware.practice.bulb import Bulb, put_bulb
 from hardware.practice.faults import Fault
 from hardware.practice.meter import LampModel
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 QUICK = replace(SHORT, longest_light_ms=60_000)
 LAGS_S = {"simple": (LampModel(lag_ms=120), 0.120), "tungsten": (LampModel(tau_up_ms=120, tau_down_ms=15), 0.105)}
 """Each lamp's own lag. Source: derived; a first-order lamp loses tau up less tau down at each switching."""

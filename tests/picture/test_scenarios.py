@@ -6,60 +6,18 @@ reckoned there by the formula to 0.01). 0.02 of tolerance.
 
 from __future__ import annotations
 
-import math
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 from tools.densities import densities_of
+from tools.evening_sheets import BY_THIRDS_S, GIVEN, HARD_OVER_SOFT, NEAR, PROOF, PROOF_LIGHT, SKY, SOFT, by_formula
 from tools.picture_darkroom import EXAMPLES, example, example_feet, printed, strip, worked
 
 from controller.picture.scene import PIXELS
 
 ROOT = Path(__file__).resolve().parents[2]
-NEAR = 0.02
-PROOF = {
-    "outside": (1.06, 1.73, 2.0, 2.07, 2.09, 2.09, 2.1),
-    "rebate": (0.91, 1.56, 1.91, 2.03, 2.07, 2.09, 2.09),
-}
-SOFT = {"cloud": (0.05, 0.05, 0.06, 0.08, 0.12, 0.21, 0.36)}
-HARD_OVER_SOFT = {
-    "under_cab": (1.72, 1.8, 1.87, 1.95, 2.01, 2.05, 2.07),
-    "cloud": (0.14, 0.14, 0.15, 0.16, 0.17, 0.19, 0.21),
-}
-SKY = {"sky": (0.07, 0.09, 0.14, 0.25, 0.4)}
-PROOF_LIGHT = {"outside": 2.07, "rebate": 2.03}
-"""A proof of 12 s: what band 4 of the contact strip has."""
-BY_THIRDS_S = (6.0, 7.6, 9.5, 12.0, 15.1, 19.0, 24.0)
-GIVEN = {
-    "sky": (20.2, 8.0),
-    "cloud": (20.2, 8.0),
-    "steel": (10.1, 8.0),
-    "under_cab": (10.1, 6.3),
-    "quay": (10.1, 8.0),
-    "stones": (10.1, 12.7),
-}
-"""Seconds (soft, hard) of each tone of the split-grade sheet by its plan: the sky, its cloud with it, a soft burn of
-10.1 s more, the shade under the cab 1.7 s of hard light held back, the stones 4.7 s of it more."""
-NEGATIVE = {
-    "outside": 0.0,
-    "rebate": 0.08,
-    "under_cab": 0.22,
-    "stones": 0.55,
-    "steel": 0.7,
-    "quay": 0.95,
-    "cloud": 1.25,
-    "sky": 1.45,
-}
-
-
-def by_formula(tone: str, *, contact_s: float = 0.0, soft_s: float = 0.0, hard_s: float = 0.0) -> float:
-    """Return a tone's density on paper one as the scenarios' formula has it, of none of the program's figures."""
-    blue = 0.111 * contact_s + 0.012648 * soft_s + 0.161 * hard_s
-    green = 0.74 * contact_s + 1.054 * soft_s + 0.000322 * hard_s
-    lights = [(blue + g * green) * 10 ** -NEGATIVE[tone] for g in (1.0, 0.28, 0.08)]
-    return 0.05 + sum(2.05 / 3 / (1 + math.exp(-10 * math.log10(light))) for light in lights)
 
 
 def test_the_formula_gives_the_tables() -> None:

@@ -13,6 +13,8 @@ from tools.laws import History, broken
 
 from controller.store.entries import Intent, LightCame
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 ROOMS = 5
 LATE_MS = 30
 """How late a keeper may be heard to hear, light and darken on a machine that is busy with other tests."""

@@ -15,6 +15,8 @@ from tools.stand_in_desk import StandInDesk
 
 from webui.app import create_app
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 HEAVY = ("/numpy/", "/scipy/", "/PIL/", "/lgpio")
 NO_PAGES = ("/live", "/favicon.ico", "/practice/board.png")
 """Addresses that are no page to open: a stream, an icon that is none, a picture that is drawn when it is asked for."""

@@ -13,6 +13,8 @@ from controller.store.journal import Journal, Stamp
 from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 def years(folder: Path) -> Path:
     """Lay a large journal into a darkroom's data folder; return it."""

@@ -22,6 +22,8 @@ from hardware.clock import NS_PER_MS
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 SHEET = (
     '{"format": "treadle/recipe/1", "title": "Hung", "light": [{"filter": "soft", "seconds": 0.8}],'
     ' "local": [{"area": "A", "act": "burn", "filter": "soft", "seconds": 0.5}]}'

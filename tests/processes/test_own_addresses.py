@@ -15,6 +15,8 @@ from urllib.parse import urlencode
 import pytest
 from tools.patience import line_from
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 ROOT = Path(__file__).resolve().parents[2]
 PORT = 18710
 _ASK = """

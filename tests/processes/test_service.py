@@ -24,6 +24,8 @@ from hardware.practice.room import PracticeRoom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 TESTS = Path(__file__).resolve().parents[1]
 WATCHDOG_SECONDS = 1.2
 FED_SECONDS = WATCHDOG_SECONDS / 4

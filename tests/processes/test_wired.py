@@ -20,6 +20,8 @@ from controller.words import say
 from hardware.practice.faults import Fault
 from hardware.practice.room import PracticeRoom
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 CALM = replace(SHORT, hold_ms=250, lead_in_ms=400, question_ms=2000, warning_ms=400)
 """Spans in which a busy machine's press stays a press, and its question stands until it is answered."""
 OUTLETS = """\

@@ -9,6 +9,8 @@ import pytest
 from tools.patience import line_from
 from tools.tether_bench import hold_still
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 def test_a_process_that_says_nothing_is_given_up() -> None:
     """A process that says something is heard; one that stands still is killed, and the test says so."""

@@ -6,13 +6,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page
 
 from tools.shelf_phone import shelf_app
 from tools.stand_in_desk import CODE, StandInDesk
 from webui.server import Server
 
-ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 TOUCHING_WORDS = """() => [...document.querySelectorAll('svg')].flatMap((picture) => {
   const words = [...picture.querySelectorAll('text')].map((text) => [text.textContent, text.getBoundingClientRect()]);
   return words.flatMap(([one, a], at) => words.slice(at + 1)
@@ -25,14 +24,6 @@ SMALL_TARGETS = """() => [...document.querySelectorAll('main button, main select
   .map((thing) => [thing.name + ' ' + thing.textContent.slice(0, 20),
                    (thing.closest('label') || thing).getBoundingClientRect()])
   .filter(([, box]) => box.height < 48 || box.width < 44).map(([name, box]) => `${name} ${box.width}x${box.height}`)"""
-
-
-@contextmanager
-def chromium() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        made = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
-        yield made
-        made.close()
 
 
 @contextmanager

@@ -14,6 +14,8 @@ import pytest
 from tools.tether_bench import children, until
 from tools.witness import MS, Witness
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 TESTS = Path(__file__).resolve().parents[2]
 CONFTEST = """\
 from tools.held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness

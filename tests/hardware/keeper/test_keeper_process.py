@@ -43,6 +43,8 @@ from hardware.wire import (
 )
 from hardware.wire_json import decode, encode
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 T = TypeVar("T")
 F_SETPIPE_SZ = 1031
 

@@ -24,6 +24,8 @@ from hardware.lines import usb_pedal
 from hardware.lines.pedals import Pedals, open_pedals
 from hardware.timing import Timing
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 LEFT, RIGHT = "/dev/input/by-id/usb-left-event-kbd", "/dev/input/by-id/usb-right-event-kbd"
 SPACE, ENTER = 57, 28
 MS = 1_000_000

@@ -13,6 +13,8 @@ from hardware.errors import LineError
 from hardware.lines.sounder import ThreadSounder
 from hardware.sounds import Cue, Note, notes
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 class FakeTone:
     """Remembers what it was to sound and when; can hang or fail."""

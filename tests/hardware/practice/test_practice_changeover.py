@@ -15,6 +15,8 @@ from hardware.tether.tether import Tether
 from hardware.wire import Dark, FootDown, FootStuck, FootUp, Greeting, Lit, Refused, Trouble
 from hardware.wiring_tables import OUTLETS
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 @pytest.fixture
 def tether(room: PracticeRoom, ear: Ear) -> Iterator[Tether]:

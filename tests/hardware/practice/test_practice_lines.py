@@ -252,6 +252,7 @@ def test_the_lid_is_shut_until_it_is_opened(room: PracticeRoom, runtime: Path) -
     lines.close()
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_chattering_contact_is_closed_three_fifths_of_the_time(room: PracticeRoom, runtime: Path) -> None:
     """While the foot is down a wet contact opens for 2 of every 5 ms, and is still when the foot is up."""
     room.fault(Fault.CONTACT_CHATTERS)

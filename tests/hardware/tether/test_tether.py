@@ -24,6 +24,8 @@ from hardware.tether.tether import Tether
 from hardware.tether.watch import LATE_NS, SILENT_NS, SURE_NS, Watch
 from hardware.wire import Cancel, Cancelled, Dark, FootDown, Greeting, Lit, Order, Sound, Stop, Stopped, ToKeeper
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 def spare_of(tether: Tether) -> int:
     """The process that is neither this one nor the keeper: the spare."""

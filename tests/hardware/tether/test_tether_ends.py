@@ -17,6 +17,8 @@ from hardware.tether.events import Event, KeeperLost
 from hardware.tether.tether import Tether
 from hardware.wire import Lit
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 def test_closing_on_a_keeper_that_stands_still_is_dark(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> None:
     """A keeper that hangs while it is lit does not heed the end of its pipe: it is killed, and its line driven dark."""

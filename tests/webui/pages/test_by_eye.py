@@ -143,6 +143,7 @@ def test_it_is_of_the_day(phone: Phone, desk: StandInDesk) -> None:
     assert not desk.papers().kept()
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_on_the_real_darkroom(tmp_path: Path) -> None:
     """The real darkroom keeps what the eye read as a paper of its shelf."""
     with bench(tmp_path) as evening:

@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 import pytest
 from playwright.sync_api import Browser, Page
 from tools.hidden_papers import BOX, paper_one, readings
-from tools.shelf_browser import chromium, must_fit, narrow_phone
+from tools.shelf_browser import must_fit, narrow_phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.paper.fit import fit
@@ -17,12 +17,6 @@ from controller.paper.fit import fit
 pytestmark = pytest.mark.browser
 
 OPEN_ALL = "document.querySelectorAll('details').forEach((part) => { part.open = true; })"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as made:
-        yield made
 
 
 @pytest.fixture

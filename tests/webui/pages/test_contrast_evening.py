@@ -19,6 +19,8 @@ from controller.recipe.files import read_recipe
 from controller.recipe.recipe import Recipe
 from webui.app import create_app
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 
 class Hand:
     """A paired phone without scripts, beside a real darkroom."""

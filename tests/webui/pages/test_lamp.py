@@ -121,6 +121,7 @@ def day_and(one: Bench, begin: Callable[[int], object]) -> None:
     time.sleep(0.4)
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Through a real keeper: a check by sensor is kept, opens no sheet, and a welded relay raises the alarm.
 
@@ -167,6 +168,7 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
         assert one.desk.settings().lamp_lag_seconds == 0.12
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_cold_lamp_is_told_and_warmed(tmp_path: Path) -> None:
     """Where warming is set a cold lamp is told before a sheet, one that begins cold says so, and warming ends it."""
     with bench(tmp_path, timing=QUICK) as one:
@@ -194,6 +196,7 @@ def test_a_cold_lamp_is_told_and_warmed(tmp_path: Path) -> None:
         assert plan.title == "Bench"
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_check_that_ended_with_its_daemon_is_told_of(tmp_path: Path) -> None:
     """A check cut by a restart is dark, over, and said on every page until the next light; its paper is away first."""
     with bench(tmp_path, timing=QUICK) as one:

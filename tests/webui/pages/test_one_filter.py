@@ -146,6 +146,7 @@ def test_it_is_of_the_day(phone: Phone, desk: StandInDesk) -> None:
     assert phone.client.get(f"/papers/{desk.papers().kept()[0].id}/filters").status_code == 409
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_on_the_real_darkroom(tmp_path: Path, own: Paper) -> None:
     """The real darkroom's paper gives its factors."""
     with bench(tmp_path) as evening:

@@ -66,7 +66,7 @@ def _work(made: Bench) -> str:
 
 
 @pytest.fixture
-def evening(tmp_path: Path) -> Iterator[tuple[Bench, Paired]]:
+def evening(by_real_time: None, tmp_path: Path) -> Iterator[tuple[Bench, Paired]]:
     """A real darkroom on practice lines, and a phone."""
     with bench(tmp_path) as made:
         yield made, _paired(made)

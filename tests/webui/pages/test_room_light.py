@@ -7,6 +7,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+import pytest
 from tools.daemon_bench import Bench, bench, until
 from tools.phone import ORIGIN, Paired, words_of
 from tools.stand_in_desk import StandInDesk
@@ -59,6 +60,7 @@ def _paired(made: Bench) -> Paired:
     return Paired(client)
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_real_room_light_is_worked_from_the_page(tmp_path: Path) -> None:
     """With scripts off: the day face, then the room light, seen in the simulated darkroom; a press makes it dark."""
     with bench(tmp_path, wiring=WIRING) as made:

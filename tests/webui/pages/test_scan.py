@@ -326,6 +326,7 @@ def test_the_picture_of_a_page_without_scripts_is_dim(phone: ScanPhone) -> None:
     assert "img-src" not in phone.client.get("/papers").headers["Content-Security-Policy"]
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_on_the_real_darkroom(tmp_path: Path) -> None:
     """The real darkroom takes a scan into its data folder, reads it, and has thrown it away once it is closed."""
     with bench(tmp_path) as evening:

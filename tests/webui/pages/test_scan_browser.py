@@ -7,22 +7,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from browser.conftest import is_dark, look, wait_until
 from playwright.sync_api import Browser, Page
+from tools.browser import is_dark, look, wait_until
 from tools.scans import CORNERS, HEIGHT, WIDTH, scanned
-from tools.shelf_browser import chromium, must_fit
+from tools.shelf_browser import must_fit
 from tools.stand_in_desk import CODE, StandInDesk, day_desk
 
 from webui.app import create_app
 from webui.server import Server
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as made:
-        yield made
 
 
 @pytest.fixture

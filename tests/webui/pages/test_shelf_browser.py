@@ -9,16 +9,10 @@ from collections.abc import Iterator
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page
-from tools.shelf_browser import chromium, must_fit, narrow_phone
+from tools.shelf_browser import must_fit, narrow_phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as made:
-        yield made
 
 
 @pytest.fixture

@@ -14,6 +14,8 @@ from controller.practice.practice_scene import PracticeScene
 from controller.words import say
 from webui.app import create_app
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 SAMPLE = Path(controller.__file__).parent / "samples" / "5-harbour-crane.recipe.json"
 
 

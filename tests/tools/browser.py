@@ -1,0 +1,51 @@
+"""A real Chromium, and what its screen shows: pixels that can be read."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from playwright.sync_api import Browser, Page, sync_playwright
+
+Pixels = NDArray[np.uint8]
+ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run"]
+BRIGHTEST_RED = 90
+"""Of 255: what the dark face may show at the most, in red alone."""
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """A Chromium without a window."""
+    with sync_playwright() as play:
+        made = play.chromium.launch(executable_path=shutil.which("chromium"), args=ARGS)
+        yield made
+        made.close()
+
+
+def look(page: Page, *, whole: bool = False) -> Pixels:
+    """Return what the screen shows, height × width × (red, green, blue)."""
+    return np.asarray(Image.open(io.BytesIO(page.screenshot(full_page=whole))).convert("RGB"))
+
+
+def is_dark(pixels: Pixels) -> bool:
+    """Tell whether everything is in the red channel, and no brighter than it may be."""
+    return not pixels[:, :, 1:].any() and int(pixels[:, :, 0].max()) <= BRIGHTEST_RED
+
+
+def is_day(pixels: Pixels) -> bool:
+    """Tell whether most of the screen is paper white."""
+    return float((pixels.min(axis=2) > 240).mean()) > 0.5
+
+
+def wait_until(true: Callable[[], bool], page: Page, seconds: float = 5.0) -> bool:
+    """Wait for something to become true while the page lives on."""
+    end = time.monotonic() + seconds
+    while not true() and time.monotonic() < end:
+        page.wait_for_timeout(30)
+    return true()
