@@ -2,34 +2,18 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq, fsolve
-from tools.hidden_papers import BOX, Hidden, of_the_family, paper_one, readings
+from tools.fitted_papers import demo, of_family
 
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture, thinnest
-from controller.paper.fit import fit
 from controller.paper.iso import range_of
 from controller.paper.paper import Paper
 from controller.paper.solver import OutOfReach, Reached, Tone, from_picks, hold, pair, reach, soft_hard
-
-
-@cache
-def fitted(seed: int) -> tuple[Hidden, Paper]:
-    """A hidden paper of the family and what its noisy readings made of it."""
-    rng = np.random.default_rng(seed)
-    hidden = of_the_family(rng)
-    return hidden, fit(readings(hidden, rng=rng), BOX)
-
-
-@cache
-def demo() -> Paper:
-    return fit(readings(paper_one()), BOX)
 
 
 def _feasible(paper: Paper, rng: np.random.Generator) -> tuple[Tone, Tone]:
@@ -46,7 +30,7 @@ def _aims(papers: int, each: int) -> None:
     rng = np.random.default_rng(21)
     on_model, on_hidden = [], []
     for seed in range(papers):
-        hidden, paper = fitted(seed)
+        hidden, paper = of_family(seed)
         for _ in range(each):
             light, dark = _feasible(paper, rng)
             answer = soft_hard(paper, light, dark)
@@ -86,7 +70,7 @@ def test_infeasible_aims_are_called_so_in_full() -> None:
 def _infeasible(count: int, seed: int) -> None:
     rng = np.random.default_rng(seed)
     for turn in range(count):
-        _, paper = fitted(turn % 10)
+        _, paper = of_family(turn % 10)
         mix = mixture(paper)
         light, dark = _feasible(paper, rng)
         wanted, softest, hardest = reach(paper, light.negative_density, dark.negative_density, points=81)

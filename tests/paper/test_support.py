@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tools.hidden_papers import BOX, Hidden, exposure, mixed_tones, of_the_family, paper_one, readings
+from tools.fitted_papers import demo, of_family
+from tools.hidden_papers import BOX, Hidden, exposure, mixed_tones, paper_one, readings
 
 from controller.errors import Impossible
 from controller.paper.boxes import respeed, respeed_from_pick
@@ -88,8 +89,7 @@ def test_levels_and_words() -> None:
 @pytest.mark.parametrize("stops", [-1.5, -0.25, 0.0, 0.4, 2.0])
 def test_another_box_is_re_speeded(stops: float) -> None:
     """One noisy check strip of a box that differs only in speed finds that speed to a twentieth of a stop."""
-    hidden = of_the_family(np.random.default_rng(43))
-    paper = fit(readings(hidden, rng=np.random.default_rng(44)), BOX)
+    hidden, paper = of_family(43)
     faster = Hidden(
         hidden.weights, hidden.contrast, hidden.soft * 2.0**stops, hidden.hard * 2.0**stops, hidden.dmin, hidden.dmax
     )
@@ -109,7 +109,7 @@ def test_another_box_is_re_speeded(stops: float) -> None:
 def test_soft_and_hard_may_move_apart() -> None:
     """Check strips through either light alone tell each light's own speed."""
     hidden = paper_one()
-    paper = fit(readings(hidden), BOX)
+    paper = demo()
     aged = Hidden(hidden.weights, hidden.contrast, hidden.soft * 2**-0.5, hidden.hard, hidden.dmin, hidden.dmax)
     new = respeed(paper, [exposure(aged, 80.0, 0.0), exposure(aged, 0.0, 60.0)], BOX)
     assert new.speeds[-1].soft_stops == pytest.approx(-0.5, abs=0.05)
@@ -118,7 +118,7 @@ def test_soft_and_hard_may_move_apart() -> None:
 
 def test_a_pick_re_speeds_too() -> None:
     """A check strip picked a third of a stop later makes the paper a third of a stop slower, in both lights."""
-    paper = fit(readings(paper_one()), BOX)
+    paper = demo()
     new = respeed_from_pick(paper, 10.0, 10.0 * 2 ** (1 / 3), BOX)
     assert new.speeds[-1].soft_stops == pytest.approx(-1 / 3, abs=1e-6)
     mix, old = mixture(new), mixture(paper)
@@ -128,7 +128,7 @@ def test_a_pick_re_speeds_too() -> None:
 
 def test_a_white_check_strip_is_refused() -> None:
     """A check strip that is white all over tells no speed, and one far off is no box of the same paper."""
-    paper = fit(readings(paper_one()), BOX)
+    paper = demo()
     white = exposure(paper_one(), 0.01, 0.0)
     with pytest.raises(Impossible, match="tells no speed"):
         respeed(paper, [white], BOX)

@@ -7,13 +7,12 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pytest
-from tools.hidden_papers import BOX, paper_one, readings
+from tools.fitted_papers import demo
 from tools.shelf_phone import Page, Phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.foot.acts import Pick
 from controller.paper.emulsions import densities, mixture, thinnest
-from controller.paper.fit import fit
 from controller.paper.paper import Paper, Setup
 from controller.recipe.files import read_recipe
 from controller.recipe.recipe import Recipe
@@ -24,7 +23,7 @@ TONES = {"by": "negative", "light-negative": "1.25", "dark-negative": "0.22", "l
 
 @pytest.fixture(scope="module")
 def one() -> Paper:
-    return fit(readings(paper_one()), BOX).model_copy(update={"name": "paper one", "setup": READ_AT})
+    return demo().model_copy(update={"name": "paper one", "setup": READ_AT})
 
 
 @pytest.fixture

@@ -8,11 +8,9 @@ from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import Browser, Page
-from tools.hidden_papers import BOX, paper_one, readings
+from tools.fitted_papers import demo
 from tools.shelf_browser import must_fit, narrow_phone
 from tools.stand_in_desk import StandInDesk, day_desk
-
-from controller.paper.fit import fit
 
 pytestmark = pytest.mark.browser
 
@@ -21,7 +19,7 @@ OPEN_ALL = "document.querySelectorAll('details').forEach((part) => { part.open =
 
 @pytest.fixture
 def desk() -> Iterator[StandInDesk]:
-    paper = fit(readings(paper_one()), BOX).model_copy(update={"name": "paper one"})
+    paper = demo().model_copy(update={"name": "paper one"})
     with day_desk(paper, clock=time.monotonic_ns) as made:
         yield made
 

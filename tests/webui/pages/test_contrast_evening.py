@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 from tools.daemon_bench import Bench, bench
-from tools.hidden_papers import BOX, paper_one, readings
+from tools.fitted_papers import demo
 from tools.shelf_phone import ORIGIN, Page
 
 from controller.foot import acts
-from controller.paper.fit import fit
 from controller.paper.paper import Setup
 from controller.recipe.files import read_recipe
 from controller.recipe.recipe import Recipe
@@ -78,7 +77,7 @@ def test_from_a_paper_to_a_confirmed_larger_print(evening: Bench) -> None:
     The burn keeps its stops, soft and hard keep their ratio, and the pick is the soft base to the tenth.
     """
     at = Setup(magnification=2.0, aperture=8.0, soft_filter="00", hard_filter="5")
-    paper = evening.desk.papers().keep(fit(readings(paper_one()), BOX).model_copy(update={"setup": at}))
+    paper = evening.desk.papers().keep(demo().model_copy(update={"setup": at}))
     evening.do(acts.PaperAway())
     hand = Hand(evening)
 

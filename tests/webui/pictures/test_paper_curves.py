@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from functools import cache
 from itertools import combinations
 from xml.etree import ElementTree as ET
 
@@ -11,10 +10,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tools.hidden_papers import BOX, paper_one, readings
+from tools.fitted_papers import demo
 
 from controller.paper.emulsions import densities, mixture
-from controller.paper.fit import fit
 from controller.paper.graphs import NamedTone, curves_of, reach_of
 from controller.paper.paper import Paper
 from controller.paper.solver import Answer, OutOfReach, Tone, soft_hard
@@ -35,11 +33,6 @@ CRANE = tuple(
         ("sky", 1.45),
     )
 )
-
-
-@cache
-def demo() -> Paper:
-    return fit(readings(paper_one()), BOX)
 
 
 def curves(paper: Paper, soft: float, hard: float, tones: tuple[NamedTone, ...], face: Face = Face.DAY) -> str:
