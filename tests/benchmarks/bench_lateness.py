@@ -17,7 +17,7 @@ from pathlib import Path
 from machine import folder, share, table  # puts the tests on the path
 
 # isort: split
-from tools.daemon_process import Daemon, Phone
+from tools.daemon_process import Daemon, DaemonPhone
 
 from hardware.practice.room import PracticeRoom
 
@@ -40,7 +40,7 @@ def measure(lights: int, *, busy: bool, humble: bool = False) -> tuple[list[floa
         (path / "run").mkdir()
         room = PracticeRoom(path / "run")
         daemon = Daemon(path, humble=humble, web=True, timing=QUICK)
-        phone = Phone(daemon)
+        phone = DaemonPhone(daemon)
         loads = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(_cores() if busy else 0)]
         ended = threading.Event()
         editor = threading.Thread(target=_edit, args=(daemon, ended))

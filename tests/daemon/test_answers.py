@@ -172,9 +172,9 @@ def test_a_remark_can_be_written_at_any_time(desk: Desk) -> None:
     """Words about a sheet wait for no snapshot; in a light they wait for dark to be filed."""
     desk.foot.light(100)
     desk.do(acts.WriteRemark(sheet=desk.status.sheet, text="too soft"), number=0)
-    assert desk.foot.paper.of(Remark) == []
+    assert desk.foot.journal.of(Remark) == []
     desk.foot.press()
-    assert [remark.text for remark in desk.foot.paper.of(Remark)] == ["too soft"]
+    assert [remark.text for remark in desk.foot.journal.of(Remark)] == ["too soft"]
 
 
 # ---- loading
@@ -187,7 +187,7 @@ def test_loading_is_filed_and_asks_for_the_filter(desk: Desk) -> None:
     assert (status.place, status.filter_wanted, status.filter_in) == ("change filter", "hard", "")
     assert status.plan is not None
     assert (status.plan.source, status.plan.version) == (kept.id, 1)
-    assert desk.foot.paper.of(Loaded)[-1].source == kept.id
+    assert desk.foot.journal.of(Loaded)[-1].source == kept.id
     assert desk.library.kept("recipe")[0].id == kept.id
 
 
@@ -197,7 +197,7 @@ def test_loading_is_refused_while_a_sheet_is_open(desk: Desk) -> None:
     desk.foot.hold_step()
     with pytest.raises(WrongMoment, match="Close it first"):
         desk.do(acts.Load(source=kept.id))
-    assert desk.foot.paper.of(Loaded) == []
+    assert desk.foot.journal.of(Loaded) == []
 
 
 def test_loading_what_is_not_there_is_refused(desk: Desk) -> None:
@@ -210,7 +210,7 @@ def test_loading_what_is_not_there_is_refused(desk: Desk) -> None:
 def test_putting_down_chooses_nothing(desk: Desk) -> None:
     """What was chosen can be put down with no sheet open; the journal knows, so a restart loads nothing."""
     assert desk.do(acts.PutDown()).place == "nothing chosen"
-    assert desk.foot.paper.of(Loaded)[-1].source == ""
+    assert desk.foot.journal.of(Loaded)[-1].source == ""
 
 
 def test_a_new_version_of_what_is_loaded_is_the_next_sheet_s(desk: Desk) -> None:
@@ -353,7 +353,7 @@ def test_troubles_are_sentences_and_at_most_five(desk: Desk) -> None:
     """A trouble is shown as a sentence, filed once, and makes room for newer ones."""
     desk.foot.world.runner.take(Trouble("keeper.unreadable", desk.foot.now_ns), desk.foot.now_ns)
     assert desk.status.troubles == (say("foot.trouble-unreadable"),)
-    assert [row.what for row in desk.foot.paper.of(TroubleRow)] == ["keeper.unreadable"]
+    assert [row.what for row in desk.foot.journal.of(TroubleRow)] == ["keeper.unreadable"]
     for n in range(7):
         desk.answers.trouble(f"The backup could not be written for the {n}th time: make room.")
     assert len(desk.status.troubles) == 5
@@ -381,11 +381,11 @@ def test_without_real_time_priority_the_page_says_so(desk: Desk) -> None:
 
 def test_a_full_card_is_named_until_a_light_is_armed(desk: Desk) -> None:
     """What the card refused stays on the page until a light could be armed again."""
-    desk.foot.paper.full = True
+    desk.foot.journal.full = True
     desk.foot.press()
     desk.foot.run(1000)
     assert "the card is full: make room" in desk.status.troubles
-    desk.foot.paper.full = False
+    desk.foot.journal.full = False
     desk.foot.run(1000)
     assert desk.status.place == "ready"
     desk.foot.press()

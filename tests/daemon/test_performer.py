@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import pytest
-from tools.foot_bench import Paper, one_step, sheet_plan
+from tools.foot_bench import BenchJournal, one_step, sheet_plan
 
 from controller.daemon.performer import Performer
 from controller.foot.effects import Darken, File, PlaceOrder
@@ -20,7 +20,7 @@ from hardware.wire import Cancel, Order, RoomLight, Sound, ToKeeper
 class Pipe:
     """Notes what is sent, and how many rows were on disk by then."""
 
-    paper: Paper
+    journal: BenchJournal
     sent: list[tuple[ToKeeper, int]] = field(default_factory=list)
     stops: list[str] = field(default_factory=list)
     known: list[int] = field(default_factory=list)
@@ -29,7 +29,7 @@ class Pipe:
     def send(self, message: ToKeeper) -> None:
         if self.away:
             raise KeeperAway("away")
-        self.sent.append((message, len(self.paper.rows)))
+        self.sent.append((message, len(self.journal.rows)))
 
     def know(self, keeper: int) -> None:
         self.known.append(keeper)
@@ -42,18 +42,18 @@ class Pipe:
 
 
 @pytest.fixture
-def paper() -> Paper:
-    return Paper(lambda: 77)
+def journal() -> BenchJournal:
+    return BenchJournal(lambda: 77)
 
 
 @pytest.fixture
-def pipe(paper: Paper) -> Pipe:
-    return Pipe(paper)
+def pipe(journal: BenchJournal) -> Pipe:
+    return Pipe(journal)
 
 
 @pytest.fixture
-def performer(pipe: Pipe, paper: Paper) -> Performer:
-    return Performer(pipe, paper)
+def performer(pipe: Pipe, journal: BenchJournal) -> Performer:
+    return Performer(pipe, journal)
 
 
 PLAN = sheet_plan(one_step(), one_step(2))
@@ -78,83 +78,93 @@ def came(number: int = 1) -> File:
 PRESS = File(FootRow(gesture="press", at_ns=1))
 
 
-def test_the_intent_is_on_disk_before_the_order_is_sent(performer: Performer, pipe: Pipe, paper: Paper) -> None:
+def test_the_intent_is_on_disk_before_the_order_is_sent(
+    performer: Performer, pipe: Pipe, journal: BenchJournal
+) -> None:
     """When the order leaves, the sheet's plan and the light's intent are on file already."""
     wanted = order()
     assert performer.perform((wanted,), ANNOUNCED, 0) == ()
     assert pipe.sent == [(wanted.order, 2)]
-    assert [row.entry for row in paper.rows] == [wanted.planned, wanted.intent]
+    assert [row.entry for row in journal.rows] == [wanted.planned, wanted.intent]
 
 
-def test_a_plan_is_filed_once_a_sheet(performer: Performer, paper: Paper) -> None:
+def test_a_plan_is_filed_once_a_sheet(performer: Performer, journal: BenchJournal) -> None:
     """The plan is filed with the first intent of its sheet, and not again."""
     performer.perform((order(),), ANNOUNCED, 0)
     performer.perform((File(NoLightCame(light="run-1", why="foot")),), READY, 0)
     performer.perform((order(2),), ANNOUNCED, 0)
     performer.perform((order(3, "sheet-2"),), ANNOUNCED, 0)
-    kinds = [row.entry.kind for row in paper.rows]
+    kinds = [row.entry.kind for row in journal.rows]
     assert kinds == ["planned", "intent", "no light", "intent", "planned", "intent"]
 
 
-def test_what_cannot_be_filed_is_not_ordered(performer: Performer, pipe: Pipe, paper: Paper) -> None:
+def test_what_cannot_be_filed_is_not_ordered(performer: Performer, pipe: Pipe, journal: BenchJournal) -> None:
     """With the card full there is no order; the grammar is told, and nothing of the intent is left over."""
-    paper.full = True
+    journal.full = True
     (told,) = performer.perform((File(FilterSaid(filter="soft")), order()), ANNOUNCED, 42)
     assert told == StoreFailed("run-1", 42)
     assert pipe.sent == []
-    paper.full = False
+    journal.full = False
     assert performer.file()
-    assert [row.entry.kind for row in paper.rows] == ["filter"]
+    assert [row.entry.kind for row in journal.rows] == ["filter"]
 
 
-def test_the_sheet_that_could_not_be_filed_is_planned_the_next_time(performer: Performer, paper: Paper) -> None:
+def test_the_sheet_that_could_not_be_filed_is_planned_the_next_time(
+    performer: Performer, journal: BenchJournal
+) -> None:
     """After a refusal for want of room the next order brings its sheet's plan along."""
-    paper.full = True
+    journal.full = True
     performer.perform((order(),), ANNOUNCED, 0)
-    paper.full = False
+    journal.full = False
     performer.perform((order(2),), ANNOUNCED, 0)
-    assert [row.entry.kind for row in paper.rows] == ["planned", "intent"]
+    assert [row.entry.kind for row in journal.rows] == ["planned", "intent"]
 
 
-def test_an_order_that_cannot_be_sent_is_filed_as_no_light(performer: Performer, pipe: Pipe, paper: Paper) -> None:
+def test_an_order_that_cannot_be_sent_is_filed_as_no_light(
+    performer: Performer, pipe: Pipe, journal: BenchJournal
+) -> None:
     """With the keeper away the grammar is told, and the intent that is on file gets its outcome."""
     pipe.away = True
     (told,) = performer.perform((order(),), ANNOUNCED, 1)
     assert told == StoreFailed("run-1", 1)
-    assert [entry.why for entry in paper.of(NoLightCame)] == ["keeper"]
+    assert [entry.why for entry in journal.of(NoLightCame)] == ["keeper"]
 
 
 @pytest.mark.parametrize("lit", [LIT, Focus("run-1", 9)], ids=["step", "focus"])
-def test_nothing_is_filed_while_lit_and_all_of_it_after_dark(performer: Performer, paper: Paper, lit: Place) -> None:
+def test_nothing_is_filed_while_lit_and_all_of_it_after_dark(
+    performer: Performer, journal: BenchJournal, lit: Place
+) -> None:
     """Rows that come up in a light wait in memory, and are filed in their order when it is dark."""
     performer.perform((order(),), ANNOUNCED, 0)
-    rows = len(paper.rows)
+    rows = len(journal.rows)
     performer.perform((PRESS,), lit, 0)
     performer.note(FilterSaid(filter="hard"), lit=True)
-    assert len(paper.rows) == rows
+    assert len(journal.rows) == rows
     assert performer.unfiled
     performer.perform((came(),), READY, 0)
-    assert [row.entry.kind for row in paper.rows[rows:]] == ["foot", "filter", "light"]
+    assert [row.entry.kind for row in journal.rows[rows:]] == ["foot", "filter", "light"]
     assert not performer.unfiled
 
 
-def test_the_fact_goes_before_the_next_intent(performer: Performer, paper: Paper) -> None:
+def test_the_fact_goes_before_the_next_intent(performer: Performer, journal: BenchJournal) -> None:
     """Dark heard and the next order in one turn: the fact is on disk with the intent, before the order is sent."""
     performer.perform((order(),), ANNOUNCED, 0)
     performer.perform((came(), order(2)), ANNOUNCED, 0)
-    assert [row.entry.kind for row in paper.rows] == ["planned", "intent", "light", "intent"]
+    assert [row.entry.kind for row in journal.rows] == ["planned", "intent", "light", "intent"]
 
 
-def test_a_fact_that_cannot_be_filed_keeps_the_next_light_away(performer: Performer, pipe: Pipe, paper: Paper) -> None:
+def test_a_fact_that_cannot_be_filed_keeps_the_next_light_away(
+    performer: Performer, pipe: Pipe, journal: BenchJournal
+) -> None:
     """While a fact waits to be filed no order is sent; it is filed first when there is room."""
     performer.perform((order(),), ANNOUNCED, 0)
-    paper.full = True
+    journal.full = True
     told = performer.perform((came(), order(2)), ANNOUNCED, 0)
     assert [type(event) for event in told] == [StoreFailed]
     assert len(pipe.orders()) == 1
-    paper.full = False
+    journal.full = False
     performer.perform((order(3),), ANNOUNCED, 0)
-    assert [row.entry.kind for row in paper.rows] == ["planned", "intent", "light", "intent"]
+    assert [row.entry.kind for row in journal.rows] == ["planned", "intent", "light", "intent"]
 
 
 def test_sounds_and_cancels_are_sent_and_nobody_minds_a_keeper_that_is_away(performer: Performer, pipe: Pipe) -> None:

@@ -39,7 +39,7 @@ class Slow:
 def test_a_light_is_ordered_once_with_the_number_of_the_press_that_began_it(bench: FootBench) -> None:
     """One press, one intent on disk, one light."""
     bench.light(100)
-    (intent,) = bench.paper.of(Intent)
+    (intent,) = bench.journal.of(Intent)
     assert (intent.step, intent.part, intent.lit_ms, intent.filter) == (1, 1, 10_000, "soft")
     assert intent.start_ns == bench.edges[0].at_ns
 
@@ -52,7 +52,7 @@ def test_each_part_of_a_held_step_has_a_number_of_its_own(bench: FootBench) -> N
     bench.run(1000)
     bench.hold_step()
     bench.give()
-    intents = bench.paper.of(Intent)
+    intents = bench.journal.of(Intent)
     assert [intent.part for intent in intents] == [1, 2, 3]
     assert len({intent.light for intent in intents}) == 3
 
@@ -76,7 +76,9 @@ def test_no_order_is_meant_for_another_keeper_than_the_one_that_is_known() -> No
     bench.move(False)
     bench.run_to(first + 2500)
     assert not bench.edges
-    assert {entry.light for entry in bench.paper.of(NoLightCame)} == {entry.light for entry in bench.paper.of(Intent)}
+    assert {entry.light for entry in bench.journal.of(NoLightCame)} == {
+        entry.light for entry in bench.journal.of(Intent)
+    }
 
 
 def test_a_hold_that_is_read_late_brings_no_light() -> None:
@@ -98,7 +100,7 @@ def test_a_press_that_is_read_only_after_its_hold_brings_no_light() -> None:
     bench.hold()
     bench.run(6000)
     assert not bench.edges
-    assert [entry.why for entry in bench.paper.of(NoLightCame)] == ["foot moved on"]
+    assert [entry.why for entry in bench.journal.of(NoLightCame)] == ["foot moved on"]
 
 
 def test_a_phone_may_start_soon_after_a_hold() -> None:
@@ -124,7 +126,7 @@ def test_an_order_that_comes_too_late_is_no_light_and_no_fault() -> None:
     bench.run(3000)
     standing(bench, Ready)
     assert bench.cues()[-1] == "no"
-    assert [entry.why for entry in bench.paper.of(NoLightCame)] == ["start has passed"]
+    assert [entry.why for entry in bench.journal.of(NoLightCame)] == ["start has passed"]
 
 
 # ---- focus light and its lease
@@ -147,7 +149,7 @@ def test_focus_light_ends_with_its_lease_where_the_runner_hangs() -> None:
     bench.run(9000)
     (_, off), *_ = bench.lights()
     assert 1400 <= off - hung <= 2000
-    assert bench.paper.of(LightCame)[0].why == "lease"
+    assert bench.journal.of(LightCame)[0].why == "lease"
     standing(bench, ChangeFilter)
 
 
@@ -168,35 +170,35 @@ def test_a_timed_step_ends_on_time_where_the_runner_hangs() -> None:
 
 def test_a_full_card_means_no_light_and_says_so(bench: FootBench) -> None:
     """What cannot be written down is not lit; the press is refused with a sound and everything stands as before."""
-    bench.paper.full = True
+    bench.journal.full = True
     first = bench.press()
     standing(bench, Ready)
     assert bench.cues(first) == ["lead-in", "no"]
     assert bench.world.performer.store_trouble == "the card is full: make room"
     bench.run(10_000)
     assert not bench.edges
-    bench.paper.full = False
+    bench.journal.full = False
     bench.run(6000)
     bench.light(100)
     assert bench.world.performer.store_trouble == ""
-    assert len(bench.paper.of(Intent)) == 1
+    assert len(bench.journal.of(Intent)) == 1
 
 
 def test_facts_that_cannot_be_filed_are_kept_and_filed_later(bench: FootBench) -> None:
     """A card that fills up in a light keeps nothing from the record: the fact is filed when there is room again."""
     bench.light(4000)
-    bench.paper.full = True
+    bench.journal.full = True
     bench.press()
     bench.run(3000)
     standing(bench, Held)
-    assert bench.paper.of(LightCame) == []
+    assert bench.journal.of(LightCame) == []
     bench.press()
     standing(bench, Held)  # nothing is lit until what waits is filed
     bench.run(3000)
     assert len(bench.lights()) == 1
-    bench.paper.full = False
+    bench.journal.full = False
     bench.run(5001)
-    assert [entry.why for entry in bench.paper.of(LightCame)] == ["foot"]
+    assert [entry.why for entry in bench.journal.of(LightCame)] == ["foot"]
     bench.run(1000)
     bench.give()
     assert sum(off - on for on, off in bench.lights()) == 10_000
@@ -207,7 +209,7 @@ def test_a_full_card_in_a_gap_holds_before_the_band() -> None:
     """In a rhythm the next band waits where its intent cannot be filed."""
     bench = FootBench(rhythm_plan())
     bench.light(1000)
-    bench.paper.full = True
+    bench.journal.full = True
     bench.run(20_000)
     standing(bench, Held)
     assert len(bench.lights()) == 1
@@ -216,11 +218,11 @@ def test_a_full_card_in_a_gap_holds_before_the_band() -> None:
 def test_nothing_waits_for_the_disk_while_lit(bench: FootBench) -> None:
     """No row is written while a light is on; the gesture that ended it is filed with its fact."""
     bench.light(4000)
-    rows = len(bench.paper.rows)
+    rows = len(bench.journal.rows)
     bench.run(1000)
-    assert len(bench.paper.rows) == rows
+    assert len(bench.journal.rows) == rows
     bench.press()
-    assert [row.entry.kind for row in bench.paper.rows[rows:]] == ["light", "foot"]
+    assert [row.entry.kind for row in bench.journal.rows[rows:]] == ["light", "foot"]
 
 
 def test_a_runner_with_something_unfiled_has_nothing_due_in_the_light(bench: FootBench) -> None:
@@ -237,7 +239,7 @@ def test_a_light_in_which_the_keeper_is_lost_is_filed_between_least_and_most(ben
     """A keeper lost in a light leaves a least and a most that bracket what the lamp gave; nothing restarts."""
     bench.light(6000)
     bench.world.lose_keeper(bench.now_ns - 40 * MS)
-    (came,) = bench.paper.of(LightCame)
+    (came,) = bench.journal.of(LightCame)
     assert (came.least_ns, came.most_ns, came.why) == (5960 * MS, 6000 * MS, "keeper")
     standing(bench, Held)
     bench.run(10_000)
@@ -255,7 +257,7 @@ def test_a_lead_in_in_which_the_keeper_is_lost_brings_nothing(bench: FootBench) 
     standing(bench, Ready)
     bench.run(10_000)
     assert not bench.edges
-    assert [entry.why for entry in bench.paper.of(NoLightCame)] == ["keeper"]
+    assert [entry.why for entry in bench.journal.of(NoLightCame)] == ["keeper"]
 
 
 def test_the_next_keeper_takes_orders_of_its_own_foot(bench: FootBench) -> None:
@@ -298,11 +300,11 @@ def test_closing_numbers_the_next_sheet_and_gives_it_an_id_of_its_own() -> None:
     bench.hold_step()
     first = bench.state.sheet
     bench.do(acts.CloseSheet())
-    assert [(row.sheet, row.outcome) for row in bench.paper.of(Closed)] == [(first, "spoiled")]
+    assert [(row.sheet, row.outcome) for row in bench.journal.of(Closed)] == [(first, "spoiled")]
     assert bench.state.sheet not in ("", first)
     bench.run(11_000)
     bench.light()
-    planned = [(row.sheet, row.number) for row in bench.paper.of(SheetPlanned)]
+    planned = [(row.sheet, row.number) for row in bench.journal.of(SheetPlanned)]
     assert planned == [(first, 1), (bench.state.sheet, 2)]
 
 
@@ -321,8 +323,8 @@ def test_every_light_is_on_file_under_the_id_its_order_was_sent_with(bench: Foot
     bench.hold_step()
     bench.light(100)
     bench.press()
-    assert [entry.light for entry in bench.paper.of(Intent)] == ["v-1", "v-2"]
-    assert [entry.light for entry in bench.paper.of(LightCame)] == ["v-1", "v-2"]
+    assert [entry.light for entry in bench.journal.of(Intent)] == ["v-1", "v-2"]
+    assert [entry.light for entry in bench.journal.of(LightCame)] == ["v-1", "v-2"]
 
 
 def test_a_sheet_that_was_open_at_the_start_goes_on_under_its_id() -> None:
@@ -337,7 +339,7 @@ def test_a_sheet_that_was_open_at_the_start_goes_on_under_its_id() -> None:
     bench.world.runner.state = replace(bench.state, work=reopened)
     bench.world.runner.ask_again(bench.now_ns)
     assert bench.do(acts.NoLight()) is None
-    assert bench.paper.of(Struck) == [Struck(sheet="old-sheet", light="old-run-9")]
+    assert bench.journal.of(Struck) == [Struck(sheet="old-sheet", light="old-run-9")]
     bench.light(10)
-    assert bench.paper.of(SheetPlanned) == []
-    assert [entry.sheet for entry in bench.paper.of(Intent)] == ["old-sheet"]
+    assert bench.journal.of(SheetPlanned) == []
+    assert [entry.sheet for entry in bench.journal.of(Intent)] == ["old-sheet"]

@@ -20,7 +20,7 @@ from types import SimpleNamespace
 import pytest
 from flask import Blueprint
 from tools.daemon_bench import SHORT, Bench, bench, tread_until_lit, until
-from tools.daemon_process import Daemon, Phone
+from tools.daemon_process import Daemon, DaemonPhone
 from tools.feet import MS
 from tools.line_specs import practice_spec
 
@@ -162,9 +162,9 @@ def test_a_page_that_raises_changes_no_light(darkroom: Bench) -> None:
         phone.close()
 
 
-def phone_of(darkroom: Bench, port: int) -> Phone:
+def phone_of(darkroom: Bench, port: int) -> DaemonPhone:
     """Return a phone that is paired with a darkroom in this very process."""
-    return Phone(SimpleNamespace(door={"port": port, "code": darkroom.desk.pairing().new_code()}))
+    return DaemonPhone(SimpleNamespace(door={"port": port, "code": darkroom.desk.pairing().new_code()}))
 
 
 def test_a_page_that_hangs_changes_no_light(darkroom: Bench) -> None:
@@ -200,7 +200,7 @@ def test_a_page_that_hangs_changes_no_light(darkroom: Bench) -> None:
         assert (darkroom.room.edges()[-1].at_ns - sent) / MS <= 150
 
 
-def _hang_up(phone: Phone) -> None:
+def _hang_up(phone: DaemonPhone) -> None:
     """Close a phone's line, whatever still hangs on it."""
     with suppress(http.client.HTTPException, OSError):
         phone.close()

@@ -81,11 +81,11 @@ def count(history: History, seen: Counter[str]) -> None:
     seen["downs"] += len(history.downs)
     seen["holds"] += sum(down.hold is not None for down in history.downs)
     seen["slow"] += history.slow
-    assert history.paper is not None
-    kinds = {entry.light: entry.light_kind for entry in history.paper.of(Intent)}
-    for came in history.paper.of(LightCame):
+    assert history.journal is not None
+    kinds = {entry.light: entry.light_kind for entry in history.journal.of(Intent)}
+    for came in history.journal.of(LightCame):
         seen[f"{kinds[came.light]} {came.why}"] += 1
-    for row in history.paper.rows:
+    for row in history.journal.rows:
         seen[row.entry.kind] += 1
         if row.entry.kind == "no light":
             seen[f"no light {row.entry.why}"] += 1

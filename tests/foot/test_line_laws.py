@@ -34,14 +34,14 @@ def test_the_laws_hold_with_two_lamps_and_a_room_light() -> None:
     for seed in range(1, EVENINGS):
         history = play(seed, EACH, lines=True)
         assert not broken(history)
-        assert history.paper is not None
-        intents = {entry.light: entry for entry in history.paper.of(Intent)}
-        for came in history.paper.of(LightCame):
+        assert history.journal is not None
+        intents = {entry.light: entry for entry in history.journal.of(Intent)}
+        for came in history.journal.of(LightCame):
             seen[f"{intents[came.light].light_kind} {intents[came.light].filter}"] += 1
-        for room in history.paper.of(RoomLit):
+        for room in history.journal.of(RoomLit):
             seen[f"room {'on' if room.on else room.why}"] += 1
         seen["led"] += len(history.led)
-        seen["filter"] += sum(row.entry.kind == "filter" and row.entry.filter != "" for row in history.paper.rows)
+        seen["filter"] += sum(row.entry.kind == "filter" and row.entry.filter != "" for row in history.journal.rows)
     for what in ("step soft", "step hard", "focus ", "room on", "room foot", "room asked", "room lid", "led"):
         assert seen[what], f"{what} never happened in {seen}"
     assert not seen["filter"], "a filter was asked for"
@@ -51,8 +51,8 @@ def test_the_record_of_the_room_light_is_its_line_s() -> None:
     """Every switching of the room light is on file at the moment of its edge, but for what a lost keeper let go of."""
     for seed in range(1, 30):
         history = play(seed, EACH, lines=True)
-        assert history.paper is not None
-        filed = [(row.at_ns, row.on) for row in history.paper.of(RoomLit) if row.why != "keeper"]
+        assert history.journal is not None
+        filed = [(row.at_ns, row.on) for row in history.journal.of(RoomLit) if row.why != "keeper"]
         assert set(filed) <= set(history.room)
         assert [at for at, on in history.room if on] == [at for at, on in filed if on]
 

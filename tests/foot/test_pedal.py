@@ -109,7 +109,7 @@ def test_a_contact_that_bounces_apart_is_one_press(bench: FootBench) -> None:
     bench.move(False)
     bench.run(100)
     standing(bench, LeadIn)
-    assert len(bench.paper.of(Intent)) == 1
+    assert len(bench.journal.of(Intent)) == 1
 
 
 # ---- lights, held steps, remainders

@@ -23,7 +23,7 @@ def test_no_single_gesture_makes_untimed_light(ms: int) -> None:
         bench = make()
         bench.press(ms)
         bench.run(400_000)
-        assert {entry.light_kind for entry in bench.paper.of(Intent)} <= {"step"}
+        assert {entry.light_kind for entry in bench.journal.of(Intent)} <= {"step"}
         assert all(off - on <= 10_000 for on, off in bench.lights())
 
 
@@ -36,7 +36,7 @@ def test_white_light_does_not_exist_while_a_sheet_is_open(bench: FootBench) -> N
     for _ in range(2):
         bench.hold()
         assert not isinstance(bench.place, AskWhite | WhiteWarning)
-    assert bench.ask_focus() == "foot.paper-away-first"
+    assert bench.ask_focus() == "foot.journal-away-first"
 
 
 def test_turning_focus_light_off_arms_the_guard_and_says_stop_down() -> None:
@@ -47,7 +47,7 @@ def test_turning_focus_light_off_arms_the_guard_and_says_stop_down() -> None:
     standing(bench, ChangeFilter)
     assert bench.state.stop_down
     assert bench.state.filter_in == ""
-    assert bench.paper.of(FilterSaid)[-1].filter == ""
+    assert bench.journal.of(FilterSaid)[-1].filter == ""
     bench.run(2000)
     bench.press()
     assert not bench.state.stop_down
@@ -152,7 +152,7 @@ def test_the_phone_s_stop_cancels_the_white_light_warning() -> None:
 def test_a_stop_on_its_way_past_an_order_wins(bench: FootBench) -> None:
     """An order that was decided on before a stop was heard of is refused by its number, and no light comes."""
     bench.press()
-    order = next(e for e in bench.paper.of(Intent))
+    order = next(e for e in bench.journal.of(Intent))
     bench.stop()
     late = Order(f"{order.light}x", "step", "s", 1, 1, "lamp", 1, bench.now_ns + 1900 * MS, 1000)
     bench.world.hear(late)
@@ -165,7 +165,7 @@ def test_the_phone_may_close_a_sheet_and_ask_for_focus_light_with_none_open(benc
     bench.hold_step()
     assert bench.do(acts.CloseSheet()) is None
     assert not bench.state.sheet_open
-    assert bench.ask_focus() == "foot.paper-away-first"
+    assert bench.ask_focus() == "foot.journal-away-first"
     bench.run(10_000)
     first = bench.now_ms
     assert bench.ask_focus() is None
@@ -261,12 +261,12 @@ def test_with_a_shut_lid_one_hold_may_be_enough() -> None:
     standing(bench, WhiteWarning)
     bench.run(2000)
     assert bench.lit
-    assert not [entry for entry in bench.paper.of(Intent) if entry.light not in _told(bench)]
+    assert not [entry for entry in bench.journal.of(Intent) if entry.light not in _told(bench)]
 
 
 def _told(bench: FootBench) -> set[str]:
     """Return the lights of which an outcome is on file, and the one that is on."""
-    filed = {entry.light for entry in (*bench.paper.of(LightCame), *bench.paper.of(NoLightCame))}
+    filed = {entry.light for entry in (*bench.journal.of(LightCame), *bench.journal.of(NoLightCame))}
     return filed | {bench.state.outstanding or ""}
 
 

@@ -192,7 +192,7 @@ def test_a_light_taken_back_as_it_came_on_is_darkened_and_counted(bench: FootBen
     bench.world.runner.state = settled(replace(bench.state, place=Ready()))  # as after a hold that was read late
     bench.run(1100)
     assert not bench.lit
-    assert [light.why for light in bench.paper.of(LightCame)] == ["fault"]
+    assert [light.why for light in bench.journal.of(LightCame)] == ["fault"]
     assert bench.state.outstanding is None
 
 
@@ -212,7 +212,7 @@ def test_taking_an_order_back_is_said_once(bench: FootBench) -> None:
     bench.run(500)
     bench.press()
     assert sum(isinstance(effect, Cancel) for effect in bench.effects) == 1
-    assert [entry.why for entry in bench.paper.of(NoLightCame)] == ["foot"]
+    assert [entry.why for entry in bench.journal.of(NoLightCame)] == ["foot"]
 
 
 def test_time_scaled_short_keeps_the_table() -> None:

@@ -50,7 +50,7 @@ def test_it_stays_while_it_is_asked_for() -> None:
     assert bench.do(acts.RoomLightOff()) is None
     assert not _on(bench)
     assert [edge.lit for edge in _edges(bench)] == [True, False]
-    assert [(row.on, row.why) for row in bench.paper.of(RoomLit)] == [(True, "asked"), (False, "asked")]
+    assert [(row.on, row.why) for row in bench.journal.of(RoomLit)] == [(True, "asked"), (False, "asked")]
 
 
 def test_it_ends_with_the_day_face_though_nobody_looks() -> None:

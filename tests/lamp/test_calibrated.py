@@ -7,7 +7,7 @@ import math
 from importlib.resources import files
 
 import pytest
-from tools.foot_bench import MS, START_MS, Paper, one_step, sheet_plan
+from tools.foot_bench import MS, START_MS, BenchJournal, one_step, sheet_plan
 
 from controller.daemon.world import World
 from controller.foot.places import Finished, Held, NothingChosen, Ready
@@ -27,13 +27,13 @@ TUNGSTEN = LampModel(tau_up_ms=120, tau_down_ms=15, operate_ms=8, release_ms=5)
 HUNDREDTH = 0.01
 
 
-def worked(plan: Plan, lag_ms: int, *, holds: bool = False) -> tuple[World, Paper]:
+def worked(plan: Plan, lag_ms: int, *, holds: bool = False) -> tuple[World, BenchJournal]:
     """Give every step of a plan; with `holds` each is stopped on the way and carried on."""
-    papers: list[Paper] = []
+    journals: list[BenchJournal] = []
 
-    def journal(clock: object) -> Paper:
-        papers.append(Paper(clock.now_ns))  # type: ignore[attr-defined]
-        return papers[0]
+    def journal(clock: object) -> BenchJournal:
+        journals.append(BenchJournal(clock.now_ns))  # type: ignore[attr-defined]
+        return journals[0]
 
     state = State(
         Ready(), Habits(Timing(), lag_ms=lag_ms), Work.fresh(plan), filter_in=plan.steps[0].filter, stop_down=False
@@ -58,7 +58,7 @@ def worked(plan: Plan, lag_ms: int, *, holds: bool = False) -> tuple[World, Pape
             pass
         world.run_until(world.clock.now_ns() + 1_500 * MS)
     assert not holds or held == {step.number for step in plan.steps}
-    return world, papers[0]
+    return world, journals[0]
 
 
 _DARK = {"Ready", "Held", "Finished", "NothingChosen", "ChangeFilter", "HandsAsked"}
@@ -92,10 +92,10 @@ def train() -> Plan:
 
 def sensor_lag(model: LampModel) -> float:
     """Work the sensor's check lights, read the meter in cycles of 100 ms, and return the lag found, in s."""
-    world, paper = worked(sensor_plan(), 0)
-    assert not paper.of(SheetPlanned)
-    assert {intent.light_kind for intent in paper.of(Intent)} == {"check"}
-    assert {intent.sheet for intent in paper.of(Intent)} == {""}
+    world, journal = worked(sensor_plan(), 0)
+    assert not journal.of(SheetPlanned)
+    assert {intent.light_kind for intent in journal.of(Intent)} == {"check"}
+    assert {intent.sheet for intent in journal.of(Intent)} == {""}
     edges = world.room.edges()
     spans = [Span(edges[n].at_ns, edges[n + 1].at_ns) for n in range(0, len(edges), 2)]
     assert len(spans) == 6
@@ -142,15 +142,15 @@ def test_a_crane_sheet_held_in_every_step_equals_the_unheld_one() -> None:
     by_lag = {}
     for lag_ms in (0, 120):
         held, unheld = worked(plan, lag_ms, holds=True), worked(plan, lag_ms)
-        by_lag[lag_ms] = [_by_step(world, paper) for world, paper in (held, unheld)]
+        by_lag[lag_ms] = [_by_step(world, journal) for world, journal in (held, unheld)]
         assert {row.lag_ms for row in held[1].of(Intent)} == {lag_ms}
     worst = {lag: max(stops(a, b) for a, b in zip(*steps, strict=True)) for lag, steps in by_lag.items()}
     assert worst[120] <= HUNDREDTH
     assert worst[0] >= 0.1
 
 
-def _by_step(world: World, paper: Paper) -> list[int]:
-    edges, intents = world.room.edges(), paper.of(Intent)
+def _by_step(world: World, journal: BenchJournal) -> list[int]:
+    edges, intents = world.room.edges(), journal.of(Intent)
     lights = [light_ns(edges[n : n + 2], 0, edges[n + 1].at_ns + 500 * MS, LAGGING) for n in range(0, len(edges), 2)]
     found: dict[int, int] = {}
     for intent, light in zip(intents, lights, strict=True):
@@ -160,9 +160,9 @@ def _by_step(world: World, paper: Paper) -> list[int]:
 
 def test_a_paper_test_is_given_as_it_stands_whatever_lag_is_set() -> None:
     """57 check lights, a press a band, no sheet opened; the train for the lamp's lag gives the long light's light."""
-    world, paper = worked(paper_plan(paper_test()), 80)
-    assert not paper.of(SheetPlanned)
-    intents, edges = paper.of(Intent), world.room.edges()
+    world, journal = worked(paper_plan(paper_test()), 80)
+    assert not journal.of(SheetPlanned)
+    intents, edges = journal.of(Intent), world.room.edges()
     assert [intent.lit_ms for intent in intents] == [step.planned_ms for step in paper_plan(paper_test()).steps]
     lights = [light_ns(edges[n : n + 2], 0, edges[n + 1].at_ns + 500 * MS, LAGGING) for n in range(0, len(edges), 2)]
     bands = [lights[0], *(sum(lights[at : at + 8]) for at in range(1, 57, 8))]
@@ -176,11 +176,11 @@ def test_a_press_ends_a_check_and_nothing_of_it_is_kept() -> None:
     """A press in a check light makes it dark and puts the check down; what was loaded before is loaded again."""
     plan = sheet_plan()
     work = Work.fresh(sensor_plan())
-    papers: list[Paper] = []
+    journals: list[BenchJournal] = []
 
-    def journal(clock: object) -> Paper:
-        papers.append(Paper(clock.now_ns))  # type: ignore[attr-defined]
-        return papers[0]
+    def journal(clock: object) -> BenchJournal:
+        journals.append(BenchJournal(clock.now_ns))  # type: ignore[attr-defined]
+        return journals[0]
 
     from dataclasses import replace
 

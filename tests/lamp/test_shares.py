@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tools.foot_bench import MS, START_MS, Paper
+from tools.foot_bench import MS, START_MS, BenchJournal
 
 from controller.daemon.recovery import reopen
 from controller.daemon.world import World
@@ -66,13 +66,13 @@ class Sitting:
         return Habits(Timing(), lag_ms=self.lag_ms)
 
     def _open(self, state: State) -> None:
-        def journal(clock: Any) -> Paper:
-            self.paper = Paper(clock.now_ns, rows=list(self.rows))
-            return self.paper
+        def journal(clock: Any) -> BenchJournal:
+            self.journal = BenchJournal(clock.now_ns, rows=list(self.rows))
+            return self.journal
 
         self.runs += 1
         self.world = World(replace(state, run=f"v{self.runs}"), journal)
-        self.first = len(self.paper.of(Intent))
+        self.first = len(self.journal.of(Intent))
         self.world.run_until(START_MS * MS)
 
     def give(self) -> None:
@@ -117,8 +117,8 @@ class Sitting:
     def _keep(self) -> None:
         """Take down the lights and the cues of the world that ends."""
         edges: Sequence[Edge] = self.world.room.edges()
-        intents = {entry.light: entry for entry in self.paper.of(Intent)[self.first :]}
-        came = [row.entry for row in self.paper.rows if row.entry.kind == "light" and row.entry.light in intents]
+        intents = {entry.light: entry for entry in self.journal.of(Intent)[self.first :]}
+        came = [row.entry for row in self.journal.rows if row.entry.kind == "light" and row.entry.light in intents]
         spans = list(zip(edges[::2], edges[1::2], strict=True))
         assert len(came) == len(spans)
         for one, (on, off) in zip(came, spans, strict=True):
@@ -129,7 +129,7 @@ class Sitting:
                 if on.at_ns < cue.at_ns < off.at_ns and str(cue.cue) in ("move card", "dodger in", "dodger out"):
                     so_far = before + metered_s(on.at_ns, cue.at_ns, self.lag_ms)
                     self.cues.setdefault(step, []).append((round(so_far * 1000), str(cue.cue)))
-        self.rows = list(self.paper.rows)
+        self.rows = list(self.journal.rows)
 
     def _restart(self) -> None:
         self._keep()

@@ -40,12 +40,12 @@ class Player(Hand):
 
 
 def count(history: History, seen: Counter[str]) -> None:
-    assert history.paper is not None
+    assert history.journal is not None
     seen["evenings"] += 1
     seen["edges"] += len(history.raw)
     seen["holds"] += sum(down.hold is not None for down in history.downs)
-    kinds = {entry.light: entry.light_kind for entry in history.paper.of(Intent)}
-    for came in history.paper.of(LightCame):
+    kinds = {entry.light: entry.light_kind for entry in history.journal.of(Intent)}
+    for came in history.journal.of(LightCame):
         seen[f"{kinds[came.light]} {came.why}"] += 1
     seen["held"] += sum(len(step.parts) > 1 for sheet in history.sheets for step in sheet.steps)
 

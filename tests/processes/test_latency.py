@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from tools.daemon_bench import SHORT, until
 from tools.daemon_bench import bench as darkroom_bench
-from tools.daemon_process import Daemon, Phone
+from tools.daemon_process import Daemon, DaemonPhone
 from tools.feet import MS
 from tools.hands import Hand, work_together
 from tools.witness import Witness
@@ -49,7 +49,7 @@ class Bench:
         self.room = PracticeRoom(folder / "run")
         self.daemon = Daemon(folder, web=True, timing=QUICK)
         self.daemon.ask(save=SHEET)
-        self.phone = Phone(self.daemon)
+        self.phone = DaemonPhone(self.daemon)
         self.phone.look(STREAMS)
         self.dice = random.Random(4)
 

@@ -19,9 +19,9 @@ MS = 1_000_000
 
 def _lights(h: History) -> list[tuple[Intent, LightCame]]:
     """Return intent and fact of every light, in the order in which they came; of a check, one cut at once too."""
-    assert h.paper is not None
-    intents = {entry.light: entry for entry in h.paper.of(Intent)}
-    lights = [(intents[one.light], one) for one in h.paper.of(LightCame)]
+    assert h.journal is not None
+    intents = {entry.light: entry for entry in h.journal.of(Intent)}
+    lights = [(intents[one.light], one) for one in h.journal.of(LightCame)]
     counted = [light for light in lights if light[1].most_ns > 0 or light[0].light_kind == "check"]
     return sorted(counted, key=lambda light: light[1].on_ns)
 
@@ -36,19 +36,19 @@ def check_gap_ms(h: History, intent: Intent, on_ns: int) -> int | None:
 
 def checks_open_no_sheet(h: History) -> Iterator[str]:
     """A check light belongs to no sheet, and no check is ever planned as one."""
-    assert h.paper is not None
+    assert h.journal is not None
     for intent, came in _lights(h):
         if intent.light_kind == "check" and intent.sheet:
             yield f"check light at {came.on_ns} belongs to the sheet {intent.sheet}"
-    for planned in h.paper.of(SheetPlanned):
+    for planned in h.journal.of(SheetPlanned):
         if planned.plan.kind == "check":
             yield f"sheet {planned.number} was planned as a check"
 
 
 def no_check_beside_paper(h: History) -> Iterator[str]:
     """While a sheet is open there is no check light."""
-    assert h.paper is not None
-    closed = {row.entry.sheet: row.at_ns for row in h.paper.rows if isinstance(row.entry, Closed)}
+    assert h.journal is not None
+    closed = {row.entry.sheet: row.at_ns for row in h.journal.rows if isinstance(row.entry, Closed)}
     opened: dict[str, int] = {}
     for intent, came in _lights(h):
         if intent.light_kind == "step":

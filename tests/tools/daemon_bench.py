@@ -26,7 +26,7 @@ from hardware.fitting import WIRING_NAME, Fitting, read_fitting
 from hardware.practice.room import PracticeRoom
 from hardware.timing import Timing
 from tools.feet import MS
-from tools.foot_bench import Paper
+from tools.foot_bench import BenchJournal
 from tools.laws import History
 
 T = TypeVar("T")
@@ -370,10 +370,10 @@ class Evening:
         h = History(self.seed, habits, slow=True, late=self.late_ns, keepers=[begun])
         h.raw, h.stops, h.starts, h.asks = self.raw, self.stops, self.starts, self.asks
         h.checks, h.put_down = self.checks, self.put_down
-        h.paper = Paper(time.monotonic_ns, rows=list(bench.rows(after)))
+        h.journal = BenchJournal(time.monotonic_ns, rows=list(bench.rows(after)))
         h.until = time.monotonic_ns()
         lights = bench.lights(begun)
-        facts = sorted((c for c in h.paper.of(LightCame) if c.most_ns > 0), key=lambda came: came.on_ns)
+        facts = sorted((c for c in h.journal.of(LightCame) if c.most_ns > 0), key=lambda came: came.on_ns)
         self.problems = _meter_and_record(h, lights, facts)
         h.lamp = [edge for came in facts for edge in ((came.on_ns, True), (came.on_ns + came.most_ns, False))]
         return h

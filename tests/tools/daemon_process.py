@@ -91,7 +91,7 @@ class Daemon:
             self.process.wait()
 
 
-class Phone:
+class DaemonPhone:
     """A paired phone at a daemon that serves pages: it presses STOP, and looks through event streams."""
 
     def __init__(self, daemon: Daemon) -> None:

@@ -21,7 +21,7 @@ from controller.store.folding import fold
 from hardware.clock import ManualClock
 from hardware.timing import Timing
 from tools.feet import MS
-from tools.foot_bench import Paper, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
+from tools.foot_bench import BenchJournal, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
 from tools.laws import History
 
 START = 20_000 * MS
@@ -88,15 +88,15 @@ class Session:
             run="v1",
             lid_open=False if lid else None,
         )
-        papers: list[Paper] = []
+        journals: list[BenchJournal] = []
 
-        def file(clock: ManualClock) -> Paper:
-            papers.append(Paper(clock.now_ns))
-            return papers[0]
+        def file(clock: ManualClock) -> BenchJournal:
+            journals.append(BenchJournal(clock.now_ns))
+            return journals[0]
 
         outlets = ("room_light", "status_led") if lines else ()
         self.world = Darkroom(state, file, lid=lid, outlets=outlets, busy_ns=self._busy if slow else lambda: 0)
-        self.paper = self.history.paper = papers[0]
+        self.journal = self.history.journal = journals[0]
         self.world.run_until(START)
         self.world.runner.ask_again(START)
         self.at = START
@@ -315,9 +315,9 @@ class Session:
 
     def _misfortune(self) -> None:
         if self.dice.random() < 0.4:
-            self.paper.full = True
+            self.journal.full = True
             self._for(self.dice.choice([100, 3000, 9000]))
-            self.paper.full = False
+            self.journal.full = False
         elif self.dice.random() < (0.6 if self.world.runner.state.sheet_open else 0.2):
             self._restart()
         elif self.dice.random() < 0.2:
@@ -337,11 +337,11 @@ class Session:
         now = self._arrive()
         if not self._at_rest():
             return
-        world, rows, before = self.world, self.paper.rows, self.world.runner.state
+        world, rows, before = self.world, self.journal.rows, self.world.runner.state
         habits, lag_ms = before.habits, before.habits.lag_ms
         found = next((sheet for sheet in fold(rows) if sheet.outcome == "open"), None)
         if found is not None and (short := call_short(found, lag_ms)):
-            self.paper.append(*short)
+            self.journal.append(*short)
             found = fold(rows)[-1]
         again = None if found is None else reopen(found, lag_ms, "virtual")
         self.runs += 1
@@ -403,7 +403,7 @@ class Session:
 
     def _end(self) -> History:
         h, world = self.history, self.world
-        self.paper.full = False
+        self.journal.full = False
         self.hangs = 0.0
         self._for(100)
         self._move(False)

@@ -83,7 +83,7 @@ def flash_plan() -> Plan:
 
 
 @dataclass
-class Paper:
+class BenchJournal:
     """A journal of the lightest kind: rows in a list. `full` refuses everything, as a full card does."""
 
     now_ns: Callable[[], int]
@@ -166,16 +166,16 @@ class FootBench:
             stop_down=False,
             lid_open=False if lid else None,
         )
-        papers: list[Paper] = []
+        journals: list[BenchJournal] = []
 
-        def file(clock: ManualClock) -> Paper:
-            papers.append(Paper(clock.now_ns))
-            return papers[0]
+        def file(clock: ManualClock) -> BenchJournal:
+            journals.append(BenchJournal(clock.now_ns))
+            return journals[0]
 
         self.effects: list[Effect] = []
         watchers = Watchers(changed=lambda _before, _after, effects: self.effects.extend(effects))
         self.world = World(state, file, watchers=watchers, lid=lid, outlets=outlets, busy_ns=busy_ns)
-        self.paper = papers[0]
+        self.journal = journals[0]
         self.world.run_until(START_MS * MS)
         self.world.runner.ask_again(START_MS * MS)
         self.level = False
@@ -282,7 +282,7 @@ class FootBench:
         return [str(cue.cue) for cue in self.world.cues if cue.at_ns >= self.at(since_ms)]
 
     def sheets(self) -> tuple[SheetRecord, ...]:
-        return fold(self.paper.rows)
+        return fold(self.journal.rows)
 
     @property
     def sheet(self) -> SheetRecord:

@@ -23,7 +23,7 @@ from controller.store.records import SheetRecord
 from hardware.practice.meter import Edge as LampEdge
 from tools.check_laws import CHECK_LAWS, check_gap_ms
 from tools.feet import MS, Down, Edge, at_rest, downs, from_rest
-from tools.foot_bench import Paper
+from tools.foot_bench import BenchJournal
 
 REST_WAIT = 100 * MS
 
@@ -63,7 +63,7 @@ class History:
     lost: set[int] = field(default_factory=set)
     """The beginnings of lights in which the keeper was lost."""
     cues: list[tuple[int, str]] = field(default_factory=list)
-    paper: Paper | None = None
+    journal: BenchJournal | None = None
     until: int = 0
     late: int = 0
     """By how much a real keeper may be late in hearing, lighting and darkening; 0 in virtual time."""
@@ -86,8 +86,8 @@ class History:
 
     @cached_property
     def sheets(self) -> tuple[SheetRecord, ...]:
-        assert self.paper is not None
-        return fold(self.paper.rows)
+        assert self.journal is not None
+        return fold(self.journal.rows)
 
 
 # ---- the judge
@@ -101,9 +101,9 @@ def broken(h: History) -> list[str]:
 
 def _kinds(h: History) -> dict[int, tuple[Intent, LightCame]]:
     """Return intent and fact of each light that is on file, by its beginning."""
-    assert h.paper is not None
-    intents = {entry.light: entry for entry in h.paper.of(Intent)}
-    return {came.on_ns: (intents[came.light], came) for came in h.paper.of(LightCame) if came.most_ns > 0}
+    assert h.journal is not None
+    intents = {entry.light: entry for entry in h.journal.of(Intent)}
+    return {came.on_ns: (intents[came.light], came) for came in h.journal.of(LightCame) if came.most_ns > 0}
 
 
 def record_is_the_lamp_s(h: History) -> Iterator[str]:
@@ -136,8 +136,8 @@ def folded_sheets_hold_every_light(h: History) -> Iterator[str]:
 
 def intent_is_on_disk_before_light(h: History) -> Iterator[str]:
     """Every light's intent was filed before the light came on."""
-    assert h.paper is not None
-    at = {row.entry.light: row.at_ns for row in h.paper.rows if isinstance(row.entry, Intent)}
+    assert h.journal is not None
+    at = {row.entry.light: row.at_ns for row in h.journal.rows if isinstance(row.entry, Intent)}
     for on, (intent, _) in _kinds(h).items():
         if at[intent.light] >= on:
             yield f"light at {on} was intended at {at[intent.light]}"
@@ -145,9 +145,9 @@ def intent_is_on_disk_before_light(h: History) -> Iterator[str]:
 
 def nothing_is_left_unfinished(h: History) -> Iterator[str]:
     """Of every intent it is on file what became of it."""
-    assert h.paper is not None
-    done = {row.entry.light for row in h.paper.rows if row.entry.kind in ("light", "no light")}
-    if missing := {entry.light for entry in h.paper.of(Intent)} - done:
+    assert h.journal is not None
+    done = {row.entry.light for row in h.journal.rows if row.entry.kind in ("light", "no light")}
+    if missing := {entry.light for entry in h.journal.of(Intent)} - done:
         yield f"nothing is known of {missing}"
 
 
@@ -284,8 +284,8 @@ def _lid_open(h: History, at: int) -> bool:
 
 def no_white_light_with_a_sheet_open(h: History) -> Iterator[str]:
     """From a sheet's first light until it is closed there is no white light; nor by a hold begun 10 s after that."""
-    assert h.paper is not None
-    closed = {row.entry.sheet: row.at_ns for row in h.paper.rows if isinstance(row.entry, Closed)}
+    assert h.journal is not None
+    closed = {row.entry.sheet: row.at_ns for row in h.journal.rows if isinstance(row.entry, Closed)}
     after = h.habits.timing.after_close_ms * MS
     span = (h.habits.timing.hold_ms + h.habits.timing.warning_ms) * MS
     for on, (intent, came) in _kinds(h).items():
@@ -368,8 +368,8 @@ def each_filter_has_its_lamp(h: History) -> Iterator[str]:
 
 
 def _open_sheets(h: History) -> list[tuple[int, int]]:
-    assert h.paper is not None
-    closed = {row.entry.sheet: row.at_ns for row in h.paper.rows if isinstance(row.entry, Closed)}
+    assert h.journal is not None
+    closed = {row.entry.sheet: row.at_ns for row in h.journal.rows if isinstance(row.entry, Closed)}
     return [
         (min(part.on_ns for step in sheet.steps for part in step.parts), closed.get(sheet.id, h.until))
         for sheet in h.sheets
