@@ -43,7 +43,7 @@ ALONE = (
     "webui/frame/test_crowds.py",
 )
 """What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel;
-and the crowds of strangers, whose load others would."""
+and the crowds of strangers, whose load others would; single tests are marked `alone` where they stand."""
 FIRST = (
     "picture/test_real_sheet.py",
     "browser/test_faces.py",
@@ -53,7 +53,7 @@ FIRST = (
     "processes/test_histories.py",
     "lamp/test_sensor_run.py",
     "browser/test_darkened_walk.py",
-    "commands/timing/test_lateness.py",
+    "commands/timing/test_witness.py",
 )
 """What takes longest, so that in the end nobody waits for one that began last."""
 
@@ -80,7 +80,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         if _stands_in(item.path.relative_to(_TESTS).as_posix(), ALONE):
             item.add_marker("alone")
-        elif BY_REAL_TIME in getattr(item, "fixturenames", ()):
+        elif not item.get_closest_marker("alone") and BY_REAL_TIME in getattr(item, "fixturenames", ()):
             item.add_marker("real")
     if folder := config.option.note_apart:
         for name in ("real", "alone"):

@@ -89,7 +89,7 @@ def test_what_works_by_real_time_says_so(tmp_path: Path) -> None:
     "command",
     [
         "python -P -m hardware.keeper.process {}",
-        "python -c import hardware.tether.tether",
+        "python -c with Tether(config, hear) as tether: ...",
         "python treadle.py serve --simulate",
         "python tests/tools/daemon_driver.py folder",
         "python tests/tools/service_driver.py folder",
@@ -99,4 +99,4 @@ def test_what_works_by_real_time_says_so(tmp_path: Path) -> None:
 )
 def test_what_counts_as_real_time(command: str) -> None:
     """Keepers, processes with a tether, daemons, their drivers and browsers count as working by real time."""
-    assert real_starts([command, "python treadle.py replay", "python -m hardware.dark"]) == [command]
+    assert real_starts([command, "python treadle.py replay", "python -c import hardware.keeper.process"]) == [command]

@@ -50,6 +50,7 @@ def test_what_is_no_backup_is_refused(data: DataFolder, capsys: pytest.CaptureFi
     data.unlock()
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_damaged_journal_is_set_aside(data: DataFolder, capsys: pytest.CaptureFixture[str]) -> None:
     """The damaged file is kept under another name, and the next start has an empty journal."""
     data.journal.write_bytes(b"no journal at all")

@@ -12,14 +12,7 @@ from typing import Final
 import pytest
 
 NAME: Final = "by_real_time"
-STARTS: Final = (
-    "hardware.keeper.process",
-    "hardware.tether.tether",
-    "treadle.py serve",
-    "_driver.py",
-    "chrom",
-    "playwright",
-)
+STARTS: Final = ("-m hardware.keeper.process", "Tether(", "treadle.py serve", "_driver.py", "/chromium", "playwright")
 """What stands in the command of a keeper, a process with a tether of its own, a daemon, a browser or its driver."""
 _started: list[str] = []
 

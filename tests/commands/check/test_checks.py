@@ -124,6 +124,7 @@ def test_a_page_without_a_network_is_told(machine: Machine) -> None:
 @pytest.mark.parametrize(
     ("fault", "name", "level"), [(Fault.NO_SOUNDER, "sounder", "advice"), (Fault.CONTACT_STUCK, "contact", "must")]
 )
+@pytest.mark.usefixtures("by_real_time")
 def test_a_fault_of_the_lines_is_found(tmp_path: Path, fault: Fault, name: str, level: str) -> None:
     """A real keeper on practice lines tells of a missing sounder and of a contact that is closed at rest."""
     with PracticeRoom(tmp_path) as room:
@@ -132,6 +133,7 @@ def test_a_fault_of_the_lines_is_found(tmp_path: Path, fault: Fault, name: str, 
     assert one(found, name).level == level
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_practice_darkroom_has_nothing_that_must_be_mended(data: DataFolder, machine: Machine) -> None:
     """The whole check of a fresh practice darkroom: every subject once, nothing that must be mended, exit 0."""
     report = check(data, simulate=True, port=0, machine=machine)
@@ -146,6 +148,7 @@ def test_a_practice_darkroom_has_nothing_that_must_be_mended(data: DataFolder, m
     assert not [line for line in report.lines() if "\n" in line]
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_real_lines_without_a_wiring_file_must_be_mended(data: DataFolder, machine: Machine) -> None:
     """Without a wiring file nothing real can be lit: a must, and the report is not good."""
     report = check(data, simulate=False, port=0, machine=machine)

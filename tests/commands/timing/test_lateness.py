@@ -78,7 +78,7 @@ def timing(*words: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-@pytest.mark.usefixtures("by_real_time")
+@pytest.mark.alone
 def test_the_command_measures_keeper_and_thread_under_load() -> None:
     """Lights are given by a real keeper, looked at by real phones, and both figures come out as JSON."""
     done = timing("--lights", "12", "--seconds", "0.02", "--load", "cpu=1,pages=3", "--compare", "--json")
