@@ -100,3 +100,13 @@ def test_what_works_by_real_time_says_so(tmp_path: Path) -> None:
 def test_what_counts_as_real_time(command: str) -> None:
     """Keepers, processes with a tether, daemons, their drivers and browsers count as working by real time."""
     assert real_starts([command, "python treadle.py replay", "python -c import hardware.keeper.process"]) == [command]
+
+
+def test_the_files_of_the_later_passes_are_noted(tmp_path: Path) -> None:
+    """The first pass notes which files hold tests by real time and tests that run alone, and no others."""
+    some = ["tests/hardware/test_clock.py", "tests/paper/test_speed.py", "tests/paper/test_iso.py"]
+    run = [sys.executable, "-m", "pytest", "-q", "--collect-only", "-m", "not long", "--note-apart", str(tmp_path)]
+    subprocess.run([*run, *some], cwd=ROOT, capture_output=True, check=True)
+    assert (tmp_path / "real").read_text().split() == some[:1]
+    assert (tmp_path / "alone").read_text().split() == some[1:2]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["alone", "real"]
