@@ -14,7 +14,8 @@ from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
 from controller.foot.acts import Act
 from controller.foot.effects import Effect, Watchers, filed
-from controller.foot.events import Asked, Chosen, Event
+from controller.foot.events import Chosen, Event
+from controller.foot.page_acts import asking
 from controller.foot.places import DarkPlace, Fault, Light, is_dark
 from controller.foot.snapshot import Facts, describe, refused
 from controller.foot.state import Habits, State, must_have_lines
@@ -165,6 +166,7 @@ class Answers:
 
         Raises:
             WrongMoment: the snapshot is not the present one, or the act does not fit; the sentence says what to do.
+            Impossible: one more burn that cannot be given, or that no lamp line has the filter for.
         """
         if isinstance(act, acts.WriteRemark):
             return self.note(Remark(sheet=act.sheet, text=act.text))
@@ -174,7 +176,7 @@ class Answers:
         elif isinstance(act, acts.PutDown):
             self._take(Chosen(None, self._clock.now_ns()))
         else:
-            self._take(Asked(act, self._clock.now_ns()))
+            self._take(asking(self._runner.state, act, self._clock.now_ns()))
         return self.publish()
 
     def check(self, number: int) -> None:

@@ -78,11 +78,7 @@ class Runner:
         self.state = self._named(state)
 
     def take(self, word: Word, now_ns: int) -> str | None:
-        """Take one word in and do what follows from it; return a refusal's key where the page is refused.
-
-        Raises:
-            Impossible: the page asked for one more burn that cannot be given; nothing has changed.
-        """
+        """Take one word in and do what follows from it; return a refusal's key where the page is refused."""
         match word:
             case Sounded():
                 self.watchers.sounded(word)

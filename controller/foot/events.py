@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from controller.foot.acts import Act
-from controller.recipe.plan import Plan
+from controller.recipe.plan import Plan, Step
 from hardware.slate import Interrupted
 from hardware.wire import (
     Cancelled,
@@ -66,10 +66,11 @@ class Chosen:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A page asks for something: its own act, as it came."""
+    """A page asks for something: its own act, as it came; one more burn with the step that it makes of this sheet."""
 
     act: Act
     at_ns: int
+    step: Step | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,20 +18,45 @@ from controller.foot.sheet_changes import (
     paper_away_first,
     strike_last,
 )
-from controller.foot.state import Work, must_have_line
+from controller.foot.state import State, Work, must_have_line
 from controller.foot.turn import Turn
 from controller.recipe.compile_recipe import more_burn
+from controller.recipe.plan import Step
 from controller.store.entries import Loaded
 from hardware.sounds import Cue
 from hardware.wire import RoomLight
 
 
-def asked(turn: Turn, event: Asked) -> None:
-    """Do what was asked on a page, or refuse it.
+def asking(state: State, act: acts.Act, at_ns: int) -> Asked:
+    """Return a page's act as the grammar takes it in: one more burn with the step that it makes of this sheet.
+
+    What the moment refuses is left for the grammar to refuse.
 
     Raises:
         Impossible: one more burn that cannot be given, or that no lamp line has the filter for.
     """
+    if not isinstance(act, acts.MoreBurn) or refusal(state, act.verb, at_ns) is not None:
+        return Asked(act, at_ns)
+    return Asked(act, at_ns, _more_burn(state, act))
+
+
+def _more_burn(state: State, act: acts.MoreBurn) -> Step:
+    work = state.work
+    assert work is not None
+    must_have_line(act.filter, state.habits)
+    return more_burn(
+        work.plan,
+        len(work.steps) + 1,
+        filter=act.filter,
+        stops=act.stops,
+        seconds=act.seconds,
+        area=act.area,
+        longest_ms=state.habits.timing.longest_light_ms,
+    )
+
+
+def asked(turn: Turn, event: Asked) -> None:
+    """Do what was asked on a page, or refuse it."""
     act, at_ns = event.act, event.at_ns
     why = refusal(turn.state, act.verb, at_ns)
     if why is not None:
@@ -43,7 +68,8 @@ def asked(turn: Turn, event: Asked) -> None:
         case acts.LeaveOut():
             leave_out(turn, at_ns)
         case acts.MoreBurn():
-            _more_burn(turn, act, at_ns)
+            assert event.step is not None
+            add_burn(turn, event.step, at_ns)
         case acts.NoLight():
             strike_last(turn, at_ns)
         case acts.CloseSheet():
@@ -75,22 +101,6 @@ def _refuse(turn: Turn, act: acts.Act, why: str) -> None:
         turn.do(RoomLight(False))  # off is the answer to doubt
     if isinstance(act, acts.StartStep) and why == "foot.wait":
         turn.say(Cue.WAIT)
-
-
-def _more_burn(turn: Turn, act: acts.MoreBurn, at_ns: int) -> None:
-    state, work = turn.state, turn.state.work
-    assert work is not None
-    must_have_line(act.filter, state.habits)
-    step = more_burn(
-        work.plan,
-        len(work.steps) + 1,
-        filter=act.filter,
-        stops=act.stops,
-        seconds=act.seconds,
-        area=act.area,
-        longest_ms=state.habits.timing.longest_light_ms,
-    )
-    add_burn(turn, step, at_ns)
 
 
 def choose(turn: Turn, event: Chosen) -> None:

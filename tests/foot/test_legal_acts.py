@@ -14,8 +14,9 @@ from tools.foot_bench import MS, FootBench, one_step, sheet_plan
 from controller.foot import acts, legal_acts
 from controller.foot.acts import Verb
 from controller.foot.effects import Refuse
-from controller.foot.events import Asked, Chosen, Event
+from controller.foot.events import Chosen, Event
 from controller.foot.legal_acts import changes_ns, offered, refusal
+from controller.foot.page_acts import asking
 from controller.foot.snapshot import Facts, describe
 from controller.foot.state import State
 from controller.foot.table import decide
@@ -40,15 +41,15 @@ ELSEWHERE = {"remark", "pick"}
 """What is asked of the library and the journal, and never of the grammar."""
 
 
-def event_of(verb: Verb, now_ns: int) -> Event:
+def event_of(state: State, verb: Verb, now_ns: int) -> Event:
     if verb == "load":
         return Chosen(PLAN, now_ns)
-    return Chosen(None, now_ns) if verb == "put down" else Asked(ASKS[verb], now_ns)
+    return Chosen(None, now_ns) if verb == "put down" else asking(state, ASKS[verb], now_ns)
 
 
 def told(state: State, verb: Verb, now_ns: int) -> str | None:
     """Return the key with which the grammar refuses an act, or None where it does it."""
-    _, wanted = decide(state, event_of(verb, now_ns))
+    _, wanted = decide(state, event_of(state, verb, now_ns))
     return next((effect.why for effect in wanted if isinstance(effect, Refuse)), None)
 
 

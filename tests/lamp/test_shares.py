@@ -22,6 +22,7 @@ from controller.daemon.recovery import reopen
 from controller.daemon.world import World
 from controller.foot import acts
 from controller.foot.events import Asked
+from controller.foot.page_acts import asking
 from controller.foot.places import Finished, Held, Light, Ready
 from controller.foot.state import Habits, State, Work
 from controller.recipe.compile_recipe import compile_any
@@ -140,11 +141,11 @@ class Sitting:
 
     def more(self, filter_: str, stops: str) -> None:
         """Ask for one more burn on the finished sheet, and give it."""
-        work = self.world.runner.state.work
-        assert work is not None
+        state = self.world.runner.state
         self.lights.clear()
         self.cues.clear()
-        self.world.tell(Asked(acts.MoreBurn(filter=filter_, stops=stops, area="Z"), self.world.clock.now_ns()))
+        burn = acts.MoreBurn(filter=filter_, stops=stops, area="Z")
+        self.world.tell(asking(state, burn, self.world.clock.now_ns()))
         self.give()
 
     def full_s(self, step: int) -> float:

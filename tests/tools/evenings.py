@@ -12,7 +12,8 @@ from controller.daemon.recovery import call_short, hold_from_ns, reopen, room_fr
 from controller.daemon.runner import Runner
 from controller.daemon.world import World
 from controller.foot import acts
-from controller.foot.events import Asked, Chosen, FootWire, KeeperCame
+from controller.foot.events import Chosen, FootWire, KeeperCame
+from controller.foot.page_acts import asking
 from controller.foot.places import AfterRestart, LeadIn, Light, NothingChosen, Ready, is_dark
 from controller.foot.state import Habits, State, Work
 from controller.lamp import check_plans as plans
@@ -34,6 +35,11 @@ class Darkroom(World):
     def waiting(self) -> bool:
         """Whether the runner has words to take in."""
         return bool(self._inbox)
+
+    @property
+    def busy(self) -> bool:
+        """Whether what is told now waits."""
+        return self.clock.now_ns() < self._free_ns
 
     def begin_anew(self, runner: Runner) -> None:
         """Have another runner in place of the one that ended; it meets the keeper as at every start."""
@@ -107,7 +113,7 @@ class Session:
 
     def tell(self, act: acts.Act) -> None:
         """Let a page ask for something now."""
-        self.world.tell(Asked(act, self.world.clock.now_ns()))
+        self.world.tell(asking(self.world.runner.state, act, self.world.clock.now_ns()))
 
     def _busy(self) -> int:
         if self.dice.random() > self.hangs:
@@ -279,7 +285,9 @@ class Session:
                 self.tell(acts.LeaveOut())
             case "more":
                 work = self.world.runner.state.work
-                if work is None or len(work.steps) < 40:
+                if not self.world.busy and (
+                    work is None or len(work.steps) < 40
+                ):  # reckoned on the sheet as it is then
                     seconds = dice.choice([0.2, 0.7, 2.0])
                     self.tell(acts.MoreBurn(filter=dice.choice(["soft", "hard"]), seconds=seconds))
             case "no light":

@@ -10,7 +10,8 @@ from controller.daemon.world import World
 from controller.errors import StoreTrouble
 from controller.foot.acts import Act, AskFocus, PaperAway
 from controller.foot.effects import Effect, Watchers
-from controller.foot.events import Asked, Event
+from controller.foot.events import Event
+from controller.foot.page_acts import asking
 from controller.foot.places import NothingChosen, Place, Ready
 from controller.foot.state import Habits, State, Work
 from controller.recipe.plan import Hands, Mark, Plan, Step, StepKind, StripPlan
@@ -234,7 +235,7 @@ class FootBench:
 
     def do(self, act: Act) -> str | None:
         """Let a page do something now; return a refusal's key."""
-        return self.ask(Asked(act, self.now_ns))
+        return self.ask(asking(self.state, act, self.now_ns))
 
     def ask_focus(self) -> str | None:
         """Say on the day face that all paper is away, and ask for focus light there; return a refusal's key."""
