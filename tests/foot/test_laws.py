@@ -7,6 +7,8 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import chain
+from itertools import count as count_from
 from typing import Any
 
 import pytest
@@ -296,34 +298,34 @@ def a_check_is_a_sheet(patch: Patch) -> None:
 
 
 CHANGES: tuple[tuple[Callable[[Patch], None], str, int], ...] = (
-    (one_hold_is_enough, "focus light", 3),
+    (one_hold_is_enough, "focus light", 1),
     (no_ignore_window, "step light", 5),
-    (a_shorter_lead_in, "step light", 1),
-    (no_foot_seq_check, "light", 38),
+    (a_shorter_lead_in, "step light", 4),
+    (no_foot_seq_check, "light", 11),
     (always_at_rest, "not at rest", 5),
     (a_foot_ends_no_light, "went on after a down", 1),
-    (a_remainder_is_the_whole, " of ", 2),
-    (lag_is_counted_twice, " of ", 2),
-    (white_light_with_a_sheet_open, "was open", 1),
+    (a_remainder_is_the_whole, " of ", 10),
+    (lag_is_counted_twice, " of ", 10),
+    (white_light_with_a_sheet_open, "was open", 3),
     (a_hold_right_after_a_close, "after a close", 12),
     (a_stop_leaves_what_is_pending, "begun by nothing", 1),
-    (a_hold_leaves_its_light, "begun by nothing", 9),
-    (an_open_lid_ends_nothing, "box", 23),
-    (a_double_starts, "begun by nothing", 2),
+    (a_hold_leaves_its_light, "begun by nothing", 47),
+    (an_open_lid_ends_nothing, "box", 29),
+    (a_double_starts, "begun by nothing", 1),
     (a_record_that_is_off, "filed", 1),
     (facts_are_dropped_when_the_card_is_full, "", 10),
     (light_comes_before_its_intent, "intended", 1),
     (a_stopped_step_is_forgotten, "", 1),
     (any_hold_answers_a_question, "focus light", 46),
-    (a_check_is_never_begun, "white light", 152),
+    (a_check_is_never_begun, "white light", 1),
     (a_check_cut_short_goes_on, "check light", 1),
     (a_check_is_lit_for_the_lag_too, "loaded were", 1),
     (a_check_is_a_sheet, "planned as a check", 1),
 )
-"""Each change, what is told of it, and the first seed known to catch it."""
+"""Each change, what is told of it, and an evening that is known to break by it: that one is tried first."""
 
 
-@pytest.mark.parametrize(("change", "told", "known"), CHANGES, ids=[change.__name__ for change, *_ in CHANGES])
+@pytest.mark.parametrize(("change", "told", "known"), CHANGES, ids=[change.__name__ for change, _, _ in CHANGES])
 def test_a_change_of_the_code_is_caught(
     change: Callable[[Patch], None], told: str, known: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -229,6 +229,25 @@ class Session:
         self._for(dice.choice([100, 500, 5100]))
         self._foot(dice.choice([60, self._hold_ms()]))
 
+    def _want_white_in_a_check(self) -> None:
+        """Give the first light of a check whole, and then hold twice, as for white light."""
+        self._for(2000)
+        for _ in range(3):  # a filter or a lamp's card may be asked for first
+            self._foot(60, bounces=0)
+            self._for(1100)
+            if isinstance(place := self.world.runner.state.place, LeadIn):
+                self._pass_to(max(self.at + 1, place.start_ns + MS))
+                break
+        state = self.world.runner.state
+        if state.work is None or not state.work.check or not isinstance(state.place, Light):
+            return
+        self._pass_to(state.place.on_ns + state.lit_ms * MS + MS)
+        self._for(self.dice.choice([1100, 3000]))
+        self._foot(self.history.habits.timing.hold_ms + 60)
+        self._for(self.dice.choice([200, 1500]))
+        self._foot(self.history.habits.timing.hold_ms + 60)
+        self._for(5000)
+
     def _impatient(self) -> None:
         """Press twice quickly as soon as the light that is on or announced is over."""
         due = self.world.due_ns()
@@ -305,6 +324,8 @@ class Session:
                 self.history.checks.append((now, check))
                 self.history.put_down.append(now)
                 self.world.tell(Chosen(check, now))
+                if dice.random() < 0.4:
+                    self._want_white_in_a_check()
             case "lid":
                 self._lid()
             case "assume":
