@@ -6,7 +6,8 @@ import errno
 import logging
 import os
 import sqlite3
-from collections.abc import Callable, Iterator
+import zlib
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from typing import Final
@@ -239,3 +240,11 @@ def _bring_up(connection: sqlite3.Connection, schema: Schema) -> None:
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             raise
+
+
+def sum_of(values: Iterable[object]) -> int:
+    """Return the checksum of a row's values, in their order, so that a card that changed a letter is found out.
+
+    It is the same for a truth and its number.
+    """
+    return zlib.crc32("\x1f".join(str(int(v) if isinstance(v, bool) else v) for v in values).encode(errors="replace"))

@@ -19,11 +19,10 @@ from typing import Final, Protocol
 
 from controller import wall
 from controller.errors import StoreTrouble
-from controller.store.database import open_store, read_store, telling, transaction
+from controller.store.database import open_store, read_store, sum_of, telling, transaction
 from controller.store.entries import Closed, Entry, Intent, LightCame, NoLightCame, SheetPlanned
 from controller.store.rows import COLUMNS, OF_A_LIGHT, Reader, Row
 from controller.store.schemas import JOURNAL
-from controller.store.sums import sum_of
 from controller.store.write_ahead import empty
 from controller.words import say
 from hardware.clock import boot_id

@@ -18,12 +18,12 @@ from typing import Final, Literal, TypeVar
 from controller.errors import StoreTrouble
 from controller.keeping import ThingKind
 from controller.model import Frozen
+from controller.store.database import sum_of
 from controller.store.entries import SheetPlanned
 from controller.store.folding import fold
 from controller.store.rows import Reader
 from controller.store.sessions import Outline, outline
 from controller.store.shelf import Shelf
-from controller.store.sums import sum_of
 
 SHEET: Final = "sheet"
 """The kind that sheets are found under."""

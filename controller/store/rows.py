@@ -12,10 +12,9 @@ from pydantic import Field, ValidationError
 
 from controller.errors import Damaged, StoreTrouble
 from controller.model import Frozen
-from controller.store.database import telling
+from controller.store.database import sum_of, telling
 from controller.store.entries import ENTRY, Entry, Intent
 from controller.store.schemas import JOURNAL
-from controller.store.sums import sum_of
 from controller.words import say
 
 LAST_NUMBER: Final = 2**63 - 1

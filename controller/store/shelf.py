@@ -19,9 +19,8 @@ from controller import wall
 from controller.errors import Damaged, NotThere
 from controller.exposure.stops import shown
 from controller.model import Frozen, new_id
-from controller.store.database import open_store, read_store, telling, transaction
+from controller.store.database import open_store, read_store, sum_of, telling, transaction
 from controller.store.schemas import SHELF
-from controller.store.sums import sum_of
 from controller.store.versions import Away, History, Kept, Version, by_id, digest
 from controller.words import say
 
