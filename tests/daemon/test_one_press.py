@@ -30,7 +30,7 @@ BEFORE = ["hardware/tether/tether.py", "controller/daemon/inbox.py"]
 VALUES = {
     *(f"controller/foot/{name}.py" for name in ("state", "places", "effects", "events", "acts", "status")),
     *(f"controller/{name}.py" for name in ("model", "wall", "words/__init__", "recipe/plan")),
-    *(f"controller/store/{name}.py" for name in ("entries", "rows", "database", "sums")),
+    *(f"controller/store/{name}.py" for name in ("entries", "rows", "database")),
     "controller/daemon/world.py",
 }
 """Frozen values with their checksums, the catalogue, and virtual time's own pipe."""

@@ -7,8 +7,6 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import chain
-from itertools import count as count_from
 from typing import Any
 
 import pytest
