@@ -25,7 +25,7 @@ Problem = Literal["out-of-order", "no-white", "no-black", "whole-scale", "too-fe
 
 
 @dataclass(frozen=True)
-class Fault:
+class ReadingFault:
     """One thing wrong: the steps it shows in, what it is, and what to do."""
 
     problem: Problem
@@ -33,7 +33,7 @@ class Fault:
     sentence: str
 
 
-def look_over(exposure: Exposure) -> tuple[Fault, ...]:
+def look_over(exposure: Exposure) -> tuple[ReadingFault, ...]:
     """Return what is wrong with an exposure's readings; nothing where they will do. By eye there is little to see."""
     if exposure.how == "eye":
         return ()
@@ -47,10 +47,12 @@ def look_over(exposure: Exposure) -> tuple[Fault, ...]:
     black = level[-1] - level[-2] <= flat and level[-1] >= BLACK_AT_LEAST
     ends = (rows[0].step, rows[-1].step)
     if not white and not black:
-        faults.append(Fault("whole-scale", ends, say("paper.fault-whole-scale", **light, first=ends[1], last=ends[0])))
+        faults.append(
+            ReadingFault("whole-scale", ends, say("paper.fault-whole-scale", **light, first=ends[1], last=ends[0]))
+        )
     elif not white:
         faults.append(
-            Fault(
+            ReadingFault(
                 "no-white",
                 ends[:1],
                 _print_again("paper.fault-no-white", exposure, rows[0], 1.0 / _times(rows[0].print_density)),
@@ -58,7 +60,7 @@ def look_over(exposure: Exposure) -> tuple[Fault, ...]:
         )
     elif not black:
         faults.append(
-            Fault(
+            ReadingFault(
                 "no-black",
                 ends[1:],
                 _print_again("paper.fault-no-black", exposure, rows[-1], _times(BLACK - rows[-1].print_density)),
@@ -67,13 +69,13 @@ def look_over(exposure: Exposure) -> tuple[Fault, ...]:
     if len(rows) < FEWEST_READINGS:
         steps = tuple(row.step for row in rows)
         faults.append(
-            Fault("too-few", steps, say("paper.fault-too-few", **light, found=len(rows), fewest=FEWEST_READINGS))
+            ReadingFault("too-few", steps, say("paper.fault-too-few", **light, found=len(rows), fewest=FEWEST_READINGS))
         )
     scale = level[-1] - level[0]
     between = [r.step for r, v in zip(rows, level, strict=True) if 0.1 < (v - level[0]) / max(scale, 1e-9) < 0.9]
     if len(rows) >= FEWEST_READINGS and white and black and len(between) < FEWEST_BETWEEN:
         sentence = say("paper.fault-between", **light, found=len(between), fewest=FEWEST_BETWEEN)
-        faults.append(Fault("too-few-between", tuple(between), sentence))
+        faults.append(ReadingFault("too-few-between", tuple(between), sentence))
     return tuple(faults)
 
 
@@ -88,9 +90,9 @@ def levelled(values: list[float]) -> list[float]:
     return [mean for mean, count in pools for _ in range(count)]
 
 
-def _out_of_order(exposure: Exposure) -> list[Fault]:
+def _out_of_order(exposure: Exposure) -> list[ReadingFault]:
     """Name the steps that stand out of a falling row: one by one, that first without which the row falls best."""
-    faults: list[Fault] = []
+    faults: list[ReadingFault] = []
     rest = list(exposure.lightest_first)
     while len(rest) > 2:
         place = _odd_one(rest, exposure.noise_density)
@@ -111,7 +113,7 @@ def _out_of_order(exposure: Exposure) -> list[Fault]:
             read=f"{row.print_density:.2f}",
             beside=f"{beside:.2f}",
         )
-        faults.append(Fault("out-of-order", (row.step,), sentence))
+        faults.append(ReadingFault("out-of-order", (row.step,), sentence))
     return faults
 
 

@@ -19,7 +19,7 @@ from controller.paper.written import faults_of, written_of
 from controller.words import say
 
 if TYPE_CHECKING:
-    from controller.paper.faults import Fault
+    from controller.paper.faults import ReadingFault
     from controller.paper.iso import IsoFigures
     from controller.paper.paper import Paper
     from controller.paper.readings import Exposure
@@ -82,7 +82,7 @@ class Look:
     """The predictions are rough, or none at all, without it."""
     high: str
     """That the readings lie further off than readings do, and where; else empty."""
-    faults: tuple[tuple[Exposure, Fault], ...]
+    faults: tuple[tuple[Exposure, ReadingFault], ...]
     prints: tuple[Print, ...]
     curves: Curves
 

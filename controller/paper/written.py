@@ -12,7 +12,7 @@ from controller.paper.paper import Box, Paper, Setup
 from controller.paper.readings import MOST_EXPOSURES, Exposure, Readings
 
 if TYPE_CHECKING:
-    from controller.paper.faults import Fault
+    from controller.paper.faults import ReadingFault
 
 
 class Written(Frozen):
@@ -46,7 +46,7 @@ def written_of(paper: Paper) -> Written | None:
     return Written(paper=paper.name, box=paper.box, setup=paper.setup, exposures=own, filters=paper.filters)
 
 
-def faults_of(written: Written) -> tuple[tuple[Exposure, Fault], ...]:
+def faults_of(written: Written) -> tuple[tuple[Exposure, ReadingFault], ...]:
     """Return what is wrong with the readings, print by print and step by step."""
     from controller.paper.faults import look_over
 
