@@ -36,7 +36,7 @@ def test_white_light_does_not_exist_while_a_sheet_is_open(bench: FootBench) -> N
     for _ in range(2):
         bench.hold()
         assert not isinstance(bench.place, AskWhite | WhiteWarning)
-    assert bench.ask_focus() == "foot.journal-away-first"
+    assert bench.ask_focus() == "foot.paper-away-first"
 
 
 def test_turning_focus_light_off_arms_the_guard_and_says_stop_down() -> None:
@@ -165,7 +165,7 @@ def test_the_phone_may_close_a_sheet_and_ask_for_focus_light_with_none_open(benc
     bench.hold_step()
     assert bench.do(acts.CloseSheet()) is None
     assert not bench.state.sheet_open
-    assert bench.ask_focus() == "foot.journal-away-first"
+    assert bench.ask_focus() == "foot.paper-away-first"
     bench.run(10_000)
     first = bench.now_ms
     assert bench.ask_focus() is None

@@ -37,7 +37,7 @@ def test_white_light_waits_for_paper_alone(plan: Plan) -> None:
     assert bench.state.hold_from_ns == (ended_ns + HOLD_MS * MS if on_paper else 0)
     assert bench.state.room_from_ns == (ended_ns + ROOM_MS * MS if on_paper else 0)
     bench.run(2_000)
-    assert (bench.ask_focus() == "foot.journal-away-first") is on_paper
+    assert (bench.ask_focus() == "foot.paper-away-first") is on_paper
 
 
 def test_a_paper_test_that_is_over_waits_too() -> None:

@@ -431,9 +431,10 @@ class StandInDesk(Desk):
     def lay(self, *kept: Kept) -> tuple[Kept, ...]:
         """Put these on the shelf, and take off it the recipes and strips that were there."""
         for kind in ("recipe", "strip"):
-            for other in self.kept_things.latest(kind):  # type: ignore[arg-type]
+            for other in self.kept_things.latest(kind):
                 self.kept_things.put_away(other.id)
-        return self.kept_things.take_in(kept)
+        self.kept_things.take_in(kept)
+        return kept
 
     def lay_scans(self, folder: Path) -> ScanDrawer:
         """Give the desk a drawer of scans in a folder; the test closes it."""
