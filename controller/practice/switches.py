@@ -100,13 +100,14 @@ class PracticeSwitches:
     def view(self) -> PracticeView:
         """Return what can be seen in the simulated darkroom."""
         now_ns, opened_ns = self._now_ns(), self._opened_ns()
-        lights = self._room.lights()[-_LIGHTS:]
+        lately = self._room.lately
+        lights = lately.lights(_LIGHTS, now_ns)
         return PracticeView(
             lit=self._room.lit(),
             contact_closed=self._room.pressed(),
             filter_in_drawer=self._room.filter() or "",
             lid_open=self._room.lid_open(),
             outlets=tuple((name, self._room.active(name) == TABLES[name].shines) for name in self._outlets),
-            light_s=0.0 if opened_ns is None else self._room.light_ns(opened_ns, now_ns) / 1e9,
+            light_s=0.0 if opened_ns is None else lately.light_ns(opened_ns, now_ns) / 1e9,
             lights=tuple((light.on_ns, now_ns if light.dark_ns is None else light.dark_ns) for light in lights),
         )

@@ -1,12 +1,16 @@
-"""The practice darkroom's log: filter, card, tools, negative, paper, glows, faults; one JSON line each, only added to.
+"""The practice darkroom's log: filter, card, tools, negative, paper, glows, faults, a JSON line each.
 
-Together with the lamp's edges it says what light fell where; what paper makes of it is not known here.
+Lines are only added, until the older half goes. Together with the lamp's edges the log says what light fell where;
+what paper makes of it is not known here.
 """
 
 from __future__ import annotations
 
+import fcntl
 import json
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Final
@@ -105,19 +109,21 @@ _KINDS: Final[dict[str, type[Entry]]] = {
 _NAMES: Final = {cls: name for name, cls in _KINDS.items()}
 
 
+LARGEST: Final = 1_000_000
+"""Bytes of a log; above, its older half goes, but for what still stands. An evening writes some ten thousand."""
+
+
 def append(path: Path, entry: Entry) -> None:
     """Add an entry in one write, so that several processes may add to one log.
 
     Raises:
         LineError: the file cannot be written.
     """
-    line = json.dumps({"kind": _NAMES[type(entry)], **asdict(entry)}, separators=(",", ":")) + "\n"
     try:
-        fd = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o600)
-        try:
-            os.write(fd, line.encode())
-        finally:
-            os.close(fd)
+        with _held(path) as fd:
+            os.write(fd, _line(entry))
+            if os.fstat(fd).st_size > LARGEST:
+                _shorten(path)
     except OSError as problem:
         raise LineError(f"the practice log {path} cannot be written ({problem}): make room for it") from problem
 
@@ -129,11 +135,20 @@ def read(path: Path) -> tuple[Entry, ...]:
         LineError: a line is no entry; the text says which.
     """
     try:
-        text = path.read_text("utf-8")
+        text = path.read_bytes()
     except FileNotFoundError:
         return ()
+    return tuple(sorted(whole_lines(path, text), key=lambda entry: entry.at_ns))
+
+
+def whole_lines(path: Path, text: bytes, first: int = 1) -> list[Entry]:
+    """Return the entries of part of a log, as far as its lines are whole; `first` is its first line's number.
+
+    Raises:
+        LineError: as `read`.
+    """
     entries: list[Entry] = []
-    for number, line in enumerate(text[: text.rfind("\n") + 1].splitlines(), start=1):
+    for number, line in enumerate(text[: text.rfind(b"\n") + 1].splitlines(), start=first):
         try:
             body = json.loads(line)
             cls = _KINDS[body.pop("kind")]
@@ -142,4 +157,48 @@ def read(path: Path) -> tuple[Entry, ...]:
             entries.append(cls(**body))
         except (ValueError, KeyError, TypeError, AttributeError) as problem:
             raise LineError(f"{path}, line {number} is no entry of the practice log: take the line out") from problem
-    return tuple(sorted(entries, key=lambda entry: entry.at_ns))
+    return entries
+
+
+def _line(entry: Entry) -> bytes:
+    return (json.dumps({"kind": _NAMES[type(entry)], **asdict(entry)}, separators=(",", ":")) + "\n").encode()
+
+
+@contextmanager
+def _held(path: Path) -> Iterator[int]:
+    """Hold the log against other writers, the file that is there now: one may just have been put in its place."""
+    while True:
+        fd = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        try:
+            fcntl.flock(fd, fcntl.LOCK_EX)
+            with suppress(FileNotFoundError):
+                if path.stat().st_ino == os.fstat(fd).st_ino:
+                    yield fd
+                    return
+        finally:
+            os.close(fd)
+
+
+def _shorten(path: Path) -> None:
+    """Put the newer half of the log in its place, after the last word on each thing from the older."""
+    entries = read(path)
+    old, new = entries[: len(entries) // 2], entries[len(entries) // 2 :]
+    standing = {_thing(entry): entry for entry in old}
+    fresh = path.with_suffix(".fresh")
+    fresh.unlink(missing_ok=True)
+    fresh.touch(0o600)
+    fresh.write_bytes(b"".join(map(_line, sorted((*standing.values(), *new), key=lambda entry: entry.at_ns))))
+    fresh.replace(path)
+
+
+def _thing(entry: Entry) -> object:
+    """Return what an entry speaks of: the filter drawer, an area's tool, a glow, a fault."""
+    match entry:
+        case DodgerMoved():
+            return DodgerMoved, entry.area, entry.act
+        case GlowSwitched():
+            return GlowSwitched, entry.source
+        case FaultSwitched():
+            return FaultSwitched, entry.fault
+        case _:
+            return type(entry)

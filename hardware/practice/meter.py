@@ -90,31 +90,55 @@ def lights(edges: Sequence[Edge], until_ns: int, model: LampModel = IDEAL) -> tu
     return tuple(sorted(found, key=lambda light: light.on_ns))
 
 
-def shining(edges: Iterable[Edge], faults: Iterable[FaultSwitched]) -> Iterator[Edge]:
-    """Return the edges of the light itself: those of the lines, changed by dead bulbs and welded relays.
+class Shining:
+    """The edges of the light itself, found as its story is told: the lines' edges, dead bulbs and welded relays.
 
-    Both must be in order of time. A welded relay keeps what light there is when it welds, and any that comes
-    later, until the fault is switched off; a dead bulb gives none.
+    A welded relay keeps what light there is when it welds, and any that comes later, until the fault is switched
+    off; a dead bulb gives none.
     """
-    driven: dict[str, bool] = {}
-    closed: dict[str, bool] = {}
-    shown: dict[str, bool] = {}
-    dead = welded = False
-    story: list[Edge | FaultSwitched] = sorted([*edges, *faults], key=lambda event: event.at_ns)
-    for event in story:
+
+    def __init__(self) -> None:
+        self._driven: dict[str, bool] = {}
+        self._closed: dict[str, bool] = {}
+        self._shown: dict[str, bool] = {}
+        self._dead = self._welded = False
+
+    @property
+    def dark(self) -> bool:
+        """Whether no lamp gives light after what was told last."""
+        return not any(self._shown.values())
+
+    def tell(self, event: Edge | FaultSwitched) -> list[Edge]:
+        """Tell the next event in order of time; return where light came or went with it."""
         match event:
             case Edge():
-                driven[event.lamp] = event.lit
+                self._driven[event.lamp] = event.lit
             case FaultSwitched(fault=Fault.BULB_DEAD):
-                dead = event.on
+                self._dead = event.on
             case FaultSwitched(fault=Fault.RELAY_WELDED):
-                welded = event.on
-        for lamp, lit in driven.items():
-            closed[lamp] = lit or (welded and closed.get(lamp, False))
-            light = closed[lamp] and not dead
-            if light != shown.get(lamp, False):
-                shown[lamp] = light
-                yield Edge(event.at_ns, light, lamp)
+                self._welded = event.on
+        found = []
+        for lamp, lit in self._driven.items():
+            self._closed[lamp] = lit or (self._welded and self._closed.get(lamp, False))
+            light = self._closed[lamp] and not self._dead
+            if light != self._shown.get(lamp, False):
+                self._shown[lamp] = light
+                found.append(Edge(event.at_ns, light, lamp))
+        return found
+
+
+def shining(edges: Iterable[Edge], faults: Iterable[FaultSwitched]) -> Iterator[Edge]:
+    """Return the edges of the light itself; both must be in order of time."""
+    light = Shining()
+    for event in in_order(edges, faults):
+        yield from light.tell(event)
+
+
+def in_order(edges: Iterable[Edge], faults: Iterable[FaultSwitched]) -> list[Edge | FaultSwitched]:
+    """Return the story of edges and fault switches; at the same moment the line came first."""
+    story: list[Edge | FaultSwitched] = [*edges, *faults]
+    story.sort(key=lambda event: event.at_ns)
+    return story
 
 
 def _changes(edges: Iterable[Edge]) -> Iterator[Edge]:

@@ -12,6 +12,7 @@ from typing import Final
 
 from hardware.practice.contact import FOOT, LID, contact_ring, ring_doorbell
 from hardware.practice.faults import Fault, Faults
+from hardware.practice.lately import Lately, Log
 from hardware.practice.log import (
     CardMoved,
     DodgerMoved,
@@ -23,7 +24,6 @@ from hardware.practice.log import (
     OpalMoved,
     PaperMoved,
     append,
-    read,
 )
 from hardware.practice.meter import IDEAL, Edge, LampModel, Light, light_ns, lights, shining
 from hardware.practice.outputs import lamp_path, outlet_path
@@ -51,7 +51,8 @@ class PracticeRoom:
         """
         self.runtime = runtime
         self._now, self._wait = now, wait
-        self._log = runtime / "room.log"
+        self._log_path = runtime / "room.log"
+        self._log = Log(self._log_path)
         self._lamps: dict[str, Ring] = {}
         self._outlets: dict[str, Ring] = {}
         self._contacts: dict[str, Ring] = {}
@@ -63,6 +64,8 @@ class PracticeRoom:
                 self._outlets[name] = Ring(outlet_path(runtime, name))
             for name in (FOOT, LID):
                 self._contacts[name] = contact_ring(runtime, name)
+            self.lately = Lately(self._lamps, self._log)
+            """The last lights, for whoever looks often."""
         except Exception:
             self.close()
             raise
@@ -211,15 +214,14 @@ class PracticeRoom:
 
     def log(self) -> tuple[Entry, ...]:
         """Return everything that was logged, in order of time."""
-        return read(self._log)
+        return self._log.entries()
 
     def filter(self) -> str | None:
         """Return the filter in the drawer, empty for none, or None where nobody has said."""
-        names = [entry.name for entry in self.log() if isinstance(entry, FilterPlaced)]
-        return names[-1] if names else None
+        return next((entry.name for entry in reversed(self.log()) if isinstance(entry, FilterPlaced)), None)
 
     def _add(self, entry: Entry) -> None:
-        append(self._log, entry)
+        append(self._log_path, entry)
 
     def _when(self, at_ns: int | None) -> int:
         return self._now() if at_ns is None else at_ns
