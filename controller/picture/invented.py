@@ -1,7 +1,7 @@
 """Four invented negatives, drawn at any size from a fixed seed: a harbour crane, a boat slip, a platform, a fence.
 
 `python -m controller.picture.invented FOLDER` writes them as 16-bit pictures. Densities of the crane: the demo
-figures. Importing this module loads numpy and Pillow.
+figures. Drawing loads numpy and Pillow; asking what there is, and where its areas lie, does not.
 """
 
 from __future__ import annotations
@@ -11,14 +11,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from controller.errors import NotThere
 from controller.picture.negatives import INVENTED, Area, Negative, Tone
-from controller.picture.pencils import Sheet
 from controller.words import say
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
     Densities = NDArray[np.float32]
@@ -84,6 +82,10 @@ AREAS: Final = {
 
 
 def _crane(height: int, width: int) -> NDArray[np.float32]:
+    import numpy as np
+
+    from controller.picture.pencils import Sheet
+
     sheet = Sheet(height, width, 1.45)
     air = sheet.noise(11, 5)
     sheet.densities += 0.03 * air
@@ -111,6 +113,10 @@ def _crane(height: int, width: int) -> NDArray[np.float32]:
 
 
 def _slip(height: int, width: int) -> NDArray[np.float32]:
+    import numpy as np
+
+    from controller.picture.pencils import Sheet
+
     sheet = Sheet(height, width, 1.35)
     sheet.densities += 0.03 * sheet.noise(21, 4)
     sheet.lay(sheet.band(0.14, 0.19, 0.01), 0.85 + 0.08 * sheet.noise(22, 24))
@@ -127,6 +133,8 @@ def _slip(height: int, width: int) -> NDArray[np.float32]:
 
 
 def _platform(height: int, width: int) -> NDArray[np.float32]:
+    from controller.picture.pencils import Sheet
+
     sheet = Sheet(height, width, 1.18)
     fog = sheet.noise(31, 4)
     sheet.densities += 0.05 * fog
@@ -146,6 +154,10 @@ def _platform(height: int, width: int) -> NDArray[np.float32]:
 
 
 def _fence(height: int, width: int) -> NDArray[np.float32]:
+    import numpy as np
+
+    from controller.picture.pencils import Sheet
+
     sheet = Sheet(height, width, 1.02)
     sheet.densities += 0.08 * sheet.noise(41, 6)
     for y in (0.20, 0.36, 0.52):
@@ -177,6 +189,7 @@ MOST_DENSITY: Final = 3.0
 
 def write_all(folder: Path, height: int = 960, width: int = 1200) -> None:
     """Write each as a 16-bit grey PNG of densities: black is none, white is 3.0."""
+    import numpy as np
     from PIL import Image
 
     folder.mkdir(parents=True, exist_ok=True)

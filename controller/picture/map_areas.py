@@ -1,7 +1,4 @@
-"""Where a recipe's areas lie on the print of a practice negative, for its printing map.
-
-numpy and Pillow are loaded only when it is asked for.
-"""
+"""Where a recipe's areas lie on the print of a practice negative, for its printing map."""
 
 from __future__ import annotations
 
@@ -9,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from controller.picture.frames import frames_on, open_box, outlines, pixels_per_mm
 from controller.picture.negatives import INVENTED
 from controller.picture.scene import negatives_named, scene_for
 
@@ -33,24 +31,19 @@ class PrintAreas:
 
 
 def print_areas(recipe: Recipe, negative: str, letters: Iterable[str]) -> PrintAreas | None:
-    """Return the outlines of the areas `letters`; None where `negative` is no invented one or the libraries lack."""
+    """Return the outlines of the areas `letters`; None where `negative` is no invented one."""
     if negative not in INVENTED:
         return None
-    try:
-        from controller.picture.masks import outlines
-        from controller.picture.raster import raster
-    except ImportError:
-        return None
     scene = scene_for(recipe, negatives_named(negative), pixels=_PIXELS)
-    at = raster(scene)
-    left, top, right, bottom = at.open_box
+    left, top, right, bottom = open_box(scene)
+    frames, per_mm = frames_on(scene), pixels_per_mm(scene)
     found = []
     for letter in dict.fromkeys(letters):
-        for outline in outlines(letter, at):
+        for outline in outlines(letter, frames):
             shares = tuple(((x - left) / (right - left), (y - top) / (bottom - top)) for x, y in outline)
             if cut := _cut(shares):
                 found.append((letter, cut))
-    return PrintAreas(negative, (right - left) / at.per_mm, (bottom - top) / at.per_mm, tuple(found))
+    return PrintAreas(negative, (right - left) / per_mm, (bottom - top) / per_mm, tuple(found))
 
 
 def _cut(outline: Outline) -> Outline:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
 
+from controller.picture.frames import outlines
 from controller.picture.pencils import enlarged, rise
 
 if TYPE_CHECKING:
@@ -31,9 +32,6 @@ EDGE_DEPTH: Final = 0.18
 """Of the picture: how deep an edge burn reaches."""
 _COARSE: Final = 240
 """Pixels along the longer side: enough for a soft edge, which is drawn larger afterwards."""
-PLACES: Final = ((0.5, 0.2), (0.5, 0.8), (0.5, 0.5), (0.2, 0.5), (0.8, 0.5), (0.2, 0.2), (0.8, 0.2), (0.2, 0.8))
-"""Where the areas A, B, C … of a negative are that has no printing map of its own; then from the first again."""
-PLACE_HALF: Final = 0.15
 
 
 def left_over(way: Way, scene: Scene, at: Raster, bands: int) -> Map | np.float32:
@@ -50,23 +48,10 @@ def left_over(way: Way, scene: Scene, at: Raster, bands: int) -> Map | np.float3
     return out
 
 
-def outlines(letter: str, at: Raster) -> tuple[Outline, ...]:
-    """Return an area's outlines on the sheet, in pixels: one for each negative."""
-    found = []
-    for frame in at.frames:
-        outline = next((area.outline for area in frame.negative.areas if area.letter == letter), None)
-        if outline is None:
-            x, y = PLACES[(ord(letter[:1] or "A") - ord("A")) % len(PLACES)]
-            h = PLACE_HALF
-            outline = ((x - h, y - h), (x + h, y - h), (x + h, y + h), (x - h, y + h))
-        found.append(tuple((frame.left + x * frame.width, frame.top + y * frame.height) for x, y in outline))
-    return tuple(found)
-
-
 def area_mask(letter: str, scene: Scene, at: Raster) -> Map:
     """Return 1 in the middle of an area, 0 well outside, softly between; height × width."""
     height, width = scene.shape
-    return _soft(outlines(letter, at), height, width)
+    return _soft(outlines(letter, at.frames), height, width)
 
 
 @lru_cache(maxsize=12)

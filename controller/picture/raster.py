@@ -12,34 +12,19 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from controller.exposure.size import lens_to_easel_mm
+from controller.picture.frames import Frame, frames_on, open_box, pixels_per_mm
 from controller.picture.pencils import rise
 from controller.picture.scene import EDGE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from controller.picture.negatives import Negative
     from controller.picture.scene import Scene
 
     Map = NDArray[np.float32]
 
 OPAL: Final = 0.3
 """Of the light, what an opal glass under the lens lets through (invented)."""
-CONTACT_GAP_MM: Final = 3.0
-"""Bare paper between films that lie on it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """Where a negative's picture lies, in pixels of the sheet (parts may lie outside), and a pixel's length."""
-
-    negative: Negative
-    left: float
-    top: float
-    width: float
-    height: float
-    margin: float
-    """The clear rebate round it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,10 +50,12 @@ class Raster:
 @lru_cache(maxsize=4)
 def raster(scene: Scene) -> Raster:
     """Return a scene's maps; the last few are kept."""
-    per_mm = scene.shape[1] / scene.paper_mm[0]
-    frames = _frames(scene, per_mm)
+    per_mm = pixels_per_mm(scene)
+    frames = frames_on(scene)
     even = _evenness(scene, per_mm)
-    box, blades = _blades(scene, per_mm)
+    box = open_box(scene)
+    blades = np.zeros(scene.shape, dtype=np.float32)
+    blades[_window(scene, *box)] = 1.0
     through = _through(scene, frames)
     image = through * even
     flare = scene.enlarger.flare_share if scene.way == "enlargement" else 0.0
@@ -76,22 +63,6 @@ def raster(scene: Scene) -> Raster:
         image = (1.0 - flare) * image + flare * float(image.mean())
     opal = np.full_like(even, OPAL * float((through * even).mean()))
     return Raster(image * blades, even * blades, opal * blades, frames, per_mm, box)
-
-
-def _frames(scene: Scene, per_mm: float) -> tuple[Frame, ...]:
-    height, width = scene.shape
-    scale = scene.enlarger.magnification if scene.way == "enlargement" else 1.0
-    frames = []
-    for number, negative in enumerate(scene.negatives):
-        wide, high = (side * scale * per_mm for side in negative.frame_mm)
-        margin = (negative.film_mm[0] - negative.frame_mm[0]) / 2 * scale * per_mm
-        middle_x, middle_y = width / 2, height / 2
-        if scene.way == "contact":
-            gap = CONTACT_GAP_MM * per_mm / 2
-            middle_x += (gap + margin + wide / 2) * (1 if number % 2 else -1)
-            middle_y += (gap + margin + high / 2) * (2 * (number // 2) - 1)
-        frames.append(Frame(negative, middle_x - wide / 2, middle_y - high / 2, wide, high, margin))
-    return tuple(frames)
 
 
 def _through(scene: Scene, frames: tuple[Frame, ...]) -> Map:
@@ -151,14 +122,3 @@ def _evenness(scene: Scene, per_mm: float) -> Map:
     for radius in circles:
         out = out * (1.0 - rise(on_negative, radius * (1.0 + EDGE), radius * EDGE))
     return np.asarray(out, dtype=np.float32)
-
-
-def _blades(scene: Scene, per_mm: float) -> tuple[tuple[float, float, float, float], Map | np.float32]:
-    height, width = scene.shape
-    if scene.open_mm is None:
-        return (0.0, 0.0, float(width), float(height)), np.float32(1.0)
-    wide, high = (min(side * per_mm, most) for side, most in zip(scene.open_mm, (width, height), strict=True))
-    box = ((width - wide) / 2, (height - high) / 2, (width + wide) / 2, (height + high) / 2)
-    blades = np.zeros(scene.shape, dtype=np.float32)
-    blades[_window(scene, *box)] = 1.0
-    return box, blades

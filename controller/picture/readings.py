@@ -14,7 +14,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from controller.picture.raster import Frame, Raster
+    from controller.picture.frames import Frame
+    from controller.picture.raster import Raster
     from controller.picture.scene import Scene
 
     Print = NDArray[np.float32]

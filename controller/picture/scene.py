@@ -17,6 +17,7 @@ from pydantic import Field
 
 from controller.exposure.size import aperture_factor, size_factor
 from controller.model import Frozen
+from controller.picture.invented import invented
 from controller.picture.negatives import INVENTED, Negative
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
@@ -104,8 +105,6 @@ def negatives_named(name: str) -> tuple[Negative, ...]:
     Raises:
         NotThere: there is none of that name.
     """
-    from controller.picture.invented import invented  # loads numpy
-
     return tuple(invented(each) for each in INVENTED) if name == PROOF else (invented(name),)
 
 

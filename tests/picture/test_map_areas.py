@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -50,3 +52,15 @@ def test_an_outline_holds_what_the_tool_shades(negative: str) -> None:
 def test_what_is_no_invented_negative_has_no_outlines(negative: str) -> None:
     """A picture of the printer's own and a contact sheet have no map that anybody drew."""
     assert print_areas(recipe(), negative, ["A"]) is None
+
+
+def test_outlines_need_no_arithmetic_of_whole_pictures() -> None:
+    """A daemon that has shown a printing map has loaded neither numpy nor Pillow: they would stay for good."""
+    code = (
+        "import sys; from pathlib import Path; from controller.picture.map_areas import print_areas; "
+        "from controller.recipe.files import read_recipe; "
+        "made = print_areas(read_recipe(Path(sys.argv[1]).read_bytes(), 'x'), 'crane', 'ABC'); "
+        "print(len(made.outlines), *sorted({'numpy', 'PIL'} & set(sys.modules)))"
+    )
+    said = subprocess.run([sys.executable, "-c", code, str(SAMPLE)], capture_output=True, text=True, check=True)
+    assert said.stdout.split() == ["3"]

@@ -1,0 +1,76 @@
+"""Where negatives' frames, and the areas of their printing maps, lie on a sheet, in pixels of its scene."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from controller.picture.negatives import Negative, Outline
+    from controller.picture.scene import Scene
+
+CONTACT_GAP_MM: Final = 3.0
+"""Bare paper between films that lie on it."""
+PLACES: Final = ((0.5, 0.2), (0.5, 0.8), (0.5, 0.5), (0.2, 0.5), (0.8, 0.5), (0.2, 0.2), (0.8, 0.2), (0.2, 0.8))
+"""Where the areas A, B, C … of a negative are that has no printing map of its own; then from the first again."""
+_PLACE_HALF: Final = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where a negative's picture lies, in pixels of the sheet (parts may lie outside), and a pixel's length."""
+
+    negative: Negative
+    left: float
+    top: float
+    width: float
+    height: float
+    margin: float
+    """The clear rebate round it."""
+
+
+def pixels_per_mm(scene: Scene) -> float:
+    """Return how many pixels a millimetre of the sheet has."""
+    return scene.shape[1] / scene.paper_mm[0]
+
+
+def frames_on(scene: Scene) -> tuple[Frame, ...]:
+    """Return where each negative's frame lies: in the middle, or in two columns of contacts."""
+    height, width = scene.shape
+    per_mm = pixels_per_mm(scene)
+    scale = scene.enlarger.magnification if scene.way == "enlargement" else 1.0
+    frames = []
+    for number, negative in enumerate(scene.negatives):
+        wide, high = (side * scale * per_mm for side in negative.frame_mm)
+        margin = (negative.film_mm[0] - negative.frame_mm[0]) / 2 * scale * per_mm
+        middle_x, middle_y = width / 2, height / 2
+        if scene.way == "contact":
+            gap = CONTACT_GAP_MM * per_mm / 2
+            middle_x += (gap + margin + wide / 2) * (1 if number % 2 else -1)
+            middle_y += (gap + margin + high / 2) * (2 * (number // 2) - 1)
+        frames.append(Frame(negative, middle_x - wide / 2, middle_y - high / 2, wide, high, margin))
+    return tuple(frames)
+
+
+def open_box(scene: Scene) -> tuple[float, float, float, float]:
+    """Return what the easel leaves open: left, top, right, bottom."""
+    height, width = scene.shape
+    if scene.open_mm is None:
+        return 0.0, 0.0, float(width), float(height)
+    per_mm = pixels_per_mm(scene)
+    wide, high = (min(side * per_mm, most) for side, most in zip(scene.open_mm, (width, height), strict=True))
+    return (width - wide) / 2, (height - high) / 2, (width + wide) / 2, (height + high) / 2
+
+
+def outlines(letter: str, frames: Iterable[Frame]) -> tuple[Outline, ...]:
+    """Return an area's outlines on the sheet: one for each negative."""
+    found = []
+    for frame in frames:
+        outline = next((area.outline for area in frame.negative.areas if area.letter == letter), None)
+        if outline is None:
+            x, y = PLACES[(ord(letter[:1] or "A") - ord("A")) % len(PLACES)]
+            h = _PLACE_HALF
+            outline = ((x - h, y - h), (x + h, y - h), (x + h, y + h), (x - h, y + h))
+        found.append(tuple((frame.left + x * frame.width, frame.top + y * frame.height) for x, y in outline))
+    return tuple(found)
