@@ -13,6 +13,7 @@ from controller.words import say, say_many
 from webui.frame import assets as headers
 from webui.frame import guard, live, refusals
 from webui.frame.assets import Asset, read_assets
+from webui.frame.compress import compress_answers
 from webui.frame.context import Room, day_allowed, furnish, now
 from webui.frame.device import device, token
 from webui.frame.logs import Seldom, one_line, place_of
@@ -81,6 +82,7 @@ def create_app(desk: Desk, *, hosts: Names, secure: bool = False) -> Flask:
     furnish(app, web)
     guard.watch(app)
     refusals.answer(app)
+    compress_answers(app)
     _give_words(app, web, read_assets())
     live.furnish_live(app, web.run)
     for blueprint in PAGES:

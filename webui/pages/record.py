@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, Literal
 
 from flask import Blueprint, g, render_template
@@ -66,8 +67,9 @@ def picture_of(record: SheetRecord) -> Picture:
     return timeline_picture(blocks, ident="sheet", title=title_of(record), presses=_presses(record))
 
 
+@lru_cache(maxsize=4)
 def plan_picture(plan: Plan) -> Picture:
-    """Return the timeline of a sheet that has had no light yet."""
+    """Return the timeline of a sheet that has had no light yet; that of the same plan is drawn once."""
     return timeline_picture(plan_blocks(plan), ident="plan", title=plan.title)
 
 

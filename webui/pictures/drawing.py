@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import lru_cache
 from typing import Final, Literal
 
 from markupsafe import Markup, escape
@@ -76,6 +77,7 @@ class Face(Enum):
         return "#fff" if self is Face.DAY else self.ink
 
 
+@lru_cache(maxsize=4096)
 def width_of(words: str, size: float, *, bold: bool = False) -> float:
     """Return how wide `words` run at the most, in units, at a letter size of `size` units."""
     ems = sum(
@@ -284,6 +286,8 @@ class Drawing:
 
 def _written(words: str) -> Markup:
     """Return words as they may stand in XML: escaped, and without the letters that it does not know."""
+    if words.isprintable():  # as nearly all are; none of those is left out
+        return escape(words)
     return escape("".join(letter for letter in words if letter in "\t\n" or _speakable(letter)))
 
 

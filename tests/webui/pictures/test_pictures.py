@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from itertools import combinations
 from xml.etree import ElementTree as ET
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tools.foot_bench import sheet_plan
 
+import webui.pages.record as record_
 from controller.picture.map_areas import PrintAreas
 from controller.recipe.plan import Mark, Plan, Step, StepKind, StripPlan
 from controller.store.records import SheetRecord, StepRecord, When
@@ -501,3 +504,21 @@ def test_lamp_checks_in_the_dark_are_red_on_black_and_say_what_they_show() -> No
     assert colours <= {Face.DARK.ink, Face.DARK.faint, Face.DARK.paper}
     assert tree(picture).attrib["aria-label"] == "7 lamp checks"
     assert {"0", "+1/4", "−1/4", "24 September", "30 September"} <= set(words_in(picture))
+
+
+def test_the_same_plan_is_drawn_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plan's timeline is kept for an equal plan, and another plan has its own."""
+    drawn: list[str] = []
+    really = record_.timeline_picture
+
+    def noted(blocks: Sequence[Block], *, ident: str, title: str) -> Picture:
+        drawn.append(title)
+        return really(blocks, ident=ident, title=title)
+
+    monkeypatch.setattr(record_, "timeline_picture", noted)
+    one = sheet_plan().model_copy(update={"title": "kept timeline"})
+    first = record_.plan_picture(one)
+    assert record_.plan_picture(one.model_copy()) == first
+    other = record_.plan_picture(one.model_copy(update={"title": "another timeline"}))
+    assert other != first
+    assert drawn == ["kept timeline", "another timeline"]
