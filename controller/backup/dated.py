@@ -13,7 +13,7 @@ import shutil
 import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Final, Literal
 
@@ -31,6 +31,8 @@ from controller.store.whole import GivenUp, check_whole
 from controller.words import say
 
 KEEP: Final = 14
+OLD_DAYS: Final = 3
+"""A newest backup of so many days is told of: the darkroom never had the quiet time for another."""
 MANIFEST: Final = "manifest.json"
 _PAGE_BYTES: Final = 4096
 _DRAFT: Final = ".unfinished-"
@@ -102,6 +104,20 @@ def backups(data: DataFolder) -> list[tuple[Path, Manifest]]:
         except (OSError, ValidationError):
             continue
     return sorted(found, key=lambda pair: pair[1].serial)
+
+
+def days_without(data: DataFolder, today: date) -> int | None:
+    """Return how old the newest backup is, in days; without one, how old the folder is; None for a new folder."""
+    made = backups(data)
+    if made:
+        last = made[-1][1].day
+    else:
+        try:
+            # its key is the first thing that is put into a folder
+            last = datetime.fromtimestamp((data.path / "secret.key").stat().st_mtime).astimezone().date()
+        except OSError:
+            return None
+    return max(0, (today - last).days)
 
 
 def restore(folder: Path, into: DataFolder) -> Path | None:

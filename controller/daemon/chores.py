@@ -8,7 +8,7 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 
 from apscheduler.executors.pool import ThreadPoolExecutor
@@ -16,10 +16,11 @@ from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.date import DateTrigger
 
-from controller.backup.dated import backup, backups
+from controller.backup.dated import OLD_DAYS, backup, backups, days_without
 from controller.errors import StoreTrouble
 from controller.store.folder import DataFolder
 from controller.store.whole import GivenUp
+from controller.words import say
 
 NIGHTLY: Final = "nightly backup"
 LATER: Final = "backup later"
@@ -46,6 +47,7 @@ class Chores:
         self._data = data
         self._busy = busy
         self._tell = tell
+        self._told: date | None = None
         self._ending = threading.Event()
         self._executor = ThreadPoolExecutor(1)
         self._scheduler = BackgroundScheduler(
@@ -80,6 +82,7 @@ class Chores:
         except GivenUp:
             if not self._ending.is_set():
                 self._later()
+                self._say_how_old()
         except StoreTrouble as problem:
             log.warning("no backup: %s", problem)
             self._tell(str(problem))
@@ -94,6 +97,14 @@ class Chores:
         """Rest a moment; raise `GivenUp` where a sheet is open or the daemon ends."""
         if self._ending.wait(REST_SECONDS) or self._busy():
             raise GivenUp
+
+    def _say_how_old(self) -> None:
+        """Tell, once a day, where for days no quiet time was long enough."""
+        today = self._now().date()
+        days = days_without(self._data, today)
+        if days is not None and days >= OLD_DAYS and self._told != today:
+            self._told = today
+            self._tell(say("store.backup-old", days=days, path=self._data.backups))
 
     def _later(self) -> None:
         at = self._now() + timedelta(minutes=LATER_MINUTES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -81,6 +82,26 @@ def test_a_backup_waits_while_a_sheet_is_open(data: DataFolder, chores: Chores, 
     chores.back_up()
     assert len(backups(data)) == 2
     assert darkroom.told == []
+
+
+@pytest.mark.parametrize(("age", "told"), [(2, 0), (3, 1), (40, 1)])
+@pytest.mark.parametrize("made", [True, False])
+def test_a_backup_that_finds_no_quiet_is_told_after_days(
+    data: DataFolder, chores: Chores, darkroom: Darkroom, age: int, told: int, made: bool
+) -> None:
+    """Put off again and again, it is told once a day how many days the newest backup is old, or the folder."""
+    then = datetime.now().astimezone() - timedelta(days=age)
+    data.key()
+    if made:
+        backup(data, then.date())
+    else:
+        os.utime(data.path / "secret.key", (then.timestamp(), then.timestamp()))
+    chores.start()
+    darkroom.open = True
+    for _ in range(3):
+        chores.back_up()
+    assert len(darkroom.told) == told
+    assert all(f"no backup for {age} days" in words for words in darkroom.told)
 
 
 def test_a_machine_that_is_off_at_night_is_backed_up_by_day(data: DataFolder, chores: Chores) -> None:
@@ -180,7 +201,7 @@ def test_a_sheet_opened_meanwhile_ends_a_backup_at_the_next_step(
         return len(asked) > steps
 
     monkeypatch.setattr(module, "REST_SECONDS", 0.0)
-    before = backup(data, FakeWall().at.date())
+    before = backup(data, datetime.now().astimezone().date())
     chores = Chores(data, busy, told.append)
     chores.start()
     chores.back_up()

@@ -30,6 +30,8 @@ def compress_answers(app: Flask) -> None:
     @app.after_request
     def smaller(answer: Response) -> Response:
         """Compress one answer; what may be kept for ever is compressed once."""
+        if g.get("device") is None:  # as the guard found it: asking anew might fail where an error is answered
+            return answer
         if answer.is_streamed or answer.mimetype not in KINDS or "Content-Encoding" in answer.headers:
             return answer
         answer.vary.add("Accept-Encoding")
@@ -41,12 +43,8 @@ def compress_answers(app: Flask) -> None:
 
 
 def _wanted() -> bool:
-    """Tell whether who asked takes it, is paired, and was not sent here by a page of anyone else's."""
-    return (
-        request.accept_encodings.quality("gzip") > 0
-        and request.headers.get("Sec-Fetch-Site") not in _ELSEWHERE
-        and g.get("device") is not None  # as the guard found it: asking anew might fail where an error is answered
-    )
+    """Tell whether the browser takes it, and was not sent here by a page of anyone else's."""
+    return request.accept_encodings.quality("gzip") > 0 and request.headers.get("Sec-Fetch-Site") not in _ELSEWHERE
 
 
 @lru_cache(maxsize=64)

@@ -11,7 +11,8 @@ from contextlib import closing
 from pathlib import Path
 from typing import Final
 
-from controller.backup.dated import backups, megabytes
+from controller import wall
+from controller.backup.dated import OLD_DAYS, backups, days_without, megabytes
 from controller.backup.registered import THINGS, unread
 from controller.commands.check.findings import Finding, found
 from controller.errors import ControllerError, StoreTrouble
@@ -23,7 +24,7 @@ from controller.store.lookups import Lookups
 from controller.store.rows import Reader
 from controller.store.schemas import JOURNAL
 from controller.store.shelf import Shelf
-from controller.words import say
+from controller.words import say, say_many
 from hardware.clock import NS_PER_MS, MonotonicClock
 
 _WRITES: Final = 5
@@ -112,6 +113,8 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
         yield short
     for path in data.replaced():
         yield found("replaced", "advice", "store.replaced", path=path, mb=megabytes(path))
+    if (days := days_without(data, wall.now().astimezone().date())) is not None:
+        yield _age(data, days)
 
 
 def rebuild(data: DataFolder) -> Finding:
@@ -151,6 +154,13 @@ def _last_row(data: DataFolder, path: Path | None = None) -> int | None:
             return reader.last()
     except StoreTrouble:
         return None
+
+
+def _age(data: DataFolder, days: int) -> Finding:
+    """Return what to say of a newest backup of so many days."""
+    if days >= OLD_DAYS:
+        return found("backup", "advice", "store.backup-old", days=days, path=data.backups)
+    return Finding(name="backup", level="good", words=say_many("check.backup-age", days))
 
 
 def _cut(data: DataFolder, last: int) -> Finding | None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from tools.checks_bench import one, put
 
+from controller import wall
 from controller.backup.dated import backup
 from controller.commands.check.card import is_served, look_at_disk, look_at_stores
 from controller.commands.check.keeper_start import look_at_priority
@@ -101,7 +102,7 @@ def test_a_journal_cut_to_nothing_is_told_from_a_new_one(data: DataFolder) -> No
     assert not data.journal.exists()
     filled(data, 3)
     backup(data, date(2026, 3, 1))
-    assert all(f.level == "good" for f in look_at_stores(data, daemon=False))
+    assert all(f.level == "good" for f in look_at_stores(data, daemon=False) if f.name != "backup")
     data.journal.write_bytes(b"")
     found = one(list(look_at_stores(data, daemon=False)), "journal")
     assert found.level == "must"
@@ -148,10 +149,21 @@ def test_a_journal_in_use_is_compared_all_the_same(data: DataFolder) -> None:
     try:
         journal.append(Remark(sheet="s", text="new"))
         assert is_served(data)
-        assert [f.name for f in look_at_stores(data, daemon=True)] == ["backups"]
+        assert [f.name for f in look_at_stores(data, daemon=True)] == ["backups", "backup"]
     finally:
         journal.close()
         owner.unlock()
     assert not is_served(data)
     with closing(sqlite3.connect(data.journal)) as connection:
         assert connection.execute("SELECT count(*) FROM rows").fetchone() == (1,)
+
+
+@pytest.mark.parametrize(("age", "level"), [(0, "good"), (1, "good"), (2, "good"), (3, "advice"), (90, "advice")])
+def test_the_backups_age_is_told(tmp_path: Path, age: int, level: str) -> None:
+    """The newest backup's age is told, and is advice once it is days old."""
+    data = DataFolder(tmp_path)
+    Journal.open(data.journal, MonotonicClock(), Stamp.here()).close()
+    Shelf.open(data.shelf).close()
+    backup(data, wall.now().astimezone().date() - timedelta(days=age))
+    said = one(list(look_at_stores(data, daemon=False)), "backup")
+    assert (said.level, f"{age} days" in said.words or (age == 1 and "one day" in said.words)) == (level, True)
