@@ -280,10 +280,10 @@ def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
-    parser.add_argument("names", nargs="*", choices=[*SIZES, []], default=["d1", "d2", "d3"])
+    parser.add_argument("names", nargs="*", choices=[*SIZES, []], default=[])
     asked = parser.parse_args()
     os.environ.setdefault("MALLOC_ARENA_MAX", "2")  # as the service's unit has it
-    for name in asked.names:
+    for name in asked.names or ("d1", "d2", "d3"):
         size = SIZES[name]
         table(f"{name}: {size.sheets} sheets, {size.recipes} recipes and strips", measure(name, asked.folder.resolve()))
 
