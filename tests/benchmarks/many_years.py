@@ -23,9 +23,10 @@ from typing import Any, Final
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from controller import wall  # noqa: E402
 from controller.daemon.library import Library  # noqa: E402
 from controller.daemon.papers import PaperShelf  # noqa: E402
+
+from controller import wall  # noqa: E402
 from controller.daemon.world import World  # noqa: E402
 from controller.foot.places import Finished, Gap, LeadIn, Light, Ready  # noqa: E402
 from controller.foot.state import Habits, State, Work  # noqa: E402
