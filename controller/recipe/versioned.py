@@ -15,11 +15,9 @@ from pydantic_core import ErrorDetails
 from controller.errors import Unreadable
 from controller.exposure.stops import shown
 from controller.recipe.fields import LARGEST_BYTES, told
+from controller.recipe.model_schema import Place, Tree, known_keys, limits
 from controller.words import has, say
 
-Tree: TypeAlias = dict[str, Any]
-Place: TypeAlias = tuple[int | str, ...]
-"""Keys and numbers from 0, from the outermost in."""
 LineNames: TypeAlias = Callable[[str, int], str]
 """What a page calls a line, by its list's key and its number from 0; empty where it has no name of its own."""
 M = TypeVar("M", bound=BaseModel)
@@ -302,53 +300,19 @@ def _sentence(error: ErrorDetails, place: Place, name: str, form: VersionedForm[
             return say("recipe.value-wrong", file=name, problem=context["error"])
         case key if has(key):
             return say(key, **said | {name: value for name, value in context.items() if name != "at"})
-    if limits := " ".join(_limits(form.model, place)):
-        return say("recipe.out-of-limits", **said, limits=limits)
+    if bounds := " ".join(limits(form.model, place)):
+        return say("recipe.out-of-limits", **said, limits=bounds)
     return say("recipe.not-right", **said)
-
-
-def _limits(model: type[BaseModel], place: Place) -> Iterator[str]:
-    """Give what a number, or the length of words, must be at a place: “from 0.8 to 1.5”, “more than 0”."""
-    for node in _nodes(model, place):
-        least, most = node.get("minimum"), node.get("maximum")
-        if least is not None and most is not None:
-            yield say("recipe.limit-range", least=f"{least:g}", most=f"{most:g}")
-        elif least is not None:
-            yield say("recipe.limit-least", least=f"{least:g}")
-        elif (over := node.get("exclusiveMinimum")) is not None:
-            yield say("recipe.limit-over", over=f"{over:g}")
-            if most is not None:
-                yield say("recipe.limit-most", most=f"{most:g}")
-        elif (length := node.get("maxLength")) is not None:
-            yield say("recipe.limit-words", least=node.get("minLength", 0), most=length)
 
 
 def _unknown_key(place: Place, said: dict[str, str], form: VersionedForm[M]) -> str:
     key = str(place[-1])
-    known = list(dict.fromkeys(key for node in _nodes(form.model, place[:-1]) for key in node.get("properties", {})))
+    known = known_keys(form.model, place[:-1])
     stem = [other for other in known if other.split("_")[0] == key.split("_")[0]]
     near = get_close_matches(key, known, n=1, cutoff=0.7) or stem[:1]
     if near and near[0] != key:
         return say("recipe.unknown-key-near", **said, near=near[0])
     return say("recipe.unknown-key", **said, format=form.format)
-
-
-def _nodes(root: type[BaseModel], place: Place) -> list[Tree]:
-    """Return what a model's JSON schema says of a place, of every kind that may stand there."""
-    whole = root.model_json_schema()
-    here = _unfolded(whole, whole)
-    for part in place:
-        inner = [node.get("items") if isinstance(part, int) else node.get("properties", {}).get(part) for node in here]
-        here = [one for node in inner if node for one in _unfolded(node, whole)]
-    return here
-
-
-def _unfolded(node: Tree, whole: Tree) -> list[Tree]:
-    """Return what a node of a JSON schema may stand for, its references and choices followed."""
-    if "$ref" in node:
-        return _unfolded(whole["$defs"][node["$ref"].rpartition("/")[2]], whole)
-    choices = node.get("anyOf") or node.get("oneOf")
-    return [one for choice in choices for one in _unfolded(choice, whole)] if choices else [node]
 
 
 def _choices(expected: str) -> str:
