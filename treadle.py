@@ -30,7 +30,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Carry out one command; return 0, 1 for a failed check, or 2 for bad input, told in one sentence."""
     words = list(sys.argv[1:] if argv is None else argv)
     if words[:1] == ["dark"]:
-        return _dark(words[1:])
+        from controller.service import dark_command
+
+        parser = _Parser(prog="treadle dark")
+        dark_command.add_arguments(parser)
+        return dark_command.run(parser.parse_args(words[1:]))
     _make_self_at_home(words)
     return _run(words)
 
@@ -48,6 +52,10 @@ def _run(words: Sequence[str]) -> int:
     except HardwareError as problem:
         sys.stderr.write(f"{problem}\n")
         return _BAD_INPUT if isinstance(problem, ValueError) else _FAILED
+    except PermissionError as problem:
+        from hardware.fitting import not_its_own
+
+        return _refuse(not_its_own(problem))
     except OSError as problem:
         return _refuse(f"{problem.filename or 'a file'}: {problem.strerror}. Look at the name and at who may read it.")
 
@@ -67,11 +75,14 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser() -> argparse.ArgumentParser:
+    from importlib.metadata import version
+
     from controller.commands import calc, paper
     from controller.commands.timing import command as timing
     from controller.words import say
 
     parser = _Parser(prog="treadle", description=say("command.about"))
+    parser.add_argument("--version", action="version", version=f"treadle {version('treadle')}")
     commands: Any = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
 
     serve = commands.add_parser("serve", help=say("command.serve"))
@@ -105,6 +116,9 @@ def _parser() -> argparse.ArgumentParser:
     pair = commands.add_parser("pair", help=say("command.pair"))
     pair.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     pair.set_defaults(do=_pair)
+    status = commands.add_parser("status", help=say("command.status"))
+    status.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    status.set_defaults(do=_status)
     phones = commands.add_parser("phones", help=say("command.phones"))
     phones.add_argument("--out", metavar="NAME", default=None, help=say("command.phones-out"))
     phones.add_argument("--simulate", action="store_true", help=say("command.simulate"))
@@ -131,9 +145,9 @@ def _parser() -> argparse.ArgumentParser:
     restore.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     restore.set_defaults(do=_restore)
 
-    for name in ("serve", "pair", "phones", "check", "export", "import", "restore", "timing"):
+    for name in ("serve", "status", "pair", "phones", "check", "export", "import", "restore", "timing"):
         commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
-    for name in ("replay", "pair", "phones", "check", "timing"):
+    for name in ("replay", "status", "pair", "phones", "check", "timing"):
         commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
     return parser
 
@@ -231,7 +245,7 @@ def _check(args: argparse.Namespace) -> int:
     from controller.commands.check.look import check
 
     ask = (lambda words: print(words, file=sys.stderr, flush=True)) if args.press else None
-    report = check(_data(args), simulate=args.simulate, port=args.port, ask=ask, anew=args.rebuild)
+    report = check(_data(args, make=False), simulate=args.simulate, port=args.port, ask=ask, anew=args.rebuild)
     _show(report, args)
     return 0 if report.good else _FAILED
 
@@ -278,39 +292,26 @@ def _wiring(_args: argparse.Namespace) -> int:
     return 0
 
 
-def _dark(words: Sequence[str]) -> int:
-    """Drive the lamp line dark without the daemon; nothing heavy is imported, and no words are looked up."""
-    from hardware.fitting import default_data, read_fitting
+def _status(args: argparse.Namespace) -> int:
+    from controller.errors import StoreTrouble
+    from controller.service.door import ask
+    from controller.service.standing import Standing
+    from hardware.fitting import default_data, runtime_of
 
-    parser = _Parser(prog="treadle dark")
-    parser.add_argument("--simulate", action="store_true", help="the practice darkroom's lamp, without any hardware")
-    parser.add_argument("--data", type=Path, default=None, help="the folder of your recipes and sheets")
-    args = parser.parse_args(words)
-    from hardware.dark import darken
-    from hardware.errors import HardwareError
-
+    data = args.data or default_data(os.environ, practice=args.simulate)
     try:
-        data = args.data or default_data(os.environ, practice=args.simulate)
-        fitting = read_fitting(data, os.environ, practice=args.simulate, outputs_only=True)
-        known_dark = darken(fitting.lines, fitting.runtime)
-    except (HardwareError, OSError) as problem:
-        sys.stderr.write(f"{problem}\n")
-        known_dark = False
-    except Exception as problem:  # noqa: BLE001 - the thread's top: whatever went wrong, the last sentence is said
-        sys.stderr.write(f"{type(problem).__name__}: {problem}\n")
-        known_dark = False
-    if not known_dark:
-        sys.stderr.write("The lamp line is not known to be dark: switch the lamp off at its own switch.\n")
+        return _show(ask(runtime_of(data, os.environ), "status", Standing), args)
+    except StoreTrouble as nothing_runs:
+        sys.stderr.write(f"{nothing_runs}\n")
         return _FAILED
-    return 0
 
 
-def _data(args: argparse.Namespace) -> Any:
+def _data(args: argparse.Namespace, *, make: bool = True) -> Any:
     from controller.store.folder import DataFolder
     from hardware.fitting import default_data
 
     simulate = bool(getattr(args, "simulate", False))
-    return DataFolder(args.data or default_data(os.environ, practice=simulate))
+    return DataFolder(args.data or default_data(os.environ, practice=simulate), make=make)
 
 
 # ---- setting up

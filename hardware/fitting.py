@@ -5,6 +5,8 @@ The lines stand in `wiring.toml`, in the data folder or else in /etc/treadle; `h
 
 from __future__ import annotations
 
+import getpass
+import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -102,6 +104,16 @@ def read_body(text: str, name: str) -> dict[str, object]:
         ) from None
 
 
+def not_its_own(problem: PermissionError) -> str:
+    """Return a sentence for a file that this user may not use, as after a copy that was made by root."""
+    place = Path(str(problem.filename or "a file"))
+    state = os.environ.get("STATE_DIRECTORY", "")
+    if state and place.is_relative_to(state):
+        return f"{place} is not this user's: give everything there back with “sudo chown -R treadle: {state}”."
+    user = getpass.getuser()
+    return f"{place}: {problem.strerror} for the user {user}, who asks here. Name another place, or let {user} use it."
+
+
 def wiring_text(place: Path) -> str:
     """Return what a wiring file holds.
 
@@ -111,6 +123,8 @@ def wiring_text(place: Path) -> str:
     try:
         with place.open("rb") as file:
             held = file.read(LARGEST_WIRING + 1)
+    except PermissionError as problem:
+        raise LineError(not_its_own(problem)) from problem
     except OSError as problem:
         raise WiringError(
             f"{place} cannot be read ({problem.strerror}): let it be a file that this user may read"

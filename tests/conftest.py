@@ -38,6 +38,7 @@ ALONE = (
     "processes/test_latency.py",
     "faults/test_many_deaths.py",
     "kernel",
+    "booted",
     "paper/test_speed.py",
     "picture/test_speed.py",
     "webui/frame/test_crowds.py",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
@@ -59,8 +59,9 @@ class Darkroom:
     desk: Desk
     """What pages ask; there once the darkroom is open."""
 
-    def __init__(self, data: DataFolder, fitting: Fitting) -> None:
-        self._data, self._fitting = data, fitting
+    def __init__(self, data: DataFolder, fitting: Fitting, ending: Callable[[], bool] = lambda: False) -> None:
+        """`ending` tells, from any thread, that the daemon has been told to end."""
+        self._data, self._fitting, self._ending = data, fitting, ending
         self._clock = MonotonicClock()
         self._snapshots = Snapshots()
         self._pipe = TetherPipe()
@@ -112,7 +113,7 @@ class Darkroom:
         self._inbox = Inbox(self._clock, self._broken)
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
         self._leaving.callback(self._inbox.close)
-        tether = Tether(self._in_force.keeper_config(), self._inbox.put)
+        tether = Tether(self._in_force.keeper_config(), self._inbox.put, ending=self._ending)
         greeting = tether.start()
         self._pipe.tether = tether
         self._leaving.callback(self._let_keeper_go)
@@ -139,6 +140,7 @@ class Darkroom:
             inbox=self._inbox,
             answers=self._answers,
             archive=archive,
+            room_left=self._journal.room_left,
             recipes=self._recipes,
             papers=papers,
             scans=scans,
@@ -293,7 +295,7 @@ class Darkroom:
             old, self._pipe.tether = self._pipe.tether, None
             if old is not None:
                 old.close()
-            tether = Tether(self._in_force.keeper_config(), self._inbox.put)
+            tether = Tether(self._in_force.keeper_config(), self._inbox.put, ending=self._ending)
             try:
                 tether.start()
             except KeeperAway as problem:

@@ -38,6 +38,8 @@ class Health(Frozen):
     ok: bool
     keeper: Literal["ready", "away", "fault"]
     practice: bool
+    room: bool = True
+    """There is room on the card to file a light; without it none is given."""
 
 
 class Desk:
@@ -56,6 +58,7 @@ class Desk:
         inbox: Inbox,
         answers: Answers,
         archive: Archive,
+        room_left: Callable[[], bool],
         recipes: RecipeShelf,
         papers: PaperShelf,
         scans: ScanDrawer,
@@ -70,6 +73,7 @@ class Desk:
         practice: PracticeSwitches | None,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
+        self._room_left = room_left
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
         self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings = settings, change_settings
@@ -102,7 +106,8 @@ class Desk:
     def health(self) -> Health:
         """Return what an unpaired device may know."""
         status = self._snapshots.latest()
-        return Health(ok=status.keeper == "ready", keeper=status.keeper, practice=status.practice)
+        ready, room = status.keeper == "ready", self._room_left()
+        return Health(ok=ready and room, keeper=status.keeper, practice=status.practice, room=room)
 
     # ---- acting
 

@@ -8,17 +8,24 @@ import queue
 import signal
 import sys
 from collections.abc import Callable, Sequence
-from typing import Protocol
+from functools import partial
+from typing import Final, Protocol
 
 from controller.addresses import Places, names, places
 from controller.daemon.darkroom import Darkroom
 from controller.daemon.desk import Desk
 from controller.daemon.phones import PhoneList
 from controller.service.door import Answers, Code, Door, link, picture
+from controller.service.standing import Shown, where_words
 from controller.service.systemd import Notifier
 from controller.store.folder import DataFolder
 from controller.words import say
+from hardware.errors import KeeperAway
 from hardware.fitting import Fitting, read_fitting
+
+_KEEPER_NS: Final = 10_000_000_000
+"""One that is just being replaced may take so long."""
+_LOOK_SECONDS: Final = 0.5
 
 
 class Page(Protocol):
@@ -43,20 +50,24 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
         ControllerError, HardwareError: it cannot begin; the sentence says what is missing. Nothing falls back.
     """
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
-    told = _told_to_end()
+    told = _ToldToEnd()
     fitting = read_fitting(data.path, os.environ, practice=simulate)
-    darkroom = Darkroom(data, fitting)
+    darkroom = Darkroom(data, fitting, ending=lambda: told.ended)
     darkroom.open()
     try:
-        page = open_page(darkroom.desk, lambda: names(host), host, port)
+        desk = darkroom.desk
+        page = open_page(desk, lambda: names(host), host, port)
         try:
-            door = Door(fitting.runtime, _answers_at_the_door(darkroom.desk, lambda: places(host, page.port)))
+            where = partial(_places, host, page)
+            shown = Shown(desk, where)
+            door = Door(fitting.runtime, _answers_at_the_door(desk, where, shown))
             door.open()
             try:
-                _greet(darkroom.desk, fitting, places(host, page.port))
-                with Notifier().serving(darkroom.answered_ns):
-                    told.get()
-                    darkroom.darken()  # before anything that may have to wait
+                if _keeper_came(desk, told):
+                    _greet(desk, fitting, where())
+                    with Notifier().serving(darkroom.answered_ns, shown.line):
+                        told.wait()
+                        darkroom.darken()  # before anything that may have to wait
             finally:
                 door.close()
         finally:
@@ -66,18 +77,49 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
     return 0
 
 
-def _told_to_end() -> queue.SimpleQueue[int]:
-    """Return where SIGTERM and ctrl-C arrive from now on.
+class _ToldToEnd:
+    """Where SIGTERM and ctrl-C arrive from now on.
 
     A signal may come in the midst of dealing with the last one: an event's lock would then wait for itself for ever.
     """
-    told: queue.SimpleQueue[int] = queue.SimpleQueue()
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, lambda number, _frame: told.put(number))
-    return told
+
+    def __init__(self) -> None:
+        self.ended = False
+        """Known at once, before whoever waits is awake: a service manager tells the keepers at the same moment."""
+        self._told: queue.SimpleQueue[int] = queue.SimpleQueue()
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, self._take)
+
+    def _take(self, number: int, _frame: object) -> None:
+        self.ended = True
+        self._told.put(number)
+
+    def wait(self) -> None:
+        """Wait for the first one."""
+        self._told.get()
 
 
-def _answers_at_the_door(desk: Desk, where: Callable[[], Places]) -> Answers:
+def _places(host: str, page: Page) -> Places:
+    return places(host, page.port)
+
+
+def _keeper_came(desk: Desk, told: _ToldToEnd) -> bool:
+    """Return once a keeper is ready, until when nobody is told that light can be given; False if told to end before.
+
+    Raises:
+        KeeperAway: none came up, or they were lost so often that none is started any more.
+    """
+    until_ns = desk.now_ns() + _KEEPER_NS
+    while (status := desk.status()).keeper != "ready":
+        if told.ended:
+            return False
+        if status.keeper == "fault" or desk.now_ns() > until_ns:
+            raise KeeperAway(say("command.keeper-lost"))
+        desk.wait(status.number, _LOOK_SECONDS)
+    return True
+
+
+def _answers_at_the_door(desk: Desk, where: Callable[[], Places], shown: Shown) -> Answers:
     """Return what each word at the door is answered with."""
 
     def pair(_: str) -> Code:
@@ -89,16 +131,13 @@ def _answers_at_the_door(desk: Desk, where: Callable[[], Places]) -> Answers:
         desk.phones().put_out(name)
         return desk.phones().list_lines()
 
-    return {"pair": pair, "where": lambda _: where(), "phones": lambda _: desk.phones().list_lines(), "out": out}
-
-
-def where_words(where: Places) -> str:
-    """Return where the page is: for a phone as well, or on this machine alone; true later, too."""
-    if where.alone:
-        return say("command.address-here", local=where.local)
-    if not where.addresses:
-        return say("command.address-later", later=where.name or say("command.by-number"), local=where.local)
-    return say("command.address", address="   ".join((*where.addresses, where.name)).rstrip(), local=where.local)
+    return {
+        "pair": pair,
+        "where": lambda _: where(),
+        "status": lambda _: shown.standing(),
+        "phones": lambda _: desk.phones().list_lines(),
+        "out": out,
+    }
 
 
 def _greet(desk: Desk, fitting: Fitting, where: Places) -> None:

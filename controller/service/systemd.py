@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import os
+import select
 import socket
 import threading
 from collections.abc import Callable, Iterator, Mapping
@@ -25,6 +26,8 @@ _SAY_SECONDS: Final = 1.0
 """A manager that has not read for so long is told nothing."""
 _FEEDS: Final = 4
 """Times in a watchdog's span that it is fed."""
+_LOOK_SECONDS: Final = 1.0
+"""How often is looked how things stand; said only where that has changed."""
 
 
 class Notifier:
@@ -37,27 +40,35 @@ class Notifier:
         """How often the watchdog is fed; None where nobody watches."""
 
     @contextmanager
-    def serving(self, answered_ns: Callable[[], int]) -> Iterator[None]:
+    def serving(self, answered_ns: Callable[[], int], standing: Callable[[], str] | None = None) -> Iterator[None]:
         """Say that the daemon is ready, feed the watchdog meanwhile, and say in the end that it is stopping.
 
-        `answered_ns` returns the moment up to which the timing loop is known to have answered. The watchdog goes
-        hungry while that lies more than 2.5 s back; a daemon that hangs is then ended and started again, dark.
+        `standing` returns in a line how things stand: what `systemctl status` shows. `answered_ns` returns the moment
+        up to which the timing loop is known to have answered. The watchdog goes hungry while that lies more than
+        2.5 s back; a daemon that hangs is then ended and started again, dark.
         """
         self.say("READY=1")
         ended = threading.Event()
-        feeder = threading.Thread(target=self._feed, args=(answered_ns, ended), name="watchdog", daemon=True)
+        threads = []
         if self.feed_seconds is not None:
-            feeder.start()
+            threads.append(threading.Thread(target=self._feed, args=(answered_ns, ended), name="watchdog", daemon=True))
+        if standing is not None and self._place:
+            threads.append(threading.Thread(target=self._show, args=(standing, ended), name="standing", daemon=True))
+        for thread in threads:
+            thread.start()
         try:
             yield
         finally:
             ended.set()
-            if feeder.ident is not None:
-                feeder.join()
+            for thread in threads:
+                thread.join()
             self.say("STOPPING=1")
 
     def say(self, state: str) -> None:
         """Send one state; a manager that cannot be reached is no reason to stop."""
+        self._send(state)
+
+    def _send(self, state: str, *descriptors: int) -> None:
         if not self._place:
             return
         # a name that begins with @ is of the abstract kind, which has a zero byte there
@@ -66,9 +77,28 @@ class Notifier:
             with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as way:
                 way.settimeout(_SAY_SECONDS)
                 way.connect(place)
-                way.sendall(state.encode())
+                socket.send_fds(way, [state.encode()], descriptors)
         except OSError as problem:
             _log.warning("the service manager was not told %s: %s", state, problem)
+
+    def say_last(self, state: str) -> None:
+        """Send one state and wait until it was read: what a process that ends at once has said would be lost."""
+        self.say(state)
+        heard, hand = os.pipe2(os.O_CLOEXEC)
+        try:
+            self._send("BARRIER=1", hand)
+        finally:
+            os.close(hand)
+        select.select([heard], (), (), _SAY_SECONDS)  # it ends when the manager, too, has let the other end go
+        os.close(heard)
+
+    def _show(self, standing: Callable[[], str], ended: threading.Event) -> None:
+        said = ""
+        while not ended.is_set():
+            if (words := standing()) != said:
+                self.say(f"STATUS={words}")
+                said = words
+            ended.wait(_LOOK_SECONDS)
 
     def _feed(self, answered_ns: Callable[[], int], ended: threading.Event) -> None:
         hungry = False

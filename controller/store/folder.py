@@ -8,7 +8,7 @@ import secrets
 import shutil
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
@@ -21,20 +21,29 @@ KEY_BYTES: Final = 32
 
 
 class DataFolder:
-    """One folder of a printer's data; made, for its owner's eyes only, where there is none.
+    """One folder of a printer's data; made, for its owner's eyes only, where there is none and `make` says so.
 
     Raises:
         StoreTrouble: the folder cannot be made.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, *, make: bool = True) -> None:
         self.path = path.absolute()  # the keeper works in a folder of its own
         self._lock: int | None = None
         self._key = b""
+        if make:
+            self.make()
+
+    def make(self) -> None:
+        """Make the folder where there is none.
+
+        Raises:
+            StoreTrouble: it cannot be made.
+        """
         try:
-            path.mkdir(mode=0o700, parents=True, exist_ok=True)
+            self.path.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as problem:
-            raise StoreTrouble(say("store.folder", path=path, detail=problem.strerror)) from problem
+            raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
 
     @property
     def journal(self) -> Path:
@@ -82,9 +91,9 @@ class DataFolder:
         """
         if self._lock is not None:
             return
-        if self.open_to_others():
-            raise StoreTrouble(say("store.folder-open", path=self.path))
         try:
+            if self.open_to_others():
+                raise StoreTrouble(say("store.folder-open", path=self.path))
             opened = os.open(self.path / "lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         except OSError as problem:
             raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
@@ -93,15 +102,37 @@ class DataFolder:
         except OSError as problem:
             owner = os.read(opened, 20).decode(errors="replace").strip()
             os.close(opened)
-            raise StoreTrouble(say("store.owned", path=self.path, pid=owner or "?")) from problem
+            key = "store.owned-service" if _is_the_service(owner) else "store.owned"
+            raise StoreTrouble(say(key, path=self.path, pid=owner or "?")) from problem
         self._lock = opened
-        os.ftruncate(opened, 0)
-        os.write(opened, f"{os.getpid()}\n".encode())
+        try:
+            os.ftruncate(opened, 0)
+            os.write(opened, f"{os.getpid()}\n".encode())
+        except OSError as problem:
+            self.unlock()
+            raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
+
+    def is_owned(self) -> bool:
+        """Tell whether another process owns the folder now; nothing is written, so that a full card can be asked."""
+        if self._lock is not None:
+            return False
+        try:
+            opened = os.open(self.path / "lock", os.O_RDONLY | os.O_CLOEXEC)
+        except OSError:
+            return False
+        try:
+            fcntl.flock(opened, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        except OSError:
+            return True
+        finally:
+            os.close(opened)
+        return False
 
     def unlock(self) -> None:
         """Give the folder up; doing so twice does nothing."""
         if self._lock is not None:
-            os.ftruncate(self._lock, 0)
+            with suppress(OSError):  # a card that is read-only by now keeps a number that means nothing
+                os.ftruncate(self._lock, 0)
             os.close(self._lock)
             self._lock = None
 
@@ -158,3 +189,11 @@ class DataFolder:
             raise StoreTrouble(say("store.folder", path=self.path, detail=problem.strerror)) from problem
         self._key = fresh
         return fresh
+
+
+def _is_the_service(pid: str) -> bool:
+    """Tell whether a process belongs to the service that systemd runs."""
+    try:
+        return "/treadle.service" in Path(f"/proc/{int(pid)}/cgroup").read_text(encoding="ascii", errors="replace")
+    except (OSError, ValueError):
+        return False

@@ -44,8 +44,16 @@ _END_SECONDS: Final = 1.0
 class Tether:
     """The hold on a keeper in a process of its own. `on_event` is called from the tether's one thread."""
 
-    def __init__(self, config: KeeperConfig, on_event: Callable[[Event], None], clock: Clock | None = None) -> None:
+    def __init__(
+        self,
+        config: KeeperConfig,
+        on_event: Callable[[Event], None],
+        clock: Clock | None = None,
+        ending: Callable[[], bool] = lambda: False,
+    ) -> None:
+        """`ending` tells that the daemon was told to end: its keepers were told as well, and are not replaced."""
         self.config = config
+        self._ending = ending
         self.found: tuple[Page, ...] = ()
         """What stood on the slate and beside it before the first keeper was woken: how an earlier daemon ended."""
         self._on_event = on_event
@@ -171,7 +179,7 @@ class Tether:
         try:
             for event in heard:
                 self._tell(event)
-            while not self._closing:
+            while not self._over():
                 self._look()
         except Exception:  # noqa: BLE001 - the thread's top
             _log.exception("the tether broke; the keeper goes dark at the end of its pipe")
@@ -189,9 +197,14 @@ class Tether:
         if self._watch is not None and (due := self._watch.due_ns()) is not None:
             until = max(now, min(until, due))
         self._clock.wait([self._wakeup[0], *(child.fileno() for child in children)], until)
+        if self._ending():
+            return
         self._spare.look()
         if self._keeper is not None and not self._closing and (why := self._hear(self._keeper)) is not None:
             self._replace(why)
+
+    def _over(self) -> bool:
+        return self._closing or self._ending()
 
     def _hear(self, keeper: Child) -> str | None:
         """Tell on what the keeper has said; return why it must be replaced, where it must."""
@@ -228,7 +241,7 @@ class Tether:
         lost.close()
         self._tell(KeeperLost(self._clock.now_ns(), why))
         page = next(iter(keep_page(self.config.slate)), None)
-        while not self._closing:
+        while not self._over():
             now = self._clock.now_ns()
             while self._restarts and now - self._restarts[0] > RESTARTS_NS:
                 self._restarts.popleft()
@@ -256,7 +269,8 @@ class Tether:
             first = None
         if child is not None and first is None:
             child.close()
-            _log.warning("a new keeper did not come up: %s", child.last_words())
+            if not self._over():
+                _log.warning("a new keeper did not come up: %s", child.last_words())
         if child is not None and first is not None:
             self._hold(child, first.greeting)
         return first

@@ -115,11 +115,11 @@ class _Apt:
             *("-o", f"Dir::State::lists={folder}/lists", "-o", f"Dir::Cache={folder}/cache"),
             *("-o", "APT::Sandbox::User=root", "-o", "Acquire::Languages=none", "-o", "Acquire::Retries=2"),
         ]
-        mirrors = _mirrors()
-        if not mirrors:
+        found = mirrors()
+        if not found:
             raise NoKernel("this machine's package manager knows no Debian mirror")
         problem = ""
-        for mirror in mirrors:
+        for mirror in found:
             sources.write_text(f"deb [signed-by={_KEYRING} arch=amd64] {mirror} {SUITE} main\n")
             problem = _try("apt-get", "-qq", *self._options, "-o", "APT::Update::Error-Mode=any", "update")
             if not problem:
@@ -142,7 +142,7 @@ class _Apt:
         return sorted(into.glob("*.deb"))
 
 
-def _mirrors() -> list[str]:
+def mirrors() -> list[str]:
     """Return the addresses of Debian itself in the machine's own sources, security and others' left out."""
     asked = subprocess.run(
         ["apt-get", "indextargets", "--format", "$(REPO_URI)|$(RELEASE)|$(LABEL)", "Identifier: Packages"],

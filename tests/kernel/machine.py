@@ -74,12 +74,10 @@ def boot(kernel: Kernel, command: list[str], out: Path, *, seconds: float = _MOS
     out.mkdir(parents=True, exist_ok=True)
     (out / "script").write_text(_SCRIPT.format(command=shlex.join(command)))
     work = out.parent
-    first_root = _first_root(kernel, work / "first-root")
+    initial = first_root(kernel, work / "first-root", _INIT)
     console = work / "console"
     with suppress(subprocess.TimeoutExpired):  # the status that is missing then tells
-        subprocess.run(
-            _emulator(kernel, first_root, out, console), stdin=subprocess.DEVNULL, timeout=seconds, check=True
-        )
+        subprocess.run(_emulator(kernel, initial, out, console), stdin=subprocess.DEVNULL, timeout=seconds, check=True)
     log, status = out / "log", out / "status"
     return Ended(
         int(status.read_text()) if status.exists() else None,
@@ -88,12 +86,12 @@ def boot(kernel: Kernel, command: list[str], out: Path, *, seconds: float = _MOS
     )
 
 
-def _emulator(kernel: Kernel, first_root: Path, out: Path, console: Path) -> list[str]:
+def _emulator(kernel: Kernel, initial: Path, out: Path, console: Path) -> list[str]:
     return [
         *("nice", "-n", str(_NICENESS), EMULATOR),
         *("-accel", "tcg,thread=multi", "-cpu", "max", "-smp", "2", "-m", "1024"),
         *("-nodefaults", "-no-user-config", "-nographic", "-monitor", "none", "-no-reboot"),
-        *("-serial", f"file:{console}", "-kernel", str(kernel.image), "-initrd", str(first_root)),
+        *("-serial", f"file:{console}", "-kernel", str(kernel.image), "-initrd", str(initial)),
         *("-append", _KERNEL_OPTIONS),
         *("-fsdev", "local,id=host,path=/,security_model=none,readonly=on,multidevs=remap"),
         *("-device", "virtio-9p-pci,fsdev=host,mount_tag=host"),
@@ -102,7 +100,7 @@ def _emulator(kernel: Kernel, first_root: Path, out: Path, console: Path) -> lis
     ]
 
 
-def _first_root(kernel: Kernel, tree: Path) -> Path:
+def first_root(kernel: Kernel, tree: Path, init_script: str) -> Path:
     """Make the small root that the kernel starts with: a shell, the modules, and the way to the real root."""
     for folder in ("bin", "modules", "proc", "sys", "dev", "host"):
         (tree / folder).mkdir(parents=True)
@@ -110,7 +108,7 @@ def _first_root(kernel: Kernel, tree: Path) -> Path:
     for module in kernel.modules:
         shutil.copy(module, tree / "modules")
     init = tree / "init"
-    init.write_text(_INIT.format(modules=" ".join(module.name for module in kernel.modules)))
+    init.write_text(init_script.format(modules=" ".join(module.name for module in kernel.modules)))
     init.chmod(0o755)
     names = sorted(str(path.relative_to(tree)) for path in tree.rglob("*"))
     packed = subprocess.run(

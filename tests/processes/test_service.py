@@ -191,6 +191,41 @@ def test_without_a_keeper_it_is_never_ready(tmp_path: Path, manager: Manager) ->
     assert manager.told == []
 
 
+def test_how_it_stands_is_shown(tmp_path: Path, manager: Manager) -> None:
+    """What systemctl shows is the lamp's state and the page's address, said once for each change, never twice alike."""
+    with service(tmp_path, manager) as daemon:
+        ready(daemon, manager)
+        room = PracticeRoom(tmp_path / "run")
+        until(lambda: bool(manager.times("STATUS=lamp dark; http://127.0.0.1:0")), 5)
+        daemon.ask("light 20")
+        until(lambda: _lit_by_foot(room), 30)
+        until(lambda: bool(manager.times("STATUS=lamp lit; http://127.0.0.1:0")), 5)
+        room.close()
+    shown = [state for _, state in manager.told if state.startswith("STATUS=")]
+    assert all(one != other for one, other in pairwise(shown))
+
+
+def test_a_keeper_lost_for_good_in_the_start_ends_it(tmp_path: Path, manager: Manager) -> None:
+    """Where the keepers are lost again and again before the page is there, nothing is ready, and the daemon ends."""
+    with service(tmp_path, manager, SLOW_OPENING="keepers killed") as daemon:
+        assert daemon.process.wait(30) == 1
+        assert "no light can be given" in daemon.errors.read_text()
+    assert not manager.times("READY=1")
+
+
+def test_told_to_end_together_nobody_complains(tmp_path: Path, manager: Manager) -> None:
+    """Where daemon and keepers are told to end at the same moment, as systemd does it, no keeper is called lost."""
+    with service(tmp_path, manager) as daemon:
+        ready(daemon, manager)
+        time.sleep(0.5)  # the spare one gets its imports done
+        children = Path(f"/proc/{daemon.process.pid}/task/{daemon.process.pid}/children").read_text().split()
+        keepers = {*map(int, children), daemon.keeper()[0]}
+        for pid in (daemon.process.pid, *keepers):
+            os.kill(pid, signal.SIGTERM)
+        assert daemon.process.wait(15) == 0
+        assert "WARNING" not in daemon.errors.read_text(), daemon.errors.read_text()
+
+
 def test_a_hung_runner_goes_hungry(tmp_path: Path, manager: Manager) -> None:
     """While the runner's thread hangs the watchdog is not fed, though every other thread goes on; then it is again."""
     with service(tmp_path, manager) as daemon:
@@ -290,6 +325,26 @@ def test_a_manager_of_the_abstract_kind_is_reached() -> None:
         Notifier({"NOTIFY_SOCKET": f"@{name}"}).say("READY=1")
         assert ear.recv(100) == b"READY=1"
     finally:
+        ear.close()
+
+
+def test_the_last_word_of_a_process_is_read_before_it_ends(tmp_path: Path) -> None:
+    """A last word comes with a barrier: until the manager has let it go, the process waits (sd_notify_barrier(3))."""
+    ear = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+    ear.bind(str(tmp_path / "notify"))
+    saying = threading.Thread(target=Notifier({"NOTIFY_SOCKET": str(tmp_path / "notify")}).say_last, args=("STATUS=x",))
+    saying.start()
+    try:
+        assert ear.recv(100) == b"STATUS=x"
+        word, (barrier,), _, _ = socket.recv_fds(ear, 100, 1)
+        assert word == b"BARRIER=1"
+        time.sleep(0.2)
+        assert saying.is_alive()
+        os.close(barrier)
+        saying.join(0.5)
+        assert not saying.is_alive()
+    finally:
+        saying.join()
         ear.close()
 
 

@@ -19,15 +19,18 @@ import pytest
 
 SERVICE = Path(__file__).resolve().parents[2] / "hardware" / "service"
 CLONE = "/opt/treadle"
+PIP = "python -m pip install --quiet --disable-pip-version-check"
 NOTES = 'echo "${0##*/} $*" >> /told'
 PLAYED = {
     "apt-get": NOTES,
-    "systemctl": NOTES,
+    "systemctl": f"""if [ "$1" = --version ]; then cat /systemd; else {NOTES}; fi""",
     "systemd-tmpfiles": NOTES,
-    "dpkg-query": "grep -q '^apt-get' /told 2>/dev/null && printf 'install ok installed'",
+    "dpkg-query": "grep -q \"^apt-get.* $4\\b\" /told 2>/dev/null && printf 'install ok installed'",
+    "apt-cache": "[ -e /plain-debian ] || echo Package: python3-lgpio",
+    "systemd-detect-virt": "[ -e /image ]",
     "python3": f"""{NOTES}
 mkdir -p "$4/bin"; echo 'include-system-site-packages = true' > "$4/pyvenv.cfg"; cp /played/pip "$4/bin/python\"""",
-    "pip": f"{NOTES}; [ ! -e /no-network ]",
+    "pip": f"""{NOTES}; case "$*" in *only-binary*) [ ! -e /no-wheel ];; *) [ ! -e /no-network ];; esac""",
 }
 INSIDE = """\
 set -eu
@@ -44,9 +47,14 @@ class Away:
     root: Path
 
     def install(self, *words: str, clone: str = CLONE, user: str = "") -> subprocess.CompletedProcess[str]:
-        place = self.root / clone.lstrip("/") / "hardware" / "service"
-        if not place.exists():
-            shutil.copytree(SERVICE, place)
+        place = self.root / clone.lstrip("/")
+        if not (place / "hardware").exists():
+            shutil.copytree(SERVICE, place / "hardware" / "service")
+            shutil.copy(SERVICE.parents[1] / "pyproject.toml", place)
+            (place / "treadle.py").touch(0o600)
+            place.chmod(0o700 if not user else 0o755)
+            for room in ("controller", "webui", "docs"):
+                (place / room).mkdir(0o700)
         inside = INSIDE.format(user=user, words=shlex.join([f"{clone}/hardware/service/install", *words]))
         return subprocess.run(
             ["unshare", "--mount", "sh", "-c", inside], cwd=self.root, capture_output=True, text=True, check=False
@@ -87,13 +95,14 @@ def away(tmp_path: Path) -> Away:
     if probe.returncode:
         pytest.skip(f"installer: this machine lets nobody mount: {probe.stderr.strip()}")
     root = tmp_path / "root"
-    for folder in ("usr", "local", "dev", "proc", "etc", "var/lib", "opt", "played"):
+    for folder in ("usr", "local", "dev", "proc", "etc", "var/lib", "opt", "played", "run/systemd/system"):
         (root / folder).mkdir(parents=True)
     for name in ("bin", "sbin", "lib", "lib64"):
         if Path("/", name).is_symlink():
             (root / name).symlink_to(f"usr/{name}")
     (root / "etc" / "passwd").write_text("root:x:0:0:root:/root:/bin/sh\nnobody:x:65534:65534:nobody:/:/bin/false\n")
     (root / "etc" / "group").write_text("root:x:0:\nnogroup:x:65534:\ninput:x:995:\n")
+    (root / "systemd").write_text("systemd 252 (252.39-1~deb12u2)\n")
     for name, does in PLAYED.items():
         tool = root / "played" / name
         tool.write_text(f"#!/bin/sh\n{does}\n")
@@ -106,9 +115,11 @@ def test_everything_is_put_in_its_place_and_nothing_started(away: Away) -> None:
     done = away.install()
     assert done.returncode == 0, done.stderr
     assert away.told() == [
-        "apt-get install -y -q --no-install-recommends python3-venv python3-lgpio python3-evdev",
+        "apt-get install -y -q --no-install-recommends python3-venv python3-evdev python3-lgpio",
         f"python3 -m venv --system-site-packages {CLONE}/.venv",
-        f"python -m pip install --quiet --disable-pip-version-check -e {CLONE}[paper]",
+        f"{PIP} setuptools>=68",
+        f"{PIP} --no-build-isolation -e {CLONE}[paper]",
+        f"python -m compileall -q {CLONE}/controller {CLONE}/hardware {CLONE}/webui {CLONE}/treadle.py",
         "systemd-tmpfiles --create /etc/tmpfiles.d/treadle.conf",
         "systemctl daemon-reload",
         "systemctl enable --quiet treadle.service",
@@ -138,20 +149,127 @@ def test_the_service_has_a_user_of_its_own(away: Away) -> None:
 
 
 def test_a_second_installation_changes_nothing(away: Away) -> None:
-    """Installing again keeps people, folders, files and what the service has kept, and fetches no package twice."""
+    """Installing again keeps people, folders, files and what the service has kept, and asks pip for nothing."""
     assert away.install().returncode == 0
-    (away.root / "var" / "lib" / "treadle" / "journal.db").write_text("sheets")
+    sheets = away.root / "var" / "lib" / "treadle" / "journal.db"
+    sheets.write_text("sheets")
+    os.chown(sheets, sheets.parent.stat().st_uid, -1)
     before, told = away.left(), away.told()
     again = away.install()
     assert again.returncode == 0, again.stderr
     assert away.left() == before
-    assert away.told()[len(told) :] == told[2:]
+    assert away.told()[len(told) :] == told[4:]
 
 
 def test_a_lean_installation_leaves_the_paper_s_libraries_out(away: Away) -> None:
     """With --lean the libraries of the paper pages are not asked for."""
     assert away.install("--lean").returncode == 0
-    assert f"python -m pip install --quiet --disable-pip-version-check -e {CLONE}" in away.told()
+    assert f"{PIP} --no-build-isolation -e {CLONE}" in away.told()
+
+
+def test_a_changed_project_is_brought_in(away: Away) -> None:
+    """After a change of what the project needs, or of the Python under it, pip is asked again; not before."""
+    assert away.install().returncode == 0
+    project = away.root / "opt" / "treadle" / "pyproject.toml"
+    project.write_text(project.read_text() + "\n")
+    told = len(away.told())
+    assert away.install().returncode == 0
+    assert f"{PIP} --no-build-isolation -e {CLONE}[paper]" in away.told()[told:]
+    mark = away.root / "opt" / "treadle" / ".venv" / ".installed"
+    mark.write_text(mark.read_text().replace(" python3", " python2"))
+    told = len(away.told())
+    assert away.install().returncode == 0
+    assert away.told()[told] == f"python3 -m venv --system-site-packages {CLONE}/.venv"
+
+
+def test_plain_debian_has_the_pin_library_from_pip(away: Away) -> None:
+    """Where apt knows no package of the pin library, pip's ready-made one is taken."""
+    (away.root / "plain-debian").touch()
+    assert away.install("--lean").returncode == 0
+    assert away.told()[0].endswith("python3-venv python3-evdev")
+    assert f"{PIP} --only-binary lgpio lgpio>=0.2.2" in away.told()
+
+
+def test_practice_lines_need_no_pin_library(away: Away) -> None:
+    """With --practice no pin library is asked for, and the unit works practice lines, until it is installed without."""
+    (away.root / "plain-debian").touch()
+    (away.root / "no-wheel").touch()
+    drop_in = "etc/systemd/system/treadle.service.d/practice.conf"
+    assert away.install("--practice").returncode == 0
+    said = away.text(drop_in).splitlines()
+    for command, words in (("ExecStartPre", "dark"), ("ExecStart", "serve"), ("ExecStopPost", "dark")):
+        at = said.index(f"{command}=")
+        assert said[at + 1] == f"{command}={CLONE}/.venv/bin/treadle {words} --simulate"
+    (away.root / "no-wheel").unlink()
+    assert away.install().returncode == 0
+    assert not (away.root / drop_in).exists()
+
+
+@pytest.mark.parametrize(("version", "steps"), [("252 (252.39)", False), ("254.1", True), ("257 (257.9)", True)])
+def test_a_manager_that_can_waits_longer_each_time(away: Away, version: str, steps: bool) -> None:
+    """Where systemd knows how, a service that fails again and again is started less and less often."""
+    (away.root / "systemd").write_text(f"systemd {version}\n+PAM\n")
+    assert away.install().returncode == 0
+    drop_in = away.root / "etc" / "systemd" / "system" / "treadle.service.d" / "back-off.conf"
+    assert drop_in.exists() == steps
+    if steps:
+        assert drop_in.read_text().splitlines() == ["[Service]", "RestartSteps=8", "RestartMaxDelaySec=30"]
+
+
+@pytest.mark.parametrize("where", ["image", "nothing runs"])
+def test_into_an_image_that_is_being_built(away: Away, where: str) -> None:
+    """Where no service manager runs, or only the builder's own, nothing is asked of it; enabled it is all the same."""
+    if where == "image":
+        (away.root / "image").touch()
+    else:
+        (away.root / "run" / "systemd" / "system").rmdir()
+    assert away.install().returncode == 0
+    assert [told for told in away.told() if told.startswith("systemctl")] == [
+        "systemctl enable --quiet treadle.service"
+    ]
+
+
+def test_a_clone_for_its_owner_s_eyes_can_be_read(away: Away) -> None:
+    """What was cloned so that only root can read it can be read by the service's user afterwards."""
+    assert away.install().returncode == 0
+    clone = away.root / "opt" / "treadle"
+    for path in (clone, clone / "controller", clone / "treadle.py", clone / ".venv"):
+        assert stat.S_IMODE(path.stat().st_mode) & 0o044 == 0o044, path
+
+
+def test_data_of_somebody_else_s_are_given_back(away: Away) -> None:
+    """What a copy by root has left in the data is the service's own again after an installation."""
+    assert away.install().returncode == 0
+    uid = int(away.people("passwd")["treadle"][1])
+    sheets = away.root / "var" / "lib" / "treadle" / "treadle" / "journal.db"
+    sheets.parent.mkdir()
+    sheets.write_text("sheets")
+    assert away.install().returncode == 0
+    assert {sheets.stat().st_uid, sheets.parent.stat().st_uid} == {uid}
+
+
+@pytest.mark.parametrize("words", [(), ("--wiring",)])
+def test_it_can_be_taken_away(away: Away, words: tuple[str, ...]) -> None:
+    """Removed, nothing is left but the data and, unless told otherwise, the wiring; and it says where they lie."""
+    (away.root / "systemd").write_text("systemd 257\n")
+    before = away.left()
+    assert away.install("--practice").returncode == 0
+    own = away.root / "etc" / "systemd" / "system" / "treadle.service.d" / "override.conf"
+    own.write_text("[Service]\n")
+    for kept in ("etc/treadle/wiring.toml", "var/lib/treadle/treadle/journal.db"):
+        (away.root / kept).parent.mkdir(parents=True)
+        (away.root / kept).write_text("kept")
+    done = away.install("--remove", *words)
+    assert done.returncode == 0, done.stderr
+    left = [name for name, (_, _, text) in away.left().items() if text and name not in before]
+    wiring = [] if words else ["etc/treadle/wiring.toml"]
+    assert [name for name in left if "passwd" not in name and "group" not in name and "shadow" not in name] == [
+        *wiring,
+        "var/lib/treadle/treadle/journal.db",
+    ]
+    assert "treadle" not in away.people("passwd")
+    assert "/var/lib/treadle" in done.stderr
+    assert away.told()[-2:] == ["systemctl disable --quiet --now treadle.service", "systemctl daemon-reload"]
 
 
 def _venv_of_another_kind(away: Away) -> None:
@@ -159,6 +277,11 @@ def _venv_of_another_kind(away: Away) -> None:
     (venv / "bin").mkdir(parents=True)
     shutil.copy(away.root / "played" / "pip", venv / "bin" / "python")
     (venv / "pyvenv.cfg").write_text("include-system-site-packages = false\n")
+
+
+def _no_pin_library(away: Away) -> None:
+    (away.root / "plain-debian").touch()
+    (away.root / "no-wheel").touch()
 
 
 def _no_network(away: Away) -> None:
@@ -175,9 +298,10 @@ def _nothing(away: Away) -> None:
         ("/home/pi/treadle", "", _nothing, "move the clone to /opt/treadle"),
         (CLONE, "--userspec=65534:65534", _nothing, "run this as root: sudo"),
         (CLONE, "", _venv_of_another_kind, "move it away, and run this again"),
+        (CLONE, "", _no_pin_library, "--practice, without lines"),
         (CLONE, "", _no_network, ""),
     ],
-    ids=["a clone it cannot see", "not root", "a venv without Debian's packages", "no network"],
+    ids=["a clone it cannot see", "not root", "a venv without Debian's packages", "no pin library", "no network"],
 )
 def test_what_cannot_be_installed_leaves_no_service(
     away: Away, clone: str, user: str, before: Callable[[Away], None], said: str

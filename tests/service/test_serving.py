@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import Any
+
 import pytest
 
 from controller.addresses import Places
-from controller.service.serve import where_words
+from controller.service.serve import _keeper_came
+from controller.service.standing import where_words
 
 
 def test_no_phone_is_sent_to_an_address_of_this_machine_alone() -> None:
@@ -34,3 +38,15 @@ def test_without_a_network_what_is_said_stays_true(name: str) -> None:
     assert name in words
     assert "treadle pair" in words
     assert "alone" not in words
+
+
+def test_told_to_end_while_the_keeper_is_away_it_waits_no_longer() -> None:
+    """One that is told to end before a keeper is ready says nothing of being ready, and is not kept waiting."""
+    told: Any = SimpleNamespace(ended=False)
+
+    def wait(*_: object) -> None:
+        assert not told.ended
+        told.ended = True
+
+    desk: Any = SimpleNamespace(now_ns=lambda: 0, status=lambda: SimpleNamespace(keeper="away", number=1), wait=wait)
+    assert not _keeper_came(desk, told)

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from tools.patience import line_from
 
-from controller.commands.check.card import is_served, look_at_stores
+from controller.commands.check.card import look_at_stores
 from controller.errors import StoreTrouble
 from controller.files import write_whole
 from controller.store.folder import DataFolder
@@ -55,7 +55,7 @@ def test_a_data_folder_is_made_for_its_owner_only(tmp_path: Path) -> None:
 def test_a_folder_that_cannot_be_made_is_said(tmp_path: Path) -> None:
     """Where a file stands in the way, the sentence names the folder and what to do."""
     (tmp_path / "file").touch()
-    with pytest.raises(StoreTrouble, match=r"The data folder .* cannot be used: .* Name another one"):
+    with pytest.raises(StoreTrouble, match=r"The data folder .* cannot be used: .* name another folder"):
         DataFolder(tmp_path / "file")
 
 
@@ -148,7 +148,7 @@ def test_a_folder_that_others_may_change_is_not_used(tmp_path: Path, mode: int) 
     data = DataFolder(folder)
     with pytest.raises(StoreTrouble, match=r"chmod go-w"):
         data.lock()
-    assert [one.name for one in look_at_stores(data, daemon=is_served(data)) if one.level == "must"] == ["folder"]
+    assert [one.name for one in look_at_stores(data, daemon=data.is_owned()) if one.level == "must"] == ["folder"]
     folder.chmod(0o750)
     data.lock()
     data.unlock()

@@ -5,7 +5,8 @@ environment,
 what a service manager gives. A line on standard input, `hang SECONDS`, has the runner's thread do nothing for so long.
 `light SECONDS` loads a recipe of one light. `keeper` says the keeper's process id and when it greeted; `page` comes out
 once the page would be there, which takes SLOW_PAGE seconds to close. With SIGNALS set, SIGTERM comes from then on at
-every single line with which the main thread waits for it and deals with it.
+every single line with which the main thread waits for it and deals with it. With SLOW_OPENING set, each keeper is
+killed while the page is being opened.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import sys
 import threading
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from types import FrameType
 from typing import Any
@@ -62,11 +64,21 @@ def open_page(desk: object, names: Sequence[str], host: str, port: int) -> Hand:
     """Put the hand in."""
     assert isinstance(desk, Desk)
     hand = Hand(desk)
+    if "SLOW_OPENING" in os.environ:
+        lose_keepers(desk)
     if "SIGNALS" in os.environ:
         frame = sys._getframe(1)
         sys.settrace(lambda *_: signal_at_each_line)
         frame.f_trace = signal_at_each_line
     return hand
+
+
+def lose_keepers(desk: Desk) -> None:
+    """Kill each keeper as it comes, until none is started any more."""
+    while desk.status().keeper != "fault":
+        with suppress(ProcessLookupError):
+            os.kill(desk._pipe.tether.greeting.pid, signal.SIGKILL)
+        time.sleep(0.05)
 
 
 def signal_at_each_line(frame: FrameType, event: str, _: object) -> Any:

@@ -362,6 +362,8 @@ class StandInDesk(Desk):
         self.clock: Callable[[], int] | None = None
         self.acts: list[tuple[Act, int]] = []
         self.stops = 0
+        self.room = True
+        """There is room on the card."""
         self.stopped_at: list[int] = []
         self.refuse: Exception | None = None
         self.trouble: Exception | None = None
@@ -381,6 +383,7 @@ class StandInDesk(Desk):
             inbox=light,  # type: ignore[arg-type]
             answers=light,  # type: ignore[arg-type]
             archive=sheets,  # type: ignore[arg-type]
+            room_left=lambda: self.room,
             recipes=recipes,
             papers=papers,
             scans=ScanDrawer(Path("nowhere"), self.now_ns),

@@ -15,6 +15,7 @@ from controller import wall
 from controller.backup.dated import OLD_DAYS, backups, days_without, megabytes
 from controller.backup.registered import THINGS, unread
 from controller.commands.check.findings import Finding, found
+from controller.commands.check.machine import Machine
 from controller.errors import ControllerError, StoreTrouble
 from controller.store.database import read_store
 from controller.store.folder import DataFolder
@@ -33,18 +34,51 @@ TOO_SLOW_MS: Final = 1000
 """A light's intent must be on the card before the light: within a lead-in of two seconds, other work beside it."""
 
 
-def is_served(data: DataFolder) -> bool:
-    """Tell whether a daemon owns the data folder now."""
+_MEMORY: Final = frozenset({"tmpfs", "ramfs"})
+_MOUNTS: Final = "/proc/self/mountinfo"
+
+
+def look_at_folder(data: DataFolder, machine: Machine, *, practice: bool) -> Iterator[Finding]:
+    """Make the folder where there is none, and look whether what lies there outlives a power cut."""
     try:
-        with data.locked():
-            return False
-    except ControllerError:
-        return os.access(data.path, os.W_OK) and not data.open_to_others()
+        data.make()
+    except StoreTrouble as problem:
+        yield Finding(name="disk", level="must", words=str(problem))
+    if (kind := _in_memory(data.path, machine.read(_MOUNTS) or "")) is not None:
+        yield found("lasting", "advice" if practice else "must", "check.in-memory", folder=data.path, kind=kind)
+
+
+def _in_memory(folder: Path, mounts: str) -> str | None:
+    """Return the kind of file system that holds a folder in memory alone, None where a card or disk holds it.
+
+    A layer over the root that is turned on so that nothing is written lies in memory; one whose upper folder can be
+    seen to lie on a card does not.
+    """
+    rows = [line.split() for line in mounts.splitlines()]
+    kinds = {row[4]: (row[row.index("-") + 1], row[-1]) for row in rows if "-" in row}  # the last one covers the others
+    place = folder.resolve()
+    while str(place) not in kinds and place != place.parent:
+        place = place.parent
+    kind, options = kinds.get(str(place), ("", ""))
+    if kind in _MEMORY:
+        return kind
+    upper = next((word[9:] for word in options.split(",") if word.startswith("upperdir=")), None)
+    if kind != "overlay":
+        return None
+    above = Path(upper or "/")
+    while str(above) not in kinds and above != above.parent:
+        above = above.parent
+    below = kinds.get(str(above), ("overlay", ""))[0]
+    return kind if below == "overlay" or below in _MEMORY else None
 
 
 def look_at_disk(folder: Path, *, write_ms: Callable[[Path], int] | None = None) -> Iterator[Finding]:
     """Look at the room that is left, and how long it takes until something is on the card for good."""
-    free = shutil.disk_usage(folder).free
+    try:
+        free = shutil.disk_usage(folder).free
+    except OSError as problem:
+        yield found("disk", "must", "check.disk-unwritable", folder=folder, detail=problem.strerror)
+        return
     if free < ROOM:
         yield found("disk", "must", "check.disk-full", folder=folder, free=free // 1_000_000)
     try:

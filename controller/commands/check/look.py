@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
 from controller.addresses import Places
-from controller.commands.check.card import is_served, look_at_disk, look_at_stores, rebuild
+from controller.commands.check.card import look_at_disk, look_at_folder, look_at_stores, rebuild
 from controller.commands.check.findings import Finding, Report, found
 from controller.commands.check.keeper_start import look_at_keeper, look_at_lines, look_at_priority
 from controller.commands.check.machine import Machine
-from controller.commands.check.network import look_at_name, look_at_page, look_at_port
+from controller.commands.check.network import look_at_name, look_at_network, look_at_page, look_at_port
 from controller.commands.check.pedals import listen, look_at_pedals
 from controller.commands.check.pi import look_at_pins, look_at_power
 from controller.errors import ControllerError
@@ -39,26 +39,40 @@ def check(
     `ask` is told what a person is to do, where a press of each pedal is to be tried; else no press is asked for.
     `anew` builds what is derived from journal and shelf once more.
     """
-    findings = _findings(data, machine or Machine(), simulate=simulate, port=port, ask=ask)
-    return Report(findings=(*((rebuild(data),) if anew else ()), *findings))
+    return Report(
+        findings=tuple(_findings(data, machine or Machine(), simulate=simulate, port=port, ask=ask, anew=anew))
+    )
 
 
 def _findings(
-    data: DataFolder, machine: Machine, *, simulate: bool, port: int, ask: Callable[[str], object] | None
+    data: DataFolder, machine: Machine, *, simulate: bool, port: int, ask: Callable[[str], object] | None, anew: bool
 ) -> Iterator[Finding]:
-    daemon = is_served(data)
-    yield _python()
-    yield from look_at_disk(data.path)
-    yield from look_at_stores(data, daemon=daemon)
-    yield _clock(machine)
-    yield look_at_power(machine)
-    yield look_at_priority(machine)
-    yield from look_at_keeper()
-    yield from _look_at_lines(data, machine, simulate=simulate, daemon=daemon, ask=ask)
-    yield look_at_port(port)
-    yield from look_at_name(machine, port)
-    if daemon:
-        yield from _look_at_page(data, machine)
+    daemon = data.is_owned()
+    looks: dict[str, Callable[[], Iterable[Finding]]] = {
+        "python": lambda: [_python()],
+        "folder": lambda: look_at_folder(data, machine, practice=simulate),
+        "lookups": lambda: [rebuild(data)] if anew else (),
+        "disk": lambda: look_at_disk(data.path),
+        "stores": lambda: look_at_stores(data, daemon=daemon),
+        "clock": lambda: [_clock(machine)],
+        "power": lambda: [look_at_power(machine)],
+        "priority": lambda: [look_at_priority(machine)],
+        "keeper": look_at_keeper,
+        "lines": lambda: _look_at_lines(data, machine, simulate=simulate, daemon=daemon, ask=ask),
+        "port": lambda: [look_at_port(port)],
+        "name": lambda: look_at_name(machine, port),
+        "network": lambda: look_at_network(machine),
+        "page": lambda: _look_at_page(data, machine) if daemon else (),
+    }
+    for name, look in looks.items():
+        # whatever breaks a look, the list goes on to its end
+        try:
+            yield from look()
+        except (ControllerError, HardwareError) as problem:
+            yield Finding(name=name, level="must", words=str(problem))
+        except OSError as problem:
+            place = problem.filename or data.path
+            yield found(name, "must", "check.broke", name=name, place=place, detail=problem.strerror)
 
 
 def _look_at_page(data: DataFolder, machine: Machine) -> Iterator[Finding]:

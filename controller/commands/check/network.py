@@ -11,7 +11,7 @@ import urllib.request
 from collections.abc import Iterator
 from typing import Final
 
-from controller.addresses import Places, url
+from controller.addresses import Places, local_addresses, url
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
 from controller.words import say
@@ -49,8 +49,6 @@ def look_at_page(where: Places) -> Iterator[Finding]:
             yield found("page", "advice", "check.page-unknown", place=place)
         else:
             yield found("page", "advice", "check.page-silent", place=place, detail=why)
-    if not where.addresses and not where.alone:
-        yield found("page", "advice", "check.page-no-network")
 
 
 def _why_silent(place: str) -> object:
@@ -79,6 +77,16 @@ class _AnyStatus(urllib.request.HTTPErrorProcessor):
 
     def http_response(self, request: urllib.request.Request, response: object) -> object:  # noqa: ARG002
         return response
+
+
+def look_at_network(machine: Machine) -> Iterator[Finding]:
+    """Look whether there is a network at all, and say how this machine becomes one where it can."""
+    if (addresses := local_addresses(machine.at("/proc/self/net"))) != ():
+        yield found("network", "good", "check.network", addresses=", ".join(addresses))
+    elif machine.run(["nmcli", "--version"]) is not None:
+        yield found("network", "advice", "check.no-network")
+    else:
+        yield found("network", "advice", "check.no-network-manager")
 
 
 def look_at_name(machine: Machine, port: int) -> Iterator[Finding]:

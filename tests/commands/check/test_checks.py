@@ -20,7 +20,7 @@ from controller.commands.check.findings import Finding, Report
 from controller.commands.check.keeper_start import look_at_lines
 from controller.commands.check.look import check
 from controller.commands.check.machine import Machine
-from controller.commands.check.network import look_at_name, look_at_page, look_at_port
+from controller.commands.check.network import look_at_name, look_at_network, look_at_page, look_at_port
 from controller.store.folder import DataFolder
 from hardware.clock import ManualClock
 from hardware.practice.faults import Fault
@@ -111,11 +111,24 @@ def test_each_address_is_tried_while_the_page_is_served() -> None:
         assert remedy in each.words
 
 
-def test_a_page_without_a_network_is_told(machine: Machine) -> None:
-    """A page that phones are to reach, on a machine with no address, is told; one for this machine alone is not."""
-    nowhere = Places(local="http://127.0.0.1:1")
-    assert "join it to one" in list(look_at_page(nowhere))[-1].words
-    assert len(list(look_at_page(nowhere.model_copy(update={"alone": True})))) == 1
+@pytest.mark.parametrize(
+    ("manager", "said"), [("nmcli tool, version 1.52", "nmcli device wifi hotspot"), (None, "needs")]
+)
+def test_a_machine_without_a_network_is_told(machine: Machine, manager: str | None, said: str) -> None:
+    """Where no network is, it is said how this machine becomes one, by its own manager: advice."""
+    alone = replace(machine, run=lambda words: manager if words[0] == "nmcli" else None)
+    (found,) = look_at_network(alone)
+    assert (found.name, found.level) == ("network", "advice")
+    assert said in found.words
+    assert "no-network.md" in found.words
+
+
+def test_a_machine_on_a_network_is_told_so(machine: Machine) -> None:
+    """Where it has an address, that is good, and named."""
+    put(machine, "/proc/self/net/if_inet6", "20010db8000000000000000000000031 02 40 00 80     wlan0\n")
+    (found,) = look_at_network(machine)
+    assert found.level == "good"
+    assert "2001:db8::31" in found.words
 
 
 # ---- the lines of a practice darkroom, and the whole

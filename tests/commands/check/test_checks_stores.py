@@ -13,15 +13,19 @@ from tools.checks_bench import one, put
 
 from controller import wall
 from controller.backup.dated import backup
-from controller.commands.check.card import is_served, look_at_disk, look_at_stores
+from controller.commands.check import look
+from controller.commands.check.card import look_at_disk, look_at_folder, look_at_stores
 from controller.commands.check.keeper_start import look_at_priority
+from controller.commands.check.look import check
 from controller.commands.check.machine import Machine, run
 from controller.commands.check.pi import look_at_power
+from controller.errors import StoreTrouble
 from controller.store.entries import Remark
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
+from hardware.errors import KeeperAway
 
 # ---- power, clock, priority
 
@@ -148,12 +152,12 @@ def test_a_journal_in_use_is_compared_all_the_same(data: DataFolder) -> None:
     journal = Journal.open(data.journal, MonotonicClock(), Stamp.here())
     try:
         journal.append(Remark(sheet="s", text="new"))
-        assert is_served(data)
+        assert DataFolder(data.path).is_owned()
         assert [f.name for f in look_at_stores(data, daemon=True)] == ["backups", "backup"]
     finally:
         journal.close()
         owner.unlock()
-    assert not is_served(data)
+    assert not DataFolder(data.path).is_owned()
     with closing(sqlite3.connect(data.journal)) as connection:
         assert connection.execute("SELECT count(*) FROM rows").fetchone() == (1,)
 
@@ -167,3 +171,61 @@ def test_the_backups_age_is_told(tmp_path: Path, age: int, level: str) -> None:
     backup(data, wall.now().astimezone().date() - timedelta(days=age))
     said = one(list(look_at_stores(data, daemon=False)), "backup")
     assert (said.level, f"{age} days" in said.words or (age == 1 and "one day" in said.words)) == (level, True)
+
+
+
+
+# ---- what outlives a power cut
+
+CARD = "20 1 179:2 / / rw,noatime shared:1 - ext4 /dev/root rw\n"
+LAYER = "20 1 0:23 / / rw - overlay overlayroot rw,lowerdir=/media/ro,upperdir=/media/rw/over,workdir=/media/rw/work\n"
+
+
+@pytest.mark.parametrize(
+    ("mounts", "kind"),
+    [
+        (CARD, ""),
+        (CARD + "31 20 0:30 / {place} rw - tmpfs tmpfs rw\n", "tmpfs"),
+        (LAYER + "32 20 0:31 / /media/rw rw - tmpfs tmpfs rw\n", "overlay"),
+        (LAYER, "overlay"),
+        (LAYER + "32 20 179:3 / /media/rw rw - ext4 /dev/sda1 rw\n", ""),
+        (LAYER + "33 20 179:3 / {place} rw - ext4 /dev/mmcblk0p3 rw\n", ""),
+        (CARD + "31 20 0:30 / {place} rw - tmpfs tmpfs rw\n33 31 179:3 / {place} rw - ext4 /dev/sda1 rw\n", ""),
+    ],
+    ids=["card", "memory", "layer in memory", "layer unseen", "layer on a stick", "own partition", "covered"],
+)
+def test_a_folder_in_memory_must_be_mended(data: DataFolder, machine: Machine, mounts: str, kind: str) -> None:
+    """Data on a file system in memory, or on a layer that lies there, are gone with the power; of practice, advice."""
+    put(machine, "/proc/self/mountinfo", mounts.format(place=data.path.resolve()))
+    for practice in (False, True):
+        found = list(look_at_folder(data, machine, practice=practice))
+        assert [each.level for each in found] == ([("must", "advice")[practice]] if kind else [])
+        assert all(f"({kind})" in each.words and "partition" in each.words for each in found)
+
+
+def test_a_folder_that_cannot_be_made_does_not_end_the_list(tmp_path: Path, machine: Machine) -> None:
+    """Where the data folder can be neither made nor read, everything else is looked at all the same."""
+    (tmp_path / "file").touch()
+    report = check(DataFolder(tmp_path / "file" / "data", make=False), simulate=True, port=0, machine=machine)
+    levels = {finding.name: finding.level for finding in report.findings}
+    assert levels["disk"] == levels["lines"] == "must"
+    assert {"python", "clock", "power", "keeper", "port", "name", "network"} <= set(levels)
+    assert not report.good
+
+
+@pytest.mark.parametrize(
+    "problem", [StoreTrouble("The card broke."), KeeperAway("The card broke."), OSError(5, "The card broke.")]
+)
+def test_whatever_breaks_a_look_the_list_goes_on(
+    data: DataFolder, machine: Machine, monkeypatch: pytest.MonkeyPatch, problem: Exception
+) -> None:
+    """A look that breaks is a finding that must be mended, and what comes after it is looked at all the same."""
+
+    def broken(*_: object, **__: object) -> None:
+        raise problem
+
+    monkeypatch.setattr(look, "look_at_stores", broken)
+    findings = {finding.name: finding for finding in look.check(data, simulate=True, port=0, machine=machine).findings}
+    assert findings["stores"].level == "must"
+    assert "The card broke." in findings["stores"].words
+    assert {"clock", "port", "network"} <= set(findings)

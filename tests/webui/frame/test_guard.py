@@ -91,7 +91,7 @@ def test_a_strangers_script_is_told_nothing_else(app: Flask, stranger: FlaskClie
 def test_a_stranger_may_pair_and_ask_for_health(stranger: FlaskClient) -> None:
     """The pairing page and /health are open to anyone, and /health tells no more than whether light could be given."""
     assert stranger.get("/pair").status_code == 200
-    assert stranger.get("/health").get_json() == {"ok": True, "keeper": "ready", "practice": False}
+    assert stranger.get("/health").get_json() == {"ok": True, "keeper": "ready", "practice": False, "room": True}
 
 
 @pytest.mark.parametrize("ok", [True, False])
@@ -102,6 +102,15 @@ def test_a_person_who_asks_for_health_is_told_in_the_dark(stranger: FlaskClient,
     assert answer.status_code == (200 if ok else 503)
     assert say("page.health-ok" if ok else "page.health-not") in words_of(answer)
     assert '<meta name="color-scheme" content="dark">' in answer.text
+
+
+def test_health_says_that_there_is_no_room(stranger: FlaskClient, desk: StandInDesk) -> None:
+    """With a card too full to file a light no light can be given: the status code says so, and a person is told why."""
+    desk.room = False
+    answer = stranger.get("/health")
+    assert answer.status_code == 503
+    assert answer.get_json() == {"ok": False, "keeper": "ready", "practice": False, "room": False}
+    assert say("page.health-room") in words_of(stranger.get("/health", headers={"Accept": "text/html"}))
 
 
 def test_health_is_503_when_the_keeper_is_away(stranger: FlaskClient, desk: StandInDesk) -> None:

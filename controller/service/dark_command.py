@@ -1,0 +1,69 @@
+"""`treadle dark`: the lamp line driven dark without the daemon; nothing heavy is imported, no words are looked up."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from pathlib import Path
+from typing import Final
+
+from hardware.dark import darken
+from hardware.errors import HardwareError
+from hardware.fitting import default_data, not_its_own, read_fitting
+
+BY_HAND: Final = "The lamp line is not known to be dark: switch the lamp off at its own switch."
+_AGAIN_SECONDS: Final = 1.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Give the command's parser what may be said."""
+    parser.add_argument("--simulate", action="store_true", help="the practice darkroom's lamp, without any hardware")
+    parser.add_argument("--data", type=Path, default=None, help="the folder of your recipes and sheets")
+    parser.add_argument(
+        "--patience", type=float, default=0.0, metavar="SECONDS", help="try every second for so long before giving up"
+    )
+
+
+def run(args: argparse.Namespace) -> int:
+    """Drive the line dark; return 0 where it is known to be so, else 1.
+
+    With patience it is tried each second, and why it cannot be is said once, and again only where it has changed: a
+    service that waits for somebody to mend a wire fills no journal.
+    """
+    until = time.monotonic() + args.patience
+    said: str | None = None
+    while (why := _why_not(args)) is not None:
+        if why != said:
+            sys.stderr.write(f"{why}\n{BY_HAND}\n".lstrip())
+            sys.stderr.flush()
+            _tell_manager(BY_HAND)
+            said = why
+        if time.monotonic() + _AGAIN_SECONDS > until:
+            return 1
+        time.sleep(_AGAIN_SECONDS)
+    return 0
+
+
+def _why_not(args: argparse.Namespace) -> str | None:
+    """Try once; return why the line is not known dark, empty where nobody said, None where it is."""
+    try:
+        data = args.data or default_data(os.environ, practice=args.simulate)
+        fitting = read_fitting(data, os.environ, practice=args.simulate, outputs_only=True)
+        return None if darken(fitting.lines, fitting.runtime) else ""
+    except PermissionError as problem:
+        return not_its_own(problem)
+    except OSError as problem:
+        return f"{problem.filename or 'a file'}: {problem.strerror}. Look at its card and at who may read it."
+    except HardwareError as problem:
+        return str(problem)
+    except Exception as problem:  # noqa: BLE001 - the thread's top: whatever went wrong, the last sentence is said
+        return f"{type(problem).__name__}: {problem}"
+
+
+def _tell_manager(words: str) -> None:
+    if "NOTIFY_SOCKET" in os.environ:
+        from controller.service.systemd import Notifier
+
+        Notifier().say_last(f"STATUS={words}")

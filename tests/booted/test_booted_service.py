@@ -1,0 +1,276 @@
+"""The service on a booted machine, from its installation to its end, in the order of these tests.
+
+Debian's own systemd in a container, without any network: practice lines, and a card of its own for the data. What is
+judged is the order of things and how they end, never a moment.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+from functools import partial
+
+import pytest
+from booted.conftest import CLONE
+from booted.container import Container
+
+INSTALL = f"{CLONE}/hardware/service/install"
+PRACTICE = "/var/lib/treadle/treadle-practice"
+FOOT = f"""
+import sys, time
+sys.path.insert(0, "{CLONE}")
+from pathlib import Path
+from hardware.practice.room import PracticeRoom
+room = PracticeRoom(Path("/run/treadle"))
+for _ in range(6):
+    room.press(1300)  # held, and held again: white light, asked for and granted
+    time.sleep(0.8)
+    room.press(1300)
+    for _ in range(40):
+        if room.driven():
+            sys.exit(0)
+        time.sleep(0.1)
+sys.exit("no light, however often it was asked for")
+"""
+DRIVEN = f"""
+import sys
+sys.path.insert(0, "{CLONE}")
+from pathlib import Path
+from hardware.practice.room import PracticeRoom
+print(PracticeRoom(Path("/run/treadle")).driven())
+"""
+
+
+def show(machine: Container, name: str) -> str:
+    return machine.say(f"systemctl show -P {name} treadle")
+
+
+def status(machine: Container) -> dict[str, object]:
+    told = machine.run("treadle status --simulate --json")
+    answer: dict[str, object] = json.loads(told.stdout) if told.returncode == 0 else {}
+    return answer
+
+
+def ready(machine: Container) -> bool:
+    return (
+        machine.run("systemctl is-active --quiet treadle").returncode == 0 and status(machine).get("keeper") == "ready"
+    )
+
+
+def python(machine: Container, script: str) -> str:
+    return machine.say(f"runuser -u treadle -- {CLONE}/.venv/bin/python -c '{script}'")
+
+
+def driven(machine: Container) -> bool:
+    return python(machine, DRIVEN) == "True"
+
+
+def journal(machine: Container, since: str = "") -> str:
+    after = f"--after-cursor='{since}'" if since else ""
+    return machine.say(f"journalctl -u treadle -o cat --no-pager {after}")
+
+
+def fill(machine: Container) -> None:
+    """Leave no room on the card, to the last block."""
+    for size in ("1M", "1k"):
+        assert machine.run(f"dd if=/dev/zero of=/var/lib/treadle/full-{size} bs={size}").returncode != 0
+
+
+def now_in_journal(machine: Container) -> str:
+    return machine.say("journalctl -u treadle -n0 --show-cursor --no-pager | sed -n 's/^-- cursor: //p'")
+
+
+def page(machine: Container, address: str, path: str = "/health") -> int:
+    ask = f'import urllib.request as u; print(u.urlopen("{address}{path}", timeout=10).status)'
+    return int(machine.say(f"python3 -c '{ask}'"))
+
+
+def test_it_is_installed_on_plain_debian_without_a_network(machine: Container) -> None:
+    """Where apt has no pin library pip's is taken; a clone for its owner's eyes alone works; nothing is started."""
+    began = time.monotonic()
+    done = machine.run(f"{INSTALL} --lean")
+    print(f"installed in {time.monotonic() - began:.1f} s")
+    assert done.returncode == 0, done.stderr
+    assert "sudo treadle check" in done.stderr.splitlines()[-1]
+    assert "lgpio" in machine.say(f"ls {CLONE}/.venv/lib/python3.11/site-packages")
+    assert machine.say("systemctl is-enabled treadle") == "enabled"
+    assert machine.run("systemctl is-active treadle").stdout.strip() == "inactive"
+    compiled = machine.say(f"ls {CLONE}/controller/daemon/__pycache__ | wc -l")
+    assert int(compiled) > 10
+    assert machine.say("treadle --version").startswith("treadle ")
+
+
+def test_without_wiring_it_is_not_even_tried(machine: Container) -> None:
+    """A start without a wiring file leaves the service where it was, and `treadle status` says how to start it."""
+    machine.say("systemctl start treadle")
+    assert show(machine, "ActiveState") == "inactive"
+    told = machine.run("treadle status")
+    assert told.returncode == 1
+    assert "systemctl start treadle" in told.stderr
+
+
+def test_a_check_always_finishes_its_list(machine: Container) -> None:
+    """On a full card, before anything was ever started, each finding is told, and the card's is one of them."""
+    fill(machine)
+    try:
+        told = machine.run("treadle check --simulate --json")
+        assert told.returncode == 1, told.stderr
+        findings = {one["name"]: one["level"] for one in json.loads(told.stdout)["findings"]}
+        assert findings["disk"] == "must"
+        assert {"python", "clock", "power", "port", "name", "network"} <= set(findings)
+        said = machine.run(
+            "runuser -u treadle -- env STATE_DIRECTORY=/var/lib/treadle RUNTIME_DIRECTORY=/run/treadle "
+            f"{CLONE}/.venv/bin/treadle serve --simulate",
+            seconds=60,
+        )
+        assert said.returncode != 0
+        assert "No space left on device" in said.stderr
+        assert "Traceback" not in said.stderr
+    finally:
+        machine.say("rm /var/lib/treadle/full*")
+
+
+def test_practice_lines_by_a_drop_in(machine: Container) -> None:
+    """Installed again, offline, for practice: pip has nothing to do, and the service starts, ready and dark."""
+    began = time.monotonic()
+    done = machine.run(f"{INSTALL} --lean --practice")
+    print(f"installed again in {time.monotonic() - began:.1f} s")
+    assert done.returncode == 0, done.stderr
+    began = time.monotonic()
+    machine.say("systemctl start treadle")
+    print(f"started in {time.monotonic() - began:.1f} s")
+    assert ready(machine)
+    assert show(machine, "NRestarts") == "0"
+    assert not driven(machine)
+    machine.wait(lambda: show(machine, "StatusText"))
+    assert show(machine, "StatusText") == "lamp dark; http://darkroom.local:8090"
+    assert machine.say("systemctl show -P User treadle") == "treadle"
+
+
+def test_an_address_that_comes_after_the_start(machine: Container) -> None:
+    """An address that came after the start is answered at, and is told by systemctl, by pairing and by status."""
+    machine.say("ip link add lan type veth peer name far && ip link set far up && ip link set lan up")
+    machine.say("ip addr add 192.168.77.5/24 dev lan")
+    place = "http://192.168.77.5:8090"
+    assert page(machine, place) == 200
+    assert place in machine.say("treadle pair --simulate")
+    assert place in machine.say("treadle status --simulate")
+    machine.wait(lambda: place in show(machine, "StatusText"))
+
+
+def lit(machine: Container) -> None:
+    """Have a foot light the lamp, and see that systemctl says so."""
+    python(machine, FOOT)
+    assert driven(machine)
+    machine.wait(lambda: show(machine, "StatusText").startswith("lamp lit"))
+
+
+def dark_and_back(machine: Container, pid: str) -> None:
+    machine.wait(lambda: not driven(machine), 60)
+    machine.wait(lambda: ready(machine) and show(machine, "MainPID") != pid, 60)
+    assert not driven(machine)
+
+
+@pytest.mark.parametrize(
+    ("done", "said"),
+    [
+        ("kill -9 {pid}", "status=9/KILL"),
+        ("systemctl kill -s KILL treadle", "status=9/KILL"),
+        ("kill -STOP {pid}", "Watchdog timeout"),
+        ("systemctl restart treadle", ""),
+    ],
+    ids=["kill -9 main", "kill -9 all", "stop main", "restart"],
+)
+def test_it_ends_dark_and_comes_back(machine: Container, done: str, said: str) -> None:
+    """Killed, hung or started again in a light: first the lamp is dark, then another daemon is ready, dark."""
+    lit(machine)
+    cursor = now_in_journal(machine)
+    pid = show(machine, "MainPID")
+    machine.say(done.format(pid=pid))
+    dark_and_back(machine, pid)
+    told = journal(machine, cursor)
+    assert said in told
+    assert "Traceback" not in told
+    if not said:
+        assert not re.search("WARNING|ERROR", told), told
+
+
+def test_an_ordinary_stop_warns_of_nothing(machine: Container) -> None:
+    """Told to stop in a light it goes dark, ends well, and leaves no warning in the journal."""
+    lit(machine)
+    cursor = now_in_journal(machine)
+    machine.say("systemctl stop treadle")
+    assert not driven(machine)
+    told = journal(machine, cursor)
+    assert not re.search("WARNING|ERROR", told), told
+    assert show(machine, "Result") == "success"
+    machine.say("systemctl start treadle")
+
+
+def test_a_full_card_while_it_serves(machine: Container) -> None:
+    """With the card full it serves on, says that it is not well, and is well again once there is room."""
+    health = partial(
+        machine.run,
+        "python3 -c 'import urllib.request as u; print(u.urlopen(\"http://127.0.0.1:8090/health\").read())'",
+    )
+    assert health().returncode == 0
+    fill(machine)
+    try:
+        assert "503" in health().stderr
+    finally:
+        machine.say("rm /var/lib/treadle/full*")
+    assert health().returncode == 0
+
+
+def test_an_import_beside_the_service_says_how_to_stop_it(machine: Container) -> None:
+    """What needs the data to itself names the command that stops the service; an export says who may not write."""
+    machine.say("treadle export --simulate /tmp/sheets")
+    told = machine.run("treadle import --simulate /tmp/sheets")
+    assert told.returncode == 2
+    assert "sudo systemctl stop treadle" in told.stderr
+    refused = machine.run("treadle export --simulate /root/sheets")
+    assert refused.returncode == 2
+    assert "the user treadle" in refused.stderr
+
+
+def test_a_folder_given_back_by_root(machine: Container) -> None:
+    """Data that belong to root are named with the command that mends it, in the status too; the command mends it."""
+    machine.say(f"systemctl stop treadle && chown -R root:root {PRACTICE} && chmod 700 {PRACTICE}")
+    cursor = now_in_journal(machine)
+    machine.say("systemctl --no-block start treadle")
+    machine.wait(lambda: "switch the lamp off" in show(machine, "StatusText"))
+    told = journal(machine, cursor)
+    assert "chown -R treadle: /var/lib/treadle" in told
+    assert "Errno" not in told
+    machine.say("chown -R treadle: /var/lib/treadle")
+    machine.wait(lambda: ready(machine), 60)
+    assert journal(machine, cursor).count("chown -R") == 1
+
+
+def test_its_exposure(machine: Container) -> None:
+    """`systemd-analyze security` of the unit as it runs finds at most 2.1 of 10."""
+    told = machine.run("systemd-analyze security --no-pager --threshold=21 treadle")
+    print(told.stdout.splitlines()[-1])
+    assert told.returncode == 0, told.stdout[-300:]
+
+
+def test_it_can_be_taken_away(machine: Container) -> None:
+    """Removed: no unit, no drop-in, no user, nothing running; the sheets stay, and it says where."""
+    done = machine.run(f"{INSTALL} --remove")
+    assert done.returncode == 0, done.stderr
+    assert "/var/lib/treadle" in done.stderr
+    assert machine.run("systemctl cat treadle").returncode != 0
+    assert machine.run("id treadle").returncode != 0
+    left = machine.say("find /etc /usr/local /run -xdev -name '*treadle*' 2>/dev/null || true")
+    assert left == ""
+    assert machine.say("pgrep -f '[h]ardware.keeper|[t]readle serve' || true") == ""
+    assert "journal.db" in machine.say(f"ls {PRACTICE}")
+
+
+def test_it_is_installed_again_over_its_own_data(machine: Container) -> None:
+    """Installed anew it gives the data of before to the new user, and serves."""
+    assert machine.run(f"{INSTALL} --lean --practice").returncode == 0
+    assert machine.say(f"stat -c %U {PRACTICE}/journal.db") == "treadle"
+    machine.say("systemctl start treadle")
+    assert ready(machine)
