@@ -14,7 +14,7 @@ from tools.checks_bench import one, put
 from controller import wall
 from controller.backup.dated import backup
 from controller.commands.check import look
-from controller.commands.check.card import look_at_disk, look_at_folder, look_at_stores
+from controller.commands.check.card import look_at_disk, look_at_folder, look_at_stores, rebuild
 from controller.commands.check.keeper_start import look_at_priority
 from controller.commands.check.look import check
 from controller.commands.check.machine import Machine, run
@@ -203,6 +203,7 @@ def test_a_folder_in_memory_must_be_mended(data: DataFolder, machine: Machine, m
         assert all(f"({kind})" in each.words and "partition" in each.words for each in found)
 
 
+@pytest.mark.usefixtures("by_real_time")
 def test_a_folder_that_cannot_be_made_does_not_end_the_list(tmp_path: Path, machine: Machine) -> None:
     """Where the data folder can be neither made nor read, everything else is looked at all the same."""
     (tmp_path / "file").touch()
@@ -213,6 +214,7 @@ def test_a_folder_that_cannot_be_made_does_not_end_the_list(tmp_path: Path, mach
     assert not report.good
 
 
+@pytest.mark.usefixtures("by_real_time")
 @pytest.mark.parametrize(
     "problem", [StoreTrouble("The card broke."), KeeperAway("The card broke."), OSError(5, "The card broke.")]
 )
@@ -229,3 +231,11 @@ def test_whatever_breaks_a_look_the_list_goes_on(
     assert findings["stores"].level == "must"
     assert "The card broke." in findings["stores"].words
     assert {"clock", "port", "network"} <= set(findings)
+
+
+def test_building_anew_in_no_folder_does_not_end_the_list(tmp_path: Path) -> None:
+    """Where there is no data folder, what is derived cannot be built anew, and a sentence says so."""
+    (tmp_path / "file").touch()
+    found = rebuild(DataFolder(tmp_path / "file" / "data", make=False))
+    assert (found.name, found.level) == ("lookups", "must")
+    assert "cannot be used" in found.words
