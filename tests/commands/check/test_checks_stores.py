@@ -173,8 +173,6 @@ def test_the_backups_age_is_told(tmp_path: Path, age: int, level: str) -> None:
     assert (said.level, f"{age} days" in said.words or (age == 1 and "one day" in said.words)) == (level, True)
 
 
-
-
 # ---- what outlives a power cut
 
 CARD = "20 1 179:2 / / rw,noatime shared:1 - ext4 /dev/root rw\n"
