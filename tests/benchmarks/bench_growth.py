@@ -49,9 +49,8 @@ _LOOKS: Final = """
 import sys
 from pathlib import Path
 from controller.store.folder import DataFolder
-
+from controller.store.schemas import JOURNAL
 from controller.store.whole import check_whole
-from controller.store.database import *
 while True:
     check_whole(DataFolder(Path(sys.argv[1])).journal, JOURNAL, lambda: None)
 """

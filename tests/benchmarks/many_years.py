@@ -23,10 +23,9 @@ from typing import Any, Final
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
-from controller.daemon.library import Library  # noqa: E402
-from controller.daemon.papers import PaperShelf  # noqa: E402
-
 from controller import wall  # noqa: E402
+from controller.daemon.paper_shelf import PaperShelf  # noqa: E402
+from controller.daemon.recipe_shelf import RecipeShelf  # noqa: E402
 from controller.daemon.world import World  # noqa: E402
 from controller.foot.places import Finished, Gap, LeadIn, Light, Ready  # noqa: E402
 from controller.foot.state import Habits, State, Work  # noqa: E402
@@ -143,7 +142,7 @@ def play(kind: str, many: int, dice: random.Random, *, spoiled: bool = False) ->
     model = read_recipe(recipe_text(kind, many, 0, dice), "played", longest_ms=LONGEST_MS)
     plan = compile_any(model, source="played", version=1, longest_ms=LONGEST_MS)
     filed: list[tuple[int, Entry]] = []
-    state = State(Ready(), Habits(), Work.fresh(1, plan), filter_in=plan.steps[0].filter, sheets=1, stop_down=False)
+    state = State(Ready(), Habits(), Work.fresh(plan), filter_in=plan.steps[0].filter, run="played", stop_down=False)
     world = World(state, lambda clock: _Filing(clock, filed))  # type: ignore[arg-type, return-value]
 
     def wait(ms: float) -> None:
@@ -202,7 +201,7 @@ def fill_shelf(data: DataFolder, size: Size, tell: Told) -> list[Thing]:
     dice, moment = random.Random(3), [FIRST_EVENING]
     shelf = Shelf.open(data.shelf, lambda: moment[0])
     _hurry(shelf)
-    library = Library(shelf, lambda: LONGEST_MS)
+    library = RecipeShelf(shelf, lambda: LONGEST_MS)
     things: list[Thing] = []
     while len(things) < size.recipes:
         with shelf.together():
@@ -231,7 +230,7 @@ def fill_papers(shelf: Shelf, count: int) -> None:
 
     from controller.paper.written import Written
 
-    keeper, noise = PaperShelf(lambda: shelf), np.random.default_rng(1)
+    keeper, noise = PaperShelf(shelf), np.random.default_rng(1)
     made = []
     for number in range(count):
         if number < 12:
