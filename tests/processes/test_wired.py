@@ -74,8 +74,12 @@ def _dark_room(wired: Bench) -> None:
 
 
 def _refused(wired: Bench, act: acts.Act) -> str:
-    with pytest.raises(ControllerError) as refusal:
-        wired.do(act)
+    """Return why an act is refused; asked again where something has only just happened, as a page would."""
+    for _ in range(3):
+        with pytest.raises(ControllerError) as refusal:
+            wired.do(act)
+        if str(refusal.value) != say("foot.stale"):
+            break
     return str(refusal.value)
 
 
@@ -249,7 +253,7 @@ def test_paper_keeps_room_light_away(wired: Bench) -> None:
     wired.begin_light()
     wired.wait_for("finished")
     assert wired.desk.status().day_until_ns is None
-    assert _refused(wired, acts.RoomLightOn()) == say("wiring.room-day")
+    assert _refused(wired, acts.RoomLightOn()) == say("foot.sheet-open")
     wired.do(acts.CloseSheet())
     time.sleep(0.3)
     wired.do(acts.PaperAway())
