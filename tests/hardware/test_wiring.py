@@ -343,7 +343,7 @@ def test_dark_says_that_it_is_not_known_after_anything_at_all(
     def broken(*_: object, **__: object) -> None:
         raise RecursionError("too deep")
 
-    monkeypatch.setattr("hardware.dark.darken", broken)
+    monkeypatch.setattr("controller.service.dark_command.darken", broken)
     assert treadle.main(["dark", "--simulate", "--data", str(tmp_path)]) == 1
     assert "too deep" in (said := capsys.readouterr().err)
     assert said.endswith("switch the lamp off at its own switch.\n")

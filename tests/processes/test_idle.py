@@ -21,6 +21,8 @@ from pathlib import Path
 import pytest
 from tools.patience import line_from
 
+pytestmark = pytest.mark.usefixtures("by_real_time")
+
 ROOT = Path(__file__).resolve().parents[2]
 SETTLED_S = 25
 """By then the look over the stores, which begins ten seconds after the start, is done."""

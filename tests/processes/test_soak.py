@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from tools.daemon_bench import SHORT
-from tools.daemon_process import Daemon, Phone
+from tools.daemon_process import Daemon, DaemonPhone
 
 from hardware.practice.room import PracticeRoom
 
@@ -84,7 +84,7 @@ def test_nothing_grows_in_a_day(tmp_path: Path) -> None:
     """Sheets by foot, pages and event streams without end: memory, descriptors and threads do not grow."""
     daemon = Daemon(tmp_path, web=True)
     daemon.ask(save=SHEET)
-    phone = Phone(daemon)
+    phone = DaemonPhone(daemon)
     feet = Feet(daemon, tmp_path)
     feet.start()
     begun = time.monotonic()
