@@ -27,7 +27,7 @@ class Served:
         assert self.process.stdout is not None
         for line in self.process.stdout:
             self.lines.append(line)
-            if port := re.search(r"localhost:(\d+)", line):
+            if port := re.search(r"http://(?:localhost|127\.0\.0\.1):(\d+)", line):
                 self.port = int(port.group(1))
             if code := re.search(r"(\d{4}) (\d{4})", line):
                 self.code = code.group(1) + code.group(2)

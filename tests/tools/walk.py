@@ -63,7 +63,7 @@ class ServedShelf:
         assert self.process.stdout is not None
         self.port = self.code = ""
         for line in self.process.stdout:
-            if port := re.search(r"localhost:(\d+)", line):
+            if port := re.search(r"http://(?:localhost|127\.0\.0\.1):(\d+)", line):
                 self.port = port.group(1)
             if code := re.search(r"(\d{4}) (\d{4})", line):
                 self.code = code.group(1) + code.group(2)
