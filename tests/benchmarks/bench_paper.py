@@ -22,7 +22,15 @@ from controller.paper.fit import fit
 from controller.paper.solver import Tone, soft_hard
 
 ROOT = Path(__file__).resolve().parents[2]
-LIGHT = ("papers", "readings", "faults", "eye", "iso", "ladder", "negative", "changes", "carry", "checks", "command")
+LIGHT = (
+    *(f"controller.paper.{name}" for name in ("paper", "readings", "faults", "eye", "iso", "ladder", "negative")),
+    *(
+        "controller.carry.changes",
+        "controller.carry.carry",
+        "controller.carry.check_strips",
+        "controller.commands.paper",
+    ),
+)
 """What a page or the command line may load before a printer uses anything of it."""
 PAGES = ("controller.daemon.paper_shelf", "controller.contrast.split_grade", "controller.carry.carry_over")
 PAGES += ("webui.pages.papers", "webui.pages.contrast", "webui.pages.carry")
@@ -83,8 +91,7 @@ def idle_mb() -> Figure:
         "import webui.pages.shelf, webui.pages.reckon\n"
         "def rss(): return int(re.search(r'VmRSS:\\s+(\\d+)', pathlib.Path('/proc/self/status').read_text())[1])\n"
         "before = rss()\n"
-        f"for name in {LIGHT!r}: importlib.import_module(f'controller.paper.{{name}}')\n"
-        f"for name in {PAGES!r}: importlib.import_module(name)\n"
+        f"for name in {(*LIGHT, *PAGES)!r}: importlib.import_module(name)\n"
         "print((rss() - before) / 1024)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
