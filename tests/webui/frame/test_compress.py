@@ -6,7 +6,7 @@ import gzip
 import re
 
 import pytest
-from flask import Flask
+from flask import Flask, Response, g
 from flask.testing import FlaskClient
 from tools.phone import Paired
 
@@ -53,7 +53,33 @@ def test_the_event_stream_goes_word_by_word(phone: Paired) -> None:
     answer = phone.client.get("/live?part=word", headers=PACKED)
     assert answer.mimetype == "text/event-stream"
     assert "Content-Encoding" not in answer.headers
+    assert "Accept-Encoding" not in answer.headers.get("Vary", "")
     answer.close()
+
+
+@pytest.mark.parametrize(
+    ("kind", "streamed", "packed"),
+    [("text/html", False, True), ("image/png", False, False), ("text/html", True, False)],
+    ids=["words", "a picture", "a stream"],
+)
+def test_only_whole_words_are_packed(kind: str, streamed: bool, packed: bool) -> None:
+    """A picture is packed already, and what is given piece by piece stays so, however long either is."""
+    app, body = Flask(__name__), b"word " * compress_.LEAST
+    compress_.compress_answers(app)
+
+    @app.before_request
+    def let_in() -> None:
+        g.device = "paired"
+
+    @app.get("/")
+    def page() -> Response:
+        answer = Response(iter([body]) if streamed else body, mimetype=kind)
+        answer.content_length = len(body)
+        return answer
+
+    answer = app.test_client().get("/", headers=PACKED)
+    assert (answer.headers.get("Content-Encoding") == "gzip") is packed
+    assert (gzip.decompress(answer.data) if packed else answer.data) == body
 
 
 def test_small_answers_are_left_as_they_are(phone: Paired) -> None:
