@@ -102,12 +102,12 @@ def open_outputs(spec: Mapping[str, object], runtime: Path) -> dict[str, Outlet]
 
 
 def _practice_outputs(spec: Spec, runtime: Path, opened: Opened) -> tuple[dict[str, Outlet], dict[str, Outlet]]:
-    from hardware.practice.faults import Fault, Faults
+    from hardware.practice.faults import Faults, PracticeFault
     from hardware.practice.outputs import PracticeLamp, PracticeOutlet
 
     if not spec.keeps_level:
         faults = Faults(runtime)
-        faults.switch(Fault.DROPS_WHEN_OWNER_DIES, True)
+        faults.switch(PracticeFault.DROPS_WHEN_OWNER_DIES, True)
         faults.close()
     lamps: dict[str, Outlet] = {name: opened.add(PracticeLamp(runtime, name)) for name in spec.wiring.lamps}
     return lamps, {name: opened.add(PracticeOutlet(runtime, name)) for name in spec.wiring.outlets}
@@ -115,14 +115,14 @@ def _practice_outputs(spec: Spec, runtime: Path, opened: Opened) -> tuple[dict[s
 
 def _practice(spec: Spec, runtime: Path) -> Lines:
     from hardware.practice.contact import FOOT, FOOT_REST, LID, PracticeContact
-    from hardware.practice.faults import Fault, Faults
+    from hardware.practice.faults import Faults, PracticeFault
     from hardware.practice.outputs import SilentSounder
 
     wiring = spec.wiring
     with Opened() as opened:
         lamps, outlets = _practice_outputs(spec, runtime, opened)
         faults = Faults(runtime)
-        has_sounder = wiring.sounder is not None and not faults.on(Fault.NO_SOUNDER)
+        has_sounder = wiring.sounder is not None and not faults.on(PracticeFault.NO_SOUNDER)
         faults.close()
         foot: Contact = opened.add(PracticeContact(runtime, FOOT))
         wires: Changeover | None = None

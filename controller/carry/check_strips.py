@@ -11,7 +11,7 @@ from controller.carry.wanted import Carry, read_carry
 from controller.errors import Impossible, Unreadable
 from controller.recipe.compile_recipe import compile_strip
 from controller.recipe.fields import BOTH, LONGEST_MS
-from controller.recipe.recipe import Light, Recipe
+from controller.recipe.recipe import FilterTime, Recipe
 from controller.recipe.strip import StopTimes, Strip
 from controller.words import say
 
@@ -54,7 +54,7 @@ def corrected(
     ratio = Fraction(picked_seconds) / Fraction(tested.seconds)
     names = [filter_name] if apart else [each.filter for each in recipe.light]
     light = tuple(
-        Light(
+        FilterTime(
             filter=each.filter,
             seconds=picked_seconds
             if each.filter == filter_name
@@ -124,7 +124,7 @@ def take_check_pick(link: Carry, recipe: Recipe, pick: Pick, *, longest_ms: int)
 def follow_pick(strip: Strip, pick: Pick) -> Strip:
     """Return a check strip with the picked base under it, where its filter lies under the strip's own."""
     under = tuple(
-        Light(filter=each.filter, seconds=Decimal(str(pick.seconds))) if each.filter == pick.filter else each
+        FilterTime(filter=each.filter, seconds=Decimal(str(pick.seconds))) if each.filter == pick.filter else each
         for each in strip.under
     )
     return strip.model_copy(update={"under": under}) if under != strip.under else strip

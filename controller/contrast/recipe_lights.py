@@ -11,7 +11,7 @@ from controller.errors import Impossible
 from controller.model import Frozen
 from controller.paper.paper import Setup
 from controller.recipe.files import read_tree
-from controller.recipe.recipe import RECIPE, Light, Recipe
+from controller.recipe.recipe import RECIPE, FilterTime, Recipe
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def put_lights(recipe: Recipe, setup: Setup, stand: EnlargerStand, seconds: Type
     order = [*(light.filter for light in recipe.light), *names.values()]
     left = _left(recipe)
     light_list = tuple(
-        Light(filter=name, seconds=_before(typed[name], left)) for name in dict.fromkeys(order) if typed[name]
+        FilterTime(filter=name, seconds=_before(typed[name], left)) for name in dict.fromkeys(order) if typed[name]
     )
     return recipe.model_copy(update={"light": light_list})
 

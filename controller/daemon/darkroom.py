@@ -45,7 +45,7 @@ from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.tether.tether import Tether
 from hardware.wire import Greeting
 from hardware.wiring import Wiring
@@ -108,7 +108,7 @@ class Darkroom:
         room = None
         if self._fitting.practice:
             self._recipes.stock()
-            room = PracticeRoom(self._fitting.runtime, lamps=tuple(self.wiring().lamps))
+            room = PracticeDarkroom(self._fitting.runtime, lamps=tuple(self.wiring().lamps))
             self._leaving.callback(room.close)
         self._inbox = Inbox(self._clock, self._broken)
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
@@ -222,7 +222,7 @@ class Darkroom:
             cut=cut,
         )
 
-    def _practice(self, room: PracticeRoom, archive: Archive) -> PracticeSwitches:
+    def _practice(self, room: PracticeDarkroom, archive: Archive) -> PracticeSwitches:
         prints = PracticePrints(room, self._data.path / "practice", archive.record, self._recipes.fetch)
         return PracticeSwitches(
             room, self._clock.now_ns, lambda: self._answers.opened_ns, self.wiring().outlets, prints

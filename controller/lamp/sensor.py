@@ -11,7 +11,7 @@ from typing import Final, Literal
 
 from controller.store.settings import Settings
 from hardware.light_sensor import LightSensor, Reading, SensorGone, open_tsl2591
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.practice.sensor import PracticeSensor
 
 _log = logging.getLogger(__name__)
@@ -104,7 +104,7 @@ class _SensorWithRoom(PracticeSensor):
     """A practice sensor with its own way into the room, left when the sensor is let go."""
 
     def __init__(self, runtime: Path, lamps: tuple[str, ...]) -> None:
-        self._own = PracticeRoom(runtime, lamps=lamps)
+        self._own = PracticeDarkroom(runtime, lamps=lamps)
         try:
             super().__init__(self._own)
         except BaseException:

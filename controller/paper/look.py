@@ -30,7 +30,7 @@ USUAL_MIDDLE: Final = 0.70
 
 
 @dataclass(frozen=True)
-class Light:
+class CurveTimes:
     """Soft and hard seconds to draw a paper's curves for."""
 
     soft_seconds: float
@@ -109,7 +109,7 @@ def look_at(paper: Paper) -> Look:
     )
 
 
-def usual_light(paper: Paper) -> Light:
+def usual_light(paper: Paper) -> CurveTimes:
     """Return half soft and half hard light that prints the middle of an ordinary negative as a middle grey."""
     mix = mixture(paper)
     half = (mix.dmin + mix.dmax) / 2.0
@@ -117,7 +117,7 @@ def usual_light(paper: Paper) -> Light:
     soft, hard = (each / 2.0 for each in alone)
     # Half of either alone is not quite the whole together: the sum is brought to the same grey.
     more = 10.0 ** (USUAL_MIDDLE - float(thinnest(mix, soft, hard, half)))
-    return Light(*(max(0.1, round(each * more, 1)) for each in (soft, hard)))
+    return CurveTimes(*(max(0.1, round(each * more, 1)) for each in (soft, hard)))
 
 
 def _curves(paper: Paper) -> Curves:

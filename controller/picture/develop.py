@@ -14,14 +14,14 @@ import numpy as np
 
 from controller.errors import Impossible
 from controller.model import Frozen
-from controller.picture.doses import Light, Way, light_on, with_focus, with_fog
+from controller.picture.densitometer import PixelBox, ToneReading, read_tones
+from controller.picture.doses import SheetExposure, Way, light_on, with_focus, with_fog
 from controller.picture.evidence import SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
 from controller.picture.light import Lamp, Surroundings
 from controller.picture.masks import band_ends, left_over
 from controller.picture.practice_papers import PracticePaper
 from controller.picture.raster import Raster, raster
-from controller.picture.readings import PixelBox, ToneReading, read_tones
 from controller.picture.scene import Scene
 from controller.picture.tray import developed, png_of
 from controller.words import say
@@ -83,7 +83,7 @@ def develop_sheet(
 ) -> Developed:
     """Return the developed sheet of a record that was closed.
 
-    `room_log` is the practice darkroom's log, `edges` what its lamp lines did (`PracticeRoom.log()` and `.edges()`);
+    `room_log` is the practice darkroom's log, `edges` what its lamp lines did (its `log()` and `edges()`);
     where those do not reach back to the sheet, its lights are those of the record, which the keeper told. Any light
     counts that came while the paper lay on the easel: from its first light, or from when the log has it come out,
     until the sheet was closed.
@@ -97,7 +97,7 @@ def develop_sheet(
 
 def sheet_light(
     record: SheetLights, entries: tuple[Entry, ...], conditions: Conditions, edges: Iterable[Edge] | None = None
-) -> Light:
+) -> SheetExposure:
     """Return the light that fell on a closed sheet; see `develop_sheet`."""
     lights = lights_of(record)
     if record.closed is None or not lights:
@@ -123,7 +123,7 @@ def _came_out(entries: tuple[Entry, ...], first_on: int) -> int:
     return moves[-1].at_ns if moves and moves[-1].out else first_on - NS_PER_MS
 
 
-def develop_light(light: Light, record: SheetLights, scene: Scene, paper: PracticePaper) -> Developed:
+def develop_light(light: SheetExposure, record: SheetLights, scene: Scene, paper: PracticePaper) -> Developed:
     """Return what light makes of a sheet in the tray; the record says where its bands are."""
     strip = record.plan.strip
     bands = len(strip.totals_ms) if strip else 0
@@ -134,7 +134,7 @@ def develop_light(light: Light, record: SheetLights, scene: Scene, paper: Practi
     return Developed(dry, wet, paper, scene, read_tones(dry, wet, scene, at, boxes), boxes)
 
 
-def _fallen(light: Light, scene: Scene, at: Raster, bands: int) -> tuple[Print, Print]:
+def _fallen(light: SheetExposure, scene: Scene, at: Raster, bands: int) -> tuple[Print, Print]:
     """Return the units of blue and green on each pixel: one product a carrier, whatever the number of lights."""
     maps = {"negative": at.image, "empty": at.empty, "opal": at.opal}
     factor = scene.enlarger.light_factor

@@ -55,7 +55,7 @@ class Dose:
 
 
 @dataclass(frozen=True, slots=True)
-class Light:
+class SheetExposure:
     """All the light of a sheet: what came through the enlarger, and what lay over everything."""
 
     doses: tuple[Dose, ...]
@@ -107,7 +107,7 @@ def light_on(
     span: tuple[int, int],
     lamp: Lamp,
     surroundings: Surroundings,
-) -> Light:
+) -> SheetExposure:
     """Return the light that fell on a sheet lying on the easel over `span` (ns, from, to).
 
     `edges` are those of the light itself, in order (`hardware.practice.meter.shining`); `hands` are the log's
@@ -146,7 +146,7 @@ def light_on(
     fog = stray.times(surroundings.stray_share)
     for source, lasted in glows.items():
         fog = _plus(fog, surroundings.second_of(source).times(lasted))
-    return Light(_doses(seconds), fog)
+    return SheetExposure(_doses(seconds), fog)
 
 
 def _doses(seconds: dict[tuple[str, Way], tuple[float, float]]) -> tuple[Dose, ...]:
@@ -158,7 +158,7 @@ def _doses(seconds: dict[tuple[str, Way], tuple[float, float]]) -> tuple[Dose, .
     return tuple(Dose(way, light) for way, light in by_way.items())
 
 
-def with_focus(light: Light, seconds: float) -> Light:
+def with_focus(light: SheetExposure, seconds: float) -> SheetExposure:
     """Return the light with so many seconds of unfiltered focus light before it, through the negative."""
     more = Dose(Way(), WHITE.times(seconds))
     same = [dose for dose in light.doses if dose.way == more.way]
@@ -167,7 +167,7 @@ def with_focus(light: Light, seconds: float) -> Light:
     return replace(light, doses=(*rest, whole))
 
 
-def with_fog(light: Light, more: BlueGreen) -> Light:
+def with_fog(light: SheetExposure, more: BlueGreen) -> SheetExposure:
     """Return the light with more of what lay over everything."""
     return replace(light, fog=_plus(light.fog, more))
 

@@ -23,7 +23,7 @@ from controller.recipe.files import read_recipe
 from controller.words import say
 from hardware.clock import boot_id
 from hardware.practice.log import FilterPlaced
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 if TYPE_CHECKING:
     from controller.picture.develop import Developed
@@ -78,7 +78,7 @@ class PracticePrints:
 
     def __init__(
         self,
-        room: PracticeRoom,
+        room: PracticeDarkroom,
         folder: Path,
         record: Callable[[str], SheetRecord],
         fetch: Callable[[str, int], Kept],

@@ -7,8 +7,8 @@ from typing import Final
 
 from controller.model import Frozen
 from controller.practice.prints import PracticePrints
-from hardware.practice.faults import Fault
-from hardware.practice.room import PracticeRoom
+from hardware.practice.faults import PracticeFault
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.wiring_tables import TABLES
 
 _LIGHTS: Final = 12
@@ -34,7 +34,7 @@ class PracticeSwitches:
 
     def __init__(
         self,
-        room: PracticeRoom,
+        room: PracticeDarkroom,
         now_ns: Callable[[], int],
         opened_ns: Callable[[], int | None],
         outlets: Collection[str] = (),
@@ -63,7 +63,7 @@ class PracticeSwitches:
     def faults(self) -> tuple[tuple[str, bool], ...]:
         """Return every fault switch by its name, and whether it is on."""
         on = self._room.faults()
-        return tuple((fault.value, fault in on) for fault in Fault)
+        return tuple((fault.value, fault in on) for fault in PracticeFault)
 
     def fault(self, name: str, on: bool) -> None:
         """Switch a fault on or off.
@@ -71,7 +71,7 @@ class PracticeSwitches:
         Raises:
             ValueError: there is none of that name.
         """
-        self._room.fault(Fault(name), on)
+        self._room.fault(PracticeFault(name), on)
 
     def paper(self, out: bool) -> None:
         """Lay a sheet of paper on the easel, or take it away."""
@@ -86,7 +86,7 @@ class PracticeSwitches:
         self._room.log_opal(inside)
 
     def card(self, way: str, place: int) -> None:
-        """Move a strip's card; see `PracticeRoom.log_card`."""
+        """Move a strip's card; see `PracticeDarkroom.log_card`."""
         self._room.log_card(way, place)
 
     def tool(self, area: str, act: str, inside: bool) -> None:

@@ -32,7 +32,7 @@ RECIPE: Final = "treadle/recipe/1"
 Edge = Literal["top", "right", "bottom", "left"]
 
 
-class Light(Frozen):
+class FilterTime(Frozen):
     """A time through a filter."""
 
     filter: FilterName
@@ -139,7 +139,7 @@ class Recipe(Frozen):
 
     format: Literal["treadle/recipe/1"] = RECIPE
     title: Words
-    light: Annotated[tuple[Light, ...], Field(min_length=1, max_length=4)]
+    light: Annotated[tuple[FilterTime, ...], Field(min_length=1, max_length=4)]
     local: Annotated[tuple[Work, ...], Field(max_length=60)]
     negative: Negative | None = None
     paper: Paper | None = None
@@ -169,7 +169,7 @@ class Recipe(Frozen):
             raise refusal("recipe.longer-first", at=("image_mm",), found=" × ".join(map(str, self.image_mm)))
         return self
 
-    def base(self, name: str) -> Light | None:
+    def base(self, name: str) -> FilterTime | None:
         """Return the base through the filter `name`."""
         return next((light for light in self.light if light.filter == name), None)
 

@@ -19,7 +19,7 @@ from controller.recipe.fields import (
     refusal,
     told,
 )
-from controller.recipe.recipe import Filters, Lens, Light, Negative, Paper
+from controller.recipe.recipe import Filters, FilterTime, Lens, Negative, Paper
 
 STRIP: Final = "treadle/strip/1"
 
@@ -82,9 +82,9 @@ class Strip(Frozen):
     times: Times
     card: Literal["cover", "uncover", "window"]
     pace: Pace
-    under: Annotated[tuple[Light, ...], Field(max_length=4)] = ()
+    under: Annotated[tuple[FilterTime, ...], Field(max_length=4)] = ()
     """Over the whole strip, before the bands."""
-    after: Annotated[tuple[Light, ...], Field(max_length=4)] = ()
+    after: Annotated[tuple[FilterTime, ...], Field(max_length=4)] = ()
     """Over the whole strip, after the bands."""
     negative: Negative | None = None
     paper: Paper | None = None

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from hardware.errors import LineError
-from hardware.practice.faults import Fault, Faults
+from hardware.practice.faults import Faults, PracticeFault
 from hardware.practice.ring import Ring
 
 FOOT: Final = "foot"
@@ -92,7 +92,7 @@ class PracticeContact:
     def edges(self) -> Sequence[tuple[int, bool]]:
         """Take the edges since the last call, oldest first: (monotonic ns, closed)."""
         self._drain()
-        while self._faulty and self._faults.on(Fault.KEEPER_HANGS):
+        while self._faulty and self._faults.on(PracticeFault.KEEPER_HANGS):
             self._wait(0.01)
         now = self._now()
         moved, self._next = self._ring.since(self._next)
@@ -125,11 +125,11 @@ class PracticeContact:
         self._faults.close()
 
     def _forced(self) -> bool | None:
-        if self._faulty and self._faults.on(Fault.CONTACT_STUCK):
+        if self._faulty and self._faults.on(PracticeFault.CONTACT_STUCK):
             return True
-        if self._faulty and self._faults.on(Fault.PEDAL_WIRE_BROKEN):
+        if self._faulty and self._faults.on(PracticeFault.PEDAL_WIRE_BROKEN):
             return False
-        if self._inverse and self._faults.on(Fault.REST_WIRE_BROKEN):
+        if self._inverse and self._faults.on(PracticeFault.REST_WIRE_BROKEN):
             return False
         return None
 
@@ -143,7 +143,7 @@ class PracticeContact:
         return closed
 
     def _chatters(self) -> bool:
-        return self._faulty and self._faults.on(Fault.CONTACT_CHATTERS)
+        return self._faulty and self._faults.on(PracticeFault.CONTACT_CHATTERS)
 
     def _chatter(self, raw: Sequence[tuple[int, bool]], now: int) -> list[tuple[int, bool]]:
         """Return the edges since the last reading with those that chatter adds while the contact is closed."""

@@ -14,7 +14,7 @@ from typing import Final
 from hardware.errors import LineError
 
 
-class Fault(StrEnum):
+class PracticeFault(StrEnum):
     """A named fault; new ones go to the end, since the file knows them by their place."""
 
     BULB_DEAD = "bulb_dead"
@@ -46,7 +46,7 @@ class Fault(StrEnum):
 
 
 _SIZE: Final = 64
-_PLACE: Final = {fault: place for place, fault in enumerate(Fault)}
+_PLACE: Final = {fault: place for place, fault in enumerate(PracticeFault)}
 
 
 class Faults:
@@ -69,17 +69,17 @@ class Faults:
                 f"the practice fault switches {path} cannot be opened ({problem}): make the folder writable"
             ) from problem
 
-    def on(self, fault: Fault) -> bool:
+    def on(self, fault: PracticeFault) -> bool:
         """Tell whether the fault is switched on."""
         return self._map[_PLACE[fault]] != 0
 
-    def switch(self, fault: Fault, on: bool) -> None:
+    def switch(self, fault: PracticeFault, on: bool) -> None:
         """Switch the fault on or off."""
         self._map[_PLACE[fault]] = 1 if on else 0
 
-    def all_on(self) -> frozenset[Fault]:
+    def all_on(self) -> frozenset[PracticeFault]:
         """Return the faults that are on."""
-        return frozenset(fault for fault in Fault if self.on(fault))
+        return frozenset(fault for fault in PracticeFault if self.on(fault))
 
     def close(self) -> None:
         """Let the file go; closing twice does nothing."""

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from hardware.practice.log import Entry, FaultSwitched, whole_lines
-from hardware.practice.meter import Edge, Light, Shining, in_order, light_ns, lights
+from hardware.practice.meter import Edge, LampLight, Shining, in_order, light_ns, lights
 from hardware.practice.ring import Ring
 
 KEPT: Final = 4096
@@ -70,7 +70,7 @@ class Lately:
         self._lock = threading.Lock()
         self._begin()
 
-    def lights(self, count: int, now_ns: int) -> tuple[Light, ...]:
+    def lights(self, count: int, now_ns: int) -> tuple[LampLight, ...]:
         """Return the last `count` lights, in the order in which they came on."""
         with self._lock:
             self._look()

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from hardware.errors import LineError
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ class FaultSwitched:
     """A fault switch was put on or off."""
 
     at_ns: int
-    fault: Fault
+    fault: PracticeFault
     on: bool
 
 
@@ -153,7 +153,7 @@ def whole_lines(path: Path, text: bytes, first: int = 1) -> list[Entry]:
             body = json.loads(line)
             cls = _KINDS[body.pop("kind")]
             if cls is FaultSwitched:
-                body["fault"] = Fault(body["fault"])
+                body["fault"] = PracticeFault(body["fault"])
             entries.append(cls(**body))
         except (ValueError, KeyError, TypeError, AttributeError) as problem:
             raise LineError(f"{path}, line {number} is no entry of the practice log: take the line out") from problem

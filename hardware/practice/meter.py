@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from hardware.clock import NS_PER_MS
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.log import FaultSwitched
 
 
@@ -50,7 +50,7 @@ IDEAL = LampModel()
 
 
 @dataclass(frozen=True, slots=True)
-class Light:
+class LampLight:
     """One light of one lamp: its line's edges (`dark_ns` None while lit) and the full light it gave, in ns.
 
     Afterglow counts to the light it follows, until the line is lit again.
@@ -75,9 +75,9 @@ def light_ns(edges: Iterable[Edge], start_ns: int, end_ns: int, model: LampModel
     return round(sum(sum(_spans(own, (start_ns, end_ns), model)) for own in by_lamp.values()))
 
 
-def lights(edges: Sequence[Edge], until_ns: int, model: LampModel = IDEAL) -> tuple[Light, ...]:
+def lights(edges: Sequence[Edge], until_ns: int, model: LampModel = IDEAL) -> tuple[LampLight, ...]:
     """Return every light with what it gave up to `until_ns`, in the order in which they came on."""
-    found: list[Light] = []
+    found: list[LampLight] = []
     for lamp in dict.fromkeys(edge.lamp for edge in edges):
         own = list(_changes(edge for edge in edges if edge.lamp == lamp and edge.at_ns <= until_ns))
         ons = [n for n, edge in enumerate(own) if edge.lit]
@@ -86,7 +86,7 @@ def lights(edges: Sequence[Edge], until_ns: int, model: LampModel = IDEAL) -> tu
         bounds = (*marks, max(until_ns, marks[-1])) if marks else ()
         for n, full in zip(ons, _spans(own, bounds, model), strict=True):
             dark = own[n + 1].at_ns if n + 1 < len(own) else None
-            found.append(Light(lamp, own[n].at_ns, dark, round(full)))
+            found.append(LampLight(lamp, own[n].at_ns, dark, round(full)))
     return tuple(sorted(found, key=lambda light: light.on_ns))
 
 
@@ -113,9 +113,9 @@ class Shining:
         match event:
             case Edge():
                 self._driven[event.lamp] = event.lit
-            case FaultSwitched(fault=Fault.BULB_DEAD):
+            case FaultSwitched(fault=PracticeFault.BULB_DEAD):
                 self._dead = event.on
-            case FaultSwitched(fault=Fault.RELAY_WELDED):
+            case FaultSwitched(fault=PracticeFault.RELAY_WELDED):
                 self._welded = event.on
         found = []
         for lamp, lit in self._driven.items():

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import ClassVar, Final
 
 from hardware.errors import LineError
-from hardware.practice.faults import Fault, Faults
+from hardware.practice.faults import Faults, PracticeFault
 from hardware.practice.ring import Ring
 from hardware.sounds import Note
 
@@ -36,8 +36,8 @@ def outlet_path(runtime: Path, name: str) -> Path:
 class PracticeLamp:
     """A lamp line in a file, held by one process at a time."""
 
-    fails: ClassVar = Fault.LAMP_LINE_FAILS
-    slow: ClassVar[Fault | None] = Fault.LAMP_LINE_SLOW
+    fails: ClassVar = PracticeFault.LAMP_LINE_FAILS
+    slow: ClassVar[PracticeFault | None] = PracticeFault.LAMP_LINE_SLOW
     path: ClassVar = staticmethod(lamp_path)
 
     def __init__(
@@ -65,7 +65,7 @@ class PracticeLamp:
             raise
         self._open = True
         self._lit = self._ring.level()
-        if self._lit and self._faults.on(Fault.DROPS_WHEN_OWNER_DIES):
+        if self._lit and self._faults.on(PracticeFault.DROPS_WHEN_OWNER_DIES):
             # it fell with its last owner; this is the first anybody can say of it
             self._record(False)
 
@@ -113,7 +113,7 @@ class PracticeLamp:
 class PracticeOutlet(PracticeLamp):
     """An outlet beside the lamp in a file, held by one process at a time."""
 
-    fails = Fault.OUTLET_FAILS
+    fails = PracticeFault.OUTLET_FAILS
     slow = None
     path = staticmethod(outlet_path)
 

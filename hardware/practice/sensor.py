@@ -10,7 +10,7 @@ from typing import Final, Protocol
 from hardware.errors import LineError
 from hardware.light_sensor import CYCLE_NS, Reading, SensorGone
 from hardware.practice.bulb import read_bulb
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.meter import Edge, light_ns
 
 COUNTS_PER_S: Final = 40_000
@@ -21,14 +21,14 @@ FULL: Final = 36_863
 
 
 class Seen(Protocol):
-    """What the sensor needs of the practice darkroom; `PracticeRoom` is one."""
+    """What the sensor needs of the practice darkroom; `PracticeDarkroom` is one."""
 
     runtime: Path
 
     def shining(self) -> Iterable[Edge]:
         """Return when there was light, in order of time."""
 
-    def faults(self) -> frozenset[Fault]:
+    def faults(self) -> frozenset[PracticeFault]:
         """Return the faults that are switched on."""
 
 
@@ -70,5 +70,5 @@ class PracticeSensor:
         """Let it go: there is nothing to let go."""
 
     def _look(self) -> None:
-        if Fault.SENSOR_GONE in self._room.faults():
-            raise SensorGone(f"the practice sensor does not answer: switch the fault {Fault.SENSOR_GONE} off")
+        if PracticeFault.SENSOR_GONE in self._room.faults():
+            raise SensorGone(f"the practice sensor does not answer: switch the fault {PracticeFault.SENSOR_GONE} off")

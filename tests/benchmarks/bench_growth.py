@@ -30,7 +30,7 @@ from controller.store.entries import FilterSaid
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from hardware.clock import MonotonicClock
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 PAGES: Final = ("/", "/choose", "/shelf", "/sheets", "/wall", "/papers", "/lamp", "/contrast", "/settings", "/practice")
 KILLS: Final = 3
@@ -174,7 +174,7 @@ def deaths(folder: Path) -> Iterator[tuple[object, ...]]:
         dark, again, fat = [], [], 0.0
         for _ in range(KILLS):
             served = Served(folder)
-            with PracticeRoom(folder / "run") as room:
+            with PracticeDarkroom(folder / "run") as room:
                 phone = Phone(served)
                 if what != "just started":
                     for path in PAGES:
@@ -184,12 +184,12 @@ def deaths(folder: Path) -> Iterator[tuple[object, ...]]:
                 dark.append(kill_in_light(served, phone, room))
             assert served.process.stdout is not None
             served.process.stdout.close()
-            with Served(folder) as after, PracticeRoom(folder / "run") as room:
+            with Served(folder) as after, PracticeDarkroom(folder / "run") as room:
                 again.append(after.ready_s)
                 _close_what_is_open(Phone(after), room)
         yield f"kill -9 to dark, {what}, ms", _told(dark), f"daemon of {fat:.0f} MB"
         yield "ready again after kill -9, s", f"{min(again):.2f} to {max(again):.2f}"
-    with Served(folder) as served, PracticeRoom(folder / "run") as room:
+    with Served(folder) as served, PracticeDarkroom(folder / "run") as room:
         phone = Phone(served)
         print_one_light(phone, room)
         room.press(120)
@@ -201,7 +201,7 @@ def deaths(folder: Path) -> Iterator[tuple[object, ...]]:
         yield "close to the next panel, ms", f"{word:.0f} to the word, {panel:.0f} more for the panel"
 
 
-def _close_what_is_open(phone: Phone, room: PracticeRoom) -> tuple[float, float]:
+def _close_what_is_open(phone: Phone, room: PracticeDarkroom) -> tuple[float, float]:
     """Hold the foot switch until the sheet is closed; return the ms from that to the word, and to the panel."""
     for _ in range(6):
         place = phone.status()["place"]

@@ -19,7 +19,7 @@ from machine import folder, share, table  # puts the tests on the path
 # isort: split
 from tools.daemon_process import Daemon, DaemonPhone
 
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 LIT_MS = 250
 STREAMS = 20
@@ -38,7 +38,7 @@ def measure(lights: int, *, busy: bool, humble: bool = False) -> tuple[list[floa
     with folder() as name:
         path = Path(name)
         (path / "run").mkdir()
-        room = PracticeRoom(path / "run")
+        room = PracticeDarkroom(path / "run")
         daemon = Daemon(path, humble=humble, web=True, timing=QUICK)
         phone = DaemonPhone(daemon)
         loads = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(_cores() if busy else 0)]
@@ -68,7 +68,7 @@ def measure(lights: int, *, busy: bool, humble: bool = False) -> tuple[list[floa
             room.close()
 
 
-def _press_on(daemon: Daemon, room: PracticeRoom) -> None:
+def _press_on(daemon: Daemon, room: PracticeDarkroom) -> None:
     status = daemon.ask()
     assert status is not None
     match status.place:

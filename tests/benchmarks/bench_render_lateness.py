@@ -22,7 +22,7 @@ from tools.picture_darkroom import example
 from controller.commands.timing.lights import KeeperLights
 from controller.commands.timing.measure import practice_fitting
 from controller.picture.develop import develop_light
-from controller.picture.doses import Dose, Light, Way
+from controller.picture.doses import Dose, SheetExposure, Way
 from controller.picture.evidence import SheetLights
 from controller.picture.light import BlueGreen
 from controller.picture.practice_papers import practice_paper
@@ -34,7 +34,7 @@ LIT_MS = 250
 def render(ended: threading.Event, seconds: list[float]) -> None:
     """Develop sheets and write their pictures until the end."""
     scene = scene_for(example("crane.recipe.json"), negatives_named("crane"))
-    light = Light((Dose(Way(), BlueGreen(blue=5.0, green=12.0)),), BlueGreen(blue=0.0, green=0.0))
+    light = SheetExposure((Dose(Way(), BlueGreen(blue=5.0, green=12.0)),), BlueGreen(blue=0.0, green=0.0))
     # once its light is known, developing asks of a record only whether it is a strip's
     record = cast("SheetLights", SimpleNamespace(plan=SimpleNamespace(strip=None)))
     while not ended.is_set():

@@ -15,7 +15,7 @@ from urllib.parse import urlencode
 
 from serving import Served, family, pss_kb
 
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 
 class Phone:
@@ -106,7 +106,7 @@ def drop_caches() -> bool:
     return True
 
 
-def print_one_light(phone: Phone, room: PracticeRoom) -> None:
+def print_one_light(phone: Phone, room: PracticeDarkroom) -> None:
     """Load the first thing there is, and stand with the contact up where the next press gives light."""
     text = phone.get("/choose")[1].decode()
     source = re.search(r'name="source" value="([0-9a-z]{8})"', text)
@@ -125,7 +125,7 @@ def print_one_light(phone: Phone, room: PracticeRoom) -> None:
         time.sleep(0.5)
 
 
-def kill_in_light(served: Served, phone: Phone, room: PracticeRoom) -> float:
+def kill_in_light(served: Served, phone: Phone, room: PracticeDarkroom) -> float:
     """Begin a light by foot, kill the daemon in it, and return how many ms later it was dark."""
     room.press(120)
     phone.wait_for("light", seconds=10)

@@ -21,8 +21,8 @@ FOOT = f"""
 import sys, time
 sys.path.insert(0, "{CLONE}")
 from pathlib import Path
-from hardware.practice.room import PracticeRoom
-room = PracticeRoom(Path("/run/treadle"))
+from hardware.practice.practice_darkroom import PracticeDarkroom
+room = PracticeDarkroom(Path("/run/treadle"))
 for _ in range(6):
     room.press(1300)  # held, and held again: white light, asked for and granted
     time.sleep(0.8)
@@ -37,8 +37,8 @@ DRIVEN = f"""
 import sys
 sys.path.insert(0, "{CLONE}")
 from pathlib import Path
-from hardware.practice.room import PracticeRoom
-print(PracticeRoom(Path("/run/treadle")).driven())
+from hardware.practice.practice_darkroom import PracticeDarkroom
+print(PracticeDarkroom(Path("/run/treadle")).driven())
 """
 
 

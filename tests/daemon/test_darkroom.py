@@ -24,7 +24,7 @@ from controller.store.folder import DataFolder
 from controller.store.settings import Settings
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.tether.tether import Tether
 from hardware.wire import Accepted, FootDown
 from hardware.wiring import read_wiring
@@ -366,11 +366,11 @@ def test_a_chattering_contact_is_still_a_foot(darkroom: Bench) -> None:
     darkroom.load(20.0)
     darkroom.begin_light()
     time.sleep(0.1)
-    darkroom.room.fault(Fault.CONTACT_CHATTERS)
+    darkroom.room.fault(PracticeFault.CONTACT_CHATTERS)
     first = darkroom.press(80)
     darkroom.wait_lit(False)
     assert (darkroom.lights()[0][1] - first) / MS < 80
-    darkroom.room.fault(Fault.CONTACT_CHATTERS, False)
+    darkroom.room.fault(PracticeFault.CONTACT_CHATTERS, False)
 
 
 # ---- settings

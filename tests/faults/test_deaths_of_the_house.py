@@ -17,7 +17,7 @@ from tools.daemon_process import Daemon
 from tools.feet import MS
 from tools.tether_bench import hold_still
 
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.slate import KEEPER_MODULE, SLATE_NAME, read_slate
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
@@ -35,14 +35,14 @@ DAEMON_MS, KEEPER_MS, HUNG_MS, FOCUS_MS = 250, 1000, 1500, 2500
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> Iterator[PracticeRoom]:
+def room(tmp_path: Path) -> Iterator[PracticeDarkroom]:
     (tmp_path / "run").mkdir()
-    with PracticeRoom(tmp_path / "run") as opened:
+    with PracticeDarkroom(tmp_path / "run") as opened:
         yield opened
 
 
 @pytest.fixture
-def daemon(tmp_path: Path, room: PracticeRoom) -> Iterator[Daemon]:
+def daemon(tmp_path: Path, room: PracticeDarkroom) -> Iterator[Daemon]:
     # focus light with its real limit and lease: what is measured here is the rescue
     opened = Daemon(tmp_path, timing={"focus_limit_ms": 20_000, "lease_ms": 2000, "focus_last_ms": 2000})
     yield opened
@@ -50,7 +50,7 @@ def daemon(tmp_path: Path, room: PracticeRoom) -> Iterator[Daemon]:
     opened.close()
 
 
-def keeper_of(daemon: Daemon, room: PracticeRoom) -> int:
+def keeper_of(daemon: Daemon, room: PracticeDarkroom) -> int:
     """Return the process that holds the lamp's line, as the slate names it; never one that is none of ours."""
     page = read_slate(room.runtime / SLATE_NAME)
     assert page is not None
@@ -59,7 +59,7 @@ def keeper_of(daemon: Daemon, room: PracticeRoom) -> int:
     return page.pid
 
 
-def light(daemon: Daemon, room: PracticeRoom, kind: str) -> None:
+def light(daemon: Daemon, room: PracticeDarkroom, kind: str) -> None:
     """Bring a step's light, or focus light, by foot."""
     if kind == "step":
         assert daemon.ask(save=SHEET) is not None
@@ -69,7 +69,7 @@ def light(daemon: Daemon, room: PracticeRoom, kind: str) -> None:
     time.sleep(0.15)
 
 
-def dark_after(room: PracticeRoom, seconds: float = 4) -> float:
+def dark_after(room: PracticeDarkroom, seconds: float = 4) -> float:
     """Wait for the dark edge, and return how long it took from now, in ms."""
     now = time.monotonic_ns()
     until(lambda: None if room.driven() else True, seconds)
@@ -91,7 +91,7 @@ def service_manager_darkens(folder: Path) -> None:
 @pytest.mark.parametrize("kind", ["step", "focus"])
 @pytest.mark.parametrize("deadly", DEADLY)
 def test_a_daemon_that_dies_leaves_darkness(
-    daemon: Daemon, room: PracticeRoom, tmp_path: Path, kind: str, deadly: signal.Signals
+    daemon: Daemon, room: PracticeDarkroom, tmp_path: Path, kind: str, deadly: signal.Signals
 ) -> None:
     """However it ends, the keeper sees the end of its pipe and darkens, and the next start says what was."""
     light(daemon, room, kind)
@@ -118,7 +118,7 @@ def test_a_daemon_that_dies_leaves_darkness(
 @pytest.mark.parametrize("kind", ["step", "focus"])
 @pytest.mark.parametrize("deadly", DEADLY)
 def test_a_keeper_that_dies_is_replaced_dark(
-    daemon: Daemon, room: PracticeRoom, kind: str, deadly: signal.Signals
+    daemon: Daemon, room: PracticeDarkroom, kind: str, deadly: signal.Signals
 ) -> None:
     """Its line keeps the level; the tether's next keeper begins dark within a second, and the sheet stands held."""
     light(daemon, room, kind)
@@ -135,7 +135,7 @@ def test_a_keeper_that_dies_is_replaced_dark(
 @pytest.mark.parametrize("kind", ["step", "focus"])
 @pytest.mark.parametrize("deadly", DEADLY)
 def test_both_die_and_the_command_darkens(
-    daemon: Daemon, room: PracticeRoom, tmp_path: Path, kind: str, deadly: signal.Signals
+    daemon: Daemon, room: PracticeDarkroom, tmp_path: Path, kind: str, deadly: signal.Signals
 ) -> None:
     """With both gone at once, what the service manager runs has it dark within a second, and nothing is lost."""
     light(daemon, room, kind)
@@ -164,7 +164,7 @@ def test_both_die_and_the_command_darkens(
         again.close()
 
 
-def test_both_die_again_before_the_light_is_filed(daemon: Daemon, room: PracticeRoom, tmp_path: Path) -> None:
+def test_both_die_again_before_the_light_is_filed(daemon: Daemon, room: PracticeDarkroom, tmp_path: Path) -> None:
     """A start that died between its keeper's waking and the filing loses nothing: the next files least and most."""
     light(daemon, room, "step")
     keeper = keeper_of(daemon, room)
@@ -188,14 +188,14 @@ def test_both_die_again_before_the_light_is_filed(daemon: Daemon, room: Practice
 
 
 @pytest.mark.parametrize("kind", ["step", "focus"])
-def test_a_keeper_that_hangs_is_killed_and_replaced_dark(daemon: Daemon, room: PracticeRoom, kind: str) -> None:
+def test_a_keeper_that_hangs_is_killed_and_replaced_dark(daemon: Daemon, room: PracticeDarkroom, kind: str) -> None:
     """A keeper that stands still in a light is found out, killed, and replaced dark within one and a half seconds."""
     light(daemon, room, kind)
     os.kill(keeper_of(daemon, room), signal.SIGSTOP)
     assert dark_after(room, 6) <= HUNG_MS
 
 
-def test_both_hang_and_the_command_darkens(daemon: Daemon, room: PracticeRoom, tmp_path: Path) -> None:
+def test_both_hang_and_the_command_darkens(daemon: Daemon, room: PracticeDarkroom, tmp_path: Path) -> None:
     """With both standing still the command kills the keeper and has the line dark; the daemon wakes to that."""
     light(daemon, room, "focus")
     keeper = keeper_of(daemon, room)
@@ -218,7 +218,7 @@ def _without_memory(pid: int) -> None:
 
 
 @pytest.mark.parametrize("who", ["daemon", "keeper"])
-def test_memory_that_runs_out_never_stretches_light(daemon: Daemon, room: PracticeRoom, who: str) -> None:
+def test_memory_that_runs_out_never_stretches_light(daemon: Daemon, room: PracticeDarkroom, who: str) -> None:
     """With no more memory to be had the step ends by its plan or sooner, and none follows alone."""
     assert daemon.ask(save=SHEET.replace("6.0", "1.2")) is not None
     tread_until_lit(room, 32)

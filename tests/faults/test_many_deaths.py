@@ -18,7 +18,7 @@ from tools.hands import Hand, work_together
 from tools.tether_bench import MS, Ear, hold_still, lit_parent, order, until
 from tools.witness import Witness
 
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.slate import Interrupted, interrupted
 from hardware.tether.child import KeeperConfig, darken_apart
 from hardware.tether.events import KeeperBack
@@ -56,12 +56,12 @@ class Undertaker(Hand):
         for number in range(self.deaths):
             runtime = self.folder / str(number)
             runtime.mkdir(parents=True)
-            with PracticeRoom(runtime) as room:
+            with PracticeDarkroom(runtime) as room:
                 config = KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime)
                 (self._both if self.dice.random() < 0.5 else self._keeper)(config, room)
             self.tally.deaths += 1
 
-    def _keeper(self, config: KeeperConfig, room: PracticeRoom) -> None:
+    def _keeper(self, config: KeeperConfig, room: PracticeDarkroom) -> None:
         """A keeper dies; its tether lives and brings another, whose first act is dark."""
         ear = Ear()
         lit_ms = self.dice.randint(*LIT_MS)
@@ -78,7 +78,7 @@ class Undertaker(Hand):
             if tether.greeting.pid == pid:
                 self.wrong.append("the dead keeper is still the present one")
 
-    def _both(self, config: KeeperConfig, room: PracticeRoom) -> None:
+    def _both(self, config: KeeperConfig, room: PracticeDarkroom) -> None:
         """Both die at once; what the service manager runs afterwards darkens, and the next tether reads the slate."""
         lit_ms = self.dice.randint(*LIT_MS)
         with lit_parent(config, lit_ms) as (parent, pid):
@@ -108,7 +108,7 @@ class Undertaker(Hand):
         return at
 
     def _look(
-        self, room: PracticeRoom, killed: int, lit_ms: int, light: Interrupted | None, page: object = None
+        self, room: PracticeDarkroom, killed: int, lit_ms: int, light: Interrupted | None, page: object = None
     ) -> None:
         """Hold what the line did to what the slate told."""
         wrong = self.wrong
@@ -181,7 +181,7 @@ def test_five_thousand_deaths_at_random_moments(tmp_path: Path, witness: Witness
 
 def test_the_bench_sees_a_line_that_stays_lit(tmp_path: Path) -> None:
     """A keeper that dies with nobody to come leaves the lamp lit: what the rescue is for is really there."""
-    with PracticeRoom(tmp_path) as room:
+    with PracticeDarkroom(tmp_path) as room:
         config = KeeperConfig({"kind": "practice", "runtime": str(tmp_path)}, tmp_path)
         with lit_parent(config) as (parent, pid):
             hold_still(parent.pid)

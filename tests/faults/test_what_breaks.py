@@ -28,8 +28,8 @@ from controller import wall
 from controller.store.entries import LightCame
 from controller.store.folder import DataFolder
 from controller.words import say
-from hardware.practice.faults import Fault
-from hardware.practice.room import PracticeRoom
+from hardware.practice.faults import PracticeFault
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.wire import FootUp
 from webui.app import create_app
 from webui.server import Server
@@ -347,7 +347,7 @@ def test_a_damaged_journal_arms_nothing_and_is_kept(tmp_path: Path, harm: str) -
 
 
 def _edges(folder: Path) -> tuple[object, ...]:
-    with PracticeRoom(folder / "run") as room:
+    with PracticeDarkroom(folder / "run") as room:
         return room.edges()
 
 
@@ -413,7 +413,7 @@ def test_a_chattering_foot_still_ends_a_light(darkroom: Bench) -> None:
     """A wet contact that opens for two of every five milliseconds ends a light within 80 ms, and begins none."""
     darkroom.load(5.0)
     darkroom.begin_light()
-    darkroom.room.fault(Fault.CONTACT_CHATTERS)
+    darkroom.room.fault(PracticeFault.CONTACT_CHATTERS)
     first = darkroom.press(120)
     darkroom.wait_lit(False)
     assert (darkroom.room.edges()[-1].at_ns - first) / MS <= 80 + 20
@@ -421,20 +421,20 @@ def test_a_chattering_foot_still_ends_a_light(darkroom: Bench) -> None:
     time.sleep((SHORT.lead_in_ms + 200) / 1000)
     assert darkroom.place() == "held"
     assert [edge.lit for edge in darkroom.room.edges()] == [True, False]
-    darkroom.room.fault(Fault.CONTACT_CHATTERS, False)
+    darkroom.room.fault(PracticeFault.CONTACT_CHATTERS, False)
 
 
 def test_a_stuck_foot_is_dark_and_starts_nothing_until_it_is_free(darkroom: Bench) -> None:
     """A contact that sticks in a light ends it, is a fault in words after a while, and starts none till it opens."""
     darkroom.load(5.0)
     darkroom.begin_light()
-    darkroom.room.fault(Fault.CONTACT_STUCK)
+    darkroom.room.fault(PracticeFault.CONTACT_STUCK)
     darkroom.wait_lit(False)
     assert darkroom.wait_for("fault").headline == say("foot.place-fault-stuck")
     edges = len(darkroom.room.edges())
     time.sleep(0.5)
     assert len(darkroom.room.edges()) == edges
-    darkroom.room.fault(Fault.CONTACT_STUCK, False)
+    darkroom.room.fault(PracticeFault.CONTACT_STUCK, False)
     darkroom.wait_for("held", "close this sheet?")
 
 
@@ -446,12 +446,12 @@ def test_a_light_sensor_that_goes_takes_no_light_with_it(darkroom: Bench) -> Non
     assert gone not in darkroom.desk.status().troubles
     darkroom.load(1.0)
     darkroom.begin_light()
-    darkroom.room.fault(Fault.SENSOR_GONE)
+    darkroom.room.fault(PracticeFault.SENSOR_GONE)
     until(lambda: gone in darkroom.desk.status().troubles or None)
     darkroom.wait_for("finished")
     assert last_light(darkroom).why == "complete"
     assert lit_ms(darkroom) == pytest.approx(1000, abs=30)
-    darkroom.room.fault(Fault.SENSOR_GONE, False)
+    darkroom.room.fault(PracticeFault.SENSOR_GONE, False)
     until(lambda: gone not in darkroom.desk.status().troubles or None, 15)
     assert lamp.view().sensor == "ready"
 
@@ -460,7 +460,7 @@ def test_a_lid_opened_under_focus_light_is_dark_within_50_ms(tmp_path: Path) -> 
     """With a lid contact: opened under focus light the lamp is dark within 50 ms, and stays so while it is open."""
     lines = practice_spec(tmp_path / "run", lid=True)
     (tmp_path / "run").mkdir()
-    with PracticeRoom(tmp_path / "run") as room:
+    with PracticeDarkroom(tmp_path / "run") as room:
         daemon = Daemon(tmp_path, lines=lines)
         try:
             tread_until_lit(room, *TWO_HOLDS_MS)

@@ -10,7 +10,7 @@ import pytest
 from tools.keeper_bench import Bench
 from tools.tether_bench import Ear
 
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 
@@ -29,8 +29,8 @@ def runtime(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def room(runtime: Path, _nothing_left_behind: None) -> Iterator[PracticeRoom]:
-    with PracticeRoom(runtime) as room:
+def room(runtime: Path, _nothing_left_behind: None) -> Iterator[PracticeDarkroom]:
+    with PracticeDarkroom(runtime) as room:
         yield room
 
 
@@ -45,7 +45,7 @@ def ear() -> Ear:
 
 
 @pytest.fixture
-def tether(by_real_time: None, config: KeeperConfig, ear: Ear, room: PracticeRoom) -> Iterator[Tether]:
+def tether(by_real_time: None, config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> Iterator[Tether]:
     with Tether(config, ear) as tether:
         yield tether
 

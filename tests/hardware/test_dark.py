@@ -15,9 +15,9 @@ from tools.tether_bench import MS, ROOT, Ear, hold_still, lit_parent, order, unt
 from hardware.clock import boot_id
 from hardware.dark import darken
 from hardware.errors import LineError
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.outputs import PracticeLamp
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.slate import interrupted, read_slate
 from hardware.tether.child import KeeperConfig, darken_apart
 from hardware.tether.events import KeeperLost
@@ -27,7 +27,7 @@ from hardware.wire import Dark, Lit
 pytestmark = pytest.mark.usefixtures("by_real_time")
 
 
-def orphan(config: KeeperConfig, room: PracticeRoom) -> None:
+def orphan(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """Leave the lamp lit and the line free: keeper and daemon killed together."""
     with lit_parent(config) as (parent, keeper):
         hold_still(parent.pid)
@@ -36,7 +36,7 @@ def orphan(config: KeeperConfig, room: PracticeRoom) -> None:
     assert room.lit()
 
 
-def test_a_free_line_that_is_lit_goes_dark(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_free_line_that_is_lit_goes_dark(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """With nobody left the line is claimed and darkened, and the slate says when and by whom."""
     orphan(config, room)
     assert darken(config.lines, config.runtime)
@@ -55,7 +55,7 @@ def test_a_free_line_that_is_lit_goes_dark(config: KeeperConfig, room: PracticeR
     assert read_slate(config.slate) == page
 
 
-def test_it_is_quick_where_nothing_holds_the_line(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_it_is_quick_where_nothing_holds_the_line(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """As a command of its own, darkening a free line takes under 0.3 s of a processor."""
     before = os.times()
     assert darken_apart(config)
@@ -79,7 +79,7 @@ def test_nothing_heavy_is_imported(config: KeeperConfig) -> None:
     assert not loaded & {"pydantic", "flask", "gpiozero", "sqlite3", "asyncio", "subprocess", "controller", "webui"}
 
 
-def test_a_keeper_that_holds_the_line_is_asked_to_go(config: KeeperConfig, room: PracticeRoom, ear: Ear) -> None:
+def test_a_keeper_that_holds_the_line_is_asked_to_go(config: KeeperConfig, room: PracticeDarkroom, ear: Ear) -> None:
     """A living keeper is asked, darkens and says so itself; a daemon that brings it back is worn out."""
     with Tether(config, ear) as tether:
         tether.send(order())
@@ -92,7 +92,7 @@ def test_a_keeper_that_holds_the_line_is_asked_to_go(config: KeeperConfig, room:
         ear.wait(KeeperLost)
 
 
-def test_a_keeper_that_hangs_is_killed(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_keeper_that_hangs_is_killed(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """A keeper that does not heed SIGTERM for a second is killed; the line is dark and the slate keeps the bracket."""
     with lit_parent(config) as (parent, keeper):
         hold_still(parent.pid)
@@ -109,7 +109,7 @@ def test_a_keeper_that_hangs_is_killed(config: KeeperConfig, room: PracticeRoom)
     assert light.least_ns <= truth.full_ns <= light.most_ns
 
 
-def test_a_holder_that_is_no_keeper_is_left_alone(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_holder_that_is_no_keeper_is_left_alone(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """A line that something else holds is not known dark, and whatever holds it is not harmed."""
     lamp = PracticeLamp(config.runtime)
     lamp.set(True)
@@ -119,11 +119,11 @@ def test_a_holder_that_is_no_keeper_is_left_alone(config: KeeperConfig, room: Pr
 
 
 def test_a_line_that_will_not_go_dark_is_not_called_dark(
-    config: KeeperConfig, room: PracticeRoom, capfd: pytest.CaptureFixture[str]
+    config: KeeperConfig, room: PracticeDarkroom, capfd: pytest.CaptureFixture[str]
 ) -> None:
     """Where the line does not answer, the command leaves with 1 and the sentence; so it does for a bad argument."""
     orphan(config, room)
-    room.fault(Fault.LAMP_LINE_FAILS)
+    room.fault(PracticeFault.LAMP_LINE_FAILS)
     with pytest.raises(LineError, match="does not answer"):
         darken(config.lines, config.runtime)
     assert not darken_apart(config)

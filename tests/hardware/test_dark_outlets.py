@@ -16,8 +16,8 @@ from tools.tether_bench import ROOT, Ear, until
 from hardware.dark import darken
 from hardware.errors import LineError
 from hardware.open_lines import open_outputs
-from hardware.practice.faults import Fault
-from hardware.practice.room import PracticeRoom
+from hardware.practice.faults import PracticeFault
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 from hardware.wire import RoomLight, RoomSwitched, SheetOpen
@@ -51,7 +51,7 @@ def left_on(config: KeeperConfig) -> None:
 
 
 def test_outlets_keep_their_level_when_their_owner_dies_and_are_let_go_of(
-    config: KeeperConfig, room: PracticeRoom
+    config: KeeperConfig, room: PracticeDarkroom
 ) -> None:
     """After a death lamp, room light and dark safelight stay; darkening brings every one of them to rest."""
     left_on(config)
@@ -67,22 +67,22 @@ def test_outlets_keep_their_level_when_their_owner_dies_and_are_let_go_of(
 def test_lines_that_do_not_keep_their_level_fall_with_their_owner(runtime: Path) -> None:
     """`keeps_level` false gives outputs that fall back when their owner dies, as with the kernel's strict option."""
     left_on(KeeperConfig(practice_spec(runtime, outlets=["room_light"], keeps_level=False), runtime))
-    with PracticeRoom(runtime) as room:
+    with PracticeDarkroom(runtime) as room:
         assert not room.lit()
         assert not room.active("room_light")
-        assert Fault.DROPS_WHEN_OWNER_DIES in room.faults()
+        assert PracticeFault.DROPS_WHEN_OWNER_DIES in room.faults()
 
 
-def test_a_silent_outlet_is_not_called_dark_and_keeps_no_lamp_lit(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_silent_outlet_is_not_called_dark_and_keeps_no_lamp_lit(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """Where an outlet does not answer the lamp is darkened all the same, and all is not said to be well."""
     left_on(config)
-    room.fault(Fault.OUTLET_FAILS)
+    room.fault(PracticeFault.OUTLET_FAILS)
     with pytest.raises(LineError, match="does not answer"):
         darken(config.lines, config.runtime)
     assert not room.lit()
 
 
-def test_a_new_keeper_s_first_act_is_rest(config: KeeperConfig, room: PracticeRoom, ear: Ear) -> None:
+def test_a_new_keeper_s_first_act_is_rest(config: KeeperConfig, room: PracticeDarkroom, ear: Ear) -> None:
     """A keeper that takes over from a dead one darkens lamp and room light and shows the safelight, unasked."""
     left_on(config)
     with Tether(config, ear):
@@ -92,7 +92,7 @@ def test_a_new_keeper_s_first_act_is_rest(config: KeeperConfig, room: PracticeRo
         assert room.safelight()
 
 
-def test_a_dead_daemon_takes_the_room_light_along(config: KeeperConfig, room: PracticeRoom, ear: Ear) -> None:
+def test_a_dead_daemon_takes_the_room_light_along(config: KeeperConfig, room: PracticeDarkroom, ear: Ear) -> None:
     """The room light comes on through a real keeper, and goes with the end of its pipe."""
     with Tether(config, ear) as tether:
         tether.send(SheetOpen(False))
@@ -105,7 +105,9 @@ def test_a_dead_daemon_takes_the_room_light_along(config: KeeperConfig, room: Pr
     assert not room.active("status_led")
 
 
-def test_darkening_needs_nothing_heavy_and_is_quick(config: KeeperConfig, room: PracticeRoom, tmp_path: Path) -> None:
+def test_darkening_needs_nothing_heavy_and_is_quick(
+    config: KeeperConfig, room: PracticeDarkroom, tmp_path: Path
+) -> None:
     """With every heavy import broken and no data at all, outputs go to rest in under 0.3 s of a processor."""
     environment = broken_imports(tmp_path / "broken")
     left_on(config)
@@ -193,7 +195,7 @@ def test_the_command_needs_no_database_and_nothing_heavy(tmp_path: Path) -> None
     )
     after = os.times()
     assert (done.returncode, done.stderr) == (0, "")
-    with PracticeRoom(data / "run") as room:
+    with PracticeDarkroom(data / "run") as room:
         assert not room.lit()
     used = after.children_user - before.children_user + after.children_system - before.children_system
     assert 0 < used < 0.3

@@ -14,7 +14,7 @@ from tools.daemon_bench import SHORT, Bench, bench
 from controller.foot import acts
 from controller.lamp import check_plans as plans
 from hardware.practice.bulb import Bulb, put_bulb
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.meter import LampModel
 
 pytestmark = pytest.mark.usefixtures("by_real_time")
@@ -99,7 +99,7 @@ def test_a_dead_bulb_is_said_while_its_light_is_due(tmp_path: Path) -> None:
     """
     with bench(tmp_path, timing=QUICK) as one:
         look(one)
-        one.room.fault(Fault.BULB_DEAD)
+        one.room.fault(PracticeFault.BULB_DEAD)
         one.load(3.0)
         one.begin_light()
         wait_for(lambda: says_unseen(one) and one.place() == "light", 3.0)
@@ -113,7 +113,7 @@ def test_a_dead_bulb_is_said_while_its_light_is_due(tmp_path: Path) -> None:
         wait_for(lambda: not says_unseen(one))
         assert _record(one).steps[0].parts[0].struck
         assert _record(one).steps[0].full_ns == (0, 0)
-        one.room.fault(Fault.BULB_DEAD, on=False)
+        one.room.fault(PracticeFault.BULB_DEAD, on=False)
         one.begin_light()
         time.sleep(1.8)
         assert one.place() == "light"

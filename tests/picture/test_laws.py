@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from tools.picture_darkroom import recipe, worked
 
 from controller.picture.develop import Developed, develop_light
-from controller.picture.doses import Light, Way, light_on, with_focus
+from controller.picture.doses import SheetExposure, Way, light_on, with_focus
 from controller.picture.invented import invented
 from controller.picture.light import LAMPS, BlueGreen, Lamp, Surroundings
 from controller.picture.practice_papers import practice_paper
@@ -33,7 +33,7 @@ lights = st.lists(
 """Filter, ms, and the areas that are dodged."""
 
 
-def fallen(given_lights, lamp: Lamp | None = None, lag_ms: int = 0) -> Light:
+def fallen(given_lights, lamp: Lamp | None = None, lag_ms: int = 0) -> SheetExposure:
     """The light of a sheet that was given these lights, one after the other."""
     edges: list[Edge] = []
     log: list[Entry] = []
@@ -47,7 +47,7 @@ def fallen(given_lights, lamp: Lamp | None = None, lag_ms: int = 0) -> Light:
     return light_on(edges, log, (0, at + S), lamp or Lamp(), DARK)
 
 
-def sheet(light: Light, paper: str = "one") -> Developed:
+def sheet(light: SheetExposure, paper: str = "one") -> Developed:
     return develop_light(light, RECORD, SCENE, practice_paper(paper))
 
 

@@ -25,6 +25,7 @@ def test_what_names_things_loads_no_numpy() -> None:
 def test_the_keeper_and_its_lines_know_no_picture() -> None:
     """Neither the keeper nor the practice lines load anything of the picture."""
     loaded = _loaded(
-        "hardware.keeper.process, hardware.practice.room, hardware.practice.outputs, hardware.practice.meter"
+        "hardware.keeper.process, hardware.practice.practice_darkroom, "
+        "hardware.practice.outputs, hardware.practice.meter"
     )
     assert not [name for name in loaded if name.startswith("controller")]

@@ -20,7 +20,7 @@ from controller.picture.develop import Developed
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
 from controller.store.rows import Reader
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 SPANS_MS = {"hold_ms": 350, "lead_in_ms": 450, "lease_ms": 2000, "stuck_ms": 5000, "wait_after_stop_ms": 100}
 """Longer than those of other benches, so that a machine that stands still for a moment makes no press a hold."""
@@ -29,10 +29,10 @@ STOPPED = replace(EVENING["soft"], stopped_after=1.5)
 """The strip of soft light, filter, card and seven lights, the first stopped by a foot, and let go on by another."""
 
 
-def _work(folder: Path, sheet: Sheet) -> tuple[SheetRecord, PracticeRoom]:
+def _work(folder: Path, sheet: Sheet) -> tuple[SheetRecord, PracticeDarkroom]:
     """Work one sheet to its end by foot, as a printer would, and return its record and the room."""
     daemon = Daemon(folder, timing=SPANS_MS)
-    room = PracticeRoom(folder / "run")
+    room = PracticeDarkroom(folder / "run")
     try:
         status = daemon.ask(save=sheet.text.read_text(encoding="utf-8"))
         assert status is not None

@@ -20,7 +20,7 @@ from controller.store.entries import Intent, LightCame
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from hardware.clock import MonotonicClock
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 PATIENCE_SECONDS = 20.0
 """A light that has not come by then does not come."""
@@ -55,7 +55,7 @@ class Killer(Hand):
         self.folder, self.dice, self.kills, self.witness = folder, random.Random(seed), kills, witness
         self.tally = Tally()
         (folder / "run").mkdir(parents=True)
-        self.room = PracticeRoom(folder / "run")
+        self.room = PracticeDarkroom(folder / "run")
 
     def work(self) -> None:
         with self.room:

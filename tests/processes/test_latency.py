@@ -17,7 +17,7 @@ from tools.hands import Hand, work_together
 from tools.witness import Witness
 
 from controller.store.entries import Intent, LightCame
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 QUICK = {
     "lead_in_ms": 130,
@@ -46,7 +46,7 @@ class Bench:
     def __init__(self, folder: Path, witness: Witness) -> None:
         self.witness = witness
         (folder / "run").mkdir(parents=True)
-        self.room = PracticeRoom(folder / "run")
+        self.room = PracticeDarkroom(folder / "run")
         self.daemon = Daemon(folder, web=True, timing=QUICK)
         self.daemon.ask(save=SHEET)
         self.phone = DaemonPhone(self.daemon)

@@ -19,8 +19,8 @@ from controller.errors import StoreTrouble
 from controller.foot import acts
 from controller.store.entries import FootRow, Intent, LightCame, Remark
 from hardware.clock import NS_PER_MS
-from hardware.practice.faults import Fault
-from hardware.practice.room import PracticeRoom
+from hardware.practice.faults import PracticeFault
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 pytestmark = pytest.mark.usefixtures("by_real_time")
 
@@ -31,14 +31,14 @@ SHEET = (
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> Iterator[PracticeRoom]:
+def room(tmp_path: Path) -> Iterator[PracticeDarkroom]:
     (tmp_path / "run").mkdir()
-    with PracticeRoom(tmp_path / "run") as opened:
+    with PracticeDarkroom(tmp_path / "run") as opened:
         yield opened
 
 
 @pytest.fixture
-def daemon(tmp_path: Path, room: PracticeRoom) -> Iterator[Daemon]:
+def daemon(tmp_path: Path, room: PracticeDarkroom) -> Iterator[Daemon]:
     opened = Daemon(tmp_path)
     yield opened
     os.kill(opened.process.pid, signal.SIGCONT)
@@ -51,7 +51,7 @@ def darkroom(tmp_path: Path) -> Iterator[Bench]:
         yield opened
 
 
-def dark(room: PracticeRoom, seconds: float = 3) -> int:
+def dark(room: PracticeDarkroom, seconds: float = 3) -> int:
     """Wait until the lamp line is dark, and return since when."""
     until(lambda: None if room.driven() else True, seconds)
     return room.edges()[-1].at_ns
@@ -60,7 +60,7 @@ def dark(room: PracticeRoom, seconds: float = 3) -> int:
 # ---- a daemon that hangs
 
 
-def test_a_hung_daemon_loses_focus_light_when_its_lease_ends(daemon: Daemon, room: PracticeRoom) -> None:
+def test_a_hung_daemon_loses_focus_light_when_its_lease_ends(daemon: Daemon, room: PracticeDarkroom) -> None:
     """A daemon that is stopped in focus light lets it go dark when the lease ends, by the keeper's own hand."""
     tread_until_lit(room, SHORT.hold_ms + 30, SHORT.hold_ms + 30)
     time.sleep(0.3)
@@ -74,7 +74,7 @@ def test_a_hung_daemon_loses_focus_light_when_its_lease_ends(daemon: Daemon, roo
     assert status.filter_in == ""
 
 
-def test_a_hung_daemon_s_step_ends_on_time_and_is_on_record(daemon: Daemon, room: PracticeRoom) -> None:
+def test_a_hung_daemon_s_step_ends_on_time_and_is_on_record(daemon: Daemon, room: PracticeDarkroom) -> None:
     """A daemon that is stopped in a step's light: it ends by its plan, and the fact waits in the pipe."""
     assert daemon.ask(save=SHEET) is not None
     tread_until_lit(room, 32)  # the filter is in; then the light
@@ -198,10 +198,10 @@ def test_a_hung_keeper_is_replaced_dark(darkroom: Bench) -> None:
 def test_a_dead_bulb_s_light_is_struck_by_the_printer(darkroom: Bench) -> None:
     """With the bulb dead the record says what was ordered, until the printer says that no light came."""
     darkroom.load(0.2)
-    darkroom.room.fault(Fault.BULB_DEAD)
+    darkroom.room.fault(PracticeFault.BULB_DEAD)
     darkroom.begin_light()
     darkroom.wait_for("finished")
-    darkroom.room.fault(Fault.BULB_DEAD, False)
+    darkroom.room.fault(PracticeFault.BULB_DEAD, False)
     darkroom.do(acts.NoLight())
     status = darkroom.wait_for("ready")
     assert status.steps[0].given_most_ms == 0

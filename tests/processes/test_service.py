@@ -20,7 +20,7 @@ from tools.tether_bench import until
 
 from controller.service.systemd import FRESH_NS, Notifier
 from hardware.practice.outputs import PracticeLamp
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 
@@ -151,7 +151,7 @@ def test_told_to_end_it_is_dark_before_anything_else(tmp_path: Path, manager: Ma
     """SIGTERM in a light: dark at once, though the page's server takes seconds to let go."""
     with service(tmp_path, manager, SLOW_PAGE="1.5") as daemon:
         ready(daemon, manager)
-        room = PracticeRoom(tmp_path / "run")
+        room = PracticeDarkroom(tmp_path / "run")
         daemon.ask("light 20")
         until(lambda: _lit_by_foot(room), 30)
         ended_ns = time.monotonic_ns()
@@ -170,7 +170,7 @@ def test_told_again_and_again_it_ends_all_the_same(tmp_path: Path, manager: Mana
     assert manager.times("STOPPING=1")
 
 
-def _lit_by_foot(room: PracticeRoom) -> bool:
+def _lit_by_foot(room: PracticeDarkroom) -> bool:
     """Press once, and tell whether that brought light: the first press says that the filter is in."""
     room.press(60)
     with suppress(AssertionError):
@@ -195,7 +195,7 @@ def test_how_it_stands_is_shown(tmp_path: Path, manager: Manager) -> None:
     """What systemctl shows is the lamp's state and the page's address, said once for each change, never twice alike."""
     with service(tmp_path, manager) as daemon:
         ready(daemon, manager)
-        room = PracticeRoom(tmp_path / "run")
+        room = PracticeDarkroom(tmp_path / "run")
         until(lambda: bool(manager.times("STATUS=lamp dark; http://127.0.0.1:0")), 5)
         daemon.ask("light 20")
         until(lambda: _lit_by_foot(room), 30)

@@ -15,7 +15,7 @@ import pytest
 from tools.daemon_bench import SHORT
 from tools.daemon_process import Daemon, DaemonPhone
 
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 HOURS = float(os.environ.get("SOAK_HOURS", "24"))
 STREAMS = 4
@@ -66,7 +66,7 @@ class Feet(threading.Thread):
         self.sheets = 0
 
     def run(self) -> None:
-        with PracticeRoom(self.folder / "run") as room:
+        with PracticeDarkroom(self.folder / "run") as room:
             while not self.ended.wait((SHORT.wait_after_stop_ms + 200) / 1000):
                 status = self.daemon.ask()
                 assert status is not None, "the daemon is gone"

@@ -17,8 +17,8 @@ from controller.errors import ControllerError
 from controller.foot import acts
 from controller.store.entries import FilterSaid, Intent, RoomLit
 from controller.words import say
-from hardware.practice.faults import Fault
-from hardware.practice.room import PracticeRoom
+from hardware.practice.faults import PracticeFault
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 pytestmark = pytest.mark.usefixtures("by_real_time")
 
@@ -161,13 +161,13 @@ def test_a_broken_wire_of_the_foot_switch_is_a_fault(tmp_path: Path) -> None:
         made.room.lid(False)
         made.load(0.3)
         made.wait_for("ready")
-        made.room.fault(Fault.REST_WIRE_BROKEN)
+        made.room.fault(PracticeFault.REST_WIRE_BROKEN)
         status = made.wait_for("fault")
         assert status.headline == say("foot.place-fault-wire")
         made.press()
         time.sleep(0.3)
         assert made.place() == "fault"
-        made.room.fault(Fault.REST_WIRE_BROKEN, on=False)
+        made.room.fault(PracticeFault.REST_WIRE_BROKEN, on=False)
         made.press(60)
         made.wait_for("ready")
         assert say("foot.trouble-foot-wire") not in made.desk.status().troubles
@@ -264,7 +264,7 @@ def test_paper_keeps_room_light_away(wired: Bench) -> None:
 def test_room_light_goes_with_the_daemon_s_hang_or_death(tmp_path: Path) -> None:
     """A hung daemon's room goes dark when the lease ends, a dead one's at once; nothing lights it again."""
     daemon = Daemon(tmp_path, wiring=ONE_LAMP)
-    room = PracticeRoom(tmp_path / "run")
+    room = PracticeDarkroom(tmp_path / "run")
     try:
         for send, within in ((signal.SIGSTOP, SHORT.lease_ms / 1000 + 0.5), (signal.SIGKILL, 0.5)):
             room.lid(False)

@@ -23,7 +23,7 @@ from controller.store.entries import LightCame
 from controller.store.folder import DataFolder
 from controller.store.rows import Row
 from hardware.fitting import WIRING_NAME, Fitting, read_fitting
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.timing import Timing
 from tools.feet import MS
 from tools.foot_bench import BenchJournal
@@ -59,7 +59,7 @@ class Bench:
         fitting = fit(folder, timing, wiring)
         self.runtime = fitting.runtime
         self.darkroom = Darkroom(DataFolder(folder / "data"), fitting)
-        self.room = PracticeRoom(self.runtime, lamps=tuple(fitting.wiring.lamps))
+        self.room = PracticeDarkroom(self.runtime, lamps=tuple(fitting.wiring.lamps))
         try:
             self.darkroom.open()
         except BaseException:
@@ -200,7 +200,7 @@ def until(
     return it
 
 
-def tread_until_lit(room: PracticeRoom, *presses_ms: float) -> None:
+def tread_until_lit(room: PracticeDarkroom, *presses_ms: float) -> None:
     """Tread so, and so again while it brings no light: a busy machine makes a press into a hold, and takes longer."""
     for _ in range(_TRIES):
         for ms in presses_ms:

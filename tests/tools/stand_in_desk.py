@@ -298,7 +298,7 @@ class SetSnapshots(Snapshots):
             self.waiting -= 1
 
 
-class Light:
+class LampDesk:
     """Keeper, runner and answers in one: does what it is asked at once, and writes it down."""
 
     opened_ns: int | None = None
@@ -371,7 +371,7 @@ class StandInDesk(Desk):
         self.saves = 0
         self.kept_things = Shelf.in_memory()
         weakref.finalize(self, self.kept_things.close)
-        light, sheets, self.snapshots, self.bench = Light(self), Sheets(), SetSnapshots(), FakeLamp()
+        light, sheets, self.snapshots, self.bench = LampDesk(self), Sheets(), SetSnapshots(), FakeLamp()
         self.records = sheets.records
         papers = PaperShelf(self.kept_things)
         recipes = RecipeShelf(self.kept_things, lambda: LONGEST_MS, self._about_to_keep, self._saved)

@@ -12,8 +12,8 @@ from controller.paper.readings import HIGHEST_READ, LOWEST_READ, NOISE_DENSITY, 
 from controller.words import say
 from webui.forms.form import Form, Mistakes, read_amount
 
-Light = Literal["soft", "hard", "both", "filter"]
-LIGHTS: Final[tuple[Light, ...]] = ("soft", "hard", "both", "filter")
+ColumnLight = Literal["soft", "hard", "both", "filter"]
+LIGHTS: Final[tuple[ColumnLight, ...]] = ("soft", "hard", "both", "filter")
 
 
 @dataclass(frozen=True)

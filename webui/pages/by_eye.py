@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 blueprint = Blueprint("by_eye", __name__)
 
-Light = Literal["soft", "hard"]
-LIGHTS: Final[tuple[Light, ...]] = ("soft", "hard")
+LadderLight = Literal["soft", "hard"]
+LIGHTS: Final[tuple[LadderLight, ...]] = ("soft", "hard")
 TABLET: Final = ("tablet", "tablet-count", "tablet-first", "tablet-spacing")
 ENDS: Final = tuple(f"{light}-{end}" for light in LIGHTS for end in ("told", "black"))
 KEEPING: Final = ("soft-seconds", "hard-seconds", "surface", "title", "box")
@@ -43,7 +43,7 @@ SURFACES: Final[tuple[Surface, ...]] = ("RC", "FB", "matt")
 class Found:
     """What two steps of one print say: the paper's R through that light, and the filter that it works like."""
 
-    light: Light
+    light: LadderLight
     picks: EyePicks
     range_exact: float
     spread: float
@@ -119,7 +119,7 @@ def tablet_of(fields: Fields) -> Tablet:
     )
 
 
-def _found(fields: Fields, light: Light, tablet: Tablet) -> Found:
+def _found(fields: Fields, light: LadderLight, tablet: Tablet) -> Found:
     told_, black = (_whole(fields, name, 1, tablet.steps) for name in _ends(light))
     picks = EyePicks(soft_seconds=0.0, hard_seconds=0.0, first_told=told_, first_black=black)
     try:
@@ -136,7 +136,7 @@ def _whole(fields: Fields, name: str, least: int, most: int) -> int:
     return int(value)
 
 
-def _ends(light: Light) -> tuple[str, str]:
+def _ends(light: LadderLight) -> tuple[str, str]:
     return f"{light}-told", f"{light}-black"
 
 

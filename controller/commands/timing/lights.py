@@ -10,7 +10,7 @@ from controller.words import say
 from hardware.clock import NS_PER_MS, MonotonicClock
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Event, KeeperLost, Tether
 from hardware.wire import Dark, FootDown, Greeting, Order, Reason, Refused, Stopped
@@ -68,7 +68,7 @@ class KeeperLights:
 
     def _dark_edges(self, latest: int) -> list[int]:
         """Return when the practice lamps' lines last went dark, as the lines themselves noted it."""
-        room = PracticeRoom(self._fitting.runtime, lamps=tuple(self.greeting.lamps))
+        room = PracticeDarkroom(self._fitting.runtime, lamps=tuple(self.greeting.lamps))
         try:
             return [edge.at_ns for edge in room.edges() if not edge.lit][-latest:]
         finally:

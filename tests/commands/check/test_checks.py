@@ -23,8 +23,8 @@ from controller.commands.check.machine import Machine
 from controller.commands.check.network import look_at_name, look_at_network, look_at_page, look_at_port
 from controller.store.folder import DataFolder
 from hardware.clock import ManualClock
-from hardware.practice.faults import Fault
-from hardware.practice.room import PracticeRoom
+from hardware.practice.faults import PracticeFault
+from hardware.practice.practice_darkroom import PracticeDarkroom
 
 # ---- the network
 
@@ -135,12 +135,13 @@ def test_a_machine_on_a_network_is_told_so(machine: Machine) -> None:
 
 
 @pytest.mark.parametrize(
-    ("fault", "name", "level"), [(Fault.NO_SOUNDER, "sounder", "advice"), (Fault.CONTACT_STUCK, "contact", "must")]
+    ("fault", "name", "level"),
+    [(PracticeFault.NO_SOUNDER, "sounder", "advice"), (PracticeFault.CONTACT_STUCK, "contact", "must")],
 )
 @pytest.mark.usefixtures("by_real_time")
-def test_a_fault_of_the_lines_is_found(tmp_path: Path, fault: Fault, name: str, level: str) -> None:
+def test_a_fault_of_the_lines_is_found(tmp_path: Path, fault: PracticeFault, name: str, level: str) -> None:
     """A real keeper on practice lines tells of a missing sounder and of a contact that is closed at rest."""
-    with PracticeRoom(tmp_path) as room:
+    with PracticeDarkroom(tmp_path) as room:
         room.fault(fault)
         found = list(look_at_lines({"kind": "practice", "runtime": str(tmp_path)}, tmp_path))
     assert one(found, name).level == level

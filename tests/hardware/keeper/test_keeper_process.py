@@ -19,7 +19,7 @@ from tools.patience import line_from
 from tools.tether_bench import MS, hold_still, lit_parent, order, until
 
 from hardware.clock import MonotonicClock, boot_id
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.slate import interrupted, read_slate
 from hardware.tether.child import Child, KeeperConfig
 from hardware.tether.tether import Tether
@@ -85,13 +85,13 @@ class Bench:
 
 
 @pytest.fixture
-def bench(config: KeeperConfig, room: PracticeRoom) -> Iterator[Bench]:
+def bench(config: KeeperConfig, room: PracticeDarkroom) -> Iterator[Bench]:
     bench = Bench(config)
     yield bench
     bench.child.close()
 
 
-def last_dark_ns(room: PracticeRoom) -> int:
+def last_dark_ns(room: PracticeDarkroom) -> int:
     last = room.edges()[-1]
     assert not last.lit, "the lamp is lit"
     return last.at_ns
@@ -106,7 +106,7 @@ def test_a_keeper_greets_with_what_it_is(bench: Bench) -> None:
     assert greeting.at_rest
 
 
-def test_a_light_is_as_long_as_ordered(bench: Bench, room: PracticeRoom) -> None:
+def test_a_light_is_as_long_as_ordered(bench: Bench, room: PracticeDarkroom) -> None:
     """The meter receives the light that was planned, to a few milliseconds on any machine that is not drowning."""
     bench.light(order(250))
     dark = bench.hear(Dark)
@@ -116,7 +116,7 @@ def test_a_light_is_as_long_as_ordered(bench: Bench, room: PracticeRoom) -> None
     assert dark.dark_ns - dark.on_ns == pytest.approx(light.full_ns, abs=2 * MS)
 
 
-def test_the_end_of_the_pipe_is_dark(bench: Bench, room: PracticeRoom) -> None:
+def test_the_end_of_the_pipe_is_dark(bench: Bench, room: PracticeDarkroom) -> None:
     """When the daemon's end of the pipe closes, the keeper darkens within 50 ms, says why, and ends."""
     bench.light(order())
     closed_ns = time.monotonic_ns()
@@ -127,7 +127,7 @@ def test_the_end_of_the_pipe_is_dark(bench: Bench, room: PracticeRoom) -> None:
     assert not room.owned()
 
 
-def test_a_killed_daemon_leaves_no_light(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_killed_daemon_leaves_no_light(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """SIGKILL of the parent is darkness within 50 ms as a rule, and the slate says exactly when."""
     late_ns: list[int] = []
     for _ in range(3):
@@ -145,7 +145,7 @@ def test_a_killed_daemon_leaves_no_light(config: KeeperConfig, room: PracticeRoo
     assert max(late_ns) < 500 * MS
 
 
-def test_a_hung_daemon_does_not_stretch_a_timed_light(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_hung_daemon_does_not_stretch_a_timed_light(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """SIGSTOP of the parent changes nothing about a timed light; the event waits for it in the pipe."""
     with lit_parent(config, 300) as (parent, _):
         parent.send_signal(signal.SIGSTOP)
@@ -156,7 +156,7 @@ def test_a_hung_daemon_does_not_stretch_a_timed_light(config: KeeperConfig, room
         assert line_from(parent) == "Dark\n"
 
 
-def test_sigterm_is_dark_and_the_end(bench: Bench, room: PracticeRoom) -> None:
+def test_sigterm_is_dark_and_the_end(bench: Bench, room: PracticeDarkroom) -> None:
     """A keeper that is asked to go darkens first, says so, and leaves with 0."""
     bench.light(order())
     os.kill(bench.child.pid, signal.SIGTERM)
@@ -168,7 +168,7 @@ def test_sigterm_is_dark_and_the_end(bench: Bench, room: PracticeRoom) -> None:
     assert (page.lit, page.why) == (False, "keeper")
 
 
-def test_a_terminal_s_signals_are_nothing_to_it(bench: Bench, room: PracticeRoom) -> None:
+def test_a_terminal_s_signals_are_nothing_to_it(bench: Bench, room: PracticeDarkroom) -> None:
     """SIGINT and SIGHUP, which a whole terminal's processes get, neither darken nor end it."""
     bench.light(order(400))
     os.kill(bench.child.pid, signal.SIGINT)
@@ -177,7 +177,7 @@ def test_a_terminal_s_signals_are_nothing_to_it(bench: Bench, room: PracticeRoom
     assert os.getsid(bench.child.pid) == bench.child.pid
 
 
-def test_open_light_ends_with_its_lease(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_open_light_ends_with_its_lease(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """Focus light goes dark by itself when nobody renews its lease, and stays while somebody does."""
     bench = Bench(replace(config, timing={"lease_ms": 150, "after_contact_ms": 1}))
     try:
@@ -196,7 +196,7 @@ def test_open_light_ends_with_its_lease(config: KeeperConfig, room: PracticeRoom
         bench.child.close()
 
 
-def test_a_pipe_that_nobody_reads_is_dark(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_pipe_that_nobody_reads_is_dark(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """With its pipe full the keeper darkens, and the slate keeps the last event and the count of what was dropped."""
     bench = Bench(config)
     try:
@@ -216,7 +216,7 @@ def test_a_pipe_that_nobody_reads_is_dark(config: KeeperConfig, room: PracticeRo
         bench.child.close()
 
 
-def test_an_unreadable_message_is_dark(bench: Bench, room: PracticeRoom) -> None:
+def test_an_unreadable_message_is_dark(bench: Bench, room: PracticeDarkroom) -> None:
     """What is no message darkens, is told as trouble, and counts as a stop, so that no order in flight holds."""
     bench.light(order())
     bench.child.write(b"dark, please\n")
@@ -228,7 +228,7 @@ def test_an_unreadable_message_is_dark(bench: Bench, room: PracticeRoom) -> None
     assert bench.hear(Refused).reason == Reason.FOOT
 
 
-def test_an_order_that_is_too_long_is_refused(bench: Bench, room: PracticeRoom) -> None:
+def test_an_order_that_is_too_long_is_refused(bench: Bench, room: PracticeDarkroom) -> None:
     """An order over the longest light brings no light at all: refused, not cut short; one at the limit stands."""
     bench.say(order(600_001))
     assert bench.hear(Refused).reason == Reason.LONG
@@ -238,7 +238,7 @@ def test_an_order_that_is_too_long_is_refused(bench: Bench, room: PracticeRoom) 
     assert len(room.edges()) == 0
 
 
-def test_a_foot_down_ends_light_within_45_ms(bench: Bench, room: PracticeRoom) -> None:
+def test_a_foot_down_ends_light_within_45_ms(bench: Bench, room: PracticeDarkroom) -> None:
     """From the first contact of the foot to the dark line 45 ms pass at most, bounces and all."""
     late_ns: list[int] = []
     for seq in range(3):
@@ -253,7 +253,7 @@ def test_a_foot_down_ends_light_within_45_ms(bench: Bench, room: PracticeRoom) -
     assert max(late_ns) < 80 * MS
 
 
-def test_a_second_keeper_is_refused(bench: Bench, config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_second_keeper_is_refused(bench: Bench, config: KeeperConfig, room: PracticeDarkroom) -> None:
     """A keeper that finds the line held says by whom, leaves with an error, and changes nothing."""
     bench.light(order(300))
     second = Child(config)
@@ -267,7 +267,7 @@ def test_a_second_keeper_is_refused(bench: Bench, config: KeeperConfig, room: Pr
     assert room.lights()[0].full_ns == pytest.approx(300 * MS, abs=20 * MS)
 
 
-def test_a_spare_touches_nothing(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_spare_touches_nothing(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """A keeper that has not been woken holds no line, has written no slate, and ends with its pipe."""
     spare = Child(config)
     time.sleep(0.15)
@@ -280,7 +280,7 @@ def test_a_spare_touches_nothing(config: KeeperConfig, room: PracticeRoom) -> No
 
 
 def test_a_keeper_sees_little_of_the_daemon(
-    config: KeeperConfig, monkeypatch: pytest.MonkeyPatch, room: PracticeRoom
+    config: KeeperConfig, monkeypatch: pytest.MonkeyPatch, room: PracticeDarkroom
 ) -> None:
     """The keeper's environment is a short list, its folder the runtime directory, its descriptors its own."""
     monkeypatch.setenv("GPIOZERO_PIN_FACTORY", "mock")
@@ -305,7 +305,7 @@ def test_a_keeper_sees_little_of_the_daemon(
         os.close(other)
 
 
-def test_keeper_and_daemon_killed_together_leave_a_trace(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_keeper_and_daemon_killed_together_leave_a_trace(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """The next tether finds on the slate a light that least and most bracket, and its keeper begins dark."""
     with lit_parent(config) as (parent, keeper):
         time.sleep(0.1)
@@ -327,7 +327,7 @@ def test_keeper_and_daemon_killed_together_leave_a_trace(config: KeeperConfig, r
 
 
 def test_a_light_is_not_lost_where_a_second_daemon_dies_before_filing_it(
-    config: KeeperConfig, room: PracticeRoom
+    config: KeeperConfig, room: PracticeDarkroom
 ) -> None:
     """A keeper that died before the light was filed leaves the first one's page, and when the line was dark."""
     with lit_parent(config) as (parent, keeper):

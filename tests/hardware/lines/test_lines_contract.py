@@ -16,7 +16,7 @@ from hardware.lines import gpio
 from hardware.lines.chip import make_factory
 from hardware.lines.lines import Lines
 from hardware.open_lines import open_lines
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.wiring_tables import OUTLETS
 
 PINS = {name: pin for name, pin in ALL_PINS.items() if name != "lamp"}
@@ -36,7 +36,7 @@ def rig(
 ) -> Iterator[Rig]:
     if request.param == "practice":
         spec = practice_spec(runtime, lamps=["soft", "hard"], lid=True, changeover=True, outlets=OUTLETS)
-        with PracticeRoom(runtime, lamps=("soft", "hard")) as room:
+        with PracticeDarkroom(runtime, lamps=("soft", "hard")) as room:
             yield Rig(
                 lambda: open_lines(spec),
                 lambda name: room.active(name) if name in OUTLETS else room.driven(name),

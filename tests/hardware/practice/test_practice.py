@@ -14,38 +14,38 @@ from tools.tether_bench import MS, ROOT, until
 
 from hardware.errors import LineBusy, LineError
 from hardware.open_lines import open_lines
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.log import CardMoved, DodgerMoved, FaultSwitched, FilterPlaced, NegativeMoved, read
 from hardware.practice.memory import memory_room
 from hardware.practice.meter import Edge
 from hardware.practice.outputs import PracticeLamp
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.practice.ring import Ring
-from hardware.practice.room import PracticeRoom
 from hardware.sounds import Note
 
 # ---- the room
 
 
-def test_everybody_stands_in_one_room(room: PracticeRoom, runtime: Path) -> None:
+def test_everybody_stands_in_one_room(room: PracticeDarkroom, runtime: Path) -> None:
     """What one holder of the room does, another sees: foot, lamp, faults and log."""
-    with PracticeRoom(runtime) as page:
+    with PracticeDarkroom(runtime) as page:
         room.contact(True)
-        room.fault(Fault.BULB_DEAD)
+        room.fault(PracticeFault.BULB_DEAD)
         room.log_filter("soft")
         assert page.pressed()
-        assert page.faults() == {Fault.BULB_DEAD}
+        assert page.faults() == {PracticeFault.BULB_DEAD}
         assert page.filter() == "soft"
 
 
-def test_the_log_gives_back_what_was_logged(room: PracticeRoom, runtime: Path) -> None:
+def test_the_log_gives_back_what_was_logged(room: PracticeDarkroom, runtime: Path) -> None:
     """Filter, card, dodger, negative and fault come back as they went in, in order of time."""
     assert room.filter() is None
     room.log_card("cover", 3, at_ns=20)
     room.log_filter("hard", at_ns=10)
     room.log_dodger("C", True, at_ns=30)
     room.log_negative(False, at_ns=40)
-    room.fault(Fault.RELAY_WELDED)
-    room.fault(Fault.RELAY_WELDED)
+    room.fault(PracticeFault.RELAY_WELDED)
+    room.fault(PracticeFault.RELAY_WELDED)
     *entries, fault = room.log()
     assert entries == [
         FilterPlaced(10, "hard"),
@@ -63,17 +63,17 @@ def test_the_log_gives_back_what_was_logged(room: PracticeRoom, runtime: Path) -
         read(runtime / "room.log")
 
 
-def test_light_is_metered_behind_the_faults(room: PracticeRoom, runtime: Path) -> None:
+def test_light_is_metered_behind_the_faults(room: PracticeDarkroom, runtime: Path) -> None:
     """The room's meter and its lamp tell of light, not of the line: a dead bulb dark, a welded relay lit."""
     lamp = PracticeLamp(runtime)
     start = time.monotonic_ns()
-    room.fault(Fault.BULB_DEAD)
+    room.fault(PracticeFault.BULB_DEAD)
     lamp.set(True)
     assert room.driven()
     assert not room.lit()
     assert room.light_ns(start, time.monotonic_ns()) == 0
-    room.fault(Fault.BULB_DEAD, False)
-    room.fault(Fault.RELAY_WELDED)
+    room.fault(PracticeFault.BULB_DEAD, False)
+    room.fault(PracticeFault.RELAY_WELDED)
     lamp.set(False)
     assert not room.driven()
     assert room.lit()
@@ -85,7 +85,7 @@ def test_light_is_metered_behind_the_faults(room: PracticeRoom, runtime: Path) -
 # ---- opening, and lines in memory
 
 
-def test_lines_are_what_the_specification_says(room: PracticeRoom, runtime: Path) -> None:
+def test_lines_are_what_the_specification_says(room: PracticeDarkroom, runtime: Path) -> None:
     """Two lamps, no sounder and a lid are opened as asked; a sounder that is away is missing."""
     spec = practice_spec(runtime, lamps=["soft", "hard"], lid=True, sounder=False)
     lines = open_lines(spec)
@@ -96,7 +96,7 @@ def test_lines_are_what_the_specification_says(room: PracticeRoom, runtime: Path
         True,
     )
     lines.close()
-    room.fault(Fault.NO_SOUNDER)
+    room.fault(PracticeFault.NO_SOUNDER)
     lines = open_lines({"kind": "practice", "runtime": str(runtime)})
     assert lines.features == ()
     lines.close()
@@ -125,7 +125,7 @@ def test_a_specification_that_is_not_understood_is_refused(spec: dict[str, objec
         open_lines(spec)
 
 
-def test_a_busy_lamp_leaves_the_foot_to_its_owner(room: PracticeRoom, runtime: Path) -> None:
+def test_a_busy_lamp_leaves_the_foot_to_its_owner(room: PracticeDarkroom, runtime: Path) -> None:
     """Who is refused the lamp has not touched the contact: the owner still hears the doorbell."""
     spec = {"kind": "practice", "runtime": str(runtime)}
     lines = open_lines(spec)
@@ -172,8 +172,8 @@ def test_memory_lines_follow_a_clock_that_jumps() -> None:
 
 def test_a_room_can_be_furnished_by_many_at_once(runtime: Path) -> None:
     """Processes that enter an empty room at the same moment end up in the same one."""
-    code = "import sys; from pathlib import Path; from hardware.practice.room import PracticeRoom\n"
-    code += "room = PracticeRoom(Path(sys.argv[1])); room.log_filter(sys.argv[2]); room.contact(True); room.close()"
+    code = "import sys; from pathlib import Path; from hardware.practice.practice_darkroom import PracticeDarkroom\n"
+    code += "room = PracticeDarkroom(Path(sys.argv[1])); room.log_filter(sys.argv[2]); room.contact(True); room.close()"
     several = [
         subprocess.Popen(
             [sys.executable, "-P", "-c", code, str(runtime), str(n)], env={**os.environ, "PYTHONPATH": str(ROOT)}
@@ -181,7 +181,7 @@ def test_a_room_can_be_furnished_by_many_at_once(runtime: Path) -> None:
         for n in range(4)
     ]
     assert [one.wait(60) for one in several] == [0] * 4
-    with PracticeRoom(runtime) as room:
+    with PracticeDarkroom(runtime) as room:
         assert len(room.log()) == 4
         until(room.pressed)
         ring = Ring(runtime / "foot.ring")

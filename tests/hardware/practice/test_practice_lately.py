@@ -13,13 +13,13 @@ import pytest
 
 import hardware.practice.lately as lately_
 import hardware.practice.log as log_
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.lately import Log
 from hardware.practice.log import DodgerMoved, FaultSwitched, FilterPlaced, append, read
 from hardware.practice.meter import light_ns, lights, shining
 from hardware.practice.outputs import lamp_path
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.practice.ring import Ring
-from hardware.practice.room import PracticeRoom
 
 MS = 1_000_000
 
@@ -28,7 +28,7 @@ MS = 1_000_000
 def test_what_shone_lately_is_what_the_whole_story_tells(runtime: Path, seed: int) -> None:
     """Looked at after any event, of two lamps with dead bulbs and welded relays, lights and light are the meter's."""
     dice = random.Random(seed)
-    with PracticeRoom(runtime, lamps=("soft", "hard")) as room:
+    with PracticeDarkroom(runtime, lamps=("soft", "hard")) as room:
         rings = {name: Ring(lamp_path(runtime, name)) for name in ("soft", "hard")}
         at, lit = 1_000, {"soft": False, "hard": False}
         for _ in range(150):
@@ -36,7 +36,7 @@ def test_what_shone_lately_is_what_the_whole_story_tells(runtime: Path, seed: in
             if dice.random() < 0.2:
                 # one in four is logged later than an edge that came after it
                 told = at - dice.choice([0, 0, 0, 60 * MS])
-                fault = dice.choice([Fault.BULB_DEAD, Fault.RELAY_WELDED, Fault.CONTACT_STUCK])
+                fault = dice.choice([PracticeFault.BULB_DEAD, PracticeFault.RELAY_WELDED, PracticeFault.CONTACT_STUCK])
                 append(runtime / "room.log", FaultSwitched(max(0, told), fault, dice.random() < 0.5))
             else:
                 name = dice.choice(["soft", "hard"])
@@ -73,7 +73,7 @@ def test_a_look_reads_only_what_is_new(runtime: Path, monkeypatch: pytest.Monkey
         asked.append(len(found[0]))
         return found
 
-    with PracticeRoom(runtime) as room:
+    with PracticeDarkroom(runtime) as room:
         ring = Ring(lamp_path(runtime, "lamp"))
         for number in range(200):
             ring.append(number * MS, number % 2 == 0)
@@ -96,7 +96,7 @@ def test_a_look_reads_only_what_is_new(runtime: Path, monkeypatch: pytest.Monkey
 def test_edges_in_memory_have_a_limit(runtime: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """However many lights there were, only the last edges stay in memory, and the last lights are right."""
     monkeypatch.setattr(lately_, "KEPT", 50)
-    with PracticeRoom(runtime) as room:
+    with PracticeDarkroom(runtime) as room:
         ring = Ring(lamp_path(runtime, "lamp"))
         for number in range(400):
             ring.append(number * MS, number % 2 == 0)
@@ -109,9 +109,9 @@ def test_edges_in_memory_have_a_limit(runtime: Path, monkeypatch: pytest.MonkeyP
 def test_a_log_has_a_largest_size(runtime: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A log that grows too large keeps its newest half, and of all else the last that was said; lookers follow."""
     monkeypatch.setattr(log_, "LARGEST", 20_000)
-    with PracticeRoom(runtime) as room:
+    with PracticeDarkroom(runtime) as room:
         room.log_negative(False, at_ns=1)
-        room.fault(Fault.BULB_DEAD)
+        room.fault(PracticeFault.BULB_DEAD)
         room.log_dodger("A", True, at_ns=2)
         room.log_dodger("B", True, at_ns=3)
         room.log_dodger("B", False, at_ns=4)

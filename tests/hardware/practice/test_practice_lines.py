@@ -18,10 +18,10 @@ from tools.tether_bench import MS, ROOT
 from hardware.errors import LineBusy, LineError
 from hardware.open_lines import open_lines
 from hardware.practice.contact import PracticeContact, chatter
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.outputs import PracticeLamp
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.practice.ring import Ring
-from hardware.practice.room import PracticeRoom
 
 S = 1000 * MS
 
@@ -100,7 +100,7 @@ def test_a_file_that_is_no_ring_is_refused(runtime: Path) -> None:
 # ---- the lamp line
 
 
-def test_a_lamp_line_has_one_owner(room: PracticeRoom, runtime: Path) -> None:
+def test_a_lamp_line_has_one_owner(room: PracticeDarkroom, runtime: Path) -> None:
     """A second claim is refused with the owner's number; letting go frees it, dark."""
     lamp = PracticeLamp(runtime)
     lamp.set(True)
@@ -130,7 +130,7 @@ def _killed_while_lit(runtime: Path) -> None:
         owner.wait()
 
 
-def test_a_line_keeps_its_level_when_its_owner_dies(room: PracticeRoom, runtime: Path) -> None:
+def test_a_line_keeps_its_level_when_its_owner_dies(room: PracticeDarkroom, runtime: Path) -> None:
     """As on a Pi, kill -9 leaves the lamp lit until the next owner darkens it."""
     _killed_while_lit(runtime)
     assert room.lit()
@@ -143,9 +143,9 @@ def test_a_line_keeps_its_level_when_its_owner_dies(room: PracticeRoom, runtime:
     lamp.close()
 
 
-def test_a_line_that_drops_goes_dark_with_its_owner(room: PracticeRoom, runtime: Path) -> None:
+def test_a_line_that_drops_goes_dark_with_its_owner(room: PracticeDarkroom, runtime: Path) -> None:
     """With the fault switch, the line falls dark with its owner, and the next one takes note of that."""
-    room.fault(Fault.DROPS_WHEN_OWNER_DIES)
+    room.fault(PracticeFault.DROPS_WHEN_OWNER_DIES)
     _killed_while_lit(runtime)
     assert not room.lit()
     lamp = PracticeLamp(runtime)
@@ -154,17 +154,17 @@ def test_a_line_that_drops_goes_dark_with_its_owner(room: PracticeRoom, runtime:
     lamp.close()
 
 
-def test_a_failing_line_raises_and_changes_nothing(room: PracticeRoom, runtime: Path) -> None:
+def test_a_failing_line_raises_and_changes_nothing(room: PracticeDarkroom, runtime: Path) -> None:
     """A line that fails says so and keeps its level; a slow one takes its time."""
     waits: list[float] = []
     lamp = PracticeLamp(runtime, wait=waits.append)
     lamp.set(True)
-    room.fault(Fault.LAMP_LINE_FAILS)
+    room.fault(PracticeFault.LAMP_LINE_FAILS)
     with pytest.raises(LineError, match="does not answer"):
         lamp.set(False)
     assert room.lit()
-    room.fault(Fault.LAMP_LINE_FAILS, False)
-    room.fault(Fault.LAMP_LINE_SLOW)
+    room.fault(PracticeFault.LAMP_LINE_FAILS, False)
+    room.fault(PracticeFault.LAMP_LINE_SLOW)
     lamp.set(False)
     lamp.set(False)
     assert waits == [1.5]
@@ -182,7 +182,7 @@ def test_a_lamp_line_needs_a_name_that_makes_a_file(runtime: Path) -> None:
 # ---- contacts
 
 
-def test_a_contact_tells_each_edge_once_with_its_sender_s_time(room: PracticeRoom, runtime: Path) -> None:
+def test_a_contact_tells_each_edge_once_with_its_sender_s_time(room: PracticeDarkroom, runtime: Path) -> None:
     """Edges come with the moment the contact moved, and the reader's descriptor wakes for them."""
     foot = PracticeContact(runtime)
     assert foot.edges() == []
@@ -197,7 +197,7 @@ def test_a_contact_tells_each_edge_once_with_its_sender_s_time(room: PracticeRoo
     foot.close()
 
 
-def test_a_contact_keeps_its_level_over_a_restart(room: PracticeRoom, runtime: Path) -> None:
+def test_a_contact_keeps_its_level_over_a_restart(room: PracticeDarkroom, runtime: Path) -> None:
     """A reader that comes later finds the level, is not told what was before, and no edge is lost to its absence."""
     room.contact(True)
     foot = PracticeContact(runtime)
@@ -208,7 +208,7 @@ def test_a_contact_keeps_its_level_over_a_restart(room: PracticeRoom, runtime: P
     foot.close()
 
 
-def test_a_sleeping_reader_loses_no_edge(room: PracticeRoom, runtime: Path) -> None:
+def test_a_sleeping_reader_loses_no_edge(room: PracticeDarkroom, runtime: Path) -> None:
     """Hundreds of edges that nobody reads wait in order; the doorbell may be full, the ring is not."""
     foot = PracticeContact(runtime)
     moved = [room.contact(n % 2 == 0) for n in range(600)]
@@ -216,7 +216,7 @@ def test_a_sleeping_reader_loses_no_edge(room: PracticeRoom, runtime: Path) -> N
     foot.close()
 
 
-def test_an_edge_cannot_be_dated_before_the_last_or_after_now(room: PracticeRoom) -> None:
+def test_an_edge_cannot_be_dated_before_the_last_or_after_now(room: PracticeDarkroom) -> None:
     """The room refuses an edge from the future or out of order; moving to where it is does nothing."""
     first = room.contact(True)
     assert room.contact(True) == first
@@ -232,7 +232,7 @@ def test_a_deep_folder_is_no_hindrance(tmp_path: Path) -> None:
     """A runtime folder whose path is longer than a socket's name may be works all the same."""
     deep = tmp_path / ("d" * 100) / ("e" * 100)
     deep.mkdir(parents=True)
-    with PracticeRoom(deep) as room:
+    with PracticeDarkroom(deep) as room:
         foot = PracticeContact(deep)
         room.contact(True)
         assert foot.closed()
@@ -240,7 +240,7 @@ def test_a_deep_folder_is_no_hindrance(tmp_path: Path) -> None:
         foot.close()
 
 
-def test_the_lid_is_shut_until_it_is_opened(room: PracticeRoom, runtime: Path) -> None:
+def test_the_lid_is_shut_until_it_is_opened(room: PracticeDarkroom, runtime: Path) -> None:
     """A lid's contact is closed while the lid is shut, so that a broken wire counts as open."""
     lines = open_lines(practice_spec(runtime, lid=True))
     assert lines.lid is not None
@@ -253,9 +253,9 @@ def test_the_lid_is_shut_until_it_is_opened(room: PracticeRoom, runtime: Path) -
 
 
 @pytest.mark.usefixtures("by_real_time")
-def test_a_chattering_contact_is_closed_three_fifths_of_the_time(room: PracticeRoom, runtime: Path) -> None:
+def test_a_chattering_contact_is_closed_three_fifths_of_the_time(room: PracticeDarkroom, runtime: Path) -> None:
     """While the foot is down a wet contact opens for 2 of every 5 ms, and is still when the foot is up."""
-    room.fault(Fault.CONTACT_CHATTERS)
+    room.fault(PracticeFault.CONTACT_CHATTERS)
     foot = PracticeContact(runtime)
     room.contact(True)
     time.sleep(0.06)
@@ -270,20 +270,20 @@ def test_a_chattering_contact_is_closed_three_fifths_of_the_time(room: PracticeR
     foot.close()
 
 
-def test_stuck_and_broken_win_over_the_foot(room: PracticeRoom, runtime: Path) -> None:
+def test_stuck_and_broken_win_over_the_foot(room: PracticeDarkroom, runtime: Path) -> None:
     """A stuck contact is closed and a broken wire open, whatever the foot does; freed, it tells where it stands."""
     foot = PracticeContact(runtime)
-    room.fault(Fault.CONTACT_STUCK)
+    room.fault(PracticeFault.CONTACT_STUCK)
     assert foot.closed()
     assert [closed for _, closed in foot.edges()] == [True]
     room.press(1)
     assert foot.edges() == []
-    room.fault(Fault.CONTACT_STUCK, False)
+    room.fault(PracticeFault.CONTACT_STUCK, False)
     assert [closed for _, closed in foot.edges()] == [False]
-    room.fault(Fault.PEDAL_WIRE_BROKEN)
+    room.fault(PracticeFault.PEDAL_WIRE_BROKEN)
     room.contact(True)
     assert not foot.closed()
     assert foot.edges() == []
-    room.fault(Fault.PEDAL_WIRE_BROKEN, False)
+    room.fault(PracticeFault.PEDAL_WIRE_BROKEN, False)
     assert [closed for _, closed in foot.edges()] == [True]
     foot.close()

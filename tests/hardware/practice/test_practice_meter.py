@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.tether_bench import MS
 
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.log import FaultSwitched
 from hardware.practice.meter import Edge, LampModel, light_ns, lights, shining
 
@@ -128,8 +128,14 @@ def test_the_meter_refuses_what_no_lamp_does() -> None:
 def test_a_dead_bulb_gives_nothing_and_a_welded_relay_stays() -> None:
     """A dead bulb gives no light while it is dead; a welded relay keeps light until it is freed."""
     edges = pulses((100, 200), (300, 400))
-    dead = [FaultSwitched(150 * MS, Fault.BULB_DEAD, True), FaultSwitched(350 * MS, Fault.BULB_DEAD, False)]
+    dead = [
+        FaultSwitched(150 * MS, PracticeFault.BULB_DEAD, True),
+        FaultSwitched(350 * MS, PracticeFault.BULB_DEAD, False),
+    ]
     assert light_ns(shining(edges, dead), 0, 1 * S) == (50 + 50) * MS
-    weld = [FaultSwitched(150 * MS, Fault.RELAY_WELDED, True), FaultSwitched(900 * MS, Fault.RELAY_WELDED, False)]
+    weld = [
+        FaultSwitched(150 * MS, PracticeFault.RELAY_WELDED, True),
+        FaultSwitched(900 * MS, PracticeFault.RELAY_WELDED, False),
+    ]
     assert light_ns(shining(edges, weld), 0, 1 * S) == 800 * MS
-    assert light_ns(shining(edges, [FaultSwitched(250 * MS, Fault.RELAY_WELDED, True)]), 0, 1 * S) == 800 * MS
+    assert light_ns(shining(edges, [FaultSwitched(250 * MS, PracticeFault.RELAY_WELDED, True)]), 0, 1 * S) == 800 * MS

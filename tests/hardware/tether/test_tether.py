@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from tools.tether_bench import MS, Ear, children, order, until
 
 from hardware.errors import KeeperAway
-from hardware.practice.faults import Fault
-from hardware.practice.room import PracticeRoom
+from hardware.practice.faults import PracticeFault
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.slate import Page
 from hardware.tether.child import KeeperConfig
 from hardware.tether.events import Event, KeeperBack, KeeperLost, last_event
@@ -37,7 +37,7 @@ def spare_of(tether: Tether) -> int:
 # ---- the plain life
 
 
-def test_a_tether_tells_everything_in_order(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
+def test_a_tether_tells_everything_in_order(tether: Tether, ear: Ear, room: PracticeDarkroom) -> None:
     """The greeting comes first, then what the keeper says, as it says it."""
     assert tether.found == ()
     assert ear.wait(Greeting) == tether.greeting
@@ -51,7 +51,7 @@ def test_a_tether_tells_everything_in_order(tether: Tether, ear: Ear, room: Prac
     assert ear.wait(FootDown).seq == 1
 
 
-def test_closing_while_lit_is_dark_and_heard(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> None:
+def test_closing_while_lit_is_dark_and_heard(config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> None:
     """Closing ends the pipe: the keeper darkens, and its last word still comes before the tether is gone."""
     with Tether(config, ear) as tether:
         tether.send(order())
@@ -62,7 +62,7 @@ def test_closing_while_lit_is_dark_and_heard(config: KeeperConfig, ear: Ear, roo
     tether.close()
 
 
-def test_a_tether_leaves_no_process_thread_or_descriptor(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_tether_leaves_no_process_thread_or_descriptor(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """After close there is no child, not even a zombie, no thread and no open descriptor more than before."""
     files, threads = len(list(Path("/proc/self/fd").iterdir())), threading.active_count()
     for _ in range(2):
@@ -74,7 +74,7 @@ def test_a_tether_leaves_no_process_thread_or_descriptor(config: KeeperConfig, r
     assert (len(list(Path("/proc/self/fd").iterdir())), threading.active_count()) == (files, threads)
 
 
-def test_a_line_that_cannot_be_had_is_said_at_the_start(room: PracticeRoom, runtime: Path) -> None:
+def test_a_line_that_cannot_be_had_is_said_at_the_start(room: PracticeDarkroom, runtime: Path) -> None:
     """A tether whose keeper cannot have its lines raises what the keeper said, and leaves nothing running."""
     tether = Tether(
         KeeperConfig({"kind": "practice", "runtime": str(runtime), "wiring": {"foot": {"pin": 27}}}, runtime), print
@@ -84,7 +84,7 @@ def test_a_line_that_cannot_be_had_is_said_at_the_start(room: PracticeRoom, runt
     assert children() == set()
     with pytest.raises(KeeperAway, match="no keeper yet"):
         _ = tether.greeting
-    room.fault(Fault.LAMP_LINE_FAILS)
+    room.fault(PracticeFault.LAMP_LINE_FAILS)
     with pytest.raises(KeeperAway, match="lamp-lamp does not answer"):
         Tether(KeeperConfig({"kind": "practice", "runtime": str(runtime)}, runtime), print).start()
 
@@ -98,7 +98,7 @@ def test_a_second_tether_is_refused(tether: Tether, config: KeeperConfig) -> Non
 # ---- loss and return
 
 
-def test_a_killed_keeper_is_replaced_dark(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
+def test_a_killed_keeper_is_replaced_dark(tether: Tether, ear: Ear, room: PracticeDarkroom) -> None:
     """SIGKILL of a lit keeper is darkness within a second, the spare takes over, least and most bracket the truth."""
     spare, pid = spare_of(tether), tether.greeting.pid
     an_order = order()
@@ -125,7 +125,7 @@ def test_a_killed_keeper_is_replaced_dark(tether: Tether, ear: Ear, room: Practi
     assert spare_of(tether) not in {pid, spare}
 
 
-def test_a_keeper_that_ends_dark_leaves_no_question(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
+def test_a_keeper_that_ends_dark_leaves_no_question(tether: Tether, ear: Ear, room: PracticeDarkroom) -> None:
     """Where the keeper said its dark before it went, nothing is open: no interrupted light."""
     tether.send(order())
     ear.wait(Lit)
@@ -146,7 +146,7 @@ def test_a_dark_that_was_not_said_is_told_by_the_slate() -> None:
     assert last_event(None) is None
 
 
-def test_a_keeper_that_stands_still_is_killed(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
+def test_a_keeper_that_stands_still_is_killed(tether: Tether, ear: Ear, room: PracticeDarkroom) -> None:
     """A stopped keeper shows no sign of life: within two seconds it is killed and the lamp is dark."""
     tether.send(order(60_000))
     ear.wait(Lit)
@@ -162,18 +162,18 @@ def test_a_keeper_that_stands_still_is_killed(tether: Tether, ear: Ear, room: Pr
     assert not Path(f"/proc/{pid}").exists()
 
 
-def test_light_that_does_not_end_is_ended(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> None:
+def test_light_that_does_not_end_is_ended(config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> None:
     """A keeper that is not dark a quarter second after the order's end is killed, without waiting for a whole one."""
 
     def hear(event: Event) -> None:
         if isinstance(event, KeeperLost):
-            room.fault(Fault.LAMP_LINE_SLOW, False)
+            room.fault(PracticeFault.LAMP_LINE_SLOW, False)
         ear(event)
 
     with Tether(config, hear) as tether:
         tether.send(order(200))
         lit = ear.wait(Lit)
-        room.fault(Fault.LAMP_LINE_SLOW)
+        room.fault(PracticeFault.LAMP_LINE_SLOW)
         back = ear.wait(KeeperBack)
         assert [lost.why for lost in ear.of(KeeperLost)] == ["late"]
         assert not room.lit()
@@ -181,7 +181,7 @@ def test_light_that_does_not_end_is_ended(config: KeeperConfig, ear: Ear, room: 
         assert back.interrupted is not None
 
 
-def test_a_stop_that_is_not_heeded_is_enforced(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> None:
+def test_a_stop_that_is_not_heeded_is_enforced(config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> None:
     """A page's STOP that a hung keeper does not heed becomes a kill after a quarter of a second."""
     with Tether(config, ear) as tether:
         tether.send(order(60_000))
@@ -195,7 +195,7 @@ def test_a_stop_that_is_not_heeded_is_enforced(config: KeeperConfig, ear: Ear, r
         assert not room.lit()
 
 
-def test_a_fourth_loss_is_a_fault_and_no_more(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
+def test_a_fourth_loss_is_a_fault_and_no_more(tether: Tether, ear: Ear, room: PracticeDarkroom) -> None:
     """After three restarts in ten seconds nothing is started again, the line is driven dark all the same."""
     for n in range(1, 4):
         os.kill(tether.greeting.pid, signal.SIGKILL)
@@ -218,11 +218,11 @@ def test_a_fourth_loss_is_a_fault_and_no_more(tether: Tether, ear: Ear, room: Pr
     assert len(ear.of(KeeperBack)) == 3
 
 
-def test_a_line_that_cannot_be_darkened_is_said(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
+def test_a_line_that_cannot_be_darkened_is_said(tether: Tether, ear: Ear, room: PracticeDarkroom) -> None:
     """Where no new keeper comes up dark within a second, that is told each time, and at last as a fault, not dark."""
     tether.send(order(60_000))
     ear.wait(Lit)
-    room.fault(Fault.LAMP_LINE_FAILS)
+    room.fault(PracticeFault.LAMP_LINE_FAILS)
     os.kill(tether.greeting.pid, signal.SIGKILL)
     fault = ear.wait(KeeperLost, 5, seconds=10)
     assert [lost.why for lost in ear.of(KeeperLost)] == ["gone", "start", "start", "start", "fault"]
@@ -241,7 +241,7 @@ def test_a_dead_spare_is_replaced(tether: Tether, ear: Ear) -> None:
     assert spare_of(tether) != first
 
 
-def test_what_is_no_message_costs_a_keeper_its_place(tether: Tether, ear: Ear, room: PracticeRoom) -> None:
+def test_what_is_no_message_costs_a_keeper_its_place(tether: Tether, ear: Ear, room: PracticeDarkroom) -> None:
     """A keeper that says what is no message cannot be trusted with light: it is replaced, dark."""
     tether.send(order())
     ear.wait(Lit)
@@ -275,7 +275,7 @@ def fill(tether: Tether, message: ToKeeper) -> None:
 # ---- STOP, and callers that do not behave
 
 
-def test_stop_is_past_every_queue(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_stop_is_past_every_queue(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """STOP from any thread darkens within 50 ms as a rule, though the one who hears events is stuck in one."""
     late_ns: list[int] = []
     for _ in range(3):
@@ -307,7 +307,7 @@ def test_stop_counts_as_a_foot_down(tether: Tether, ear: Ear) -> None:
     assert ear.wait(Cancelled).why == "page"
 
 
-def test_stop_ends_a_keeper_whose_pipe_is_full(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> None:
+def test_stop_ends_a_keeper_whose_pipe_is_full(config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> None:
     """Where STOP cannot even be written, the keeper is killed at once and another begins dark."""
     with Tether(config, ear) as tether:
         tether.send(order(60_000))
@@ -323,7 +323,7 @@ def test_stop_ends_a_keeper_whose_pipe_is_full(config: KeeperConfig, ear: Ear, r
         assert not room.lit()
 
 
-def test_a_listener_that_raises_does_not_end_the_watch(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_a_listener_that_raises_does_not_end_the_watch(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """An exception in the callback is logged; the tether goes on hearing and replacing."""
     ear = Ear()
 

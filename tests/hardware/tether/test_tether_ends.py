@@ -10,7 +10,7 @@ import pytest
 from tools.tether_bench import Ear, hold_still, order, until
 
 import hardware.tether
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.slate import read_slate
 from hardware.tether.child import KeeperConfig
 from hardware.tether.events import Event, KeeperLost
@@ -20,7 +20,7 @@ from hardware.wire import Lit
 pytestmark = pytest.mark.usefixtures("by_real_time")
 
 
-def test_closing_on_a_keeper_that_stands_still_is_dark(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> None:
+def test_closing_on_a_keeper_that_stands_still_is_dark(config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> None:
     """A keeper that hangs while it is lit does not heed the end of its pipe: it is killed, and its line driven dark."""
     with Tether(config, ear) as tether:
         tether.send(order(60_000))
@@ -36,7 +36,7 @@ def test_closing_on_a_keeper_that_stands_still_is_dark(config: KeeperConfig, ear
     assert truth.dark_ns <= page.dark_ns, "the next start knows by when it was dark"
 
 
-def test_closing_on_a_keeper_that_has_just_died_is_dark(config: KeeperConfig, ear: Ear, room: PracticeRoom) -> None:
+def test_closing_on_a_keeper_that_has_just_died_is_dark(config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> None:
     """A keeper killed while it is lit, in the moment in which the tether is closed, leaves no light on."""
     for _ in range(3):
         with Tether(config, ear) as tether:
@@ -46,7 +46,7 @@ def test_closing_on_a_keeper_that_has_just_died_is_dark(config: KeeperConfig, ea
         assert not room.lit()
 
 
-def test_closing_while_a_lost_keeper_is_replaced_is_dark(config: KeeperConfig, room: PracticeRoom) -> None:
+def test_closing_while_a_lost_keeper_is_replaced_is_dark(config: KeeperConfig, room: PracticeDarkroom) -> None:
     """A tether closed after it has lost its keeper, and before another one has taken the line, leaves no light on."""
     ear = Ear()
     closing: list[KeeperLost] = []
@@ -66,7 +66,7 @@ def test_closing_while_a_lost_keeper_is_replaced_is_dark(config: KeeperConfig, r
 
 
 def test_a_clean_end_is_not_doubted(
-    config: KeeperConfig, ear: Ear, room: PracticeRoom, monkeypatch: pytest.MonkeyPatch
+    config: KeeperConfig, ear: Ear, room: PracticeDarkroom, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where the keeper ended by itself, and so went dark, no further process is started."""
     asked: list[Path] = []

@@ -20,7 +20,7 @@ from controller.lamp.history import CheckLine, LagLine, LampView
 from controller.model import Frozen
 from controller.recipe.plan import StepKind
 from hardware.practice.bulb import Bulb, put_bulb
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.meter import LampModel
 from webui.app import create_app
 
@@ -149,16 +149,16 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
         time.sleep(0.2)
         one.press()
         wait_for(lambda: one.place() == "light")
-        one.room.fault(Fault.RELAY_WELDED)
+        one.room.fault(PracticeFault.RELAY_WELDED)
         wait_for(lambda: any("own switch" in words for words in one.desk.status().troubles))
         wait_for(lambda: any(heard.cue == "alarm" for heard in one.desk.heard(0)))
-        one.room.fault(Fault.RELAY_WELDED, on=False)
+        one.room.fault(PracticeFault.RELAY_WELDED, on=False)
         wait_for(lambda: not any("own switch" in words for words in one.desk.status().troubles))
         record = one.desk.record(one.desk.status().sheet)
         assert record.steps[0].parts[0].seen == "stayed"
         assert record.steps[0].step.act is StepKind.BASE
 
-        one.room.fault(Fault.SENSOR_GONE)
+        one.room.fault(PracticeFault.SENSOR_GONE)
         wait_for(lambda: any("sensor does not answer" in words for words in one.desk.status().troubles))
         with pytest.raises(WrongMoment, match="does not answer"):
             desk.begin_sensor_run(one.desk.status().number)

@@ -20,7 +20,7 @@ from tools.stand_in_desk import StandInDesk
 from controller.foot import acts
 from controller.practice.practice_scene import PracticeScene
 from controller.words import say
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, OpalMoved, PaperMoved
 from webui.app import LARGEST_BODY, create_app
 
@@ -144,9 +144,9 @@ def test_hands_and_faults_reach_the_room(evening: tuple[Bench, Paired]) -> None:
     kinds = [type(entry) for entry in made.room.log()]
     assert kinds[-6:] == [PaperMoved, NegativeMoved, OpalMoved, CardMoved, DodgerMoved, GlowSwitched]
     assert phone.send("/practice/fault", {"fault": "bulb_dead", "on": "1"}).status_code == 303
-    assert made.room.faults() == {Fault.BULB_DEAD}
+    assert made.room.faults() == {PracticeFault.BULB_DEAD}
     page = words_of(phone.look("/practice"))
-    for fault in Fault:
+    for fault in PracticeFault:
         assert say(f"practice.watch-{fault.value.replace('_', '-')}") in page
     phone.send("/practice/fault", {"fault": "bulb_dead", "on": "0"})
     assert not made.room.faults()

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from hardware.practice.contact import FOOT, LID, contact_ring, ring_doorbell
-from hardware.practice.faults import Fault, Faults
+from hardware.practice.faults import Faults, PracticeFault
 from hardware.practice.lately import Lately, Log
 from hardware.practice.log import (
     CardMoved,
@@ -25,7 +25,7 @@ from hardware.practice.log import (
     PaperMoved,
     append,
 )
-from hardware.practice.meter import IDEAL, Edge, LampModel, Light, light_ns, lights, shining
+from hardware.practice.meter import IDEAL, Edge, LampLight, LampModel, light_ns, lights, shining
 from hardware.practice.outputs import lamp_path, outlet_path
 from hardware.practice.ring import Ring
 from hardware.wiring_tables import OUTLETS
@@ -33,7 +33,7 @@ from hardware.wiring_tables import OUTLETS
 _BOUNCE_SECONDS: Final = 0.001
 
 
-class PracticeRoom:
+class PracticeDarkroom:
     """The practice darkroom that lives in the folder `runtime`."""
 
     def __init__(
@@ -138,7 +138,7 @@ class PracticeRoom:
     def active(self, outlet: str) -> bool:
         """Tell whether the outlet's line is driven active: white light, the LED alight, the safelight dark."""
         ring = self._outlets[outlet]
-        return ring.level() and (not self._faults.on(Fault.DROPS_WHEN_OWNER_DIES) or ring.owned())
+        return ring.level() and (not self._faults.on(PracticeFault.DROPS_WHEN_OWNER_DIES) or ring.owned())
 
     def safelight(self) -> bool:
         """Tell whether there is safelight, as there is wherever nobody drives its line."""
@@ -146,15 +146,15 @@ class PracticeRoom:
 
     def driven(self, lamp: str | None = None) -> bool:
         """Tell whether the lamp line is driven lit; any of them where none is named."""
-        drops = self._faults.on(Fault.DROPS_WHEN_OWNER_DIES)
+        drops = self._faults.on(PracticeFault.DROPS_WHEN_OWNER_DIES)
         rings = self._lamps.values() if lamp is None else (self._lamps[lamp],)
         return any(ring.level() and (not drops or ring.owned()) for ring in rings)
 
     def lit(self) -> bool:
         """Tell whether there is lamp light in the room."""
-        if self._faults.on(Fault.BULB_DEAD):
+        if self._faults.on(PracticeFault.BULB_DEAD):
             return False
-        if not self._faults.on(Fault.RELAY_WELDED):
+        if not self._faults.on(PracticeFault.RELAY_WELDED):
             return self.driven()
         shown = {edge.lamp: edge.lit for edge in self.shining()}
         return any(shown.values())
@@ -167,7 +167,7 @@ class PracticeRoom:
         """Return the light received between two times, in ns of full light."""
         return light_ns(self.shining(), start_ns, end_ns, model)
 
-    def lights(self, model: LampModel = IDEAL) -> tuple[Light, ...]:
+    def lights(self, model: LampModel = IDEAL) -> tuple[LampLight, ...]:
         """Return every light with the full light it gave so far."""
         return lights(self.shining(), self._now(), model)
 
@@ -201,14 +201,14 @@ class PracticeRoom:
         """Switch a light of the room: "safelight", "room light" or "phone"."""
         self._add(GlowSwitched(self._when(at_ns), source, on))
 
-    def fault(self, fault: Fault, on: bool = True) -> None:
+    def fault(self, fault: PracticeFault, on: bool = True) -> None:
         """Switch a fault on or off."""
         if self._faults.on(fault) != on:
             self._add(FaultSwitched(self._now(), fault, on))
             self._faults.switch(fault, on)
             ring_doorbell(self.runtime, FOOT)
 
-    def faults(self) -> frozenset[Fault]:
+    def faults(self) -> frozenset[PracticeFault]:
         """Return the faults that are switched on."""
         return self._faults.all_on()
 
@@ -232,7 +232,7 @@ class PracticeRoom:
             ring.close()
         self._faults.close()
 
-    def __enter__(self) -> PracticeRoom:
+    def __enter__(self) -> PracticeDarkroom:
         return self
 
     def __exit__(self, *_: object) -> None:
