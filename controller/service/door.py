@@ -42,7 +42,8 @@ class Code(Frozen):
     def lines(self) -> tuple[str, ...]:
         """Return it in words, with the picture."""
         code = say("command.code", code=f"{self.code[:4]} {self.code[4:]}", minutes=self.minutes)
-        return (code, *self._places(), picture(self.link).rstrip("\n"))
+        here = say("command.pair-here", link=code_link(self.where, self.code))
+        return (code, *self._places(), here, picture(self.link).rstrip("\n"))
 
     def _places(self) -> Iterator[str]:
         if self.where.alone:
@@ -59,6 +60,11 @@ class Code(Frozen):
 def link(where: Places, secret: str) -> str:
     """Return the address that pairs a phone by a tap."""
     return f"{where.best()}/pair?key={secret}"
+
+
+def code_link(where: Places, code: str) -> str:
+    """Return the address that pairs a browser of this machine itself by a tap, without its code being typed."""
+    return f"{where.local}/pair?code={code}"
 
 
 def picture(text: str) -> str:

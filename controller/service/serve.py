@@ -15,7 +15,7 @@ from controller.addresses import Places, names, places
 from controller.daemon.darkroom import Darkroom
 from controller.daemon.desk import Desk
 from controller.daemon.phones import PhoneList
-from controller.service.door import Answers, Code, Door, link, picture
+from controller.service.door import Answers, Code, Door, code_link, link, picture
 from controller.service.standing import Shown, where_words
 from controller.service.systemd import Notifier
 from controller.store.folder import DataFolder
@@ -148,6 +148,7 @@ def _greet(desk: Desk, fitting: Fitting, where: Places) -> None:
         say("command.serving-practice" if fitting.practice else "command.serving"),
         *([say("wiring.used", name=fitting.place)] if fitting.place is not None else []),
         where_words(where),
+        say("command.pair-here", link=code_link(where, code)),
         say("command.pair-with", code=f"{code[:4]} {code[4:]}"),
         *(say("command.note", words=words) for words in desk.status().troubles),
     ]

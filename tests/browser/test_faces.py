@@ -439,6 +439,20 @@ def test_the_space_bar_is_the_foot_after_a_click_elsewhere(phone: Page, desk: St
     assert _contacts(desk) == [True, False], "whoever walks by Tab presses buttons with the space bar"
 
 
+def test_the_filters_of_a_sheet_are_at_hand_as_soon_as_it_is_loaded(phone: Page, desk: StandInDesk) -> None:
+    """A strip that asks for filter 2, loaded on the practice page itself, finds a 2 beside the drawer; it goes in."""
+    phone.goto("/practice")
+    chips = phone.locator("[data-rack] button")
+    assert "2" not in chips.evaluate_all("all => all.map((one) => one.value)")
+    desk.show(plan=desk.recipes().plan(desk.proof.id, 1), place="change filter", filter_wanted="2")
+    phone.click("[data-rack] button[value='2']", timeout=3000)
+    phone.wait_for_selector("[data-rack] button[value='2'][aria-pressed=true]")
+    room = desk.practice()
+    assert isinstance(room, FakePractice)
+    assert room.filter == "2"
+    assert chips.evaluate_all("all => all.map((one) => one.value)") == ["soft", "hard", "2", ""]
+
+
 def test_quick_treads_arrive_in_order(phone: Page, desk: StandInDesk) -> None:
     """A double press is two downs and two ups, in order, however fast, and however slow the first one travels."""
     slow = [True]

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from controller.addresses import Places
+from controller.service.door import Code, link
 from controller.service.serve import _keeper_came
 from controller.service.standing import where_words
 
@@ -38,6 +39,13 @@ def test_without_a_network_what_is_said_stays_true(name: str) -> None:
     assert name in words
     assert "treadle pair" in words
     assert "alone" not in words
+
+
+def test_this_machine_itself_is_given_a_link_that_pairs() -> None:
+    """The laptop that serves has no camera for the picture: its link brings the code along, at its own address."""
+    where = Places(local="http://localhost:8090", addresses=("http://192.0.2.7:8090",))
+    code = Code(code="12345678", where=where, link=link(where, "secret"))
+    assert any("http://localhost:8090/pair?code=12345678" in line for line in code.lines())
 
 
 def test_told_to_end_while_the_keeper_is_away_it_waits_no_longer() -> None:

@@ -156,7 +156,7 @@ def stream() -> ResponseReturnValue:
 def poll() -> ResponseReturnValue:
     """Tell the word once, for pages without a stream."""
     sight = _sight(desk(), _looker())
-    return {**word_for(now()), **(sight.all() if sight else {})}
+    return {**word_for(now()), **(sight.all(now()) if sight else {})}
 
 
 def _talk(of: Desk, streams: Streams, painter: Painter, looker: Looker, gone: Callable[[], bool]) -> Iterator[str]:
@@ -171,7 +171,7 @@ def _talk(of: Desk, streams: Streams, painter: Painter, looker: Looker, gone: Ca
         if now_ns >= until_ns:
             yield "event: again\ndata: {}\n\n"
             return
-        seen = sight.news() if sight else {}
+        seen = sight.news(status) if sight else {}
         if status.number == number and not seen and now_ns - heard_ns < BEAT_S * 1e9 * 0.9:
             continue
         word = word_of(status, of, painter, replace(looker, number=number))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from controller.words import say, say_many
 from hardware.clock import NS_PER_MS
@@ -13,8 +13,11 @@ if TYPE_CHECKING:
     from flask import Flask
 
     from controller.daemon.desk import Desk
-    from controller.foot.status import Heard
+    from controller.foot.status import Heard, Status
     from controller.practice.switches import PracticeSwitches, PracticeView
+    from controller.recipe.plan import Plan
+
+USUAL_FILTERS: Final = ("soft", "hard")
 
 
 class Sole:
@@ -58,6 +61,12 @@ def sole_of(app: Flask) -> Sole | None:
     return found
 
 
+def filters_at_hand(plan: Plan | None, in_drawer: str) -> tuple[str, ...]:
+    """Return the filters beside the drawer: the usual two, those of the sheet, and the one that is in."""
+    wanted = tuple(step.filter for step in plan.steps) if plan else ()
+    return tuple(dict.fromkeys(name for name in (*USUAL_FILTERS, *wanted, in_drawer) if name))
+
+
 def notes_of(cue: str, count: int = 0) -> tuple[tuple[int, int], ...]:
     """Return a cue's notes as (hertz, ms), 0 hertz being silence.
 
@@ -89,17 +98,21 @@ class PracticeSight:
         self._desk = of
         self._practice = practice
         self._view: PracticeView | None = None
+        self._filters: tuple[str, ...] | None = None
         self._heard = heard if heard >= 0 else max((cue.number for cue in of.heard(-1)), default=0)
 
-    def all(self) -> dict[str, Any]:
-        """Return everything that can be seen, and the cues since the last one."""
-        self._view = None
-        return {"heard_to": self._heard, **self.news()}
+    def all(self, status: Status) -> dict[str, Any]:
+        """Return everything that can be seen at `status`, and the cues since the last one."""
+        self._view = self._filters = None
+        return {"heard_to": self._heard, **self.news(status)}
 
-    def news(self) -> dict[str, Any]:
+    def news(self, status: Status) -> dict[str, Any]:
         """Return what changed since the last call; empty where nothing did."""
         told: dict[str, Any] = {}
         view = self._practice.view()
+        filters = filters_at_hand(status.plan, view.filter_in_drawer)
+        if filters != self._filters:
+            self._filters = told["filters"] = filters
         if view != self._view:
             self._view = view
             told["view"] = view.model_dump(exclude={"lights"})

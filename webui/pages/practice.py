@@ -9,21 +9,19 @@ from flask import Blueprint, abort, current_app, g, redirect, render_template, r
 from controller.words import say
 from webui.frame.context import day_allowed, desk, now
 from webui.frame.panel import panel_of
-from webui.frame.practice_sight import sole_of
+from webui.frame.practice_sight import filters_at_hand, sole_of
 from webui.frame.refusals import refuse, wants_json
 from webui.pages import practice_prints
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from controller.foot.status import Status
     from controller.practice.prints import PracticePrints
     from controller.practice.switches import PracticeSwitches
     from controller.store.sessions import SheetLine
 
 blueprint = Blueprint("practice", __name__)
 
-USUAL_FILTERS: Final = ("soft", "hard")
 LONGEST_NAME: Final = 40
 LAST_SHEETS: Final = 3
 
@@ -50,7 +48,7 @@ def practice_page() -> ResponseReturnValue:
         deeper=practice_prints.DEEPER,
         panel=panel_of(now(), desk().recipes().kept),
         view=view,
-        filters=_filters(now(), view.filter_in_drawer),
+        filters=filters_at_hand(now().plan, view.filter_in_drawer),
         part="practice",
     )
 
@@ -99,12 +97,6 @@ def _to_develop(tray: PracticePrints) -> tuple[SheetLine, ...]:
     lines = (sheet for session in desk().sessions(2) for sheet in reversed(session.sheets))
     closed = (sheet for sheet in lines if sheet.outcome != "open")
     return tuple(sheet for sheet in list(closed)[:LAST_SHEETS] if tray.made(sheet.id) is None)
-
-
-def _filters(status: Status, in_drawer: str) -> tuple[str, ...]:
-    """Return the filters at hand: the usual two, those of the sheet, and the one that is in."""
-    wanted = tuple(step.filter for step in status.plan.steps) if status.plan else ()
-    return tuple(dict.fromkeys(name for name in (*USUAL_FILTERS, *wanted, in_drawer) if name))
 
 
 def _done() -> ResponseReturnValue:

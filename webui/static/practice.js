@@ -86,6 +86,22 @@
     }
   }
 
+  // The filters beside the drawer are those that the sheet asks for, and it may just have been loaded.
+  const rack = document.querySelector("[data-rack]");
+  function lay(filters) {
+    const there = [...rack.children], none = there[there.length - 1];
+    for (const button of there.slice(0, -1)) if (!filters.includes(button.value)) button.remove();
+    for (const [place, name] of filters.entries()) {
+      let button = there.find((each) => each.value === name);
+      if (!button) {
+        button = none.cloneNode();
+        button.value = button.textContent = name;
+        button.setAttribute("aria-pressed", "false");
+      }
+      if (rack.children[place] !== button) rack.insertBefore(button, rack.children[place]);
+    }
+  }
+
   // ---- the baseboard, in the day face alone; its words come with the page
 
   const board = document.querySelector("[data-board]");
@@ -184,6 +200,7 @@
   tell();
 
   document.addEventListener("treadle-word", (event) => {
+    if (event.detail.filters) lay(event.detail.filters);
     if (event.detail.view) show(event.detail.view);
     if (event.detail.heard) hear(event.detail.heard);
   });
