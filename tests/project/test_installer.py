@@ -117,7 +117,7 @@ def test_everything_is_put_in_its_place_and_nothing_started(away: Away) -> None:
     assert away.told() == [
         "apt-get install -y -q --no-install-recommends python3-venv python3-evdev python3-lgpio",
         f"python3 -m venv --system-site-packages {CLONE}/.venv",
-        f"{PIP} setuptools>=68",
+        f"{PIP} setuptools>=77.0.3",
         f"{PIP} --no-build-isolation -e {CLONE}[paper]",
         f"python -m compileall -q {CLONE}/controller {CLONE}/hardware {CLONE}/webui {CLONE}/treadle.py",
         "systemd-tmpfiles --create /etc/tmpfiles.d/treadle.conf",
