@@ -21,11 +21,17 @@ TAKEN: Final[dict[int, str]] = {
     **dict.fromkeys((14, 15), "belongs to the serial port, on which the Pi may speak while it starts"),
 }
 """Pins that the Pi has another use for. Source: the usual functions of the 40-pin header (from memory)."""
+_ALONG_THE_HEADER: Final = (
+    "- - 2 - 3 - 4 14 - 15 17 18 27 - 22 23 - 24 10 - 9 25 11 8 - 7 0 1 5 - 6 12 13 - 19 16 26 20 - 21"
+)
+HEADER: Final = {int(pin): place for place, pin in enumerate(_ALONG_THE_HEADER.split(), 1) if pin != "-"}
+"""Where each GPIO number is on the 40-pin header, counted from the pin with the square pad. Source: the pin library's
+own board data (gpiozero, PiBoardInfo), which a test compares."""
 BY_ID: Final = "/dev/input/by-id/"
 Filters = Literal["drawer", "lines"]
 DRAWER: Final = "drawer"
 LINES: Final = "lines"
-"""`filters` of a head with a lamp line for the soft light and one for the hard."""
+"""`filters` of a head with a lamp pin for the soft light and one for the hard."""
 NEEDED: Final = object()
 """The default of a key that must be written."""
 LAMPS: Final[dict[str, dict[str, str]]] = {DRAWER: {"lamp": "lamp"}, LINES: {"soft": "lamp_soft", "hard": "lamp_hard"}}
@@ -89,17 +95,17 @@ _ONE_PIN: Final = {"pin": _PIN}
 _LIT_HIGH: Final = {
     "pin": _PIN,
     "active_high": Key(
-        "True only: a line that lit the lamp when low would light it whenever the Pi is off or starting.", _TRUTH, True
+        "True only: a pin that lit the lamp when low would light it whenever the Pi is off or starting.", _TRUTH, True
     ),
 }
 _EITHER_WAY: Final = {
     "pin": _PIN,
-    "active_high": Key("Whether the line is active when high; false where it is when low.", _TRUTH, True),
+    "active_high": Key("Whether the pin is active when high; false where it is when low.", _TRUTH, True),
 }
 
 TOP: Final[dict[str, Key]] = {
     "filters": Key(
-        "How filters are changed: “drawer”, by hand, one lamp line; “lines”, one lamp line for soft and one for hard.",
+        "How filters are changed: “drawer”, by hand, one lamp pin; “lines”, one lamp pin for soft and one for hard.",
         _FILTERS,
         DRAWER,
     ),
@@ -108,7 +114,7 @@ TOP: Final[dict[str, Key]] = {
 }
 TABLES: Final[dict[str, Table]] = {
     "lamp": Table(
-        "The enlarger's lamp, where there is one line for it.",
+        "The enlarger's lamp, where there is one pin for it.",
         _LIT_HIGH,
         {},
         {"pin": 17},
@@ -116,10 +122,10 @@ TABLES: Final[dict[str, Table]] = {
         low_at_start=True,
     ),
     "lamp_soft": Table(
-        "The soft light of a head with two lamp lines.", _LIT_HIGH, {"pin": 17}, high_only=True, low_at_start=True
+        "The soft light of a head with two lamp pins.", _LIT_HIGH, {"pin": 17}, high_only=True, low_at_start=True
     ),
     "lamp_hard": Table(
-        "The hard light of a head with two lamp lines.", _LIT_HIGH, {"pin": 22}, high_only=True, low_at_start=True
+        "The hard light of a head with two lamp pins.", _LIT_HIGH, {"pin": 22}, high_only=True, low_at_start=True
     ),
     "foot": Table(
         "The foot switch; at least a contact or one pedal.",
@@ -147,7 +153,7 @@ TABLES: Final[dict[str, Table]] = {
     ),
     "lid": Table("A contact on the paper box, closed to ground while the lid is shut.", _ONE_PIN, {"pin": 23}),
     "safelight": Table(
-        "The safelight's outlet, on a normally-closed contact: at rest or in doubt the line leaves it on.",
+        "The safelight's outlet, on a normally-closed contact: at rest or in doubt the safelight is on.",
         {
             **_EITHER_WAY,
             "dark_while_lit": Key(
@@ -188,12 +194,12 @@ TABLES: Final[dict[str, Table]] = {
         "The lamp relay's delays, for the record's figure.",
         {
             "operate_ms": Key(
-                "Milliseconds from the line's level to the closed contact, by the relay's data sheet, 0 to 100.",
+                "Milliseconds from the pin's level to the closed contact, by the relay's data sheet, 0 to 100.",
                 _MS,
                 0.0,
             ),
             "release_ms": Key(
-                "Milliseconds from the line's level to the open contact, by the relay's data sheet, 0 to 100.", _MS, 0.0
+                "Milliseconds from the pin's level to the open contact, by the relay's data sheet, 0 to 100.", _MS, 0.0
             ),
         },
         {"operate_ms": 8.0, "release_ms": 5.0},

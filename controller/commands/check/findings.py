@@ -7,11 +7,14 @@ from typing import Literal
 from controller.model import Frozen
 from controller.words import say
 
-Level = Literal["good", "advice", "must"]
+Level = Literal["good", "unknown", "advice", "must"]
 
 
 class Finding(Frozen):
-    """One thing that was looked at. `must`: to be mended before there is a safe light; `advice`: better mended."""
+    """One thing that was looked at. `must`: to be put right before there is a safe light; `advice`: better put right.
+
+    `unknown`: nothing here can tell.
+    """
 
     name: str
     level: Level
@@ -26,7 +29,7 @@ class Report(Frozen):
 
     @property
     def good(self) -> bool:
-        """Nothing has to be mended; advice may stand."""
+        """Nothing has to be put right; advice may stand."""
         return all(finding.level != "must" for finding in self.findings)
 
     def lines(self) -> tuple[str, ...]:

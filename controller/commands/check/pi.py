@@ -105,7 +105,7 @@ def look_at_power(machine: Machine) -> Finding:
     if bits is None:
         bits = _sensor(machine)
     if bits is None:
-        return found("power", "good", "check.power-unknown")
+        return found("power", "unknown", "check.power-unknown")
     if bits & _NOW:
         return found("power", "must", "check.power-low")
     return found("power", "advice", "check.power-was-low") if bits & _ONCE else found("power", "good", "check.power")

@@ -34,7 +34,7 @@ from hardware.errors import KeeperAway
     ("said", "level"), [("throttled=0x0\n", "good"), ("throttled=0x50000\n", "advice"), ("throttled=0x50005\n", "must")]
 )
 def test_the_firmware_tells_of_low_voltage(machine: Machine, said: str, level: str) -> None:
-    """Under-voltage now must be mended; one that has been is advice."""
+    """Under-voltage now must be put right; one that has been is advice."""
     assert look_at_power(replace(machine, run=lambda _words: said)).level == level
 
 
@@ -49,7 +49,7 @@ def test_the_kernels_sensor_tells_of_low_voltage(machine: Machine, alarm: str, l
 
 def test_elsewhere_the_voltage_is_not_known(machine: Machine) -> None:
     """On a machine that is no Pi nothing is claimed."""
-    assert "not known here" in look_at_power(machine).words
+    assert (look_at_power(machine).level, "no Pi" in look_at_power(machine).words) == ("unknown", True)
 
 
 def test_a_command_that_is_not_there_says_nothing() -> None:
