@@ -66,6 +66,10 @@ def answer(desk: Desk, asked: dict[str, object]) -> str:
                 desk.do(ACT.validate_python({"verb": "load", "source": kept.id}), desk.status().number)
             case {"keep": str(text)}:
                 desk.recipes().save(text)
+            case {"edit": str(text)}:
+                plan = desk.status().plan
+                assert plan is not None
+                desk.recipes().save(text, plan.source)
             case {"act": act}:
                 desk.do(ACT.validate_python(act), desk.status().number)
     except ControllerError as refusal:

@@ -126,11 +126,11 @@ class DaemonPhone:
         answer = self._line.getresponse()
         return answer.status, answer.read()
 
-    def look(self, streams: int) -> None:
-        """Look through so many event streams until `close`."""
+    def look(self, streams: int, part: str = "now") -> None:
+        """Look through so many event streams of a page's part until `close`."""
         for _ in range(streams):
             line = socket.create_connection(("127.0.0.1", self.port), timeout=90)
-            asked = f"GET /live?part=now HTTP/1.1\r\nHost: 127.0.0.1:{self.port}\r\nCookie: {self._cookie}\r\n\r\n"
+            asked = f"GET /live?part={part} HTTP/1.1\r\nHost: 127.0.0.1:{self.port}\r\nCookie: {self._cookie}\r\n\r\n"
             line.sendall(asked.encode())
             looker = threading.Thread(target=self._listen, args=(line,), name="looker")
             self._streams.append(line)
