@@ -38,7 +38,6 @@ ALONE = (
     "processes/test_latency.py",
     "faults/test_many_deaths.py",
     "kernel",
-    "booted",
     "paper/test_speed.py",
     "picture/test_speed.py",
     "webui/frame/test_crowds.py",
@@ -46,6 +45,7 @@ ALONE = (
 """What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel;
 and the crowds of strangers, whose load others would; single tests are marked `alone` where they stand."""
 FIRST = (
+    "booted",
     "picture/test_real_sheet.py",
     "browser/test_faces.py",
     "browser/test_whole_sheet.py",

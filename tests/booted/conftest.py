@@ -28,7 +28,7 @@ def lacking() -> str:
 
 
 @pytest.fixture(scope="session")
-def machine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Container]:
+def machine(by_real_time: None, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Container]:
     """Boot a Debian without any network, and put the checkout where a printer would; nothing is installed yet."""
     if why := lacking():
         pytest.skip(f"booted: {why}")
