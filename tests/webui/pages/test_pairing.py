@@ -197,6 +197,19 @@ def test_the_list_is_shown_by_day(phone: Paired, desk: StandInDesk) -> None:
     assert 'href="/settings/phones"' in phone.look("/settings").text
 
 
+def test_the_phone_in_the_hand_asks_first(app: Flask, phone: Paired, desk: StandInDesk) -> None:
+    """One's own phone is put out behind a fold that says what it means, by a button of its own; others at once."""
+    desk.pairing().code = CODE
+    app.test_client().post("/pair", data={"code": CODE}, headers={"Origin": ORIGIN})
+    desk.say_day()
+    own, other = re.findall(r"<li>.*?</li>", phone.look("/settings/phones").text, re.DOTALL)
+    before, _, fold = own.partition("<details")
+    assert ("<form" in before, "<form" in fold) == (False, True)
+    assert say("page.phones-own") in fold
+    assert say("page.phones-own-sure", name="phone 1") in fold
+    assert ("<details" in other, "<form" in other) == (False, True)
+
+
 def test_putting_out_needs_all_that_an_act_needs(phone: Paired, stranger: FlaskClient, desk: StandInDesk) -> None:
     """Without pairing, token or our own page nobody is put out; a name that is not there is told."""
     desk.say_day()
