@@ -44,6 +44,17 @@ def needs_day(view: Callable[P, ResponseReturnValue]) -> Callable[P, ResponseRet
     return looked
 
 
+def waits_for_day(view: Callable[P, ResponseReturnValue]) -> Callable[P, ResponseReturnValue]:
+    """Let a post be answered at any time, for what was typed is in it; its page is inert while the day face is away."""
+
+    @wraps(view)
+    def looked(*args: P.args, **kwargs: P.kwargs) -> ResponseReturnValue:
+        g.needs_day = True
+        return view(*args, **kwargs)
+
+    return looked
+
+
 def no_day() -> ResponseReturnValue:
     """Return the refusal of a page that is for the lit room."""
     sentence = now().day_refused or say("page.day-asked")

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from flask import Blueprint, g, make_response, redirect, render_template, request
+from flask import Blueprint, make_response, redirect, render_template, request
 
 from controller.errors import ControllerError, Unreadable
 from controller.words import say
 from webui.forms.carry import NAMES, NOW, PLACES, carry_wanted, filters_of, lacking, threshold_sheets
 from webui.forms.form import Fields, Shown, shown_of, told
 from webui.frame.context import day_allowed, desk
-from webui.frame.guard import needs_day
+from webui.frame.guard import needs_day, waits_for_day
 from webui.pages.reckon import sixths_words
 from webui.pictures import Picture, size_picture
 from webui.wording import seconds
@@ -49,6 +49,7 @@ def carry(source: str) -> ResponseReturnValue:
 
 
 @blueprint.post("/carry/<source>/keep")
+@waits_for_day
 def keep(source: str) -> ResponseReturnValue:
     """Keep the carried recipe with its check strips: as a new version of it, or as a recipe of its own."""
     fields = Fields("carry.field-", request.form, NAMES)
@@ -92,7 +93,6 @@ def _version(fields: Fields) -> int | None:
 
 
 def _page(source: str, fields: Fields, shown: Shown[Preview] = NOTHING) -> ResponseReturnValue:
-    g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
     recipe = desk().recipes().recipe(source, _version(fields))
     kept = desk().recipes().fetch(source, _version(fields))
     preview, refusal = shown.found, shown.refusal

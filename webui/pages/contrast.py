@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, g, make_response, render_template, request
+from flask import Blueprint, make_response, render_template, request
 
 from controller.contrast.asks import HeldTone, Lights, Split
 from controller.errors import ControllerError, Impossible, Unreadable
@@ -29,7 +29,7 @@ from webui.forms.contrast import (
 )
 from webui.forms.form import Fields, Refusal, Shown, shown_of, told
 from webui.frame.context import desk
-from webui.frame.guard import needs_day
+from webui.frame.guard import needs_day, waits_for_day
 from webui.pages.shelf import go_to_kept
 from webui.pictures import Picture, curves_picture, grid_picture, reach_picture
 
@@ -73,6 +73,7 @@ def negative() -> ResponseReturnValue:
 
 
 @blueprint.post("/contrast/keep")
+@waits_for_day
 def keep_split() -> ResponseReturnValue:
     """Make a recipe of two lights, or put them into one."""
     fields = Fields("contrast.field-", request.form, (*SPLIT, *KEEPING))
@@ -80,6 +81,7 @@ def keep_split() -> ResponseReturnValue:
 
 
 @blueprint.post("/contrast/hold/keep")
+@waits_for_day
 def keep_hold() -> ResponseReturnValue:
     """Put two lights of another contrast into a recipe, or make one of them."""
     fields = Fields("contrast.field-", request.form, (*HOLD, *KEEPING))
@@ -87,6 +89,7 @@ def keep_hold() -> ResponseReturnValue:
 
 
 @blueprint.post("/contrast/negative/keep")
+@waits_for_day
 def keep_negative() -> ResponseReturnValue:
     """Write a negative's range into the notes of a recipe."""
     fields = Fields("contrast.field-", request.form, (*NEGATIVE, *KEEPING))
@@ -201,7 +204,6 @@ def _drawn(found: Found | None) -> dict[str, Picture | None]:
 
 
 def _page(name: str, fields: Fields, shown: Came, **more: object) -> ResponseReturnValue:
-    g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
     page = render_template(
         name,
         typed=fields,

@@ -10,7 +10,7 @@ from controller.store.settings import Settings
 from controller.words import say
 from webui.forms.settings import called_as_on_the_page, entries, read_form
 from webui.frame.context import day_allowed, desk, now
-from webui.frame.guard import needs_day
+from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.panel import panel_of
 from webui.pages import practice_prints
 from webui.pages.record import lines_of, picture_of, plan_picture, title_of
@@ -86,6 +86,7 @@ def settings() -> ResponseReturnValue:
 
 
 @blueprint.post("/settings")
+@waits_for_day
 def change_settings() -> ResponseReturnValue:
     """Keep changed settings; a bad one leaves all as they were and the form as it was typed."""
     changes, typed = read_form(request.form, Settings)

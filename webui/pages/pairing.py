@@ -12,9 +12,9 @@ from markupsafe import Markup
 from controller.addresses import is_address, local_addresses, url
 from controller.errors import WrongMoment
 from controller.words import say
-from webui.frame.context import day_allowed, desk, room
+from webui.frame.context import desk, room
 from webui.frame.device import Device, device, welcome
-from webui.frame.guard import needs_day, no_day, plain_host
+from webui.frame.guard import needs_day, plain_host
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -58,10 +58,9 @@ def _let_in() -> Response:
 
 
 @blueprint.post("/settings/pair")
+@needs_day
 def let_in() -> ResponseReturnValue:
     """Make a code for another phone and show it, also as a picture; the code before it is void."""
-    if not day_allowed():
-        return no_day()
     invitation = desk().pairing().invite()
     code, address = invitation.code, _seen_from_a_phone()
     link = f"{address}/pair?key={invitation.secret}"
@@ -78,10 +77,9 @@ def phones() -> ResponseReturnValue:
 
 
 @blueprint.post("/settings/phones/out")
+@needs_day
 def put_out() -> ResponseReturnValue:
     """Put one phone out: its cookie counts no longer."""
-    if not day_allowed():
-        return no_day()
     desk().phones().put_out(request.form.get("name", ""))
     return redirect("/settings/phones", 303)
 

@@ -21,7 +21,7 @@ from webui.forms.paper_column import LIGHTS
 from webui.forms.paper_table import TableForm, new_table_form, read_table_form, table_form_of
 from webui.forms.scan import scan_fields
 from webui.frame.context import day_allowed, desk, now
-from webui.frame.guard import needs_day
+from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.refusals import status_of
 from webui.pictures import curves_picture
 
@@ -75,6 +75,7 @@ def readings(source: str) -> ResponseReturnValue:
 
 @blueprint.post("/papers/new")
 @blueprint.post("/papers/<source>/readings")
+@waits_for_day
 def write(source: str = "") -> ResponseReturnValue:
     """Add or take away a column, look, or keep: what each button of the table asks for. Only "keep" keeps."""
     form, asked = read_table_form(request.form), request.form.get("do", "")
@@ -96,6 +97,7 @@ def write(source: str = "") -> ResponseReturnValue:
 
 
 @blueprint.post("/papers/csv")
+@waits_for_day
 def from_file() -> ResponseReturnValue:
     """Put a file's readings into the table, where they can be looked over and kept; nothing is kept yet."""
     sent = request.files.get("file")

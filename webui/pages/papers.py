@@ -16,7 +16,7 @@ from webui.forms.form import Fields, Mistakes, read_amount
 from webui.forms.paper_column import Column
 from webui.forms.paper_table import TableForm, read_box, read_table_form
 from webui.frame.context import desk
-from webui.frame.guard import needs_day
+from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.refusals import status_of
 from webui.pages import paper_table
 from webui.pages.paper_table import NOTHING, Said, show_kept
@@ -93,6 +93,7 @@ def another_box(source: str) -> ResponseReturnValue:
 
 
 @blueprint.post("/papers/<source>/box")
+@waits_for_day
 def take_box(source: str) -> ResponseReturnValue:
     """Take another box's speed from what was typed, as the paper's next version; or say at which field it is wrong."""
     form = read_table_form(request.form)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from flask import Blueprint, abort, g, make_response, redirect, render_template, request
+from flask import Blueprint, abort, make_response, redirect, render_template, request
 
 from controller.errors import ControllerError, Impossible, Unreadable
 from controller.picture.map_areas import print_areas
@@ -16,7 +16,7 @@ from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_f
 from webui.forms.setup import FILTERS, STOPS, stops_words
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
 from webui.frame.context import day_allowed, desk, now
-from webui.frame.guard import needs_day
+from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.refusals import status_of
 from webui.pages import pick
 from webui.pages.practice_prints import tray
@@ -110,6 +110,7 @@ def kept(source: str) -> ResponseReturnValue:
 
 
 @blueprint.post("/shelf/write/<kind>")
+@waits_for_day
 def write(kind: str) -> ResponseReturnValue:
     """Add or take away a line, look, or keep: what each button of a form asks for. Only "keep" keeps."""
     form = _typed(kind, request.form)
@@ -155,7 +156,6 @@ def go_to_kept(kept: Kept) -> ResponseReturnValue:
 
 def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> ResponseReturnValue:
     """Show a form as it was typed, with what it would give; a refusal stands beside its field."""
-    g.needs_day = True  # also after a button was pressed: what is typed waits while the day face is away
     kind = "recipe" if isinstance(form, RecipeForm) else "strip"
     look, found = _look_typed(form)
     # An untouched form is no mistake: it is only told what is missing once it was to be kept.
