@@ -79,6 +79,7 @@ def _parser() -> argparse.ArgumentParser:
 
     from controller.commands import calc, paper
     from controller.commands.timing import command as timing
+    from controller.exposure.decimals import seconds
     from controller.words import say
 
     parser = _Parser(prog="treadle", description=say("command.about"))
@@ -94,8 +95,8 @@ def _parser() -> argparse.ArgumentParser:
     replay = commands.add_parser("replay", help=say("command.replay"))
     replay.add_argument("file", type=Path, metavar="FILE", help=say("command.file"))
     replay.add_argument("--feet", type=Path, required=True, help=say("command.feet"))
-    replay.add_argument("--lead-in", type=float, default=2.0, help=say("command.lead-in"))
-    replay.add_argument("--lag", type=float, default=0.0, help=say("command.lag"))
+    replay.add_argument("--lead-in", type=seconds, default=2.0, help=say("command.lead-in"))
+    replay.add_argument("--lag", type=seconds, default=0.0, help=say("command.lag"))
     replay.add_argument("--picture", type=Path, metavar="PNG", help=say("picture.picture"))
     replay.add_argument("--negative", default="crane", help=say("picture.negative"))
     replay.add_argument("--paper", default="one", help=say("picture.paper"))

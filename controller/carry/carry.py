@@ -74,7 +74,7 @@ def carry(
     """
     if not 0.5 <= exponent <= 1.5:
         raise Impossible(say("paper.carry-exponent", found=f"{exponent:g}"))
-    names = _filters(recipe)
+    names = recipe.filter_names()
     common = Fraction(1)
     own: dict[str, Fraction] = dict.fromkeys(names, Fraction(1))
     notes: list[str] = []
@@ -182,14 +182,6 @@ def _lines(old: tuple[Step, ...], new: tuple[Step, ...]) -> tuple[CarriedStep, .
             CarriedStep(name=now.name, filter=now.filter, stops=now.stops, old_ms=was.planned_ms, new_ms=now.planned_ms)
         )
     return tuple(lines)
-
-
-def _filters(recipe: Recipe) -> tuple[str, ...]:
-    named = [each.filter for each in recipe.light]
-    named += [work.filter for work in recipe.local if work.filter != BOTH]
-    if recipe.flash is not None and recipe.flash.filter is not None:
-        named.append(recipe.flash.filter)
-    return tuple(dict.fromkeys(named))
 
 
 def _sized(recipe: Recipe, change: ToSize, notes: list[str]) -> tuple[Fraction, dict[str, Any]]:

@@ -17,7 +17,6 @@ from controller.paper.emulsions import densities, mixture, thinnest
 from controller.paper.paper import set_up_factor
 from controller.paper.solver import Answer, OutOfReach, Reached, Tone, soft_hard
 from controller.paper.tones import OF_SCALE, OVER_WHITE
-from controller.recipe.fields import BOTH
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -106,10 +105,8 @@ def corrections_of(
         notes.append(say("carry.nearest", why=found.answer.sentence))
     apart = float(np.log2(factors[1] / factors[0]))
     stops = {"soft": found.soft_stops, "hard": found.hard_stops, None: None}
-    named = [*(each.filter for each in recipe.light), *(work.filter for work in recipe.local)]
-    named += [recipe.flash.filter] if recipe.flash is not None and recipe.flash.filter is not None else []
     return tuple(
         FilterStops(filter=name, stops=max(-6.0, min(6.0, each + apart)))
-        for name in dict.fromkeys(named)
-        if name != BOTH and (each := stops[which_light(recipe, before.setup, name)]) is not None
+        for name in recipe.filter_names()
+        if (each := stops[which_light(recipe, before.setup, name)]) is not None
     )

@@ -36,6 +36,18 @@ def decimal_within(
     return value if places_of(value) <= places else None
 
 
+def seconds(text: str) -> float:
+    """Return the seconds that were typed, for an argument of a command; its name is what argparse calls them.
+
+    Raises:
+        ValueError: it is no number.
+    """
+    value = decimal_of(text)
+    if value is None:
+        raise ValueError(text)
+    return float(value)
+
+
 def places_of(value: Decimal) -> int:
     """Return how many digits stand behind the point."""
     exponent = value.as_tuple().exponent

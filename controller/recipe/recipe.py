@@ -173,6 +173,12 @@ class Recipe(Frozen):
         """Return the base through the filter `name`."""
         return next((light for light in self.light if light.filter == name), None)
 
+    def filter_names(self) -> tuple[str, ...]:
+        """Return every filter that it names, each once: those of its bases, of its local work, of its flash."""
+        named = [each.filter for each in (*self.light, *self.local) if each.filter != BOTH]
+        named += [self.flash.filter] if self.flash is not None and self.flash.filter is not None else []
+        return tuple(dict.fromkeys(named))
+
 
 def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
     """Return a recipe's tree in today's form. There is one form so far, so it is returned as it is."""

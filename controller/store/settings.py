@@ -8,6 +8,7 @@ from typing import Final, Literal, Self
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from controller.errors import NotThere
+from controller.exposure.decimals import decimal_of
 from controller.keeping import Keeps, ThingKind
 from controller.model import Frozen
 from controller.recipe import versioned
@@ -110,10 +111,13 @@ class Settings(Frozen):
 
     @field_validator("*", mode="before")
     @classmethod
-    def _no_truth_for_a_number(cls, value: object, info: ValidationInfo) -> object:
-        if isinstance(value, bool) and cls.model_fields[info.field_name or ""].annotation is float:
+    def _number_as_typed(cls, value: object, info: ValidationInfo) -> object:
+        if cls.model_fields[info.field_name or ""].annotation is not float:
+            return value
+        number = decimal_of(value) if isinstance(value, str) else value
+        if number is None or isinstance(number, bool):
             raise refusal("recipe.not-a-number")
-        return value
+        return number
 
     @model_validator(mode="after")
     def _lead_in_outlasts_hold(self) -> Self:

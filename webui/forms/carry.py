@@ -18,7 +18,6 @@ from controller.carry.wanted import (
 )
 from controller.errors import Impossible, Unreadable
 from controller.exposure.stops import parse_stops
-from controller.recipe.fields import BOTH
 from controller.words import say
 from webui.frame.context import desk
 
@@ -84,10 +83,7 @@ def lacking(recipe: Recipe) -> tuple[str, ...]:
 
 def filters_of(recipe: Recipe) -> tuple[str, ...]:
     """Return the filters that another paper has a correction for."""
-    names = [*(each.filter for each in recipe.light), *(each.filter for each in recipe.local if each.filter != BOTH)]
-    if recipe.flash is not None and recipe.flash.filter is not None:
-        names.append(recipe.flash.filter)
-    return tuple(dict.fromkeys(names))[:MOST_FILTERS]
+    return recipe.filter_names()[:MOST_FILTERS]
 
 
 def threshold_sheets() -> Sequence[tuple[str, str]]:

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from controller.exposure.decimals import decimal_of, typed_text_of
 from controller.store.settings import choices, limits
 from controller.words import say
 
@@ -37,7 +36,7 @@ def entries(of: Settings, typed: Mapping[str, str] | None = None) -> tuple[Entry
 def read_form(form: Mapping[str, str], of: type[Settings]) -> tuple[dict[str, object], dict[str, str]]:
     """Return the changes that a form asks for, and what was typed; a switch that is not sent is off."""
     typed = {key: form[key].strip() for key in of.model_fields if key in form}
-    changes: dict[str, object] = {key: typed_text_of(decimal_of(value)) or value for key, value in typed.items()}
+    changes: dict[str, object] = dict(typed)
     for key in of.model_fields:
         if choices(key) == ("true", "false") and f"{key}-shown" in form:
             changes[key] = typed.get(key, "false")

@@ -12,6 +12,7 @@ from typing import Final, TextIO
 from controller.commands.timing.load import Load, read_load
 from controller.commands.timing.measure import OpenPage, measure
 from controller.errors import Unreadable
+from controller.exposure.decimals import seconds
 from controller.model import Frozen
 from controller.store.folder import DataFolder
 from controller.words import say
@@ -21,7 +22,7 @@ from hardware.fitting import Fitting, read_fitting
 def add_arguments(parser: ArgumentParser) -> None:
     """Add what `timing` may be told."""
     parser.add_argument("--lights", type=int, default=200, help=say("timing.help-lights"))
-    parser.add_argument("--seconds", type=float, default=0.25, help=say("timing.help-seconds"))
+    parser.add_argument("--seconds", type=seconds, default=0.25, help=say("timing.help-seconds"))
     parser.add_argument("--load", default="", metavar="cpu=2,pages=20", help=say("timing.help-load"))
     parser.add_argument("--compare", action="store_true", help=say("timing.help-compare"))
     parser.add_argument("--real-lines", action="store_true", help=say("timing.help-real-lines"))

@@ -8,7 +8,9 @@ import pytest
 
 from controller.commands.paper import _number
 from controller.errors import ControllerError, Unreadable
+from controller.exposure.decimals import seconds
 from controller.exposure.reckon import reckon
+from controller.store.settings import Settings, changed
 from webui.forms.form import Fields, number, read_amount
 
 NUMBERS = {"10.1": 10.1, "10,1": 10.1, ".5": 0.5, ",5": 0.5, "5.": 5.0, "+3": 3.0, " 12 ": 12.0}
@@ -23,6 +25,8 @@ def test_pages_and_command_line_read_the_same_number(text: str, value: float) ->
     assert read_amount(text, "x", "papers.wrong-number", 0.0, 100.0, {}) == value
     assert _number(text, "--soft", 0.0, 100.0) == value
     assert reckon("between", {"one": text, "two": text}).model_dump() == {"seconds": value}
+    assert seconds(text) == value
+    assert changed(Settings(), {"safe_minutes": text}).safe_minutes == value
 
 
 @pytest.mark.parametrize("text", NONE)
@@ -39,3 +43,7 @@ def test_what_is_no_number_is_refused_in_a_sentence_that_names_it(text: str) -> 
         reckon("burn", {"base": text, "stops": "1"}, lambda name: "“a time”")
     assert refused.value.place == ("base",)
     assert number(text) == text
+    with pytest.raises(ValueError, match=text):
+        seconds(text)
+    with pytest.raises(Unreadable, match=f"“{text.strip()}”"):
+        changed(Settings(), {"safe_minutes": text})
