@@ -310,6 +310,8 @@ HOSTILE = {
     "a longer one": f"{'.'.join('a' * 20_000)} = 1\n{PLAIN}",
     "a long dotted key within": f"{PLAIN}[lid]\npin.{'.'.join('a' * 7000)} = 1\n",
     "a thousand keys": PLAIN + "".join(f"k{n} = {n}\n" for n in range(1000)),
+    "a key of thousands of letters": f"{'k' * 5000} = 1\n{PLAIN}",
+    "a text of thousands of letters": f'{PLAIN}[lid]\npin = "{"x" * 5000}"\n',
     "a long chip": f"chip = 0x{'f' * 5000}\n{PLAIN}",
 }
 

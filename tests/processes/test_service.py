@@ -332,6 +332,7 @@ def test_the_last_word_of_a_process_is_read_before_it_ends(tmp_path: Path) -> No
     """A last word comes with a barrier: until the manager has let it go, the process waits (sd_notify_barrier(3))."""
     ear = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
     ear.bind(str(tmp_path / "notify"))
+    ear.settimeout(5)
     saying = threading.Thread(target=Notifier({"NOTIFY_SOCKET": str(tmp_path / "notify")}).say_last, args=("STATUS=x",))
     saying.start()
     try:
