@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from controller.exposure.decimals import typed_text_of
+from controller.exposure.stops import shown
 from controller.paper.readings import HIGHEST_READ, LOWEST_READ, NOISE_DENSITY, Exposure, How, Reading
 from controller.words import say
 from webui.forms.form import Form, Mistakes, read_amount
@@ -47,6 +48,8 @@ class Column(Form):
     @property
     def heading(self) -> str:
         """What the column is called."""
+        if self.light not in LIGHTS:
+            return shown(self.light)
         return self.filter if self.light == "filter" and self.filter else say(f"papers.light-{self.light}")
 
     def exposure(self, at: int, steps: Sequence[tuple[int, float]], wrong: Mistakes) -> Exposure | None:
@@ -62,7 +65,7 @@ class Column(Form):
         if self.light == "filter" and not 1 <= len(self.filter) <= 12:
             wrong[f"column-{at}-filter"] = say("papers.wrong-filter")
         if self.light not in LIGHTS:
-            wrong[f"column-{at}-seconds"] = say("papers.wrong-light")
+            wrong[f"column-{at}-seconds"] = say("papers.wrong-light", found=shown(self.light))
         readings, noises = [], _noises(self.noises)
         for step, density in steps:
             text = self.cell(step)

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Final
 
 from controller.exposure.decimals import decimal_of, decimal_within, typed_text_of
+from controller.exposure.stops import shown
 from controller.paper.paper import Box, Setup
 from controller.paper.readings import MOST_EXPOSURES, MOST_STEPS, Exposure, Tablet, shown_seconds
 from controller.paper.written import Written
@@ -80,6 +81,14 @@ class TableForm(Form):
         return replace(self, columns=(*self.columns[:waiting], read, *self.columns[waiting + 1 :]))
 
     # ---- what it says
+
+    def amiss(self) -> Mistakes:
+        """Return a sentence for each column whose light is none: no button and no page of ours makes one."""
+        return {
+            f"column-{at}-seconds": say("papers.wrong-light", found=shown(column.light))
+            for at, column in enumerate(self.columns)
+            if column.light not in LIGHTS
+        }
 
     def written(self) -> tuple[Written | None, Mistakes]:
         """Return what was written down; or None, and a sentence for each input that is wrong."""

@@ -81,6 +81,8 @@ def write(source: str = "") -> ResponseReturnValue:
     form, asked = read_table_form(request.form), request.form.get("do", "")
     if (move := read_move(asked)) is not None:
         return _table(form.after(move), source)
+    if wrong := form.amiss():
+        return _table(form, source, Said(say("papers.mend"), wrong, status=422))
     if asked not in ("look", "keep"):
         return _table(form, source)
     written, wrong = form.written()

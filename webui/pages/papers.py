@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, make_response, redirect, render_template, request
@@ -32,6 +33,8 @@ blueprint.register_blueprint(paper_table.blueprint)
 
 PICK: Final = ("expected", "picked")
 SECONDS: Final = (0.1, 3600.0)
+_BOX_COLUMNS: Final = (Column(light="both"),)
+"""One print of the tablet, through soft and hard filter."""
 LUX: Final = ("0.001", "100000")
 
 
@@ -88,8 +91,7 @@ def put_away(source: str) -> ResponseReturnValue:
 def another_box(source: str) -> ResponseReturnValue:
     """Show the form for another box of a paper: a check strip's pick, or a tablet's print read again."""
     kept = desk().papers().get(source)
-    column = Column(light="both")
-    return _box(source, TableForm(paper=kept.title, dated=wall.now().date().isoformat(), columns=(column,)))
+    return _box(source, TableForm(paper=kept.title, dated=wall.now().date().isoformat(), columns=_BOX_COLUMNS))
 
 
 @blueprint.post("/papers/<source>/box")
@@ -97,11 +99,13 @@ def another_box(source: str) -> ResponseReturnValue:
 def take_box(source: str) -> ResponseReturnValue:
     """Take another box's speed from what was typed, as the paper's next version; or say at which field it is wrong."""
     form = read_table_form(request.form)
+    form = form if form.columns else replace(form, columns=_BOX_COLUMNS)
     typed = Fields("papers.", request.form, PICK)
     wrong: Mistakes = {}
     box = read_box(form.box, form.dated, wrong)
     by_pick = typed.any(*PICK)
     exposures = () if by_pick else form.exposures(wrong)
+    wrong |= form.amiss()
     key = "papers.wrong-seconds"
     seconds = [read_amount(typed[name], name, key, *SECONDS, wrong) or 0.0 for name in PICK if by_pick]
     if not exposures and not by_pick and not wrong:
