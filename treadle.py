@@ -139,6 +139,9 @@ def _parser() -> argparse.ArgumentParser:
     import_.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     import_.set_defaults(do=_import)
 
+    backup = commands.add_parser("backup", help=say("command.back-up"))
+    backup.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    backup.set_defaults(do=_backup)
     restore = commands.add_parser("restore", help=say("command.restore"))
     restore.add_argument("backup", nargs="?", default="", metavar="BACKUP", help=say("command.backup"))
     restore.add_argument("--fresh-journal", action="store_true", help=say("command.fresh-journal"))
@@ -146,7 +149,7 @@ def _parser() -> argparse.ArgumentParser:
     restore.add_argument("--simulate", action="store_true", help=say("command.simulate"))
     restore.set_defaults(do=_restore)
 
-    for name in ("serve", "status", "pair", "phones", "check", "export", "import", "restore", "timing"):
+    for name in ("serve", "status", "pair", "phones", "check", "export", "import", "backup", "restore", "timing"):
         commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
     for name in ("replay", "status", "pair", "phones", "check", "timing"):
         commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
@@ -270,10 +273,29 @@ def _import(args: argparse.Namespace) -> int:
     return 0
 
 
-def _restore(args: argparse.Namespace) -> int:
-    from controller.backup.dated import bring_back, list_backups, remove_replaced, start_journal_afresh
+def _backup(args: argparse.Namespace) -> int:
+    from controller import wall
+    from controller.backup.dated import backup
+    from controller.backup.second_place import SecondPlace
+    from controller.words import say
+    from hardware.fitting import wiring_file
 
     data = _data(args)
+    second = SecondPlace.named(data, os.environ)
+    with data.locked():
+        sys.stdout.write(f"{say('command.backed-up', folder=backup(data, wall.now().astimezone().date()))}\n")
+        if second is not None:
+            folder = second.copy(wiring=wiring_file(data.path, practice=args.simulate))
+            sys.stdout.write(f"{say('command.backed-up', folder=folder)}\n")
+    return 0
+
+
+def _restore(args: argparse.Namespace) -> int:
+    from controller.backup.dated import bring_back, list_backups, remove_replaced, start_journal_afresh
+    from controller.backup.second_place import SecondPlace
+
+    data = _data(args)
+    second = SecondPlace.named(data, os.environ)
     if args.fresh_journal:
         lines = start_journal_afresh(data)
     elif args.remove_replaced:
@@ -281,7 +303,7 @@ def _restore(args: argparse.Namespace) -> int:
     elif args.backup:
         lines = bring_back(args.backup, data)
     else:
-        lines = list_backups(data)
+        lines = list_backups(data, None if second is None else second.folder)
     sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 

@@ -51,6 +51,15 @@ class Manifest(Frozen):
     pieces: tuple[Piece, ...] = ()
     """What belongs after the rows of the journal's file, in order."""
 
+    def files(self) -> dict[str, FileSeal]:
+        """Return what each file of the backup must be, by its name."""
+        pieces = {piece.name: FileSeal(bytes=piece.bytes, sha256=piece.sha256) for piece in self.pieces}
+        return {f"{JOURNAL.name}.db": self.journal, f"{SHELF.name}.db": self.shelf, **pieces}
+
+    def text(self) -> bytes:
+        """Return what its file holds."""
+        return f"{self.model_dump_json(indent=1, exclude=None if self.pieces else {'pieces'})}\n".encode()
+
 
 def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: None) -> Path:
     """Copy both files into a new folder under `backups`, keep the newest 14 backups, and return the folder.
@@ -68,9 +77,7 @@ def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: 
     present = backups(data)
     try:
         data.backups.mkdir(mode=0o700, exist_ok=True)
-        _sweep(data.backups)
-        draft = data.backups / f"{_DRAFT}{secrets.token_hex(4)}"
-        draft.mkdir(mode=0o700)
+        draft = fresh_draft(data.backups)
         try:
             journal, pieces = _copy_journal(data, present, draft, between)
             manifest = Manifest(
@@ -81,12 +88,11 @@ def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: 
                 shelf=_copy(data.shelf, draft, SHELF, between),
                 pieces=pieces,
             )
-            text = manifest.model_dump_json(indent=1, exclude=None if pieces else {"pieces"})
-            write_whole(draft / MANIFEST, f"{text}\n".encode())
+            write_whole(draft / MANIFEST, manifest.text())
         except GivenUp:
             shutil.rmtree(draft)
             raise
-        folder = draft.rename(_free_name(data.backups, today))
+        folder = draft.rename(free_name(data.backups, today))
         settle(data.backups)
         for old, _ in present[: max(0, len(present) + 1 - KEEP)]:
             shutil.rmtree(old)
@@ -97,8 +103,13 @@ def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: 
 
 def backups(data: DataFolder) -> list[tuple[Path, Manifest]]:
     """Return the backups of a data folder, oldest first; folders that are none are passed over."""
+    return backups_in(data.backups)
+
+
+def backups_in(place: Path) -> list[tuple[Path, Manifest]]:
+    """Return the backups that lie in a folder, oldest first; folders that are none are passed over."""
     found = []
-    for folder in data.backups.iterdir() if data.backups.is_dir() else ():
+    for folder in place.iterdir() if place.is_dir() else ():
         try:
             found.append((folder, Manifest.model_validate_json((folder / MANIFEST).read_bytes())))
         except (OSError, ValidationError):
@@ -155,10 +166,14 @@ def restore(folder: Path, into: DataFolder) -> Path | None:
     return aside
 
 
-def list_backups(data: DataFolder) -> tuple[str, ...]:
-    """Return a line for each backup, oldest first, or one that says there is none; and one for what was replaced."""
+def list_backups(data: DataFolder, elsewhere: Path | None = None) -> tuple[str, ...]:
+    """Return a line for each backup, oldest first, or one that says there is none; and one for what was replaced.
+
+    Those that lie in the folder `elsewhere` as well stand with their whole path.
+    """
     found = tuple(folder.name for folder, _ in backups(data)) or (say("store.no-backups", path=data.backups),)
-    return (*found, *(say("store.replaced", path=path, mb=megabytes(path)) for path in data.replaced()))
+    there = () if elsewhere is None else tuple(str(folder) for folder, _ in backups_in(elsewhere))
+    return (*found, *there, *(say("store.replaced", path=path, mb=megabytes(path)) for path in data.replaced()))
 
 
 def remove_replaced(data: DataFolder) -> tuple[str, ...]:
@@ -244,7 +259,7 @@ def _copy(source: Path, folder: Path, schema: Schema, between: Callable[[], None
         from_.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone()
 
         def after_step(_status: int, _left: int, _pages: int) -> None:
-            _settle_step(target)
+            settle_step(target)
             between()
 
         from_.backup(to, pages=STEP_BYTES // _PAGE_BYTES, progress=after_step)
@@ -255,7 +270,7 @@ def _copy(source: Path, folder: Path, schema: Schema, between: Callable[[], None
     return seal(target, between)
 
 
-def _settle_step(path: Path) -> None:
+def settle_step(path: Path) -> None:
     """Bring to the card what was just copied, and free the memory it took as a file of the system's."""
     opened = os.open(path, os.O_RDONLY)
     try:
@@ -269,13 +284,12 @@ def _check(folder: Path) -> Manifest:
     """Return the manifest of a backup whose files are as they were made."""
     try:
         manifest = Manifest.model_validate_json((folder / MANIFEST).read_bytes())
-        for schema, made in ((JOURNAL, manifest.journal), (SHELF, manifest.shelf)):
-            if seal(folder / f"{schema.name}.db") != made:
-                raise Unreadable(say("store.backup-changed", path=folder, name=f"{schema.name}.db"))
-        for piece in manifest.pieces:
-            if seal(folder / piece.name) != FileSeal(bytes=piece.bytes, sha256=piece.sha256):
-                raise Unreadable(say("store.backup-changed", path=folder, name=piece.name))
+        for name, made in manifest.files().items():
+            if seal(folder / name) != made:
+                raise Unreadable(say("store.backup-changed", path=folder, name=name))
         return manifest
+    except PermissionError:
+        raise  # of another user's: the command line says whose
     except (OSError, ValidationError) as problem:
         raise Unreadable(say("store.no-such-backup", path=folder)) from problem
 
@@ -301,7 +315,8 @@ def _set_aside(data: DataFolder) -> Path | None:
     return aside
 
 
-def _free_name(folder: Path, today: date) -> Path:
+def free_name(folder: Path, today: date) -> Path:
+    """Return a name for the backup of a day that no other one in the folder has."""
     name, number = folder / today.isoformat(), 1
     while name.exists():
         number += 1
@@ -309,7 +324,10 @@ def _free_name(folder: Path, today: date) -> Path:
     return name
 
 
-def _sweep(folder: Path) -> None:
-    """Remove what an interrupted backup left behind."""
-    for left in folder.glob(f"{_DRAFT}*"):
+def fresh_draft(place: Path) -> Path:
+    """Make a folder for a backup that is not whole yet, where what an interrupted one left is removed."""
+    for left in place.glob(f"{_DRAFT}*"):
         shutil.rmtree(left)
+    draft = place / f"{_DRAFT}{secrets.token_hex(4)}"
+    draft.mkdir(mode=0o700)
+    return draft

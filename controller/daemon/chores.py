@@ -1,4 +1,6 @@
-"""Chores by the wall's clock: the nightly backup. Never light, never tray clocks; never while a sheet is open.
+"""Chores by the wall's clock: the nightly backup, and its copy in a second place.
+
+Never light, never tray clocks; never while a sheet is open.
 
 A backup under way is given up as soon as a sheet is opened or the daemon ends: no press waits for it.
 """
@@ -9,6 +11,7 @@ import logging
 import threading
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from pathlib import Path
 from typing import Final
 
 from apscheduler.executors.pool import ThreadPoolExecutor
@@ -17,6 +20,7 @@ from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.date import DateTrigger
 
 from controller.backup.dated import OLD_DAYS, backup, backups, days_without
+from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.errors import StoreTrouble
 from controller.store.folder import DataFolder
 from controller.store.whole import GivenUp
@@ -24,12 +28,15 @@ from controller.words import say
 
 NIGHTLY: Final = "nightly backup"
 LATER: Final = "backup later"
+COPY: Final = "copy in the second place"
 HOUR: Final = 3
 MINUTE: Final = 30
 GRACE_SECONDS: Final = 6 * 3600
 """A machine that slept or was busy at half past three makes up for it until half past nine."""
 LATER_MINUTES: Final = 15
 """A sheet was open, or the daemon has just started on a machine that is off at night."""
+AGAIN_MINUTES: Final = 60
+"""So often a second place that is away, or refuses, is tried again: a stick may have been put in."""
 REST_SECONDS: Final = 0.01
 """Between two steps of a backup, so that a card has time for others."""
 
@@ -40,13 +47,23 @@ class Chores:
     """Runs the chores in a thread of its own between `start` and `stop`.
 
     `busy` tells whether a sheet is open or light is on; chores then wait, also in the midst of one. `tell` gets the
-    sentence of a chore that failed, and is called from the chores' thread.
+    sentence of a chore that failed, and `stand` what is wrong with the second place, or nothing once that is mended;
+    both are called from the chores' thread. `wiring` is the wiring file, which goes to the second place as well.
     """
 
-    def __init__(self, data: DataFolder, busy: Callable[[], bool], tell: Callable[[str], None]) -> None:
+    def __init__(
+        self,
+        data: DataFolder,
+        busy: Callable[[], bool],
+        tell: Callable[[str], None],
+        second: SecondPlace | None = None,
+        stand: Callable[[str], None] = lambda _: None,
+        wiring: Path | None = None,
+    ) -> None:
         self._data = data
         self._busy = busy
         self._tell = tell
+        self._second, self._stand, self._wiring = second, stand, wiring
         self._told: date | None = None
         self._ending = threading.Event()
         self._executor = ThreadPoolExecutor(1)
@@ -60,7 +77,9 @@ class Chores:
         self._scheduler.add_job(self.back_up, CronTrigger(hour=HOUR, minute=MINUTE), id=NIGHTLY)
         self._scheduler.start()
         if not self._backed_up_today():
-            self._later()
+            self._later(self.back_up, LATER)
+        elif self._second is not None and self._second.last_day() != self._now().date():
+            self._later(self.copy, COPY)
 
     def stop(self) -> None:
         """End; the chore under way is given up. Stopping twice does nothing."""
@@ -81,13 +100,33 @@ class Chores:
             folder = backup(self._data, self._now().date(), self._give_way)
         except GivenUp:
             if not self._ending.is_set():
-                self._later()
+                self._later(self.back_up, LATER)
                 self._say_how_old()
         except StoreTrouble as problem:
             log.warning("no backup: %s", problem)
             self._tell(str(problem))
         else:
             log.info("backup in %s", folder)
+            self.copy()
+
+    def copy(self) -> None:
+        """Copy the newest backup to the second place, where there is one, or put it off as a backup is."""
+        if self._second is None:
+            return
+        try:
+            self._give_way()
+            folder = self._second.copy(self._give_way, self._wiring)
+        except GivenUp:
+            if not self._ending.is_set():
+                self._later(self.copy, COPY)
+                self._say_how_old_there(self._second)
+        except StoreTrouble as problem:
+            log.warning("no copy of the backup: %s", problem)
+            self._later(self.copy, COPY, AGAIN_MINUTES)
+            self._stand(str(problem))
+        else:
+            log.info("copy of the backup in %s", folder)
+            self._stand("")
 
     def due(self) -> dict[str, datetime]:
         """Return when each chore is next due, by its name, in the wall's own time."""
@@ -106,10 +145,15 @@ class Chores:
             self._told = today
             self._tell(say("store.backup-old", days=days, path=self._data.backups))
 
-    def _later(self) -> None:
-        at = self._now() + timedelta(minutes=LATER_MINUTES)
+    def _say_how_old_there(self, second: SecondPlace) -> None:
+        days = second.days_without(self._now().date())
+        if days is not None and days >= OLD_DAYS_THERE:
+            self._stand(say("store.second-old", days=days, path=second.root))
+
+    def _later(self, what: Callable[[], None], name: str, minutes: int = LATER_MINUTES) -> None:
+        at = self._now() + timedelta(minutes=minutes)
         # However late it comes to be: a Pi's clock leaps once the network has told it the time.
-        self._scheduler.add_job(self.back_up, DateTrigger(at), id=LATER, replace_existing=True, misfire_grace_time=None)
+        self._scheduler.add_job(what, DateTrigger(at), id=name, replace_existing=True, misfire_grace_time=None)
 
     def _backed_up_today(self) -> bool:
         made = backups(self._data)

@@ -9,6 +9,7 @@ from dataclasses import replace
 from functools import partial
 
 from controller.backup.registered import THINGS
+from controller.backup.second_place import SecondPlace
 from controller.carry.carry_over import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
@@ -59,9 +60,16 @@ class Darkroom:
     desk: Desk
     """What pages ask; there once the darkroom is open."""
 
-    def __init__(self, data: DataFolder, fitting: Fitting, ending: Callable[[], bool] = lambda: False) -> None:
-        """`ending` tells, from any thread, that the daemon has been told to end."""
+    def __init__(
+        self,
+        data: DataFolder,
+        fitting: Fitting,
+        ending: Callable[[], bool] = lambda: False,
+        second: SecondPlace | None = None,
+    ) -> None:
+        """`ending` tells, from any thread, that the daemon has been told to end; backups go to `second` as well."""
         self._data, self._fitting, self._ending = data, fitting, ending
+        self._second, self._second_stands = second, ""
         self._clock = MonotonicClock()
         self._snapshots = Snapshots()
         self._pipe = TetherPipe()
@@ -161,7 +169,7 @@ class Darkroom:
             lamp=self._lamp,
             practice=None if room is None else self._practice(room, archive),
         )
-        chores = Chores(self._data, self._busy, self._tell)
+        chores = Chores(self._data, self._busy, self._tell, self._second, self._show_second_place, self._fitting.place)
         chores.start()
         self._leaving.callback(chores.stop)
         lookups.start(self._busy)
@@ -186,7 +194,11 @@ class Darkroom:
             self._inbox.call,
             self._between_sheets,
             also=lambda before, after, wanted: self._lamp.changed(before, after, wanted),
-            more_troubles=lambda: (*self._lamp.sentences(), *self._look_over.sentences()),
+            more_troubles=lambda: (
+                *self._lamp.sentences(),
+                *self._look_over.sentences(),
+                *filter(None, [self._second_stands]),
+            ),
         )
         self._lamp = self._lamp_bench(self._runner, self._answers, cut=left.check_cut)
         self._leaving.callback(self._lamp.close)
@@ -260,6 +272,12 @@ class Darkroom:
 
     def _tell(self, words: str) -> None:
         self._inbox.call(lambda: self._answers.trouble(words))
+
+    def _show_second_place(self, words: str) -> None:
+        """Show what is wrong with the second place for backups, or no longer so; nothing of it is filed."""
+        if words != self._second_stands:
+            self._second_stands = words
+            self._inbox.call(self._answers.publish)
 
     def _busy(self) -> bool:
         status = self._snapshots.latest()

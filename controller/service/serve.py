@@ -12,6 +12,7 @@ from functools import partial
 from typing import Final, Protocol
 
 from controller.addresses import Places, names, places
+from controller.backup.second_place import SecondPlace
 from controller.daemon.darkroom import Darkroom
 from controller.daemon.desk import Desk
 from controller.daemon.phones import PhoneList
@@ -52,7 +53,8 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(name)s: %(message)s")
     told = _ToldToEnd()
     fitting = read_fitting(data.path, os.environ, practice=simulate)
-    darkroom = Darkroom(data, fitting, ending=lambda: told.ended)
+    second = SecondPlace.named(data, os.environ)
+    darkroom = Darkroom(data, fitting, ending=lambda: told.ended, second=second)
     darkroom.open()
     try:
         desk = darkroom.desk

@@ -248,6 +248,49 @@ def test_a_folder_given_back_by_root(machine: Container) -> None:
     assert journal(machine, cursor).count("chown -R") == 1
 
 
+STICK = "/media/stick"
+
+
+def second_place(machine: Container) -> dict[str, tuple[str, str]]:
+    told = json.loads(machine.run("treadle check --simulate --json").stdout)["findings"]
+    return {one["name"]: (one["level"], one["words"]) for one in told if one["name"] in ("second place", "copy")}
+
+
+def test_a_stick_that_comes_later(machine: Container) -> None:
+    """The service starts without its second place, and says so; what is mounted there later is open to it, alone."""
+    assert machine.run(f"{INSTALL} --lean --practice --second-place {STICK}").returncode == 0
+    machine.say("systemctl restart treadle")
+    machine.wait(lambda: ready(machine), 60)
+    level, words = second_place(machine)["second place"]
+    assert (level, "lies on this card itself" in words) == ("advice", True)
+    machine.say(f"mount -t tmpfs -o size=32M stick {STICK}")
+    machine.say(f"install -d -m 700 -o treadle -g treadle {STICK}/treadle-practice")
+    inside = f"nsenter -m -t {show(machine, 'MainPID')} runuser -u treadle --"
+    machine.say(f"{inside} touch {STICK}/treadle-practice/seen && test -e {STICK}/treadle-practice/seen")
+    machine.say("install -d -m 777 /media/other")
+    assert "Read-only file system" in machine.run(f"{inside} touch /media/other/seen").stderr
+    assert "second place" not in second_place(machine)
+
+
+def test_a_new_card_has_all_of_the_old_one(machine: Container) -> None:
+    """From the second place an empty data folder gets the same records and recipes, and the service serves them."""
+    refused = machine.run("treadle backup --simulate")
+    assert refused.returncode == 2
+    assert "sudo systemctl stop treadle" in refused.stderr
+    machine.say("systemctl stop treadle")
+    machine.say("treadle export --simulate /tmp/old")
+    copy = machine.say("treadle backup --simulate").splitlines()[-1].split()[-1].rstrip(".")
+    assert copy.startswith(f"{STICK}/treadle-practice/")
+    assert second_place(machine)["copy"][0] == "good"
+    machine.say(f"mv {PRACTICE} /var/lib/treadle/old-card")
+    assert copy in machine.say("treadle restore --simulate")
+    machine.say(f"treadle restore --simulate {copy}")
+    machine.say("treadle export --simulate /tmp/new && diff -r /tmp/old /tmp/new")
+    machine.say("systemctl start treadle")
+    machine.wait(lambda: ready(machine), 60)
+    machine.say("rm -r /var/lib/treadle/old-card")
+
+
 def test_its_exposure(machine: Container) -> None:
     """`systemd-analyze security` of the unit as it runs finds at most 2.1 of 10."""
     told = machine.run("systemd-analyze security --no-pager --threshold=21 treadle")

@@ -12,10 +12,12 @@ from pathlib import Path
 import pytest
 from tools.history import FakeWall
 from tools.patience import PATIENCE_S
+from tools.stick import stick_beside
 
 from controller.backup.dated import STEP_BYTES, backup, backups
+from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.daemon import chores as module
-from controller.daemon.chores import LATER, LATER_MINUTES, NIGHTLY, Chores
+from controller.daemon.chores import AGAIN_MINUTES, COPY, LATER, LATER_MINUTES, NIGHTLY, Chores
 from controller.store.entries import FilterSaid, Remark
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
@@ -261,3 +263,110 @@ def after_the_first(give_way: Callable[[Chores], None]) -> Callable[[Chores], No
             give_way(self)
 
     return rest
+
+
+# ---- the second place
+
+
+@pytest.fixture
+def stick(tmp_path: Path) -> Iterator[Path]:
+    with stick_beside(tmp_path) as folder:
+        yield folder
+
+
+class TwoPlaces(Darkroom):
+    """Chores with a second place, and what is said to be wrong with it, sentence after sentence."""
+
+    def __init__(self, data: DataFolder, root: Path) -> None:
+        super().__init__()
+        self.stood: list[str] = []
+        self.second = SecondPlace(data, root)
+        self.wiring = data.path / "wiring.toml"
+        self.wiring.write_text("[lamp]\npin = 17\n")
+        self.chores = Chores(
+            data, lambda: self.open, self.told.append, self.second, self.stood.append, wiring=self.wiring
+        )
+
+
+@pytest.fixture
+def two(data: DataFolder, stick: Path) -> Iterator[TwoPlaces]:
+    two = TwoPlaces(data, stick)
+    yield two
+    two.chores.stop()
+
+
+def test_a_backup_goes_to_the_second_place_as_well(data: DataFolder, two: TwoPlaces) -> None:
+    """After each backup its copy lies in the second place, with the wiring file, and nothing is wrong with it."""
+    two.chores.start()
+    two.chores.back_up()
+    ((folder, made),) = two.second.copies()
+    assert made.files() == backups(data)[-1][1].files()
+    assert (folder / "wiring.toml").read_bytes() == two.wiring.read_bytes()
+    assert (two.told, two.stood) == ([], [""])
+    assert COPY not in two.chores.due()
+
+
+def test_a_stick_that_is_away_stops_no_backup(data: DataFolder, two: TwoPlaces, stick: Path) -> None:
+    """With the stick away the backup here is made; what is wrong stands until the stick is back, tried each hour."""
+    stick.rmdir()
+    two.chores.start()
+    two.chores.back_up()
+    assert len(backups(data)) == 1
+    assert two.told == []
+    assert len(two.stood) == 1
+    assert "is not there" in two.stood[0]
+    due = two.chores.due()[COPY]
+    assert timedelta(minutes=LATER_MINUTES) < due - datetime.now(due.tzinfo) < timedelta(minutes=AGAIN_MINUTES)
+    stick.mkdir()
+    two.chores.copy()
+    assert two.stood[1:] == [""]
+    assert len(two.second.copies()) == len(backups(data)) == 1
+
+
+@pytest.mark.parametrize("steps", [0, 1, 3])
+def test_a_sheet_opened_meanwhile_ends_a_copy_at_the_next_step(
+    data: DataFolder, two: TwoPlaces, steps: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As soon as a sheet is open the copy is given up, nothing half is left there, and it is begun again later."""
+    monkeypatch.setattr(module, "REST_SECONDS", 0.0)
+    two.chores.start()
+    backup(data, datetime.now().astimezone().date())
+    asked: list[int] = []
+
+    def busy() -> bool:
+        asked.append(1)
+        return len(asked) > steps
+
+    two.chores._busy = busy
+    two.chores.copy()
+    assert len(asked) == steps + 1
+    assert two.second.copies() == []
+    assert not two.second.folder.exists() or list(two.second.folder.iterdir()) == []
+    due = two.chores.due()[COPY]
+    assert due - datetime.now(due.tzinfo) < timedelta(minutes=LATER_MINUTES)
+    assert two.stood == []
+    assert len(backups(data)) == 1
+
+
+@pytest.mark.parametrize(("age", "stood"), [(OLD_DAYS_THERE - 1, 0), (OLD_DAYS_THERE, 1)])
+def test_a_copy_that_finds_no_quiet_is_told_after_days(data: DataFolder, two: TwoPlaces, age: int, stood: int) -> None:
+    """Put off again and again, the newest copy's age stands once it is a week old."""
+    backup(data, datetime.now().astimezone().date() - timedelta(days=age))
+    two.second.copy()
+    two.chores.start()
+    two.open = True
+    two.chores.copy()
+    assert len(two.stood) == stood
+    assert all(f"is {age} days old" in words for words in two.stood)
+
+
+def test_what_was_not_copied_today_is_soon_after_the_start(data: DataFolder, two: TwoPlaces, stick: Path) -> None:
+    """Where today's backup is made, but its copy is not, one is due soon after the start; where it is, none is."""
+    backup(data, datetime.now().astimezone().date())
+    two.chores.start()
+    assert set(two.chores.due()) == {NIGHTLY, COPY}
+    two.second.copy()
+    later = TwoPlaces(data, stick)
+    later.chores.start()
+    assert set(later.chores.due()) == {NIGHTLY}
+    later.chores.stop()

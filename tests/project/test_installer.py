@@ -216,6 +216,38 @@ def test_a_manager_that_can_waits_longer_each_time(away: Away, version: str, ste
         assert drop_in.read_text().splitlines() == ["[Service]", "RestartSteps=8", "RestartMaxDelaySec=30"]
 
 
+def test_a_second_place_is_opened_and_stays(away: Away) -> None:
+    """The place named for backups is opened to the service alone and told to its commands, until told otherwise."""
+    drop_in, command = "etc/systemd/system/treadle.service.d/second-place.conf", "local/bin/treadle"
+    assert away.install().returncode == 0
+    assert not (away.root / drop_in).exists()
+    assert "SECOND" not in away.text(command)
+    for words in (("--second-place", "/media/stick/"), (), ("--lean",)):
+        assert away.install(*words).returncode == 0
+        assert away.text(drop_in).splitlines() == [
+            "[Service]",
+            "ReadWritePaths=-/media/stick",
+            "Environment=TREADLE_SECOND_PLACE=/media/stick",
+        ]
+        assert "RUNTIME_DIRECTORY=/run/treadle TREADLE_SECOND_PLACE=/media/stick" in away.text(command)
+    assert away.install("--second-place", "none").returncode == 0
+    assert not (away.root / drop_in).exists()
+    assert "SECOND" not in away.text(command)
+
+
+@pytest.mark.parametrize(
+    "place",
+    ["", "stick", "/", "/media/", "/etc", "/home/pi/stick", "/media/../etc", "/media//", "/media/a b", "/mnt/%h"],
+)
+def test_not_every_place_is_opened(away: Away, place: str) -> None:
+    """A second place outside what is for mounts, or one that would mean something else to systemd, is refused."""
+    before = away.left()
+    done = away.install("--second-place", place)
+    assert done.returncode == 2
+    assert "place" in done.stderr
+    assert away.left() == before
+
+
 @pytest.mark.parametrize("where", ["image", "nothing runs"])
 def test_into_an_image_that_is_being_built(away: Away, where: str) -> None:
     """Where no service manager runs, or only the builder's own, nothing is asked of it; enabled it is all the same."""

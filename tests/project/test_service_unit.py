@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 import treadle
+from controller.backup.second_place import NAMED_BY
 from hardware.fitting import SYSTEM_WIRING, WIRING_NAME, default_data
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -66,6 +67,19 @@ def test_its_exposure_is_small(unit: Path) -> None:
     """`systemd-analyze security` finds an exposure of 2.1 at most, on its scale from 0 to 10."""
     told = analyze("security", "--offline=true", "--threshold=21", str(unit))
     assert told.returncode == 0, told.stdout[-200:]
+
+
+@with_systemd
+def test_a_second_place_changes_nothing_of_that(unit: Path) -> None:
+    """With a second place opened the unit is as right and as shut, and waits for nothing to be mounted."""
+    drop_in = unit.parent / "treadle.service.d" / "second-place.conf"
+    drop_in.write_text(f"[Service]\nReadWritePaths=-/media/stick\nEnvironment={NAMED_BY}=/media/stick\n")
+    install(unit.parents[3])
+    assert f"{NAMED_BY}=/media/stick" in drop_in.read_text()  # an update leaves it as it was
+    told = analyze("verify", str(unit))
+    assert (told.returncode, told.stderr) == (0, "")
+    assert analyze("security", "--offline=true", "--threshold=21", str(unit)).returncode == 0
+    assert "Requires" not in drop_in.read_text()
 
 
 @with_systemd

@@ -1,10 +1,12 @@
-"""The card: room, speed, and whether journal and shelf are whole and the journal is the one that was backed up."""
+"""The card: room, speed, whether journal and shelf are whole and nothing of it lost; and where else backups go."""
 
 from __future__ import annotations
 
 import contextlib
 import os
+import queue
 import shutil
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -14,6 +16,7 @@ from typing import Final
 from controller import wall
 from controller.backup.dated import OLD_DAYS, backups, days_without, megabytes
 from controller.backup.registered import THINGS, unread
+from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
 from controller.errors import ControllerError, StoreTrouble
@@ -33,6 +36,9 @@ SLOW_MS: Final = 200
 TOO_SLOW_MS: Final = 1000
 """A light's intent must be on the card before the light: within a lead-in of two seconds, other work beside it."""
 
+
+_ANSWERS_S: Final = 5.0
+"""A share whose server is gone may keep whoever looks at it waiting for ever."""
 
 _MEMORY: Final = frozenset({"tmpfs", "ramfs"})
 _MOUNTS: Final = "/proc/self/mountinfo"
@@ -149,6 +155,44 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
         yield found("replaced", "advice", "store.replaced", path=path, mb=megabytes(path))
     if (days := days_without(data, wall.now().astimezone().date())) is not None:
         yield _age(data, days)
+
+
+def look_at_second_place(
+    data: DataFolder, machine: Machine, *, practice: bool, patience_s: float = _ANSWERS_S
+) -> Iterator[Finding]:
+    """Look at the second place for backups, whether it can be written, and how old its newest copy is."""
+    second = SecondPlace.named(data, machine.environment)
+    if second is None:
+        if not practice:
+            yield found("second place", "advice", "check.second-none")
+        return
+    if problem := _asked(second, patience_s):
+        yield Finding(name="second place", level="advice", words=problem)
+    days = second.days_without(wall.now().astimezone().date())
+    if days is None:
+        yield found("copy", "advice", "store.second-never", path=second.root)
+    elif days >= OLD_DAYS_THERE:
+        yield found("copy", "advice", "store.second-old", path=second.root, days=days)
+    else:
+        yield Finding(name="copy", level="good", words=say_many("check.second-age", days, path=second.folder))
+
+
+def _asked(second: SecondPlace, patience_s: float) -> str:
+    """Return what is wrong with the second place, nothing where it is well; one that does not answer is left behind."""
+    answers: queue.SimpleQueue[str] = queue.SimpleQueue()
+
+    def ask() -> None:
+        try:
+            second.look()
+            answers.put("")
+        except StoreTrouble as problem:
+            answers.put(str(problem))
+
+    threading.Thread(target=ask, name="second place", daemon=True).start()
+    try:
+        return answers.get(timeout=patience_s)
+    except queue.Empty:
+        return say("store.second-silent", path=second.root)
 
 
 def rebuild(data: DataFolder) -> Finding:

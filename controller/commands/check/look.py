@@ -7,7 +7,13 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import Final
 
 from controller.addresses import Places
-from controller.commands.check.card import look_at_disk, look_at_folder, look_at_stores, rebuild
+from controller.commands.check.card import (
+    look_at_disk,
+    look_at_folder,
+    look_at_second_place,
+    look_at_stores,
+    rebuild,
+)
 from controller.commands.check.findings import Finding, Report, found
 from controller.commands.check.keeper_start import look_at_keeper, look_at_lines, look_at_priority
 from controller.commands.check.machine import Machine
@@ -54,6 +60,7 @@ def _findings(
         "lookups": lambda: [rebuild(data)] if anew else (),
         "disk": lambda: look_at_disk(data.path),
         "stores": lambda: look_at_stores(data, daemon=daemon),
+        "second place": lambda: look_at_second_place(data, machine, practice=simulate),
         "clock": lambda: [_clock(machine)],
         "power": lambda: [look_at_power(machine)],
         "priority": lambda: [look_at_priority(machine)],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import threading
 from contextlib import closing
 from dataclasses import replace
 from datetime import date, timedelta
@@ -10,11 +11,19 @@ from pathlib import Path
 
 import pytest
 from tools.checks_bench import one, put
+from tools.stick import stick_beside
 
 from controller import wall
 from controller.backup.dated import backup
+from controller.backup.second_place import NAMED_BY, OLD_DAYS_THERE, SecondPlace
 from controller.commands.check import look
-from controller.commands.check.card import look_at_disk, look_at_folder, look_at_stores, rebuild
+from controller.commands.check.card import (
+    look_at_disk,
+    look_at_folder,
+    look_at_second_place,
+    look_at_stores,
+    rebuild,
+)
 from controller.commands.check.keeper_start import look_at_priority
 from controller.commands.check.look import check
 from controller.commands.check.machine import Machine, run
@@ -171,6 +180,48 @@ def test_the_backups_age_is_told(tmp_path: Path, age: int, level: str) -> None:
     backup(data, wall.now().astimezone().date() - timedelta(days=age))
     said = one(list(look_at_stores(data, daemon=False)), "backup")
     assert (said.level, f"{age} days" in said.words or (age == 1 and "one day" in said.words)) == (level, True)
+
+
+# ---- the second place for backups
+
+
+def test_without_a_second_place_that_is_advice(data: DataFolder, machine: Machine) -> None:
+    """Backups on one card alone are told, with the way to a second place; of practice nothing is said."""
+    (found,) = look_at_second_place(data, machine, practice=False)
+    assert (found.level, "--second-place" in found.words) == ("advice", True)
+    assert list(look_at_second_place(data, machine, practice=True)) == []
+
+
+@pytest.mark.parametrize(
+    ("age", "level"), [(0, "good"), (1, "good"), (OLD_DAYS_THERE - 1, "good"), (OLD_DAYS_THERE, "advice")]
+)
+def test_the_copys_age_is_told(data: DataFolder, machine: Machine, age: int, level: str) -> None:
+    """The newest copy's age is told, and is advice, with what to do, once it is a week old; away, the place is too."""
+    filled(data, 1)
+    backup(data, wall.now().astimezone().date() - timedelta(days=age))
+    with stick_beside(data.path) as stick:
+        second = SecondPlace(data, stick)
+        named = replace(machine, environment={NAMED_BY: str(stick)})
+        assert one(list(look_at_second_place(data, named, practice=False)), "copy").words.startswith("No backup")
+        second.copy()
+        said = one(list(look_at_second_place(data, named, practice=False)), "copy")
+        assert (said.level, f"{age} days" in said.words or (age == 1 and "one day" in said.words)) == (level, True)
+        assert level == "good" or "treadle backup" in said.words
+    away, still = look_at_second_place(data, named, practice=False)
+    assert (away.name, away.level, "is not there" in away.words) == ("second place", "advice", True)
+    assert still == said
+
+
+def test_a_share_that_does_not_answer_ends_no_list(
+    data: DataFolder, machine: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A second place that keeps whoever looks at it waiting is told to be silent, and is left behind."""
+    ending = threading.Event()
+    monkeypatch.setattr(SecondPlace, "look", lambda _: ending.wait() and None)
+    named = replace(machine, environment={NAMED_BY: "/media/share"})
+    silent, _ = look_at_second_place(data, named, practice=False, patience_s=0.01)
+    ending.set()
+    assert (silent.level, "does not answer" in silent.words) == ("advice", True)
 
 
 # ---- what outlives a power cut
