@@ -80,7 +80,8 @@ def _write_all(data: DataFolder, folder: Path) -> None:
     rows = 0
     with (folder / JOURNAL_FILE).open("w", encoding="utf-8", newline="") as lines:
         if data.journal.exists():
-            with Reader(read_store(data.journal, JOURNAL), data.journal, None).at_this_moment() as reader:
+            with Reader(read_store(data.journal, JOURNAL), data.journal, None) as reader:
+                reader.at_this_moment()
                 for rows, row in enumerate(reader.each(), 1):  # noqa: B007 - the last number is how many there are
                     lines.write(f"{row.model_dump_json()}\n")
                 for room in ROOMS:
