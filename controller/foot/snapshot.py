@@ -164,7 +164,7 @@ def _asked(state: State, work: Work) -> str:
     match state.place:
         case ChangeFilter():
             key = "foot.place-change-filter-stop-down" if state.stop_down else "foot.place-change-filter"
-            return say(key, filter=step.filter)
+            return say(key, filter=step.filter, aperture=_to_aperture(work))
         case HandsAsked() if step.hands is not None:
             return say(f"foot.place-{step.hands.value.replace(' ', '-')}")
         case Held() if work.given[work.index].most_ns:
@@ -182,11 +182,16 @@ def _asked(state: State, work: Work) -> str:
                 missing=seconds(missing),
             )
         case _ if state.stop_down and state.habits.filters == "lines":
-            return say("wiring.place-ready-stop-down")
+            return say("wiring.place-ready-stop-down", aperture=_to_aperture(work))
         case _ if step.card:
             return say("foot.place-ready-card", card=card_words(step))
         case _:
             return say("foot.place-ready")
+
+
+def _to_aperture(work: Work) -> str:
+    """Return to which f-number the lens is stopped down, where the recipe says it."""
+    return say("foot.to-aperture", aperture=work.plan.aperture) if work.plan.aperture else ""
 
 
 def _just_given(state: State) -> str:

@@ -74,6 +74,7 @@ def compile_recipe(recipe: Recipe, *, source: str, version: int, longest_ms: int
         title=recipe.title,
         steps=all_steps,
         advice=advice_of(all_steps, *((TYPED_BURNS,) if typed else ())),
+        aperture=recipe.lens.marked if recipe.lens else "",
     )
 
 

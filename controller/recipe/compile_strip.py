@@ -70,6 +70,7 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
             base_ms=_base_ms(strip.times),
         ),
         advice=advice_of(all_steps, *((NO_BASE,) if burn and not _under_ms(strip) else ())),
+        aperture=strip.lens.marked if strip.lens else "",
     )
 
 

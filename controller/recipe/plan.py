@@ -109,6 +109,8 @@ class Plan(Frozen):
     steps: tuple[Step, ...] = Field(min_length=1, max_length=60)
     strip: StripPlan | None = None
     advice: tuple[str, ...] = ()
+    aperture: str = Field(default="", exclude_if=lambda marked: not marked)
+    """The f-number to stop down to, as marked on the lens's ring; empty where the recipe does not say it."""
 
     @property
     def on_paper(self) -> bool:

@@ -60,6 +60,11 @@ class Lens(Frozen):
     focal_mm: Millimetres | None = None
     aperture: Aperture | None = None
 
+    @property
+    def marked(self) -> str:
+        """The f-number as text, or nothing."""
+        return "" if self.aperture is None else f"{self.aperture:f}"
+
 
 class Filters(Frozen):
     """What is written on the filters that this printer calls soft and hard."""

@@ -7,6 +7,7 @@ from tools.foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan, s
 
 from controller.foot import acts
 from controller.foot.places import AskWhite, ChangeFilter, Finished, Gap, Held, LeadIn, Ready, WhiteWarning
+from controller.foot.snapshot import headline
 from controller.store.entries import FilterSaid, Intent, LightCame, NoLightCame
 from hardware.wire import Order, Trouble
 
@@ -51,6 +52,17 @@ def test_turning_focus_light_off_arms_the_guard_and_says_stop_down() -> None:
     bench.run(2000)
     bench.press()
     assert not bench.state.stop_down
+
+
+@pytest.mark.parametrize(
+    ("aperture", "asked"), [("8", "Stop down to f/8. "), ("5.6", "Stop down to f/5.6. "), ("", "Stop down. ")]
+)
+def test_stop_down_names_the_f_number_that_the_recipe_knows(aperture: str, asked: str) -> None:
+    """Who has to stop down is told to what, where the recipe says it."""
+    bench = FootBench(sheet_plan(one_step()).model_copy(update={"aperture": aperture}))
+    bench.focus()
+    bench.stop()
+    assert headline(bench.state).startswith(asked)
 
 
 def test_without_a_sounder_focus_light_is_refused_and_the_lead_in_is_four_seconds() -> None:
