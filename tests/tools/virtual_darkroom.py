@@ -31,9 +31,9 @@ from hardware.light_sensor import SensorGone
 from hardware.lines.lines import Lines
 from hardware.open_lines import read_spec
 from hardware.practice.contact import FOOT, PracticeContact, contact_ring
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from hardware.practice.outputs import PracticeLamp, PracticeOutlet, SilentSounder
-from hardware.practice.room import PracticeRoom
+from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.tether.child import KeeperConfig
 from hardware.timing import Timing
 from hardware.wire import FromKeeper, Greeting, Sounded, Stop, ToKeeper
@@ -61,7 +61,7 @@ class VirtualDarkroom:
                 MonotonicClock=lambda: self.clock,
                 Inbox=self._inbox,
                 Tether=self._tether,
-                PracticeRoom=partial(PracticeRoom, now=self.clock.now_ns, wait=self._no_wait),
+                PracticeDarkroom=partial(PracticeDarkroom, now=self.clock.now_ns, wait=self._no_wait),
                 Lookups=FollowedAtOnce,
                 LookOver=NoLookOver,
                 Chores=NoChores,
@@ -72,7 +72,7 @@ class VirtualDarkroom:
         self._leaving.callback(self.darkroom.close)
         try:
             self.darkroom.open()
-            self.room = self._leaving.enter_context(PracticeRoom(self.runtime, now=self.clock.now_ns))
+            self.room = self._leaving.enter_context(PracticeDarkroom(self.runtime, now=self.clock.now_ns))
             self._foot = contact_ring(self.runtime, FOOT)
             self._leaving.callback(self._foot.close)
         except BaseException:
@@ -283,7 +283,14 @@ def practice_lines(config: KeeperConfig, now: Callable[[], int]) -> Lines:
     )
 
 
-OF_A_PROCESS = frozenset({Fault.KEEPER_HANGS, Fault.LAMP_LINE_FAILS, Fault.LAMP_LINE_SLOW, Fault.OUTLET_FAILS})
+OF_A_PROCESS = frozenset(
+    {
+        PracticeFault.KEEPER_HANGS,
+        PracticeFault.LAMP_LINE_FAILS,
+        PracticeFault.LAMP_LINE_SLOW,
+        PracticeFault.OUTLET_FAILS,
+    }
+)
 """What ends or holds up a keeper's process: there is none here."""
 
 

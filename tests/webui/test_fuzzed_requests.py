@@ -20,7 +20,7 @@ from tools.virtual_darkroom import MS, OF_A_PROCESS, START_NS, VirtualDarkroom, 
 from controller.errors import ControllerError
 from controller.foot import acts
 from controller.store.entries import Intent, LightCame
-from hardware.practice.faults import Fault
+from hardware.practice.faults import PracticeFault
 from webui.app import create_app
 
 pytestmark = [
@@ -30,7 +30,7 @@ pytestmark = [
 PASS_MS = (0, 1, 20, 60, 150, 150, 400, 900)
 """Between two requests: phones ask at once, and a light lasts for many of them."""
 PHONES = 8
-FEET = {Fault.CONTACT_CHATTERS, Fault.CONTACT_STUCK}
+FEET = {PracticeFault.CONTACT_CHATTERS, PracticeFault.CONTACT_STUCK}
 OFTEN_DONE = 0.06
 DISTURBING = {f"/act/{kind}" for kind in ("close", "put-down", "call-given", "leave-out", "load", "paper-away")}
 """What ends a sheet, or goes on to the next: asked for seldom, or no light would ever come."""
