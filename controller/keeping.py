@@ -6,12 +6,19 @@ journal. A new kind of either therefore needs no new table there; what is derive
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from pydantic import BaseModel
+
+Execute = Callable[[str, Sequence[Any]], object]
+"""Carries out one statement of SQL."""
+
+
+LOOKED_AT: Final = 200
+"""Things of a kind that a check reads; they are read one after the other."""
 
 
 def _no_words(_body: str) -> str:
@@ -39,6 +46,22 @@ class ThingKind:
 
 
 @dataclass(frozen=True)
+class Derived:
+    """Tables that a room looks up in, beside those of `controller.store.lookups`: no truth, and filled anew at will."""
+
+    of: tuple[str, ...]
+    """The kinds of thing that they are filled from; `lookups.SHEET` is a sheet of the journal."""
+    tables: str
+    """The SQL that makes them; with other SQL they are begun anew."""
+    note: Callable[[Execute, int, Any], object]
+    """Note one of a kind, in place of what was noted of it: its latest version, or a sheet's record.
+
+    The number is its place: the later it was saved, the higher."""
+    version: int = 1
+    """One higher where the same tables are filled otherwise."""
+
+
+@dataclass(frozen=True)
 class Keeps:
     """What one room keeps, and how it is carried out of the stores for people to read."""
 
@@ -49,6 +72,10 @@ class Keeps:
     """Its truth in the journal, a model a kind of row; the models stand in `controller.store.entries`."""
     write_out: Callable[[Any, Path], None] | None = None
     """Write what people want to read of the journal, given its reader, into an export's folder; never taken back."""
+    derived: tuple[Derived, ...] = ()
+    """What it looks up quickly; followed, thrown away and rebuilt with all other lookups."""
+    check: Callable[[Any], Iterator[str]] | None = None
+    """Give a sentence for each thing on a shelf that is readable, and yet not as it must be beside the others."""
 
     def __post_init__(self) -> None:
         assert self.things or self.rows, "a room that keeps nothing has nothing to declare"

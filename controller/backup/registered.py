@@ -8,7 +8,7 @@ from typing import Final
 from controller.carry import wanted as carry
 from controller.errors import Unreadable
 from controller.exposure.stops import shown
-from controller.keeping import Keeps, ThingKind
+from controller.keeping import LOOKED_AT, Derived, Keeps, ThingKind
 from controller.lamp import history as lamp
 from controller.paper import paper
 from controller.recipe import files as recipe
@@ -26,9 +26,8 @@ ROOMS: Final[tuple[Keeps, ...]] = (
     sheets.KEEPS,
     lamp.KEEPS,
 )
-LOOKED_AT: Final = 200
-"""Things of a kind that a check reads; they are read one after the other."""
 THINGS: Final[dict[str, ThingKind]] = {thing.kind: thing for room in ROOMS for thing in room.things}
+DERIVED: Final[tuple[Derived, ...]] = tuple(each for room in ROOMS for each in room.derived)
 
 
 def read_thing(text: str, name: str, *, alone: bool = False) -> tuple[ThingKind, str]:
@@ -53,3 +52,10 @@ def unread(shelf: Shelf) -> Iterator[str]:
                 thing.read(kept.body, shown(kept.title) or say("store.untitled", kind=thing.kind))
             except Unreadable as problem:
                 yield str(problem)
+
+
+def checked(shelf: Shelf) -> Iterator[str]:
+    """Give what each room finds wrong among the things that can be read."""
+    for room in ROOMS:
+        if room.check is not None:
+            yield from room.check(shelf)

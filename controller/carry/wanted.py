@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import suppress
 from decimal import Decimal
 from typing import Annotated, Final, Literal
 
@@ -9,7 +11,8 @@ from pydantic import Field
 
 from controller.carry.carry import Carried
 from controller.carry.changes import FilterStops
-from controller.keeping import Keeps, ThingKind
+from controller.errors import NotThere, Unreadable
+from controller.keeping import LOOKED_AT, Keeps, ThingKind
 from controller.model import Frozen
 from controller.paper.tones import PrintDensity
 from controller.recipe import versioned
@@ -25,6 +28,7 @@ from controller.recipe.fields import (
 )
 from controller.recipe.strip import Strip
 from controller.recipe.versioned import VersionedForm
+from controller.store.shelf import Shelf
 from controller.words import say
 
 CARRY: Final = "treadle/carry/1"
@@ -173,4 +177,20 @@ def _title(text: str, name: str) -> str:
     return ""
 
 
-KEEPS: Final = Keeps(room="carry", things=(ThingKind("carry", "carried", CARRY, _title, by_itself=False),))
+def _check(shelf: Shelf) -> Iterator[str]:
+    """Give a sentence for each of the last carried whose recipes or check strips are not on the shelf."""
+    for kept in shelf.latest("carry", limit=LOOKED_AT):
+        with suppress(Unreadable):  # of a newer version: said of the thing itself
+            made = read_carry(kept.body)
+            for link in (made.source, made.recipe, *made.strips):
+                try:
+                    shelf.get(link.id, link.version)
+                except NotThere:
+                    yield say("carry.link-gone", title=kept.title, id=link.id, version=link.version)
+
+
+KEEPS: Final = Keeps(
+    room="carry",
+    things=(ThingKind("carry", "carried", CARRY, _title, by_itself=False),),
+    check=_check,
+)

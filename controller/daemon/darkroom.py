@@ -8,7 +8,7 @@ from contextlib import ExitStack
 from dataclasses import replace
 from functools import partial
 
-from controller.backup.registered import THINGS
+from controller.backup.registered import DERIVED, THINGS
 from controller.backup.second_place import SecondPlace
 from controller.carry.carry_over import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
@@ -134,7 +134,7 @@ class Darkroom:
             dark_ns=greeting.at_ns,
             practice=self._fitting.practice,
         )
-        lookups = Lookups(self._data.lookups, shelf, self._reader(), THINGS)
+        lookups = Lookups(self._data.lookups, shelf, self._reader(), THINGS, DERIVED)
         self._leaving.callback(lookups.close)
         archive = Archive(self._reader(), lookups)
         self._start_runner(left, greeting)

@@ -9,14 +9,14 @@ from __future__ import annotations
 import logging
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from functools import partial
 from pathlib import Path
-from typing import Final, Literal, TypeVar
+from typing import Any, Final, Literal, TypeVar
 
 from controller.errors import StoreTrouble
-from controller.keeping import ThingKind
+from controller.keeping import Derived, ThingKind
 from controller.model import Frozen
 from controller.store.database import sum_of
 from controller.store.entries import SheetPlanned
@@ -33,7 +33,7 @@ THINGS_AT_ONCE: Final = 200
 REST_SECONDS: Final = 0.05
 _log = logging.getLogger(__name__)
 _VERSION: Final = 1
-"""Of the tables; a file of another is begun anew."""
+"""Of the tables here; a file of another, or with other tables of the rooms, is begun anew."""
 _TABLES: Final = """
     CREATE TABLE followed (what TEXT PRIMARY KEY, number INTEGER NOT NULL, mark INTEGER NOT NULL) STRICT;
     CREATE TABLE found (place INTEGER PRIMARY KEY, kind TEXT NOT NULL, id TEXT NOT NULL, version INTEGER NOT NULL,
@@ -60,10 +60,20 @@ class Found(Frozen):
 
 
 class Lookups:
-    """Follows a shelf and a journal; safe from any thread. `things` are the kinds whose words are looked through."""
+    """Follows a shelf and a journal; safe from any thread.
 
-    def __init__(self, path: Path | None, shelf: Shelf, reader: Reader, things: Mapping[str, ThingKind]) -> None:
-        self._path, self._shelf, self._reader, self._things = path, shelf, reader, things
+    `things` are the kinds whose words are looked through, `derived` the rooms' own tables beside those that stand here.
+    """
+
+    def __init__(
+        self,
+        path: Path | None,
+        shelf: Shelf,
+        reader: Reader,
+        things: Mapping[str, ThingKind],
+        derived: Sequence[Derived] = (),
+    ) -> None:
+        self._path, self._shelf, self._reader, self._things, self._derived = path, shelf, reader, things, derived
         self._lock = threading.RLock()
         self._ending = threading.Event()
         self._thread: threading.Thread | None = None
@@ -117,6 +127,10 @@ class Lookups:
 
         return self._safely(ask)
 
+    def rows(self, sql: str, *values: str | int) -> list[tuple[Any, ...]]:
+        """Return what a room asks of its own tables."""
+        return self._safely(lambda: self._connection.execute(sql, values).fetchall())
+
     def outlines(self, before: int | None = None) -> Iterator[Outline]:
         """Give sheets that light has opened, the newest first, or those before the one of a running number."""
         place = 1 << 62
@@ -164,7 +178,7 @@ class Lookups:
                     made=record.opened_wall,
                     away=False,
                 )
-                self._put(found, words, said.model_dump_json())
+                self._put(found, words, said.model_dump_json(), record)
         return self._note("rows", after, last, ROWS_AT_ONCE)
 
     def _follow_things(self, what: Literal["kept", "away"], after: int) -> bool:
@@ -176,10 +190,10 @@ class Lookups:
                 continue
             thing = self._things.get(kept.kind)
             found = Found(place=2 * number, away=away, **kept.model_dump(exclude={"body"}))
-            self._put(found, thing.words(kept.body) if thing else "", "")
+            self._put(found, thing.words(kept.body) if thing else "", "", kept)
         return self._note(what, after, last, THINGS_AT_ONCE)
 
-    def _put(self, found: Found, words: str, line: str) -> None:
+    def _put(self, found: Found, words: str, line: str, what: Frozen) -> None:
         for (place,) in self._connection.execute(
             "DELETE FROM found WHERE kind = ? AND id = ? RETURNING place", (found.kind, found.id)
         ).fetchall():
@@ -192,6 +206,9 @@ class Lookups:
             "INSERT INTO spoken (rowid, title, words, of) VALUES (?, ?, ?, ?)",
             (found.place, found.title, words, _token(found.kind, away=found.away)),
         )
+        for each in self._derived:
+            if found.kind in each.of:
+                each.note(self._connection.execute, found.place, what)
 
     def _note(self, what: str, after: int, last: int, at_once: int) -> bool:
         if last > after:
@@ -233,27 +250,29 @@ class Lookups:
 
     def _open(self) -> sqlite3.Connection:
         try:
-            return _opened(self._path)
+            return _opened(self._path, self._derived)
         except sqlite3.DatabaseError:
             if self._path is not None:
                 with suppress(OSError):
                     self._path.unlink()
             try:
-                return _opened(self._path)
+                return _opened(self._path, self._derived)
             except sqlite3.DatabaseError:  # a card that cannot be written: what is looked up is then kept in memory
-                return _opened(None)
+                return _opened(None, self._derived)
 
 
-def _opened(path: Path | None) -> sqlite3.Connection:
+def _opened(path: Path | None, derived: Sequence[Derived]) -> sqlite3.Connection:
+    tables = "\n".join((_TABLES, *(each.tables for each in derived)))
+    mark = sum_of((_VERSION, tables, *(each.version for each in derived))) & 0x7FFF_FFFF  # SQLite has 31 bits for it
     connection = sqlite3.connect(path or ":memory:", isolation_level=None, check_same_thread=False)
     try:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = NORMAL")  # a power cut costs the last piece, which is followed again
-        if connection.execute("PRAGMA user_version").fetchone()[0] != _VERSION:
-            with closing(connection.execute("SELECT count(*) FROM sqlite_schema")) as tables:
-                if tables.fetchone()[0]:
+        if connection.execute("PRAGMA user_version").fetchone()[0] != mark:
+            with closing(connection.execute("SELECT count(*) FROM sqlite_schema")) as there:
+                if there.fetchone()[0]:
                     raise sqlite3.DatabaseError("of another version")
-            connection.executescript(f"BEGIN; {_TABLES} PRAGMA user_version = {_VERSION}; COMMIT;")
+            connection.executescript(f"BEGIN; {tables} PRAGMA user_version = {mark}; COMMIT;")
     except BaseException:
         connection.close()
         raise

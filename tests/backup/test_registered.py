@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import get_args
 
@@ -13,11 +17,13 @@ from controller.backup.export import export
 from controller.backup.import_ import import_
 from controller.backup.registered import ROOMS, THINGS, unread
 from controller.errors import Unreadable
-from controller.keeping import ThingKind
+from controller.keeping import Derived, Execute, ThingKind
 from controller.store.entries import Entry, SheetPlanned
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
+from controller.store.lookups import Lookups
 from controller.store.shelf import Shelf
+from controller.store.versions import Kept
 from hardware.clock import ManualClock
 
 NEGATIVES = "treadle/negatives/1"
@@ -78,6 +84,39 @@ def test_an_export_of_a_kind_that_is_not_known_is_refused(tmp_path: Path, monkey
     with pytest.raises(Unreadable, match="a negatives, which this software does not know"):
         import_(out, there)
     assert not there.shelf.exists()
+
+
+def test_a_rooms_own_tables_follow_the_shelf(tmp_path: Path, negatives: ThingKind) -> None:
+    """What a room looks up in tables of its own is filled by its declaration, as things change, and built anew."""
+    place = tmp_path / "lookups.db"
+    text = f'{{"format": "{NEGATIVES}", "frames": [1, 2]}}'
+
+    def frames(lookups: Lookups) -> list[tuple[object, ...]]:
+        assert lookups.follow()
+        return lookups.rows("SELECT set_id, count FROM negatives WHERE count > ?", 0)
+
+    def note(execute: Execute, _place: int, kept: Kept) -> None:
+        count = len(json.loads(kept.body)["frames"])
+        execute("INSERT OR REPLACE INTO negatives VALUES (?, ?)", (kept.id, count))
+
+    tables = "CREATE TABLE negatives (set_id TEXT PRIMARY KEY, count INTEGER NOT NULL) STRICT;"
+    own = Derived((negatives.kind,), tables, note)
+    journal = Journal.open(tmp_path / "journal.db", ManualClock(), Stamp("boot", "0", 1))
+    with Shelf.open(tmp_path / "shelf.db", FakeWall().now) as shelf, journal:
+        shelf.save("recipe", "Crane", "{}")
+        kept = shelf.save(negatives.kind, "Set 12", text)
+        with closing(Lookups(place, shelf, journal, THINGS, (own,))) as lookups:
+            assert frames(lookups) == [(kept.id, 2)]
+            shelf.save(negatives.kind, "Set 12", text.replace("[1, ", "[0, 1, "), kept.id)
+            assert frames(lookups) == [(kept.id, 3)]
+            lookups.rebuild()
+            assert frames(lookups) == [(kept.id, 3)]
+        again = replace(own, version=2)
+        for other in (again, replace(again, tables=tables.replace("TEXT PRIMARY", "ANY PRIMARY"))):
+            with closing(sqlite3.connect(place)) as direct, direct:
+                direct.execute("UPDATE negatives SET count = 9")
+            with closing(Lookups(place, shelf, journal, THINGS, (other,))) as lookups:
+                assert frames(lookups) == [(kept.id, 3)]
 
 
 def test_every_kind_of_row_belongs_to_one_room() -> None:

@@ -15,7 +15,7 @@ from typing import Final
 
 from controller import wall
 from controller.backup.dated import OLD_DAYS, backups, days_without, megabytes
-from controller.backup.registered import THINGS, unread
+from controller.backup.registered import DERIVED, THINGS, checked, unread
 from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
@@ -146,6 +146,7 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
                     shelf.all_away()
                     for sentence in unread(shelf):
                         yield found("shelf", "advice", "check.shelf-unread", problem=sentence)
+                    yield from (Finding(name="shelf", level="advice", words=words) for words in checked(shelf))
             yield found("shelf", "good", "check.shelf-whole")
         except StoreTrouble as problem:
             yield Finding(name="shelf", level="must", words=str(problem))
@@ -202,7 +203,7 @@ def rebuild(data: DataFolder) -> Finding:
             data.locked(),
             Shelf.open(data.shelf) as shelf,
             Journal.open(data.journal, MonotonicClock(), Stamp.here()) as journal,
-            closing(Lookups(data.lookups, shelf, journal, THINGS)) as lookups,
+            closing(Lookups(data.lookups, shelf, journal, THINGS, DERIVED)) as lookups,
         ):
             return found("lookups", "good", "check.lookups", number=lookups.rebuild())
     except ControllerError as problem:
