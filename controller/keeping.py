@@ -38,7 +38,7 @@ class ThingKind:
     read: Callable[[str, str], str]
     """Read a file's text (its name is for the refusal) and return the thing's title; raises `Unreadable`."""
     words: Callable[[str], str] = _no_words
-    """What is in a text, beside its title, that a search looks through."""
+    """What is in a text, beside its title, that a search looks through; nothing of one that is `Unreadable`."""
     only: bool = False
     """There is one of it, whose id is its kind's name."""
     by_itself: bool = True
@@ -56,7 +56,8 @@ class Derived:
     note: Callable[[Execute, int, Any], object]
     """Note one of a kind, in place of what was noted of it: its latest version, or a sheet's record.
 
-    The number is its place: the later it was saved, the higher."""
+    The number is its place: the later it was saved, the higher. `Unreadable` is passed over: so what was noted before
+    is to be taken out first."""
     version: int = 1
     """One higher where the same tables are filled otherwise."""
 
@@ -75,7 +76,7 @@ class Keeps:
     derived: tuple[Derived, ...] = ()
     """What it looks up quickly; followed, thrown away and rebuilt with all other lookups."""
     check: Callable[[Any], Iterator[str]] | None = None
-    """Give a sentence for each thing on a shelf that is readable, and yet not as it must be beside the others."""
+    """Give a sentence for each thing on a shelf that is readable, and yet not as it must be; pass over the others."""
 
     def __post_init__(self) -> None:
         assert self.things or self.rows, "a room that keeps nothing has nothing to declare"

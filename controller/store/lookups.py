@@ -15,7 +15,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final, Literal, TypeVar
 
-from controller.errors import StoreTrouble
+from controller.errors import StoreTrouble, Unreadable
 from controller.keeping import Derived, ThingKind
 from controller.model import Frozen
 from controller.store.database import sum_of
@@ -190,7 +190,10 @@ class Lookups:
                 continue
             thing = self._things.get(kept.kind)
             found = Found(place=2 * number, away=away, **kept.model_dump(exclude={"body"}))
-            self._put(found, thing.words(kept.body) if thing else "", "", kept)
+            words = ""
+            with suppress(Unreadable):  # of a newer version, or damaged: it is found by its title alone
+                words = thing.words(kept.body) if thing else ""
+            self._put(found, words, "", kept)
         return self._note(what, after, last, THINGS_AT_ONCE)
 
     def _put(self, found: Found, words: str, line: str, what: Frozen) -> None:
@@ -208,7 +211,8 @@ class Lookups:
         )
         for each in self._derived:
             if found.kind in each.of:
-                each.note(self._connection.execute, found.place, what)
+                with suppress(Unreadable):  # likewise
+                    each.note(self._connection.execute, found.place, what)
 
     def _note(self, what: str, after: int, last: int, at_once: int) -> bool:
         if last > after:

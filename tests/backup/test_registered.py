@@ -38,7 +38,7 @@ def _read(text: str, name: str) -> str:
 @pytest.fixture
 def negatives(monkeypatch: pytest.MonkeyPatch) -> ThingKind:
     """A room to come, registered for the length of a test."""
-    thing = ThingKind("negatives", "negatives", NEGATIVES, _read)
+    thing = ThingKind("negatives", "negatives", NEGATIVES, _read, lambda text: _read(text, ""))
     monkeypatch.setitem(THINGS, "negatives", thing)
     return thing
 
@@ -96,6 +96,7 @@ def test_a_rooms_own_tables_follow_the_shelf(tmp_path: Path, negatives: ThingKin
         return lookups.rows("SELECT set_id, count FROM negatives WHERE count > ?", 0)
 
     def note(execute: Execute, _place: int, kept: Kept) -> None:
+        _read(kept.body, kept.title)
         count = len(json.loads(kept.body)["frames"])
         execute("INSERT OR REPLACE INTO negatives VALUES (?, ?)", (kept.id, count))
 
@@ -109,6 +110,9 @@ def test_a_rooms_own_tables_follow_the_shelf(tmp_path: Path, negatives: ThingKin
             assert frames(lookups) == [(kept.id, 2)]
             shelf.save(negatives.kind, "Set 12", text.replace("[1, ", "[0, 1, "), kept.id)
             assert frames(lookups) == [(kept.id, 3)]
+            newer = shelf.save(negatives.kind, "Set 13", "{}")
+            assert frames(lookups) == [(kept.id, 3)]
+            assert [one.id for one in lookups.find("set", negatives.kind)] == [newer.id, kept.id]
             lookups.rebuild()
             assert frames(lookups) == [(kept.id, 3)]
         again = replace(own, version=2)
