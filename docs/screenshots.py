@@ -1,10 +1,13 @@
-"""Makes the pictures of the tutorial: `.venv/bin/python docs/screenshots.py`.
+"""Makes the pictures of the documents: `.venv/bin/python docs/screenshots.py`.
 
-It serves a practice darkroom of its own and works the tutorial's strip and split-grade sheet by foot: some minutes.
+It serves a practice darkroom of its own, by a clock that counts as set, and works the tutorial's strip and split-grade
+sheet by foot: some minutes. Dark pages are brightened until their brightest red is full, or nobody could see them on
+screen or paper; the documents say so.
 """
 
 from __future__ import annotations
 
+import io
 import re
 import signal
 import subprocess
@@ -15,14 +18,21 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[1]
 IMAGES = ROOT / "docs" / "images"
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 LONGEST_S = 60.0
+FULL = 255
+"""The brightest that a channel of a picture gets."""
 FOG_S = 10.0
 """How long paper lies beside a lit phone before its sheet begins, to come out grey."""
+NAMED = {"dodge": "readme-dark", "print": "readme-light", "practice": "readme-practice"}
+"""Pictures that the README shows: kept under a name that has no number in it as well."""
+CLOCK_SET = "import sys, controller.wall as w; w.synchronised = lambda: True; import treadle; sys.exit(treadle.main())"
+"""Serves as if the network had set the clock: what a picture shows is a darkroom whose clock is right."""
 AFTER_CLOSE_S = 11.0
 """A little longer than a hold is refused after a close: paper away first."""
 
@@ -47,7 +57,7 @@ def main() -> None:
 @contextmanager
 def _served(data: Path) -> Iterator[tuple[str, str]]:
     """Serve the practice darkroom; give its port and its pairing code."""
-    command = [sys.executable, "treadle.py", "serve", "--simulate", "--data", str(data), "--host", "127.0.0.1"]
+    command = [sys.executable, "-c", CLOCK_SET, "serve", "--simulate", "--data", str(data), "--host", "127.0.0.1"]
     daemon = subprocess.Popen([*command, "--port", "0"], cwd=ROOT, stdout=subprocess.PIPE, text=True)
     assert daemon.stdout is not None
     try:
@@ -324,7 +334,20 @@ class Walk:
         """Keep a picture of the page as it is."""
         time.sleep(0.5)
         self._count += 1
-        self.page.screenshot(path=IMAGES / f"{self._count:02d}-{name}.png")
+        picture = brightened(self.page.screenshot())
+        for called in (f"{self._count:02d}-{name}", *([NAMED[name]] if name in NAMED else [])):
+            (IMAGES / f"{called}.png").write_bytes(picture)
+
+
+def brightened(png: bytes) -> bytes:
+    """Return a picture of a dark page, which has red alone, with its brightest red full; any other as it is."""
+    picture = Image.open(io.BytesIO(png)).convert("RGB")
+    (_, most), *others = picture.getextrema()
+    if any(high for _, high in others) or not 0 < most < FULL:
+        return png
+    out = io.BytesIO()
+    picture.point([min(FULL, at * FULL // most) for at in range(FULL + 1)] * 3).save(out, "PNG", optimize=True)
+    return out.getvalue()
 
 
 if __name__ == "__main__":

@@ -83,14 +83,14 @@ class Settings(Frozen):
     )
     sensor_gain: Literal["low", "medium", "high"] = Field(
         default="high",
-        description="How strongly the sensor counts; one that is dazzled wants less. Only levels of one gain compare.",
+        description="How strongly the sensor counts; one that is dazzled needs less. Only levels of one gain compare.",
     )
     longest_light_seconds: float = Field(
         default=600.0, ge=10.0, le=900.0, description="No step is longer than this; a longer one is refused."
     )
     start_from_phone: bool = Field(
         default=False,
-        description="A paired phone may begin a step, from its dark face, with the same lead-in as the foot.",
+        description="A paired phone may begin a step, from its dark page, with the same lead-in as the foot.",
     )
     lid_single_hold: bool = Field(
         default=False,
@@ -98,8 +98,8 @@ class Settings(Frozen):
     )
     filters: Literal["hand"] = Field(
         default="hand",
-        description="How filters in the drawer of the lamphouse are changed: by hand. A head with a lamp line for soft "
-        "and one for hard is told in the wiring file.",
+        description="How filters in the drawer of the lamphouse are changed: by hand. A head with a lamp pin for soft "
+        "and one for hard is named in the wiring file.",
     )
     safe_minutes: float = Field(
         default=0.0,

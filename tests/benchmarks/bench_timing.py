@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log10
 
-from machine import ROOT, facts, table
+from machine import ROOT, kind, table
 
 import treadle
 from controller.commands.timing.command import LateUs, late_us
@@ -176,11 +176,13 @@ def write_page(made: Run, asked: argparse.Namespace) -> None:
     lines = ["| " + " | ".join(map(str, row)) + " |" for row in (head, ["---"] * len(head), *figures)]
     words = [
         "# Timing",
-        "How late the lamp goes dark, in microseconds after the planned end: the keeper's process, a timer thread in",
+        "How late the lamp's **pin** goes dark, in microseconds after the planned end. The light itself follows later, "
+        "by relay and filament (below).",
+        "Compared are the process that alone drives the pin (the keeper), a timer thread in",
         "the process that serves the page, and the machine's own wake-up as `cyclictest` (Debian's rt-tests) sees it.",
         "All three in one run and under one load. Measured with `tests/benchmarks/bench_timing.py --keep`.",
         "",
-        f"- machine: {facts()}",
+        f"- machine: {kind()}",
         f"- {asked.lights:,} lights of {asked.seconds:g} s, load `{asked.load}`",
         f"- scheduling of the keeper: {made.measured.greeting.scheduling}; memory locked: "
         f"{'yes' if made.measured.greeting.locked else 'no'}",
@@ -195,7 +197,7 @@ def write_page(made: Run, asked: argparse.Namespace) -> None:
         "",
         "A relay takes 5 to 10 ms each way and a filament tens of milliseconds: what counts there is that they take "
         "the same each time.",
-        "What your own machine does, `treadle timing` tells ([commands.md](commands.md#treadle-timing)).",
+        "What your own Pi does, `treadle timing` tells ([commands.md](commands.md#treadle-timing)).",
     ]
     PAGE.write_text(f"{words[0]}\n\n" + "\n".join(words[1:]) + "\n", encoding="utf-8")
     PLOT.write_text(plot(made) + "\n", encoding="utf-8")

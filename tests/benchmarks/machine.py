@@ -24,6 +24,17 @@ def facts() -> str:
     return f"{model}, {cores} cores, load {load}, Linux {platform.release()}, Python {platform.python_version()}"
 
 
+def kind() -> str:
+    """Return the machine in one line for the documents: a Pi's model, or what kind it is, without its maker's names."""
+    load = (_lines("/proc/loadavg") or ["?"])[0].split()[0]
+    cores, kernel = len(os.sched_getaffinity(0)), ".".join(platform.release().split(".")[:2])
+    virtual = any("hypervisor" in line.split() for line in _lines("/proc/cpuinfo") if line.startswith("flags"))
+    other = f"a {cores}-core {platform.machine().replace('_', '-')} {'virtual machine' if virtual else 'machine'}"
+    pi = "".join(_lines("/proc/device-tree/model")).rstrip("\0")
+    said = pi or f"{other}, no Raspberry Pi"
+    return f"{said}, load {load}, Linux {kernel}, Python {platform.python_version()}"
+
+
 def _lines(path: str) -> list[str]:
     try:
         return Path(path).read_text("utf-8").splitlines()

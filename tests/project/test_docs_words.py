@@ -1,0 +1,166 @@
+"""What the documents quote is what the product says, and a printer's pages keep to a printer's words."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from babel.messages.pofile import read_po
+
+import treadle
+from controller.words import FOLDER
+
+ROOT = Path(__file__).resolve().parents[2]
+DOCS = ROOT / "docs"
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DOCS.rglob("*.md"))]
+STEPS = [*sorted((DOCS / "tutorial").glob("*.md")), *sorted((DOCS / "how-to").glob("*.md"))]
+"""Pages in which curly quotes are round what a page or the terminal says, and nothing else."""
+FOR_PRINTERS = [
+    *STEPS,
+    ROOT / "README.md",
+    DOCS / "safety.md",
+    DOCS / "explanation" / "f-stops-and-split-grade.md",
+    *(DOCS / "reference" / name for name in ("glossary.md", "sounds.md", "settings.md", "relay-and-lamp.md")),
+]
+SHUNNED = re.compile(
+    r"\b(daemon|keeper|tether|slate|reckon\w*|mended|nought|parted by|unless told|outlet box|lamp lines?|day face)\b",
+    re.IGNORECASE,
+)
+"""Words for people who carry on the work, and words that no printer says."""
+_FENCE = re.compile(r"^ *```.*?^ *```", re.MULTILINE | re.DOTALL)
+_CODE = re.compile(r"`[^`\n]*`")
+_QUOTED = re.compile(r"“([^”]*)”")
+_HEADING = re.compile(r"^#{1,6} +(.*?) *$", re.MULTILINE)
+_LINK = re.compile(r"\[[^\]]*\]\(\s*<?([^)\s>]+)")
+_HOW_TO_SAY = re.compile(r"(?:^|`|\n) *(?:sudo )?(?:python3 treadle\.py|treadle) ([a-z][^`\n#|]*)")
+OTHERS_WORDS = {
+    "Code",  # of the page that a clone comes from
+    "Clone",
+    "Extra dim",  # of a phone
+    "Reduce White Point",
+    "do not disturb",
+    "raise to wake",
+    "switch networks automatically",
+    "Performance Options",  # of raspi-config
+    "Overlay File System",
+    "listed",  # of certified equipment, in North America
+    "the grey",  # named on its own page
+    "focus",  # on an enlarger's own timer
+    "continuous",
+    "time out",
+    "Keeper",  # explained for whoever looks after the machine
+    "slate",
+    "sky",  # an area, as a printer may name it
+    "face",
+    "contact sheet",
+    "small enlarger, pier",
+    "30Y",  # settings of a colour head
+    "60M",
+    "170Y",
+    "170M",
+    "yes",
+}
+"""What is quoted in these pages and is not Treadle's to say."""
+
+
+def _said() -> list[str]:
+    """Every sentence of the catalogue, with a wildcard for what is filled in."""
+    said = []
+    for path in sorted((FOLDER / "en" / "LC_MESSAGES").glob("*.po")):
+        with path.open("rb") as text:
+            for message in read_po(text):
+                strings = message.string if isinstance(message.string, list | tuple) else [message.string]
+                said += [each for each in strings if message.id and each]
+    return said
+
+
+SAID = _said()
+WHOLE = "\n".join(SAID)
+FILLED_IN = [re.sub(r"\\{.*?\\}", ".+?", re.escape(each)) for each in SAID if "{" in each]
+LEAST_FIXED = 8
+"""How much of a sentence must be fixed for it to be told by that, whatever is filled in."""
+
+
+def _is_said(quoted: str) -> bool:
+    """Tell whether a page or the terminal says this, or begins so where the quotation ends in an ellipsis."""
+    words = quoted.removesuffix("…").strip()
+    if re.search(rf"(?<!\w){re.escape(words)}(?!\w)", WHOLE):
+        return True
+    return any(len(each.replace(".+?", "")) >= LEAST_FIXED and re.fullmatch(each, words) for each in FILLED_IN)
+
+
+@pytest.mark.parametrize("page", STEPS, ids=lambda page: page.name)
+def test_what_a_page_quotes_is_said(page: Path) -> None:
+    """Each button, field and sentence that a tutorial or how-to quotes stands so in the catalogue of words."""
+    prose = _CODE.sub("", _FENCE.sub("", page.read_text(encoding="utf-8")))
+    quoted = {re.sub(r"\s+", " ", each) for each in _QUOTED.findall(prose)} - OTHERS_WORDS
+    assert sorted(each for each in quoted if not _is_said(each)) == []
+
+
+@pytest.mark.parametrize("page", FOR_PRINTERS, ids=lambda page: page.name)
+def test_a_printers_page_says_what_printers_say(page: Path) -> None:
+    """No page for printers has a word of the code's inside, or one that the trade does not use."""
+    prose = _CODE.sub("", _FENCE.sub("", _QUOTED.sub("", page.read_text(encoding="utf-8"))))
+    if page.name == "install.md":  # its last part but one is for whoever looks after the machine, and says so
+        prose = re.sub(r"^## What the unit does$.*?(?=^## )", "", prose, flags=re.MULTILINE | re.DOTALL)
+    assert [each.group() for each in SHUNNED.finditer(re.sub(r"\([^)\s]*\)", "", prose))] == []
+
+
+def _anchors(page: Path) -> set[str]:
+    """What a page's headings are called in a link, as code hosts make it."""
+    heads = _HEADING.findall(_FENCE.sub("", page.read_text(encoding="utf-8")))
+    bare = (re.sub(r"\[([^\]]*)\]\([^)]*\)|[`*]", r"\1", head) for head in heads)
+    return {re.sub(r"[^\w\- ]", "", head.lower()).replace(" ", "-") for head in bare}
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_every_anchor_is_a_heading(page: Path) -> None:
+    """Every link to a place within a document names a heading that is there."""
+    lost = []
+    for link in _LINK.findall(_FENCE.sub("", page.read_text(encoding="utf-8"))):
+        name, _, anchor = link.partition("#")
+        target = page if not name else page.parent / name
+        if anchor and not re.match(r"[a-z]+:", link) and target.suffix == ".md" and anchor not in _anchors(target):
+            lost.append(link)
+    assert lost == []
+
+
+def _commands(parser: argparse.ArgumentParser, words: tuple[str, ...]) -> argparse.ArgumentParser | None:
+    """The parser that takes the rest of these words, or None where a word is no command."""
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            return _commands(action.choices[words[0]], words[1:]) if words and words[0] in action.choices else None
+    return parser
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_every_command_that_is_shown_exists(page: Path) -> None:
+    """Each `treadle …` in a document is a command there is, with flags it takes."""
+    wrong = []
+    for shown in _HOW_TO_SAY.findall(page.read_text(encoding="utf-8")):
+        words = shlex.split(shown.replace("…", "").strip())
+        if words[0] == "dark":
+            continue  # a light parser of its own, held to its page elsewhere
+        parser = _commands(treadle._parser(), tuple(words))
+        if parser is None and len(words) == 1 and words[0] in ("calc", "paper"):
+            continue  # a family of commands, named as such
+        flags = {each.partition("=")[0] for each in words if each.startswith("--")} - {"--help"}
+        if parser is None or flags - {flag for action in parser._actions for flag in action.option_strings}:
+            wrong.append(shown)
+    assert wrong == []
+
+
+def test_the_table_of_calculations_is_what_they_come_to(capsys: pytest.CaptureFixture[str]) -> None:
+    """Each `treadle calc …` in the table of commands.md gives the answer beside it."""
+    rows = re.findall(
+        r"^\| [^|]+ \| `treadle (calc [^`]+)` \| ([^|]+) \|$",
+        (DOCS / "reference" / "commands.md").read_text(encoding="utf-8"),
+        re.MULTILINE,
+    )
+    assert len(rows) >= 8
+    for command, answer in rows:
+        assert treadle.main(shlex.split(command)) == 0
+        assert re.sub(r"\s+", " ", answer) in re.sub(r"\s+", " ", capsys.readouterr().out), command
