@@ -30,6 +30,7 @@ SHUNNED = re.compile(
     re.IGNORECASE,
 )
 """Words for people who carry on the work, and words that no printer says."""
+MOST_WORDS = 40
 _FENCE = re.compile(r"^ *```.*?^ *```", re.MULTILINE | re.DOTALL)
 _CODE = re.compile(r"`[^`\n]*`")
 _QUOTED = re.compile(r"“([^”]*)”")
@@ -107,6 +108,27 @@ def test_a_printers_page_says_what_printers_say(page: Path) -> None:
     if page.name == "install.md":  # its last part but one is for whoever looks after the machine, and says so
         prose = re.sub(r"^## What the unit does$.*?(?=^## )", "", prose, flags=re.MULTILINE | re.DOTALL)
     assert [each.group() for each in SHUNNED.finditer(re.sub(r"\([^)\s]*\)", "", prose))] == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
+def test_apostrophes_are_of_one_kind(page: Path) -> None:
+    """The documents have straight apostrophes throughout; curly quotes come in pairs."""
+    text = page.read_text(encoding="utf-8")
+    assert re.findall(r"\w*’\w*", text) == []
+    assert text.count("“") == text.count("”")
+
+
+def _sentences(page: Path) -> list[str]:
+    """The sentences of a page: its prose, without code, links' targets and the borders of tables."""
+    prose = re.sub(r"\[([^\]]*)\]\([^)]*\)", r"\1", _FENCE.sub("", page.read_text(encoding="utf-8")))
+    parts = re.split(r"\n\s*\n|\n(?=\s*(?:[-*] |\d+\. ))|\|", _HEADING.sub("\n", prose))
+    return [each for part in parts for each in re.split(r"(?<=[.!?:;])[*_)]*\s", re.sub(r"\s+", " ", part))]
+
+
+@pytest.mark.parametrize("page", FOR_PRINTERS, ids=lambda page: page.name)
+def test_no_sentence_is_too_long_to_read_aloud(page: Path) -> None:
+    """No sentence on a printer's page has more than forty words."""
+    assert [each for each in _sentences(page) if len(each.split()) > MOST_WORDS] == []
 
 
 def _anchors(page: Path) -> set[str]:

@@ -56,7 +56,7 @@ def test_only_a_set_up_that_installs_says_so(clone: Path) -> None:
         subprocess.run([clone / "tests" / "setup", "run"], check=True, capture_output=True, text=True).stderr
         for _ in range(2)
     ]
-    assert said == ["Setting up: this takes a minute, once.\n", ""]
+    assert said == ["Setting up, once: up to 300 MB from the internet, a minute or two.\n", ""]
 
 
 def test_what_is_set_up_for_tests_serves_as_well(clone: Path) -> None:
