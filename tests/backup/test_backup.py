@@ -13,7 +13,7 @@ import pytest
 from tools.history import FakeWall, whole_sheet
 
 from controller.backup import dated as module
-from controller.backup.dated import KEEP, backup, backups, restore
+from controller.backup.dated import KEEP, backup, backups, days_without, restore
 from controller.backup.pieces import seal
 from controller.errors import StoreTrouble, Unreadable
 from controller.store.entries import FilterSaid
@@ -183,6 +183,14 @@ def test_the_newest_fourteen_are_kept_whatever_the_date_says(data: DataFolder, j
     assert [path for path, _ in found[-2:]] == stray
     assert (data.backups / "my own folder").is_dir()
     assert len(list(data.backups.iterdir())) == KEEP + 1
+
+
+def test_the_age_is_the_newest_ones_and_never_less_than_none(data: DataFolder, journal: Journal, shelf: Shelf) -> None:
+    """Of several backups the newest one's age counts; a clock that fell back makes none younger than today."""
+    for days in (0, 5):
+        backup(data, TODAY + timedelta(days=days))
+    assert days_without(data, TODAY + timedelta(days=9)) == 4
+    assert days_without(data, date(1970, 1, 1)) == 0
 
 
 def test_a_backup_that_fails_leaves_the_older_ones_and_no_half(

@@ -13,11 +13,12 @@ import pytest
 from tools.history import FakeWall, plan
 
 from controller.backup import export as export_module
+from controller.backup import registered
 from controller.backup.export import export
 from controller.backup.import_ import import_
-from controller.backup.registered import ROOMS, THINGS, unread
+from controller.backup.registered import ROOMS, THINGS, read_thing, unread
 from controller.errors import Unreadable
-from controller.keeping import Derived, Execute, ThingKind
+from controller.keeping import Derived, Execute, Keeps, ThingKind
 from controller.store.entries import Entry, SheetPlanned
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -158,3 +159,55 @@ def test_an_export_reads_the_journal_of_one_moment(tmp_path: Path) -> None:
     with journal.reader() as reader:
         assert reader.sheets() == ("a", "b")
     journal.close()
+
+
+@pytest.mark.parametrize("kind", THINGS)
+def test_what_needs_its_export_is_not_brought_alone(kind: str) -> None:
+    """A file that means nothing without the export around it is refused by itself, and is not among what would do."""
+    thing = THINGS[kind]
+    text = f'{{"format": "{thing.format}", "no": 1}}'
+    assert _refusal(text, alone=False) == _read_by(thing, text)
+    assert (_refusal(text, alone=True) == _read_by(thing, text)) is thing.by_itself
+    offered = _refusal('{"format": "treadle/nothing/1"}', alone=True).partition("treadle/nothing/1")[2]
+    assert (thing.format in offered) is thing.by_itself
+
+
+def _refusal(text: str, *, alone: bool) -> str:
+    try:
+        read_thing(text, "file.json", alone=alone)
+    except Unreadable as problem:
+        return str(problem)
+    return ""
+
+
+def test_a_newer_form_is_known_by_its_room() -> None:
+    """A file of a form's later number is refused by the room it belongs to, which can say that it is newer."""
+    for thing in THINGS.values():
+        text = f'{{"format": "{thing.format.rpartition("/")[0]}/77"}}'
+        assert _refusal(text, alone=False) == _read_by(thing, text) != ""
+    assert {"recipe", "strip", "paper", "carry", "settings"} <= set(THINGS)
+
+
+def _read_by(thing: ThingKind, text: str) -> str:
+    try:
+        thing.read(text, "file.json")
+    except Unreadable as problem:
+        return str(problem)
+    return ""
+
+
+def test_the_check_reads_so_many_of_a_kind(
+    negatives: ThingKind, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a kind of which there are very many, the last saved are read, so that a check ends."""
+    monkeypatch.setattr(registered, "LOOKED_AT", 2)
+    with Shelf.open(tmp_path / "shelf.db", FakeWall().now) as shelf:
+        for number in range(4):
+            shelf.save(negatives.kind, f"Set {number}", "{}")
+        assert sorted(sentence[:6] for sentence in unread(shelf)) == ["Set 2:", "Set 3:"]
+
+
+def test_a_room_that_keeps_nothing_declares_nothing() -> None:
+    """A declaration without anything kept is a mistake, and is told at once."""
+    with pytest.raises(AssertionError, match="nothing to declare"):
+        Keeps(room="empty")

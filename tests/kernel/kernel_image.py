@@ -28,6 +28,8 @@ MODULES: Final = (
     "drivers/input/evdev",
 )
 """In the order in which they are loaded."""
+DISK: Final = ("lib/crc/crc16", "fs/mbcache", "fs/jbd2/jbd2", "drivers/block/virtio_blk", "fs/ext4/ext4")
+"""What a machine with a card of its own needs besides; crc16 lies elsewhere in older kernels."""
 _KEYRING: Final = Path("/usr/share/keyrings/debian-archive-keyring.gpg")
 _SECONDS: Final = 240
 
@@ -38,10 +40,11 @@ class NoKernel(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Kernel:
-    """A kernel's image, and its unpacked modules in the order of `MODULES`."""
+    """A kernel's image, and its unpacked modules in the order of `MODULES`, and of `DISK`."""
 
     image: Path
     modules: tuple[Path, ...]
+    disk: tuple[Path, ...]
 
 
 def cache_folder() -> Path:
@@ -58,7 +61,8 @@ def kernel(folder: Path) -> Kernel:
         NoKernel: it cannot be fetched here.
     """
     ready = folder / "ready"
-    if not (ready / "vmlinuz").exists():
+    modules, disk = (tuple(ready / f"{Path(module).name}.ko" for module in some) for some in (MODULES, DISK))
+    if not all(path.exists() for path in (ready / "vmlinuz", *modules, *disk)):
         folder.mkdir(parents=True, exist_ok=True)
         half = folder / "half"
         shutil.rmtree(half, ignore_errors=True)
@@ -69,7 +73,7 @@ def kernel(folder: Path) -> Kernel:
             raise NoKernel(f"the kernel's packages cannot be unpacked: {problem}") from problem
         shutil.rmtree(ready, ignore_errors=True)
         half.rename(ready)
-    return Kernel(ready / "vmlinuz", tuple(ready / f"{Path(module).name}.ko" for module in MODULES))
+    return Kernel(ready / "vmlinuz", modules, disk)
 
 
 def _fetch(folder: Path, into: Path) -> None:
@@ -89,8 +93,8 @@ def _fetch(folder: Path, into: Path) -> None:
     image = next((path for path in (*tree.rglob("vmlinuz"), *tree.rglob("vmlinuz-*")) if path.is_file()), None)
     if image is None:
         raise NoKernel(f"no kernel image in {', '.join(packages)}")
-    for module in MODULES:
-        packed = next(iter(tree.rglob(f"kernel/{module}.ko*")), None)
+    for module in (*MODULES, *DISK):
+        packed = next(iter(tree.rglob(f"{Path(module).name}.ko*")), None)
         if packed is None:
             raise NoKernel(f"kernel {version} has no module {module}")
         data = packed.read_bytes()
