@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import secrets
 import shutil
-import struct
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -172,7 +171,7 @@ class ScanDrawer:
 def _levels(content: bytes, name: str) -> Array:
     from PIL import Image
 
-    from controller.paper.scan import open_scan
+    from controller.paper.scan import DAMAGED, open_scan
 
     try:
         # The head alone tells the size: nothing is unpacked that is too large.
@@ -182,11 +181,7 @@ def _levels(content: bytes, name: str) -> Array:
             return open_scan(content, name)
     except Unreadable:
         raise
-    except (
-        *(Image.DecompressionBombError, Image.DecompressionBombWarning),
-        *(OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, struct.error, MemoryError),
-    ):
-        # A damaged file may go wrong anywhere in a decoder.
+    except DAMAGED:
         raise Unreadable(say("paper.scan-no-picture", file=name)) from None
     raise Unreadable(say("paper.scan-large", file=name, most=MOST_PIXELS // 1_000_000))
 

@@ -8,12 +8,13 @@ through them, and the print is read off it. Importing this module loads numpy, s
 from __future__ import annotations
 
 import io
+import struct
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from PIL import Image, UnidentifiedImageError
+from PIL import Image
 from pydantic import Field
 from scipy.interpolate import PchipInterpolator
 
@@ -31,6 +32,11 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 MOST_PIXELS: Final = 80_000_000
+DAMAGED: Final = (
+    *(Image.DecompressionBombError, Image.DecompressionBombWarning),
+    *(OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, struct.error, MemoryError),
+)
+"""What comes of a damaged picture: it may go wrong anywhere in a decoder."""
 SIXTEEN_BIT: Final = frozenset({"I;16", "I;16B", "I;16L", "I;16N", "I"})
 INSIDE: Final = 0.5
 """The middle half of a patch, each way, is read: edges are blurred and corners are clicked by thumb."""
@@ -94,7 +100,9 @@ def open_scan(content: bytes, name: str) -> Array:
             if picture.mode in ("1", "F"):
                 raise Unreadable(say("paper.scan-mode", file=name))
             return np.asarray(picture.convert("L"), dtype=np.float64) / 255.0
-    except (UnidentifiedImageError, Image.DecompressionBombError, Image.DecompressionBombWarning, OSError, SyntaxError):
+    except Unreadable:
+        raise
+    except DAMAGED:
         raise Unreadable(say("paper.scan-no-picture", file=name)) from None
 
 

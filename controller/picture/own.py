@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import hashlib
 import io
+import struct
 import warnings
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageOps
 
 from controller.errors import Unreadable
 from controller.picture.negatives import MOST_BYTES, Negative
@@ -33,6 +34,11 @@ DENSE: Final = 1.40
 DARKEST: Final = 0.004
 """Of full light: what is darker than this is drawn as dark as this."""
 FRAME_MM: Final = (120.0, 96.0)
+_DAMAGED: Final = (
+    *(Image.DecompressionBombError, Image.DecompressionBombWarning),
+    *(OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, struct.error, MemoryError),
+)
+"""What comes of a damaged picture: it may go wrong anywhere in a decoder."""
 _FORMATS: Final = ("PNG", "JPEG", "TIFF")
 _SIXTEEN: Final = frozenset({"I;16", "I;16B", "I;16L", "I;16N", "I"})
 
@@ -114,7 +120,9 @@ def _grey(content: bytes, name: str) -> Image.Image:
                 grey = turned.convert("I" if turned.mode in _SIXTEEN else "L")
                 step = max(grey.size) // LONGEST_SIDE
                 return grey.reduce(step) if step > 1 else grey
-    except (UnidentifiedImageError, Image.DecompressionBombError, Image.DecompressionBombWarning, OSError, SyntaxError):
+    except Unreadable:
+        raise
+    except _DAMAGED:
         raise Unreadable(say("picture.own-no-picture", file=name)) from None
 
 

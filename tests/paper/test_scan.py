@@ -235,8 +235,9 @@ def test_a_hair_spoils_no_reading_and_a_scratched_patch_is_named() -> None:
 
 def test_scans_that_tell_nothing_are_refused() -> None:
     """No picture, no greys, a clipped or turned scale, rows outside and wrong counts are refused with a remedy."""
-    with pytest.raises(Unreadable, match="no picture"):
-        open_scan(b"not a picture", "scan.png")
+    for content in (b"not a picture", b"\x89PNG\r\n\x1a\n" + bytes(4) + b"IHDR" + bytes(30)):
+        with pytest.raises(Unreadable, match="no picture"):
+            open_scan(content, "scan.png")
     bits = io.BytesIO()
     Image.new("1", (10, 10)).save(bits, "PNG")
     with pytest.raises(Unreadable, match="8 or 16 bit grey"):

@@ -117,7 +117,10 @@ def test_an_upright_picture_lies_upright() -> None:
     assert middle[len(middle) // 4] > middle[3 * len(middle) // 4] + 0.3
 
 
-@pytest.mark.parametrize("content", [b"", b"no picture", b"\x89PNG\r\n\x1a\nbroken"])
+CUT_HEAD = b"\x89PNG\r\n\x1a\n" + bytes(4) + b"IHDR" + bytes(30)
+
+
+@pytest.mark.parametrize("content", [b"", b"no picture", b"\x89PNG\r\n\x1a\nbroken", CUT_HEAD])
 def test_what_is_no_picture_is_refused(content: bytes) -> None:
     """What cannot be read as PNG, JPEG or TIFF is refused by its name."""
     with pytest.raises(Unreadable, match=r"mine\.bin is no picture"):

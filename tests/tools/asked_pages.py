@@ -159,6 +159,10 @@ class Asker:
         self.ids: dict[str, None] = {}
         self.scans: dict[str, None] = {}
         self.addresses: dict[str, None] = {}
+        self.names: dict[str, None] = dict.fromkeys(("part", "heard", "page", "code", "back", "version", "of", "q"))
+        """Of fields, as forms and addresses have shown them."""
+        self.learning = 1.0
+        """How many of the pages are taken apart, which takes as long as to make one."""
         self.snapshot = self.run = ""
         self.rules = [
             (rule.rule, sorted((rule.methods or set()) - {"HEAD", "OPTIONS"})) for rule in app.url_map.iter_rules()
@@ -270,12 +274,16 @@ class Asker:
         page = told.body.decode("utf-8", "replace")
         if found := re.search(r'data-run="([0-9a-f]+)" data-number="(\d+)"', page):
             self.run, self.snapshot = found[1], found[2]
+        if self.dice.random() > self.learning:
+            return
         forms = Forms(page, self.dice)
         for form in forms.forms:
             names = ",".join(sorted({re.sub(r"\d+", "0", name) for name, *_ in form.fields}))
             action = re.sub(r"/[0-9a-z]{8}(?=[/?#]|$)", "/ID", form.action)
             _put(self.forms.setdefault(action, {}), names[:300], form, 12)
+            self.names.update(dict.fromkeys(name for name, *_ in form.fields))
         for address in forms.addresses:
+            self.names.update(dict.fromkeys(re.findall(r"[?&]([\w-]+)=", address)))
             if not address.startswith("/static/"):
                 _put(self.addresses, address, None)
             for found in _ID.finditer(address):

@@ -135,6 +135,11 @@ def rows_in(folder: Path) -> dict[str, list[tuple[object, ...]]]:
     return found
 
 
+def counts_in(folder: Path) -> dict[str, int]:
+    """Return how many rows of each kind there are; none where there is no such file."""
+    return {name: len(rows) for name, rows in rows_in(folder).items()} if (folder / STORES[1]).exists() else {}
+
+
 def seals(folder: Path) -> dict[str, str]:
     """Return what each store's file is, byte for byte."""
     return {

@@ -69,7 +69,7 @@ class Requests(Asker):
         else:
             posts = [rule for rule, methods in self.rules if "POST" in methods]
             path, multipart = self._path(dice.choice(posts)), dice.random() < 0.3
-            fields = [(dice.choice(self._names()), word(dice), "text") for _ in range(dice.randrange(8))]
+            fields = [(dice.choice(list(self.names)), word(dice), "text") for _ in range(dice.randrange(8))]
         fields = self._signed(self._wrong(fields), phone)
         if self.leave_out(path.split("?")[0], [(name, value) for name, value, _ in fields]):
             return self._looking(phone)
@@ -117,7 +117,7 @@ class Requests(Asker):
                     )
                 )
         if dice.random() < 0.1:
-            made += [(dice.choice(self._names()), word(dice), "text") for _ in range(dice.choice((1, 3, 60)))]
+            made += [(dice.choice(list(self.names)), word(dice), "text") for _ in range(dice.choice((1, 3, 60)))]
         if dice.random() < 0.1:
             dice.shuffle(made)
         return made[:600]
@@ -252,13 +252,6 @@ class Requests(Asker):
         if dice.random() < 0.3:
             return ""
         own = re.findall(r"[?&]([\w-]+)=", address)
-        names = own or self._names()
+        names = own or list(self.names)
         pairs = [(dice.choice(names), word(dice)[:2000]) for _ in range(dice.randint(1, 6))]
         return "?" + urlencode(pairs, errors="surrogatepass")
-
-    def _names(self) -> list[str]:
-        """Return the names of fields that any page has shown, in its forms or its addresses."""
-        forms = (form for alike in self.forms.values() for form in alike.values())
-        named = {name: None for form in forms for name, *_ in form.fields}
-        asked = {name: None for address in self.addresses for name in re.findall(r"[?&]([\w-]+)=", address)}
-        return [*named, *asked, "part", "heard", "page", "code", "back", "version", "copy", "of", "q"]

@@ -58,6 +58,7 @@ class Fuzz:
         self.ask.bring(*pictures())
         self._let_day_in()
         self.ask.all_routes()
+        self.ask.learning = 0.3
 
     def close(self) -> None:
         self.ask.close()
@@ -92,9 +93,9 @@ class Fuzz:
             return not self.quiet and self.dice.random() > OFTEN_DONE
         if not self.quiet:
             return path in ("/settings", "/practice/fault") or path.startswith("/lamp/")
-        if path == "/settings":
-            return any(name == "start_from_phone" for name, _ in fields)
-        return path == "/practice/contact" or (path == "/practice/fault" and bool(values & (FEET | OF_A_PROCESS)))
+        if path in ("/practice/contact", "/act/start"):
+            return True
+        return path == "/practice/fault" and bool(values & (FEET | OF_A_PROCESS))
 
     def _pair(self) -> None:
         """Have enough phones: some may have been put out."""
@@ -218,8 +219,11 @@ def dark_edges_off_plan(h: History) -> list[str]:
     ]
 
 
-def held_to_the_laws(folder: Path, seed: int, count: int) -> None:
-    """Send half of them while sheets are worked by foot, half with no foot at all, and hold everything to its law."""
+def held_to_the_laws(folder: Path, seed: int, count: int) -> set[str]:
+    """Send half of them while sheets are worked by foot, half with no foot at all, and hold everything to its law.
+
+    Return the routes that were never asked.
+    """
     with fuzz(folder, seed) as it:
         it.play(count // 2)
         it.end()
@@ -240,19 +244,18 @@ def held_to_the_laws(folder: Path, seed: int, count: int) -> None:
         wrong += it.ask.broken
         print(f"seed {seed}: {lights} lights, by status {dict(sorted(it.ask.statuses.items()))}", file=sys.stderr)
         assert not wrong, f"FUZZ_SEED={seed}, {len(wrong)} laws broken:\n" + "\n\n".join(dict.fromkeys(wrong[:20]))
-        missed = [end for end in it.ask.app.view_functions if end not in it.ask.routes]
-        assert not missed, f"never asked: {missed}"
         assert lights > count // 200, f"{lights} lights: the fuzz hardly met one"
+        return {end for end in it.ask.app.view_functions if end not in it.ask.routes}
 
 
 def test_hostile_requests(tmp_path: Path, request: pytest.FixtureRequest) -> None:
     """2,000 hostile requests: no mistake of ours, nothing kept by looking, no light but a foot's, each by its plan."""
-    held_to_the_laws(tmp_path, seed_of(request, 1), 2000)
+    assert held_to_the_laws(tmp_path, seed_of(request, 1), 2000) == set()
 
 
 @pytest.mark.long
 def test_very_many_hostile_requests(tmp_path: Path, request: pytest.FixtureRequest) -> None:
     """The same for 100,000 of them."""
     seed = seed_of(request, 1)
-    for part in range(20):
-        held_to_the_laws(tmp_path / str(part), seed + part, 5000)
+    missed = [held_to_the_laws(tmp_path / str(part), seed + part, 5000) for part in range(20)]
+    assert set.intersection(*missed) == set()
