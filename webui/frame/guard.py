@@ -21,6 +21,7 @@ from controller.words import say
 from webui.frame.context import day_allowed, desk, now, room
 from webui.frame.device import TOKEN_FIELD, device, read_device, still_in, token, token_fits
 from webui.frame.refusals import refuse, refuse_unpaired, wants_json
+from webui.wording import refusal_for
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -104,6 +105,8 @@ def watch(app: Flask) -> None:
             return None
         if not _readable():
             return refuse(413, say("page.refused-large"))
+        if None in request.form or None in request.files:  # a part without a name, which no page of ours sends
+            return refuse(400, refusal_for(400))
         if not token_fits(phone):
             return refuse(403, say("page.refused-token"))
         if end not in UNCOUNTED and not counter.one_more(phone.mark, desk().now_ns()):

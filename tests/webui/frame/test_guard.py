@@ -352,6 +352,18 @@ def test_too_much_writing_at_once_is_refused(phone: Paired, desk: StandInDesk) -
     assert _close(phone, desk.status().number).status_code == 303
 
 
+@pytest.mark.parametrize("more", ["", '; filename="a.png"'], ids=["field", "file"])
+@pytest.mark.parametrize("address", ["/papers/scan", "/papers/new", "/act/close"])
+def test_a_part_without_a_name_is_no_form(phone: Paired, address: str, more: str) -> None:
+    """A form in parts one of which has no name is refused in a sentence, wherever it is sent."""
+    token = f"--b\r\nContent-Disposition: form-data; name=token\r\n\r\n{phone.token}\r\n"
+    body = f"{token}--b\r\nContent-Disposition: form-data; odd=name{more}\r\n\r\nx\r\n--b--\r\n"
+    kind = "multipart/form-data; boundary=b"
+    answer = phone.client.post(address, data=body.encode(), content_type=kind, headers={"Origin": ORIGIN})
+    assert answer.status_code == 400
+    assert say("page.refused-400") in words_of(answer)
+
+
 @pytest.mark.parametrize("size", [300_001, 400_000])
 def test_what_is_too_large_is_refused(phone: Paired, desk: StandInDesk, size: int) -> None:
     """More than 300 kB is a 413 with a sentence, in a form and out of one, and nothing of it is taken in."""
