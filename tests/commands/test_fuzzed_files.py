@@ -1,4 +1,4 @@
-"""Files of every form that is read, made wrong by a seeded dice: a sentence, or taken; and nothing of one refused kept."""
+"""Files of every form that is read, spoilt by a seeded dice: a sentence or taken, and nothing of one refused kept."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from tools.malformed_files import Kept, forms
 from controller.errors import ControllerError
 from hardware.errors import HardwareError
 
-pytestmark = pytest.mark.filterwarnings("default::UserWarning:PIL")  # of damaged pictures: as it is in the daemon
+pytestmark = pytest.mark.filterwarnings("ignore::UserWarning:PIL")  # of damaged pictures; a daemon only notes them
 LONGEST_SENTENCE = 1000
 LONGEST_S = 5.0
 """Of this thread's own time: a small file that takes longer holds up whoever brings it."""

@@ -1,4 +1,4 @@
-"""Every form of file that is read, good ones of it, and how one that was spoilt is read: for thousands by a seeded dice."""
+"""Every form of file that is read: good ones of it, how a dice spoils one, and how a spoilt one is read."""
 
 from __future__ import annotations
 
