@@ -11,10 +11,11 @@ import logging
 import secrets
 import threading
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
-from pydantic import ValidationError
+from pydantic import Field, ValidationError
 
 from controller import wall
 from controller.errors import Impossible, NotThere, StoreTrouble
@@ -26,7 +27,17 @@ FILE: Final = "phones.json"
 LISTED_AT_MOST: Final = 60
 """One more pushes off who was not seen for longest."""
 OUT_AT_MOST: Final = 2000
+RED_LEVELS: Final = 5
+"""How bright a phone's dark page may be, from 1; what a level looks like is the page's matter."""
 _log = logging.getLogger(__name__)
+
+
+class FogTest(Frozen):
+    """The brightest red that left no mark on paper, as found for one phone beside one paper."""
+
+    level: Annotated[int, Field(ge=1, le=RED_LEVELS)]
+    paper: Annotated[str, Field(min_length=1, max_length=80)]
+    day: date
 
 
 class PhoneLine(Frozen):
@@ -52,6 +63,8 @@ class Phone(Frozen):
     """The day on which it was paired, as ISO text; empty where that was before there was a list."""
     seen: str = ""
     """The day on which it was last seen."""
+    fog_test: FogTest | None = None
+    """None where no red of it was tested; every level but the lowest is then a guess."""
 
     def line(self) -> PhoneLine:
         """Return it without its mark."""
@@ -145,6 +158,20 @@ class Phones:
                 self._enter(mark, paired="", seen=day)
             else:
                 self._phones[mark] = known.model_copy(update={"seen": day})
+        self._write_soon()
+
+    def fog_test(self, mark: str) -> FogTest | None:
+        """Return what a phone was tested for, or None."""
+        known = self._phones.get(mark)
+        return None if known is None else known.fog_test
+
+    def tested(self, mark: str, found: FogTest) -> None:
+        """Keep what a phone was found to be safe for; the last test counts."""
+        with self._turn:
+            known = self._phones.get(mark)
+            if known is None:
+                known = self._enter(mark, paired="", seen=self._today())
+            self._phones[mark] = known.model_copy(update={"fog_test": found})
         self._write_soon()
 
     def listed(self) -> tuple[Phone, ...]:

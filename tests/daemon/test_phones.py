@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from controller.daemon import phones as module
-from controller.daemon.phones import FILE, LISTED_AT_MOST, Phones
+from controller.daemon.phones import FILE, LISTED_AT_MOST, FogTest, Phones
 from controller.errors import Impossible, NotThere, StoreTrouble
 
 
@@ -199,3 +200,25 @@ def test_the_file_is_as_it_is_described(phones: Phones, tmp_path: Path) -> None:
     phones.put_out(phones.add().name)
     body = json.loads((tmp_path / FILE).read_text())
     assert (body["format"], body["named"], body["phones"], len(body["out"])) == ("treadle/phones/1", 1, [], 1)
+
+
+def test_what_a_phone_was_tested_for_is_kept_with_it(phones: Phones, tmp_path: Path) -> None:
+    """The last fog test counts, by phone, over a restart and being seen; one that was never tested has none."""
+    tested, other = phones.add(), phones.add()
+    phones.tested(tested.mark, FogTest(level=3, paper="paper one", day=date(2026, 3, 1)))
+    found = FogTest(level=2, paper="paper two", day=date(2026, 3, 2))
+    phones.tested(tested.mark, found)
+    phones.seen(tested.mark)
+    phones.close()
+    reread = again(tmp_path)
+    assert reread.fog_test(tested.mark) == found
+    assert reread.fog_test(other.mark) is None
+    assert reread.fog_test("never seen") is None
+    reread.close()
+
+
+def test_a_test_of_a_phone_that_is_not_on_the_list_puts_it_there(phones: Phones) -> None:
+    """A phone that others have pushed off the list counts all the same, and so does what it was tested for."""
+    found = FogTest(level=1, paper="paper one", day=date(2026, 3, 1))
+    phones.tested("pushed off", found)
+    assert phones.fog_test("pushed off") == found

@@ -19,7 +19,7 @@ from controller.daemon.desk import Desk
 from controller.daemon.in_force import InForce
 from controller.daemon.pairing import Invitation, Pairing
 from controller.daemon.paper_shelf import PaperShelf
-from controller.daemon.phones import Phone
+from controller.daemon.phones import FogTest, Phone
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.errors import NotThere, WrongMoment
@@ -176,6 +176,12 @@ class FakePhones:
     def seen(self, mark: str) -> None:
         if mark not in self.known and mark not in self.out:
             self.known[mark] = Phone(mark=mark, name=f"phone {len(self.known) + 1}", seen="2026-03-02")
+
+    def fog_test(self, mark: str) -> FogTest | None:
+        return self.known[mark].fog_test if mark in self.known else None
+
+    def tested(self, mark: str, found: FogTest) -> None:
+        self.known[mark] = self.known[mark].model_copy(update={"fog_test": found})
 
     def listed(self) -> Sequence[Phone]:
         return tuple(self.known.values())
