@@ -132,6 +132,7 @@ def predict_answer(file: Path, soft: str, hard: str, negative: str) -> PredictAn
     """Return what a kept paper makes of soft and hard seconds through densities of a negative."""
     from controller.paper.emulsions import densities, mixture
     from controller.paper.iso import range_of, stated
+    from controller.paper.support import trust
 
     paper = _paper(file)
     seconds = (_number(soft, "--soft", 0.0, 3600.0), _number(hard, "--hard", 0.0, 3600.0))
@@ -143,7 +144,7 @@ def predict_answer(file: Path, soft: str, hard: str, negative: str) -> PredictAn
     tones = [_number(part, "--negative", 0.0, 6.0) for part in parts]
     mix = mixture(paper)
     exact = range_of(mix, *seconds)
-    each, plain, advice = _trust(paper, seconds, tones)
+    each, plain, advice = trust(paper, seconds, tones)
     return PredictAnswer(
         densities=tuple(round(float(d), 4) for d in densities(mix, *seconds, tones)),
         spreads=each,
@@ -157,6 +158,7 @@ def predict_answer(file: Path, soft: str, hard: str, negative: str) -> PredictAn
 def soft_hard_answer(file: Path, light: str, dark: str) -> SoftHardAnswer | OutOfReachAnswer:
     """Return the seconds that put a light and a dark tone where they are wanted, or why not."""
     from controller.paper.solver import Reached, soft_hard
+    from controller.paper.support import trust
 
     paper = _paper(file)
     aims = _tone(light, "--light"), _tone(dark, "--dark")
@@ -165,7 +167,7 @@ def soft_hard_answer(file: Path, light: str, dark: str) -> SoftHardAnswer | OutO
         return OutOfReachAnswer(why=found.sentence, nearest=Times(**_times(found.nearest)))
     pair = found.pair
     tones = [aim.negative_density for aim in aims]
-    _, plain, advice = _trust(paper, (pair.soft_seconds, pair.hard_seconds), tones)
+    _, plain, advice = trust(paper, (pair.soft_seconds, pair.hard_seconds), tones)
     return SoftHardAnswer(**_times(pair), plain=plain, advice=advice)
 
 
@@ -201,22 +203,6 @@ def _times(pair: Pair) -> dict[str, Any]:
         "predicted": Tones(light=round(pair.predicted[0], 4), dark=round(pair.predicted[1], 4)),
         "filter": equivalent(pair.range_exact).sentence,
     }
-
-
-def _trust(
-    paper: Paper, seconds: tuple[float, float], tones: list[float]
-) -> tuple[tuple[float, ...], str, tuple[str, ...]]:
-    """Return each tone's spread, the plain sentence, and what strip would help where it is needed."""
-    from controller.paper.support import best_strip, level, off_words, spreads
-
-    each = spreads(paper, *seconds, tones)
-    worst = float(each.max())
-    advice: tuple[str, ...] = ()
-    if level(worst) != "good":
-        strip = best_strip(paper, *seconds, tones)
-        key = "paper.rough" if level(worst) == "rough" else "paper.unsupported"
-        advice = (say(key, strip=strip.sentence),) if strip is not None else ()
-    return tuple(round(float(one), 4) for one in each), off_words(worst), advice
 
 
 def _one_paper(readings: Path) -> Readings:

@@ -13,13 +13,13 @@ from controller.foot.state import Habits, State, Work
 from controller.model import Frozen
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.foot_trace import FeetTrace
-from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.store.entries import Intent, LightCame
 from controller.store.folding import fold
 from controller.store.journal import Journal, Stamp
 from controller.store.records import SheetRecord
+from controller.store.rows import Row
 from controller.words import say
 from hardware.clock import NS_PER_MS
 from hardware.practice.meter import Edge
@@ -132,9 +132,9 @@ def replay_timing(lead_in_seconds: float, lag_seconds: float) -> tuple[Timing, i
     return Timing(lead_in_ms=round(lead_in_seconds * 1000)).checked(practice=False), round(lag_seconds * 1000)
 
 
-def replay(
+def play_recipe(
     recipe: Recipe | Strip, feet: FeetTrace, *, name: str, timing: Timing | None = None, lag_ms: int = 0
-) -> Replay:
+) -> Played:
     """Play `recipe` against `feet`; times count from the trace's own zero, in ms.
 
     The trace plays on after its last edge until nothing is lit and no lead-in, gap, warning or question is
@@ -143,24 +143,9 @@ def replay(
     Raises:
         Impossible: the recipe cannot be turned into steps.
     """
-    return play_recipe(recipe, feet, name=name, timing=timing, lag_ms=lag_ms).told
-
-
-def play_recipe(
-    recipe: Recipe | Strip, feet: FeetTrace, *, name: str, timing: Timing | None = None, lag_ms: int = 0
-) -> Played:
-    """Play `recipe` against `feet` as `replay` does, and return its sheets' records and the lamp's edges as well."""
     table = timing or Timing()
     plan = compile_any(recipe, source=name, version=1, longest_ms=table.longest_light_ms)
-    return _play(plan, feet, habits=Habits(timing=table, lag_ms=lag_ms))
-
-
-def play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Replay:
-    """Play a compiled plan against `feet`; see `replay`."""
-    return _play(plan, feet, habits=habits).told
-
-
-def _play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Played:
+    habits = Habits(timing=table, lag_ms=lag_ms)
     filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter
     state = State(Ready(), habits, Work.fresh(plan), filter_in=filter_in, run="v", stop_down=False)
     journals: list[Journal] = []
@@ -185,22 +170,15 @@ def _play(plan: Plan, feet: FeetTrace, *, habits: Habits) -> Played:
     # the last foot-down may still become a hold, and the last release has to be known
     decided_ns = (habits.timing.hold_ms + habits.timing.down_window_ms) * NS_PER_MS
     world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS_PER_MS) + decided_ns)
-    while not _at_rest(world) and world.step_to_next():
+    while (world.keeper.lit or not is_dark(world.runner.state.place)) and world.step_to_next():
         pass
     try:
-        records = fold(journals[0].rows())
-        return Played(_told(world, journals[0]), records, world.room.edges())
+        return _told(world, list(journals[0].rows()))
     finally:
         journals[0].close()
 
 
-def _at_rest(world: World) -> bool:
-    place = world.runner.state.place
-    return is_dark(place) and not world.keeper.lit
-
-
-def _told(world: World, journal: Journal) -> Replay:
-    rows = list(journal.rows())
+def _told(world: World, rows: list[Row]) -> Played:
     intents = {row.entry.light: row.entry for row in rows if isinstance(row.entry, Intent)}
     came = [row.entry for row in rows if isinstance(row.entry, LightCame)]
     edges = world.room.edges()
@@ -219,7 +197,8 @@ def _told(world: World, journal: Journal) -> Replay:
         for (on, off), fact in zip(spans, came, strict=True)
     )
     cues = tuple(ReplayCue(at_ms=_ms(cue.at_ns), cue=cue.cue, count=cue.count) for cue in world.cues)
-    return Replay(lights=lights, cues=cues, sheets=tuple(_sheet(record) for record in records))
+    told = Replay(lights=lights, cues=cues, sheets=tuple(_sheet(record) for record in records))
+    return Played(told, records, edges)
 
 
 def _sheet(record: SheetRecord) -> ReplaySheet:

@@ -80,15 +80,11 @@ def lights_said(
 ) -> dict[str, Any]:
     """Return what every answer says of its two lights."""
     from controller.paper.iso import grade_of, stated
-    from controller.paper.support import best_strip, level, off_words, spreads
+    from controller.paper.support import trust
 
-    lit = given.soft_seconds, given.hard_seconds
-    worst = float(spreads(at.paper, *lit, list(tones)).max())
-    advice = []
-    if level(worst) != "good" and (strip := best_strip(at.paper, *lit, list(tones))) is not None:
-        advice.append(say("paper.rough" if level(worst) == "rough" else "paper.unsupported", strip=strip.sentence))
+    _, plain, advice = trust(at.paper, (given.soft_seconds, given.hard_seconds), tones)
     if off > ROUGH_TENTH:
-        advice.append(say("contrast.tenths-matter"))
+        advice += (say("contrast.tenths-matter"),)
     return {
         "paper": at.paper.name,
         "soft_seconds": seconds[0],
@@ -97,8 +93,8 @@ def lights_said(
         "range_exact": given.range_exact,
         "grade": str(grade_of(given.range_exact / 100.0)),
         "filter": equivalent(given.range_exact, at.ladder).sentence,
-        "trust": off_words(worst),
-        "advice": tuple(advice),
+        "trust": plain,
+        "advice": advice,
         "setup": at.setup,
     }
 

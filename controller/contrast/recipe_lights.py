@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal
@@ -34,12 +35,18 @@ def lights_of(recipe: Recipe, setup: Setup) -> TwoLights:
         Impossible: it has a base through some other filter, or none of the two; the sentence names it.
     """
     found = {"soft": 0.0, "hard": 0.0}
+    for which, light in _two(recipe, setup):
+        found[which] += float(light.seconds) * float(_left(recipe))
+    return TwoLights(soft=found["soft"], hard=found["hard"])
+
+
+def _two(recipe: Recipe, setup: Setup) -> Iterator[tuple[str, FilterTime]]:
+    """Give each base with which of the two lights it is; raise `Impossible` at one that is neither."""
     for light in recipe.light:
         which = which_light(recipe, setup, light.filter)
         if which is None:
             raise Impossible(say("contrast.other-filter", title=recipe.title, filter=light.filter))
-        found[which] += float(light.seconds) * float(_left(recipe))
-    return TwoLights(soft=found["soft"], hard=found["hard"])
+        yield which, light
 
 
 def stand_of(recipe: Recipe) -> EnlargerStand:
@@ -68,11 +75,7 @@ def put_lights(recipe: Recipe, setup: Setup, stand: EnlargerStand, seconds: Type
             asked = "–" if theirs is None else f"{theirs:g}"
             raise Impossible(say(f"contrast.other-{name}", title=recipe.title, ours=f"{ours:g}", asked=asked), (name,))
     names = {"soft": "soft", "hard": "hard"}
-    for light in recipe.light:
-        which = which_light(recipe, setup, light.filter)
-        if which is None:
-            raise Impossible(say("contrast.other-filter", title=recipe.title, filter=light.filter))
-        names[which] = light.filter
+    names |= {which: light.filter for which, light in _two(recipe, setup)}
     typed = {names["soft"]: seconds[0], names["hard"]: seconds[1]}
     for work in recipe.local:
         if work.stops is not None and work.filter in typed and not typed[work.filter]:

@@ -93,24 +93,13 @@ class Troubles:
         key = _SAID_OF.get(what, what)
         self._told = (*(told for told in self._told if told != key), key)[-_KEPT:]
 
-    def mended_by_foot(self) -> None:
-        """Drop what a foot switch that answers again has mended."""
-        self._drop(_BY_FOOT)
-
-    def mended_by_light(self) -> None:
-        """Drop what a light that came has mended."""
-        self._drop(_BY_LIGHT)
-
-    def mended_by_greeting(self) -> None:
-        """Drop what a new keeper has mended."""
-        self._drop(_BY_GREETING)
+    def drop(self, mended: frozenset[str]) -> None:
+        """Drop what is mended."""
+        self._told = tuple(key for key in self._told if key not in mended)
 
     def sentences(self) -> list[str]:
         """Return the sentences to show, oldest first."""
         return [say(key) if has(key) else key for key in self._told]
-
-    def _drop(self, mended: frozenset[str]) -> None:
-        self._told = tuple(key for key in self._told if key not in mended)
 
 
 _SAID_OF: Final = {
@@ -121,6 +110,7 @@ _SAID_OF: Final = {
     "keeper.outlet": "foot.trouble-outlet",
 }
 _BY_FOOT: Final = frozenset({"foot.trouble-foot-wire"})
+"""What a foot switch that answers again has mended; below it, what a light that came has, and what a new keeper."""
 _BY_LIGHT: Final = frozenset(
     {"foot.trouble-slow-card", "foot.trouble-too-long", "foot.box-open", "wiring.trouble-no-lamp"}
 )
@@ -248,9 +238,9 @@ class Answers:
         if filed(wanted, Closed):
             self.opened_ns = None
         if isinstance(before.place, Fault) and not isinstance(after.place, Fault):
-            self._troubles.mended_by_foot()
+            self._troubles.drop(_BY_FOOT)
         if isinstance(after.place, Light):
-            self._troubles.mended_by_light()
+            self._troubles.drop(_BY_LIGHT)
         if (
             (before.sheet_open or not isinstance(before.place, DarkPlace))
             and not after.sheet_open
@@ -274,7 +264,7 @@ class Answers:
     def greeted(self, greeting: Greeting) -> None:
         """Note what the keeper says of itself."""
         self._facts = replace(self._facts, keeper="ready", realtime=greeting.scheduling == "fifo")
-        self._troubles.mended_by_greeting()
+        self._troubles.drop(_BY_GREETING)
         self.publish()
 
     def lost(self, why: str) -> None:

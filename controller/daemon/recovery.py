@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from controller.exposure import lag
-from controller.foot.state import TWELFTH, Given, Habits, Last, Work
+from controller.foot.state import TWELFTH, Given, Last, Work
 from controller.store.entries import CalledGiven, Closed, Entry, Intent, LightCame, NoLightCame, Started
 from controller.store.records import PartRecord, SheetRecord, StepRecord
 from controller.store.rows import Row
@@ -159,20 +159,11 @@ def check_cut(rows: Sequence[Row]) -> bool:
     return False
 
 
-def room_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int) -> int:
-    """Return before when a daemon that starts now refuses room light: five minutes after paper last had to go away."""
-    return _paper_lay_ns(rows, now_boot, now_ns, Habits().room_after_close_ms)
-
-
-def hold_from_ns(rows: Sequence[Row], now_boot: str, now_ns: int, after_close_ms: int) -> int:
-    """Return before when a daemon that starts now refuses every hold: paper away first."""
-    return _paper_lay_ns(rows, now_boot, now_ns, after_close_ms)
-
-
-def _paper_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int) -> int:
+def paper_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int) -> int:
     """Return `wait_ms` after a sheet was last closed, or a check last had light: which check that was is not on file.
 
-    Of what another boot did nobody knows how long ago that is; it counts as done now.
+    Before that a daemon that starts now refuses holds, or room light: paper has to go away first. Of what another boot
+    did nobody knows how long ago that is; it counts as done now.
     """
     checks = _checks(rows)
     for row in reversed(rows):

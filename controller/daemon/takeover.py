@@ -12,13 +12,12 @@ from controller.daemon.recovery import (
     call_short,
     check_cut,
     file_unfinished,
-    hold_from_ns,
+    paper_lay_ns,
     reopen,
-    room_from_ns,
 )
 from controller.errors import NotThere
 from controller.foot.places import AfterRestart, NothingChosen
-from controller.foot.state import State, Work, must_have_lines
+from controller.foot.state import Habits, State, Work, must_have_lines
 from controller.model import new_id
 from controller.store.archive import Archive
 from controller.store.entries import Loaded, Started
@@ -87,8 +86,8 @@ def take_over(
         number=number if reopened is None else reopened.number,
         loaded=recipes.remember(rows),
         check_cut=check_cut(rows),
-        hold_from_ns=hold_from_ns(rows, boot_id(), now_ns, in_force.timing().after_close_ms),
-        room_from_ns=room_from_ns(rows, boot_id(), now_ns),
+        hold_from_ns=paper_lay_ns(rows, boot_id(), now_ns, in_force.timing().after_close_ms),
+        room_from_ns=paper_lay_ns(rows, boot_id(), now_ns, Habits().room_after_close_ms),
     )
 
 

@@ -50,9 +50,8 @@ def wait(turn: Turn, _at_ns: int) -> None:
 
 def start(turn: Turn, at_ns: int) -> None:
     """Begin the lead-in of the present step's light, or of its remainder."""
-    place, work = turn.state.place, turn.state.work
+    place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, Ready | Held)
-    assert work is not None
     if turn.state.outstanding is not None:
         turn.say(Cue.WAIT)
     elif work.doubt(turn.state.habits.lag_ms) is not None:
@@ -110,8 +109,7 @@ def say_again(turn: Turn, _at_ns: int) -> None:
 
 def say_left(turn: Turn, _at_ns: int) -> None:
     """Sound the seconds of light that the held step still wants, a beat each, and that it is stopped."""
-    work = turn.state.work
-    assert work is not None
+    work = turn.state.loaded
     step, lag_ms = work.step, turn.state.habits.lag_ms
     left_ns = lag.nominal_ns(work.missing_ns(lag_ms), step.base_ms, lag_ms)
     turn.say(Cue.STOPPED, -(-left_ns // (1000 * NS_PER_MS)))
@@ -131,9 +129,8 @@ def ask_close_or_white(turn: Turn, at_ns: int) -> None:
 
 def ask_close_or_given(turn: Turn, at_ns: int) -> None:
     """Ask to close, or to call the step given where it is nearly so."""
-    place, work = turn.state.place, turn.state.work
+    place = turn.state.place
     assert isinstance(place, Held)
-    assert work is not None
     if not turn.state.sheet_open:
         ask_close_or_white(turn, at_ns)
     elif nearly_given(turn.state):
@@ -144,8 +141,7 @@ def ask_close_or_given(turn: Turn, at_ns: int) -> None:
 
 def nearly_given(state: State) -> bool:
     """Tell whether the held step is less than 1/12 stop short: given ≥ plan · 2^(−1/12)."""
-    work = state.work
-    assert work is not None
+    work = state.loaded
     given = work.given[work.index].most_ns
     return given > 0 and work.missing_ns(state.habits.lag_ms) <= TWELFTH * (
         work.missing_ns(state.habits.lag_ms) + given
@@ -154,18 +150,16 @@ def nearly_given(state: State) -> bool:
 
 def filter_in(turn: Turn, at_ns: int) -> None:
     """Hold that the wanted filter is in, and let the hands come back."""
-    place, work = turn.state.place, turn.state.work
+    place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, ChangeFilter)
-    assert work is not None
     settle(turn, at_ns, place)
     turn.say_filter(work.step.filter)
 
 
 def hands_done(turn: Turn, at_ns: int) -> None:
     """Hold that the hands have done what was asked."""
-    place, work = turn.state.place, turn.state.work
+    place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, HandsAsked)
-    assert work is not None
     settle(turn, at_ns, place)
     turn.state = replace(turn.state, work=replace(work, hands_done=True))
 
@@ -260,8 +254,7 @@ def after_restart(turn: Turn, at_ns: int) -> None:
 
 def remind(turn: Turn, at_ns: int) -> None:
     """Say again what the hands or the filter drawer are asked for."""
-    place, work = turn.state.place, turn.state.work
-    assert work is not None
+    place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, ChangeFilter | HandsAsked)
     if isinstance(place, ChangeFilter):
         turn.say(filter_cue(work.step.filter))

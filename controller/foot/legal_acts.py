@@ -24,7 +24,7 @@ from controller.foot.places import (
     WhiteWarning,
     is_dark,
 )
-from controller.foot.state import State, Work
+from controller.foot.state import State
 
 Objection = tuple[Callable[[State, int], bool], str]
 """What stands against an act at a moment, and the key of the sentence that says so."""
@@ -56,13 +56,8 @@ def _quiet(state: State) -> bool:
     return isinstance(state.place, DarkPlace | AskClose | AskGiven | AskWhite)
 
 
-def _work(state: State) -> Work:
-    assert state.work is not None
-    return state.work
-
-
 def _nothing_in_doubt(state: State) -> bool:
-    work = _work(state)
+    work = state.loaded
     index = work.doubt(state.habits.lag_ms)
     return index is None or work.last is None or work.last.index != index
 
@@ -83,7 +78,7 @@ _ON_SHEET: Final[tuple[Objection, ...]] = (
 )
 _UNFINISHED: Final[tuple[Objection, ...]] = (
     *_ON_SHEET,
-    (lambda state, _: _work(state).finished, "foot.nothing-to-do"),
+    (lambda state, _: state.loaded.finished, "foot.nothing-to-do"),
 )
 _WHITE: Final[tuple[Objection, ...]] = (
     (lambda state, _: state.sheet_open, "foot.sheet-open"),
@@ -129,7 +124,7 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "leave out": _UNFINISHED,
     "more burn": _ON_SHEET,
     "close": _ON_SHEET,
-    "no light": (*_ON_SHEET, (lambda state, _: _work(state).last is None, "foot.nothing-to-do")),
+    "no light": (*_ON_SHEET, (lambda state, _: state.loaded.last is None, "foot.nothing-to-do")),
     "assume": (*_ON_SHEET, (lambda state, _: _nothing_in_doubt(state), "foot.nothing-to-do")),
     "start": (
         (lambda state, _: not state.habits.start_from_phone, "foot.start-by-foot"),

@@ -41,8 +41,7 @@ def asking(state: State, act: acts.Act, at_ns: int) -> Asked:
 
 
 def _more_burn(state: State, act: acts.MoreBurn) -> Step:
-    work = state.work
-    assert work is not None
+    work = state.loaded
     must_have_line(act.filter, state.habits)
     return more_burn(
         work.plan,

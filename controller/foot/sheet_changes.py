@@ -20,8 +20,7 @@ _WHOLE_NS = 2 * NS_PER_MS
 
 def light_came(turn: Turn, came: LightCame) -> None:
     """File a step's light, add it to the sheet, and stand where the sheet then is."""
-    state, work = turn.state, turn.state.work
-    assert work is not None
+    state, work = turn.state, turn.state.loaded
     turn.file(came)
     why = came.why
     index, lag_ms, timing = work.index, state.habits.lag_ms, state.habits.timing
@@ -51,8 +50,7 @@ def light_came(turn: Turn, came: LightCame) -> None:
 
 
 def _stopped(turn: Turn, end_ns: int) -> None:
-    work = turn.state.work
-    assert work is not None
+    work = turn.state.loaded
     lag_ms, given = turn.state.habits.lag_ms, work.given[work.index]
     missing = work.missing_ns(lag_ms)
     if work.doubt(lag_ms) is not None or lag.worth_lighting(missing, lag_ms):
@@ -67,8 +65,7 @@ def _stopped(turn: Turn, end_ns: int) -> None:
 
 def _follower(state: State) -> Work | None:
     """Return the work standing at the band that a rhythm goes on to by itself, or None."""
-    work = state.work
-    assert work is not None
+    work = state.loaded
     if work.finished:
         return None
     ahead = work.moved_on()
@@ -80,8 +77,7 @@ def _follower(state: State) -> Work | None:
 
 def call_given(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     """Count the present step as given as it is, and go on to the next."""
-    work = turn.state.work
-    assert work is not None
+    work = turn.state.loaded
     turn.file(CalledGiven(sheet=work.sheet, step=work.step.number, by=by))
     _settle(turn, work, replace(work.given[work.index], called=True), at_ns)
     turn.say(Cue.DONE)
@@ -89,8 +85,7 @@ def call_given(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
 
 def leave_out(turn: Turn, at_ns: int) -> None:
     """Leave the present step out, and go on to the next."""
-    work = turn.state.work
-    assert work is not None
+    work = turn.state.loaded
     turn.file(LeftOut(sheet=work.sheet, step=work.step.number))
     _settle(turn, work, replace(work.given[work.index], left_out=True), at_ns)
 
@@ -102,8 +97,7 @@ def _settle(turn: Turn, work: Work, given: Given, at_ns: int) -> None:
 
 def add_burn(turn: Turn, step: Step, at_ns: int) -> None:
     """Add one more burn to this sheet; a finished sheet is open again for that burn only."""
-    work = turn.state.work
-    assert work is not None
+    work = turn.state.loaded
     turn.file(Added(sheet=work.sheet, step=step))
     turn.state = replace(turn.state, work=replace(work, steps=(*work.steps, step), given=(*work.given, Given())))
     turn.rest(at_ns)
@@ -111,8 +105,7 @@ def add_burn(turn: Turn, step: Step, at_ns: int) -> None:
 
 def strike_last(turn: Turn, at_ns: int) -> None:
     """Take the last light back out of the reckoning: the bulb was dead."""
-    work = turn.state.work
-    assert work is not None
+    work = turn.state.loaded
     last = work.last
     assert last is not None
     turn.file(Struck(sheet=work.sheet, light=last.light))
@@ -124,8 +117,7 @@ def strike_last(turn: Turn, at_ns: int) -> None:
 
 def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) -> None:
     """Settle what to count of the light in doubt."""
-    work = turn.state.work
-    assert work is not None
+    work = turn.state.loaded
     lag_ms, last = turn.state.habits.lag_ms, work.last
     assert last is not None
     index = last.index
@@ -144,8 +136,7 @@ def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) ->
 
 def drop_check(turn: Turn, at_ns: int) -> None:
     """Put a check down, over or broken off (a light cut short tells nothing); what was loaded before is again."""
-    state, work = turn.state, turn.state.work
-    assert work is not None
+    state, work = turn.state, turn.state.loaded
     after = None if work.aside is None else Work.fresh(work.aside)
     turn.state = replace(paper_away_first(state, at_ns), work=after)
     if not isinstance(state.place, Fault):
@@ -154,8 +145,7 @@ def drop_check(turn: Turn, at_ns: int) -> None:
 
 def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     """Close the open sheet; the same plan stands ready for the next one."""
-    state, work = turn.state, turn.state.work
-    assert work is not None
+    state, work = turn.state, turn.state.loaded
     if work.check and state.outstanding is not None:
         turn.say(Cue.WAIT)  # what became of its last light is not yet known
         turn.rest(at_ns)

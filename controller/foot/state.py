@@ -212,6 +212,12 @@ class State:
     due_ns: int | None = None
 
     @property
+    def loaded(self) -> Work:
+        """The work, where there must be some."""
+        assert self.work is not None
+        return self.work
+
+    @property
     def sheet(self) -> str:
         """The id of the sheet under way or planned; empty where nothing is chosen."""
         return "" if self.work is None else self.work.sheet

@@ -91,8 +91,7 @@ class Turn:
         self.go(self._wanted(at_ns))
 
     def _wanted(self, at_ns: int) -> DarkPlace:
-        work = self.state.work
-        assert work is not None
+        work = self.state.loaded
         if work.finished:
             return Finished()
         step, given = work.step, work.given[work.index]
@@ -107,8 +106,7 @@ class Turn:
 
     def begin_light(self, from_ns: int) -> None:
         """Order the present step's light, a lead-in after `from_ns`, and announce it."""
-        state, work = self.state, self.state.work
-        assert work is not None
+        state, work = self.state, self.state.loaded
         announced = lead_in_ms(state.habits)
         self.say(first_cue(work))
         order = self._order_step(from_ns + announced * NS_PER_MS, announced)
@@ -116,8 +114,7 @@ class Turn:
 
     def begin_gap(self, dark_ns: int) -> None:
         """Order the next band of a rhythm strip, a gap after the last one went dark."""
-        work = self.state.work
-        assert work is not None
+        work = self.state.loaded
         gap_ms = work.step.gap_ms
         assert gap_ms is not None
         order = self._order_step(dark_ns + gap_ms * NS_PER_MS, min(gap_ms, lead_in_ms(self.state.habits)), gap_ms)
@@ -140,8 +137,7 @@ class Turn:
         self.wait_until(at_ns + self.state.habits.timing.wait_after_cancel_ms * NS_PER_MS)
 
     def _order_step(self, start_ns: int, announced_ms: int, gap_ms: int = 0) -> Order:
-        habits, work = self.state.habits, self.state.work
-        assert work is not None
+        habits, work = self.state.habits, self.state.loaded
         lit_ms, cues = remainder_ms(work, habits), step_cues(work, habits, announced_ms, gap_ms)
         order = self._order("check" if work.check else "step", start_ns, lit_ms, cues, work)
         # the part counts attempts too: an order's id is never used twice

@@ -30,14 +30,6 @@ USUAL_MIDDLE: Final = 0.70
 
 
 @dataclass(frozen=True)
-class CurveTimes:
-    """Soft and hard seconds to draw a paper's curves for."""
-
-    soft_seconds: float
-    hard_seconds: float
-
-
-@dataclass(frozen=True)
 class Print:
     """One print of the tablet: its light in words, and what ISO 6846 says of its curve; or why it says nothing."""
 
@@ -109,25 +101,24 @@ def look_at(paper: Paper) -> Look:
     )
 
 
-def usual_light(paper: Paper) -> CurveTimes:
-    """Return half soft and half hard light that prints the middle of an ordinary negative as a middle grey."""
+def _usual_light(paper: Paper) -> tuple[float, float]:
+    """Return seconds, half soft and half hard, that print the middle of an ordinary negative as a middle grey."""
     mix = mixture(paper)
     half = (mix.dmin + mix.dmax) / 2.0
     alone = [10.0 ** (USUAL_MIDDLE - float(thinnest(mix, *each, half))) for each in ((1.0, 0.0), (0.0, 1.0))]
     soft, hard = (each / 2.0 for each in alone)
     # Half of either alone is not quite the whole together: the sum is brought to the same grey.
     more = 10.0 ** (USUAL_MIDDLE - float(thinnest(mix, soft, hard, half)))
-    return CurveTimes(*(max(0.1, round(each * more, 1)) for each in (soft, hard)))
+    return max(0.1, round(soft * more, 1)), max(0.1, round(hard * more, 1))
 
 
 def _curves(paper: Paper) -> Curves:
     """Return the curves of the usual light, an ordinary negative's densities on them."""
-    light = usual_light(paper)
     tones = [
         NamedTone(name=say("papers.negative-tone", density=f"{each:.2f}"), negative_density=each)
         for each in USUAL_TONES
     ]
-    return curves_of(paper, light.soft_seconds, light.hard_seconds, tones)
+    return curves_of(paper, *_usual_light(paper), tones)
 
 
 def steps_off(paper: Paper) -> tuple[tuple[str, float, float], ...]:

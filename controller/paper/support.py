@@ -15,6 +15,8 @@ from controller.paper.emulsions import Mixture, gradient, mixture
 from controller.words import say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import ArrayLike, NDArray
 
     from controller.paper.paper import Paper
@@ -99,6 +101,18 @@ def best_strip(
         (Advice(*light, _spread_after(mix, doubt, asked, light)) for light in _strips(mix)),
         key=lambda advice: advice.spread_after,
     )
+
+
+def trust(
+    paper: Paper, seconds: tuple[float, float], tones: Sequence[float]
+) -> tuple[tuple[float, ...], str, tuple[str, ...]]:
+    """Return each tone's spread, the plain sentence, and which strip would help where one is needed."""
+    each = spreads(paper, *seconds, tones)
+    worst = float(each.max())
+    strip = None if level(worst) == "good" else best_strip(paper, *seconds, tones)
+    key = "paper.rough" if level(worst) == "rough" else "paper.unsupported"
+    advice = (say(key, strip=strip.sentence),) if strip is not None else ()
+    return tuple(round(float(one), 4) for one in each), off_words(worst), advice
 
 
 def working_tones(mix: Mixture) -> tuple[Array, Array, Array]:

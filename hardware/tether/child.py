@@ -12,7 +12,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Final, cast
 
@@ -58,17 +58,7 @@ class KeeperConfig:
 
     def json(self) -> str:
         """Return the text that the keeper process takes as its one argument."""
-        return json.dumps(
-            {
-                "lines": dict(self.lines),
-                "timing": dict(self.timing),
-                "runtime": str(self.runtime),
-                "spin": self.spin,
-                "steps_with_lid_open": self.steps_with_lid_open,
-                "safelight": self.safelight,
-            },
-            separators=(",", ":"),
-        )
+        return json.dumps({**asdict(self), "runtime": str(self.runtime)}, separators=(",", ":"))
 
     def environment(self) -> dict[str, str]:
         """Return all that a keeper sees of the daemon's environment."""

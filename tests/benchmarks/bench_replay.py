@@ -6,7 +6,7 @@ import time
 
 from machine import table
 
-from controller.commands.replay import replay
+from controller.commands.replay import play_recipe
 from controller.recipe.files import read_tree
 from controller.recipe.foot_trace import FeetTrace
 
@@ -29,7 +29,7 @@ def main() -> None:
     for name, edges in (("a press every 30 s", whole), ("a press every 1.5 s", restless)):
         feet = FeetTrace.model_validate({"edges": edges})
         begun = time.perf_counter()
-        made = replay(recipe, feet, name="half an hour")
+        made = play_recipe(recipe, feet, name="half an hour").told
         rows.append((name, f"{time.perf_counter() - begun:.3f} s", f"{len(made.lights)} lights, {len(made.cues)} cues"))
     table("Half an hour replayed", rows)
 

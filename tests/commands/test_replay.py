@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.commands.replay import Replay, replay
+from controller.commands.replay import Replay, play_recipe
 from controller.errors import Impossible
 from controller.exposure import lag
 from controller.recipe.files import read_tree
@@ -34,7 +34,7 @@ def taps(*at_ms: int, ms: int = 150) -> list[list[Any]]:
 
 def played(recipe: dict[str, Any], edges: list[list[Any]], lag_ms: int = 0, **more: Any) -> Replay:
     feet = FeetTrace.model_validate({"edges": edges, **more})
-    return replay(read_tree(recipe, "test"), feet, name="test", lag_ms=lag_ms)
+    return play_recipe(read_tree(recipe, "test"), feet, name="test", lag_ms=lag_ms).told
 
 
 # ---- traces
@@ -119,7 +119,7 @@ def test_a_light_that_the_contact_delays_is_whole() -> None:
 def test_the_lead_in_can_be_set() -> None:
     """`--lead-in` sets the span between press and light."""
     feet = FeetTrace.model_validate({"edges": taps(0)})
-    made = replay(read_tree(ONE, "one"), feet, name="one", timing=Timing(lead_in_ms=3500))
+    made = play_recipe(read_tree(ONE, "one"), feet, name="one", timing=Timing(lead_in_ms=3500)).told
     assert made.lights[0].on_ms == 3500
 
 
@@ -127,7 +127,7 @@ def test_a_recipe_that_cannot_be_had_is_refused_with_a_sentence() -> None:
     """A step longer than the longest light is refused before anything is played."""
     feet = FeetTrace.model_validate({"edges": taps(0)})
     with pytest.raises(Impossible, match="base"):
-        replay(read_tree(ONE, "one"), feet, name="one", timing=Timing(longest_light_ms=3000))
+        play_recipe(read_tree(ONE, "one"), feet, name="one", timing=Timing(longest_light_ms=3000))
 
 
 def test_several_sheets_are_numbered() -> None:

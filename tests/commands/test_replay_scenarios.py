@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from controller.commands.replay import Replay, replay
+from controller.commands.replay import Replay, play_recipe
 from controller.recipe.files import read_feet, read_recipe
 
 ROOT = Path(__file__).parents[2]
@@ -57,7 +57,7 @@ SCENARIOS = {"contact strip": PROOF_STRIP, "interrupted proof": PROOF, "split-gr
 def told(scenario: Scenario) -> Replay:
     recipe = read_recipe((EXAMPLES / scenario.recipe).read_bytes(), scenario.recipe)
     feet = read_feet((EXAMPLES / scenario.feet).read_bytes(), scenario.feet)
-    return replay(recipe, feet, name=scenario.recipe)
+    return play_recipe(recipe, feet, name=scenario.recipe).told
 
 
 @pytest.mark.parametrize("scenario", SCENARIOS.values(), ids=SCENARIOS)

@@ -6,7 +6,7 @@ import pytest
 from tools.history import Pages, came, intent, plan, step
 
 from controller.daemon.desk import safe_left_s
-from controller.daemon.recovery import call_short, file_unfinished, hold_from_ns, reopen, room_from_ns
+from controller.daemon.recovery import call_short, file_unfinished, paper_lay_ns, reopen
 from controller.store.entries import (
     CalledGiven,
     Closed,
@@ -243,19 +243,11 @@ def test_a_sheet_that_another_boot_opened_has_no_safe_minutes_left() -> None:
     assert safe_left_s(reopen(found, 0, "boot-2").opened_ns, 5_000_000_000, 30.0) == 0
 
 
-def test_a_restart_does_not_forget_when_the_last_sheet_was_closed() -> None:
-    """Room light waits five minutes from the close, over a restart too; of another boot's sheet, from the start."""
+@pytest.mark.parametrize("wait_ms", [10_000, 300_000])
+def test_a_restart_does_not_forget_that_the_paper_is_put_away_first(wait_ms: int) -> None:
+    """Holds and room light wait from the close, over a restart too; of another boot's sheet, from the start."""
     rows = Pages(boot="boot-1").write(Closed(sheet="a", outcome="complete"))
-    closed, wait = rows[-1].at_ns, 300_000 * MS
-    assert room_from_ns(rows, "boot-1", closed + 7 * MS) == closed + wait
-    assert room_from_ns(rows, "boot-2", 9 * MS) == 9 * MS + wait
-    assert room_from_ns(Pages(boot="boot-1").write(LIGHT), "boot-1", 9 * MS) == 0
-
-
-def test_a_restart_does_not_forget_that_the_paper_is_put_away_first() -> None:
-    """Holds wait ten seconds from the close, over a restart too; of another boot's sheet, from the start."""
-    rows = Pages(boot="boot-1").write(Closed(sheet="a", outcome="complete"))
-    closed, wait = rows[-1].at_ns, 10_000 * MS
-    assert hold_from_ns(rows, "boot-1", closed + 7 * MS, 10_000) == closed + wait
-    assert hold_from_ns(rows, "boot-2", 9 * MS, 10_000) == 9 * MS + wait
-    assert hold_from_ns(Pages(boot="boot-1").write(LIGHT), "boot-1", 9 * MS, 10_000) == 0
+    closed, wait = rows[-1].at_ns, wait_ms * MS
+    assert paper_lay_ns(rows, "boot-1", closed + 7 * MS, wait_ms) == closed + wait
+    assert paper_lay_ns(rows, "boot-2", 9 * MS, wait_ms) == 9 * MS + wait
+    assert paper_lay_ns(Pages(boot="boot-1").write(LIGHT), "boot-1", 9 * MS, wait_ms) == 0

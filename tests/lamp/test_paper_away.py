@@ -6,7 +6,7 @@ import pytest
 from tools.foot_bench import MS, FootBench
 from tools.history import Pages
 
-from controller.daemon.recovery import check_cut, hold_from_ns, room_from_ns
+from controller.daemon.recovery import check_cut, paper_lay_ns
 from controller.foot import events as told
 from controller.lamp.check_plans import paper_plan, paper_test, reference_plan, sensor_plan
 from controller.recipe.plan import Plan
@@ -67,9 +67,9 @@ def test_a_restart_does_not_forget_a_check() -> None:
     intent = Intent(light="c1", light_kind="check", lit_ms=2_000, start_ns=5 * MS)
     came = LightCame(light="c1", on_ns=5 * MS, least_ns=1_000 * MS, most_ns=2_000 * MS, why="keeper")
     pages.write(intent, came)
-    assert hold_from_ns(pages.rows, "boot-1", 9 * MS, HOLD_MS) == (2_005 + HOLD_MS) * MS
-    assert room_from_ns(pages.rows, "boot-1", 9 * MS) == (2_005 + ROOM_MS) * MS
-    assert hold_from_ns(pages.rows, "boot-2", 9 * MS, HOLD_MS) == (9 + HOLD_MS) * MS
+    assert paper_lay_ns(pages.rows, "boot-1", 9 * MS, HOLD_MS) == (2_005 + HOLD_MS) * MS
+    assert paper_lay_ns(pages.rows, "boot-1", 9 * MS, ROOM_MS) == (2_005 + ROOM_MS) * MS
+    assert paper_lay_ns(pages.rows, "boot-2", 9 * MS, HOLD_MS) == (9 + HOLD_MS) * MS
 
 
 @pytest.mark.parametrize(

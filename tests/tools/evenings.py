@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from controller.daemon.recovery import call_short, hold_from_ns, reopen, room_from_ns
+from controller.daemon.recovery import call_short, paper_lay_ns, reopen
 from controller.daemon.runner import Runner
 from controller.daemon.world import World
 from controller.foot import acts
@@ -382,8 +382,8 @@ class Session:
             run=f"v{self.runs}",
             number=before.number,
             lid_open=before.lid_open,
-            hold_from_ns=hold_from_ns(rows, "virtual", now, habits.timing.after_close_ms),
-            room_from_ns=room_from_ns(rows, "virtual", now),
+            hold_from_ns=paper_lay_ns(rows, "virtual", now, habits.timing.after_close_ms),
+            room_from_ns=paper_lay_ns(rows, "virtual", now, habits.room_after_close_ms),
         )
         world.begin_anew(Runner(state, world.performer, world.runner.watchers))
         if again is None:

@@ -16,7 +16,6 @@ from controller.recipe.recipe import RECIPE, Burn, Dodge, EdgeBurn, Recipe
 from controller.words import say
 from webui.forms.form import (
     OWN,
-    Form,
     Move,
     Place,
     Tree,
@@ -32,6 +31,7 @@ from webui.forms.setup import (
     IN_SECONDS,
     SETUP_PLACES,
     STOPS,
+    FilterChoice,
     LightLine,
     SetupForm,
     chosen_or_own,
@@ -48,7 +48,7 @@ AREAS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass(frozen=True)
-class WorkLine(Form):
+class WorkLine(FilterChoice):
     """Local work on one area, as typed. `dose` is stops from the list, "own" or "seconds"."""
 
     area: str = ""
@@ -57,15 +57,9 @@ class WorkLine(Form):
     how: str = ""
     edges: tuple[str, ...] = ()
     filter: str = ""
-    filter_own: str = ""
     dose: str = "1/3"
     dose_own: str = ""
     seconds: str = ""
-
-    @property
-    def filter_name(self) -> str:
-        """The filter that was chosen from the list or typed beside it."""
-        return self.filter_own if self.filter == OWN else self.filter
 
     @property
     def stops(self) -> str:

@@ -102,10 +102,9 @@ def nth(number: int) -> str:
 
 
 @dataclass(frozen=True)
-class LightLine(Form):
-    """A filter and its seconds, as typed."""
+class FilterChoice(Form):
+    """A filter from the list, or typed beside it."""
 
-    seconds: str = ""
     filter: str = "soft"
     filter_own: str = ""
 
@@ -113,6 +112,13 @@ class LightLine(Form):
     def filter_name(self) -> str:
         """The filter that was chosen from the list or typed beside it."""
         return self.filter_own if self.filter == OWN else self.filter
+
+
+@dataclass(frozen=True)
+class LightLine(FilterChoice):
+    """A filter and its seconds, as typed."""
+
+    seconds: str = ""
 
     def tree(self) -> Tree:
         """Return the line as the document has it."""

@@ -13,6 +13,7 @@ from webui.forms.setup import (
     FILTERS,
     FINENESS,
     SETUP_PLACES,
+    FilterChoice,
     LightLine,
     SetupForm,
     chosen_or_own,
@@ -35,12 +36,10 @@ _PLACES: Final[Mapping[str, str]] = {
 
 
 @dataclass(frozen=True)
-class StripForm(SetupForm):
+class StripForm(FilterChoice, SetupForm):
     """A whole strip, as typed. `kind` is seconds, stops or burn; `fineness` a fraction or "own"."""
 
     title: str = ""
-    filter: str = "soft"
-    filter_own: str = ""
     kind: str = "stops"
     step: str = ""
     centre: str = ""
@@ -54,11 +53,6 @@ class StripForm(SetupForm):
     under: tuple[LightLine, ...] = ()
     later: tuple[LightLine, ...] = ()
     """What the document calls "after"."""
-
-    @property
-    def filter_name(self) -> str:
-        """The filter that was chosen from the list or typed beside it."""
-        return self.filter_own if self.filter == OWN else self.filter
 
     @property
     def step_stops(self) -> str:
