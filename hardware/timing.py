@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from typing import Final
 
 from hardware.errors import TimingError
@@ -67,7 +67,7 @@ class Timing:
         """
         for name, (least, most) in _LIMITS.items():
             value = getattr(self, name)
-            floor = 1 if practice and name not in _CONTACT else least
+            floor = 1 if practice and name not in CONTACT else least
             if not floor <= value <= most:
                 raise TimingError(f"{name} is {value}, and must lie between {floor} and {most}")
         if self.lead_in_ms < self.hold_ms + self.double_ms + 50:
@@ -77,15 +77,9 @@ class Timing:
             )
         return self
 
-    def scaled(self, factor: float) -> Timing:
-        """Return the table with every span but the contact's own multiplied by `factor`."""
-        return replace(
-            self,
-            **{f.name: max(1, round(getattr(self, f.name) * factor)) for f in fields(self) if f.name not in _CONTACT},
-        )
 
-
-_CONTACT = frozenset({"down_closed_ms", "down_window_ms", "up_open_ms", "rest_wait_ms"})
+CONTACT = frozenset({"down_closed_ms", "down_window_ms", "up_open_ms", "rest_wait_ms"})
+"""The contact's own spans, which are the same with practice lines."""
 
 _LIMITS: dict[str, tuple[int, int]] = {
     "down_closed_ms": (25, 25),

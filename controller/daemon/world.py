@@ -11,14 +11,13 @@ from collections.abc import Callable, Sequence
 from controller.daemon.performer import Filing, Performer
 from controller.daemon.runner import Runner, Word
 from controller.foot.effects import Watchers
-from controller.foot.events import KeeperCame, KeeperWent
+from controller.foot.events import KeeperCame
 from controller.foot.state import HARD, SOFT, State
 from hardware.clock import ManualClock
 from hardware.errors import KeeperAway
 from hardware.keeper.keeper import Keeper
 from hardware.practice.memory import MemoryRoom, memory_room
-from hardware.slate import Interrupted
-from hardware.wire import Dark, FromKeeper, Greeting, Lit, Order, Sounded, Stop, ToKeeper
+from hardware.wire import FromKeeper, Greeting, Order, Sounded, Stop, ToKeeper
 
 
 class World:
@@ -45,8 +44,6 @@ class World:
             self.clock.now_ns, lamps=lamps, sounder=state.habits.sounder, lid=lid, outlets=outlets
         )
         self._inbox: deque[Word] = deque()
-        self._lit: Lit | None = None
-        self._left: Interrupted | None = None
         self._busy_ns, self._free_ns = busy_ns, 0
         self.keepers = 1
         self.keeper = Keeper(self.room.lines, state.habits.timing, None, self._said, "virtual", self.keepers)
@@ -81,29 +78,8 @@ class World:
         self.hear(Stop())
         self._settle()
 
-    def lose_keeper(self, seen_ns: int) -> None:
-        """Have the keeper die now, last seen at `seen_ns`, and another in its place, dark at first. For tests."""
-        now_ns, timing = self.clock.now_ns(), self.runner.state.habits.timing
-        if self._lit is not None:
-            id_, on_ns = self._lit.id, self._lit.at_ns
-            self._left = Interrupted(id_, on_ns, max(0, seen_ns - on_ns), now_ns - on_ns)
-        self._inbox.append(KeeperWent(now_ns, "gone"))
-        self.keepers += 1
-        self.keeper = Keeper(self.room.lines, timing, None, self._said, "virtual", self.keepers, now_ns=now_ns)
-        self.keeper.greet(now_ns)
-        self._settle()
-
     def _said(self, message: FromKeeper) -> None:
-        match message:
-            case Greeting():
-                self._inbox.append(KeeperCame(message, self._left))
-                self._lit = self._left = None
-                return
-            case Lit():
-                self._lit = message
-            case Dark():
-                self._lit = None
-        self._inbox.append(message)
+        self._inbox.append(KeeperCame(message, None) if isinstance(message, Greeting) else message)
 
     def due_ns(self) -> int | None:
         """Return the next moment at which anything happens by itself."""

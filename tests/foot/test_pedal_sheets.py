@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from tools.foot_bench import MS, FootBench, flash_plan, greeting, lost, one_step, rhythm_plan, sheet_plan, standing
+from tools.short_spans import scaled
 
 from controller.foot import acts
 from controller.foot.effects import File
@@ -18,7 +19,6 @@ from controller.foot.events import (
 from controller.foot.places import ChangeFilter, Fault, Finished, Focus, LeadIn, Light, Ready, Settling
 from controller.foot.table import decide, settled
 from controller.store.entries import LightCame, NoLightCame
-from hardware.timing import Timing
 from hardware.wire import Cancel, Dark, Sound
 
 
@@ -217,7 +217,7 @@ def test_taking_an_order_back_is_said_once(bench: FootBench) -> None:
 
 def test_time_scaled_short_keeps_the_table() -> None:
     """With every span but the contact's scaled to a twentieth, a sheet goes the same way."""
-    bench = FootBench(sheet_plan(one_step(1, 500), one_step(2, 500)), timing=Timing().scaled(0.05))
+    bench = FootBench(sheet_plan(one_step(1, 500), one_step(2, 500)), timing=scaled(0.05))
     bench.press(35)
     bench.run(700)
     assert bench.lights() == [(100, 600)]

@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tools.short_spans import scaled
 
 from hardware.errors import TimingError
 from hardware.timing import _LIMITS, Timing
@@ -49,7 +50,7 @@ def test_real_lines_get_no_span_outside_its_limits(name: str, value: int) -> Non
 @pytest.mark.parametrize("name", CONTACT)
 def test_the_contacts_own_spans_are_never_scaled(name: str) -> None:
     """Practice lines may scale gestures, never the contact's own spans."""
-    assert getattr(Timing().scaled(0.01), name) == CONTACT[name]
+    assert getattr(scaled(0.01), name) == CONTACT[name]
     with pytest.raises(TimingError, match=name):
         replace(Timing(), **{name: CONTACT[name] - 1}).checked(practice=True)
 
@@ -58,13 +59,13 @@ def test_the_contacts_own_spans_are_never_scaled(name: str) -> None:
 @given(st.floats(0.1, 1.0))
 def test_a_scaled_table_serves_practice_lines_only(factor: float) -> None:
     """A table with shorter gestures passes with practice lines and is refused with real ones."""
-    scaled = Timing().scaled(factor)
-    if scaled == Timing():
+    short = scaled(factor)
+    if short == Timing():
         return
     try:
-        scaled.checked(practice=True)
+        short.checked(practice=True)
     except TimingError as problem:
         assert "outlast" in str(problem)  # noqa: PT017 - the 50 ms beside hold and double are not scaled
-    if scaled.hold_ms < 800:
+    if short.hold_ms < 800:
         with pytest.raises(TimingError):
-            scaled.checked(practice=False)
+            short.checked(practice=False)

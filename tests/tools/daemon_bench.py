@@ -28,6 +28,7 @@ from hardware.timing import Timing
 from tools.feet import MS
 from tools.foot_bench import BenchJournal
 from tools.laws import History
+from tools.short_spans import scaled
 
 T = TypeVar("T")
 _TRIES = 5
@@ -35,7 +36,7 @@ _TRIES = 5
 _BETWEEN_S = 0.07
 _LIT_S = 0.6
 SHORT = replace(
-    Timing().scaled(0.05),
+    scaled(0.05),
     lead_in_ms=180,
     hold_ms=100,
     double_ms=30,

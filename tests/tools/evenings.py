@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from controller.daemon.recovery import call_short, paper_lay_ns, reopen
 from controller.daemon.runner import Runner
-from controller.daemon.world import World
 from controller.foot import acts
 from controller.foot.events import Chosen, FootWire, KeeperCame
 from controller.foot.page_acts import asking
@@ -24,11 +23,12 @@ from hardware.timing import Timing
 from tools.feet import MS
 from tools.foot_bench import BenchJournal, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
 from tools.laws import History
+from tools.mortal_world import MortalWorld
 
 START = 20_000 * MS
 
 
-class Darkroom(World):
+class Darkroom(MortalWorld):
     """A darkroom in virtual time whose daemon may end and begin anew, its keeper going on."""
 
     @property

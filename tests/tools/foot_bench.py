@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, TypeVar
 
-from controller.daemon.world import World
 from controller.errors import StoreTrouble
 from controller.foot.acts import Act, AskFocus, PaperAway
 from controller.foot.effects import Effect, Watchers
@@ -24,6 +23,7 @@ from hardware.practice.meter import Edge
 from hardware.slate import Interrupted
 from hardware.timing import Timing
 from hardware.wire import Greeting
+from tools.mortal_world import MortalWorld
 
 MS = 1_000_000
 T = TypeVar("T")
@@ -175,7 +175,7 @@ class FootBench:
 
         self.effects: list[Effect] = []
         watchers = Watchers(changed=lambda _before, _after, effects: self.effects.extend(effects))
-        self.world = World(state, file, watchers=watchers, lid=lid, outlets=outlets, busy_ns=busy_ns)
+        self.world = MortalWorld(state, file, watchers=watchers, lid=lid, outlets=outlets, busy_ns=busy_ns)
         self.journal = journals[0]
         self.world.run_until(START_MS * MS)
         self.world.runner.ask_again(START_MS * MS)

@@ -16,6 +16,7 @@ from controller.recipe.recipe import RECIPE, Burn, Dodge, EdgeBurn, Recipe
 from controller.words import say
 from webui.forms.form import (
     OWN,
+    Form,
     Move,
     Place,
     Tree,
@@ -48,7 +49,7 @@ AREAS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 @dataclass(frozen=True)
-class WorkLine(FilterChoice):
+class WorkLine(FilterChoice, Form):
     """Local work on one area, as typed. `dose` is stops from the list, "own" or "seconds"."""
 
     area: str = ""
@@ -57,6 +58,7 @@ class WorkLine(FilterChoice):
     how: str = ""
     edges: tuple[str, ...] = ()
     filter: str = ""
+    filter_own: str = ""
     dose: str = "1/3"
     dose_own: str = ""
     seconds: str = ""

@@ -101,12 +101,11 @@ def nth(number: int) -> str:
 # ---- filters
 
 
-@dataclass(frozen=True)
-class FilterChoice(Form):
-    """A filter from the list, or typed beside it."""
+class FilterChoice:
+    """A form with a filter from the list, or typed beside it."""
 
-    filter: str = "soft"
-    filter_own: str = ""
+    filter: str
+    filter_own: str
 
     @property
     def filter_name(self) -> str:
@@ -115,10 +114,12 @@ class FilterChoice(Form):
 
 
 @dataclass(frozen=True)
-class LightLine(FilterChoice):
+class LightLine(FilterChoice, Form):
     """A filter and its seconds, as typed."""
 
     seconds: str = ""
+    filter: str = "soft"
+    filter_own: str = ""
 
     def tree(self) -> Tree:
         """Return the line as the document has it."""

@@ -40,6 +40,8 @@ class StripForm(FilterChoice, SetupForm):
     """A whole strip, as typed. `kind` is seconds, stops or burn; `fineness` a fraction or "own"."""
 
     title: str = ""
+    filter: str = "soft"
+    filter_own: str = ""
     kind: str = "stops"
     step: str = ""
     centre: str = ""
