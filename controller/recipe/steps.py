@@ -6,7 +6,7 @@ from typing import Final
 
 from controller.errors import Impossible
 from controller.exposure.stops import seconds_text
-from controller.recipe.plan import Hands, Mark, Step, StepKind
+from controller.recipe.plan import Hands, Step, StepKind
 from controller.words import say
 
 MOST_STEPS: Final = 60
@@ -40,16 +40,10 @@ class Steps:
         planned_ms: int,
         base_ms: int | None,
         *,
-        stops: str | None = None,
-        area: str = "",
-        what: str = "",
-        edge: str | None = None,
-        card: str = "",
-        marks: tuple[Mark, ...] = (),
-        gap_ms: int | None = None,
         advice: tuple[str, ...] = (),
+        **more: object,
     ) -> None:
-        """Put down the next light.
+        """Put down the next light; `more` is what else a `Step` says of it.
 
         Raises:
             Impossible: it is longer than the longest light, or under 0.1 s.
@@ -74,15 +68,9 @@ class Steps:
             "filter": filter_name,
             "planned_ms": planned_ms,
             "base_ms": base_ms,
-            "stops": stops,
-            "area": area,
-            "what": what,
-            "edge": edge,
             "hands": self._hands,
-            "card": card,
-            "marks": marks,
-            "gap_ms": gap_ms,
             "advice": tuple(dict.fromkeys(advice)),
+            **more,
         }
         self._hands = None
         self._steps.append(Step.model_validate(values))
