@@ -67,10 +67,10 @@ OTHERS_WORDS = {
 """What is quoted in these pages and is not Treadle's to say."""
 
 
-def _said() -> list[str]:
-    """Every sentence of the catalogue, with a wildcard for what is filled in."""
+def _said(domain: str = "*") -> list[str]:
+    """Every sentence of the catalogue, or of one domain of it."""
     said = []
-    for path in sorted((FOLDER / "en" / "LC_MESSAGES").glob("*.po")):
+    for path in sorted((FOLDER / "en" / "LC_MESSAGES").glob(f"{domain}.po")):
         with path.open("rb") as text:
             for message in read_po(text):
                 strings = message.string if isinstance(message.string, list | tuple) else [message.string]
@@ -108,6 +108,13 @@ def test_a_printers_page_says_what_printers_say(page: Path) -> None:
     if page.name == "install.md":  # its last part but one is for whoever looks after the machine, and says so
         prose = re.sub(r"^## What the unit does$.*?(?=^## )", "", prose, flags=re.MULTILINE | re.DOTALL)
     assert [each.group() for each in SHUNNED.finditer(re.sub(r"\([^)\s]*\)", "", prose))] == []
+
+
+@pytest.mark.parametrize("domain", ["check", "command", "timing"])
+def test_the_command_line_says_what_printers_say(domain: str) -> None:
+    """Neither check nor help nor a refusal of the command line has a word of the code's inside."""
+    known = re.compile(r"avahi-daemon|RTPRIO")
+    assert [each for each in _said(domain) if SHUNNED.search(known.sub("", each))] == []
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
