@@ -16,6 +16,7 @@ from pydantic.fields import FieldInfo
 import treadle
 from controller.recipe.files import read_feet, read_recipe
 from controller.store.settings import Settings
+from controller.words import say
 from hardware.sounds import FAMILY, Cue, notes
 from hardware.wire import FromKeeper, ToKeeper
 from webui.frame.practice_sight import words_of
@@ -80,11 +81,12 @@ def test_dark_says_what_its_flags_are_for(capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_every_setting_stands_in_the_reference_as_it_is() -> None:
-    """Every setting has its row in settings.md, with the default, the limits and the description it really has."""
+    """Every setting has its row in settings.md: its names on the page and in files, default, limits, description."""
     rows = _page("settings.md").splitlines()
     for name, field in Settings.model_fields.items():
         assert field.description, name
-        assert f"| `{name}` | {field.default} | {_limits(field)} | {field.description} |" in rows
+        label = say(f"page.setting-{name}")
+        assert f"| {label} | `{name}` | {field.default} | {_limits(field)} | {field.description} |" in rows
 
 
 def _limits(field: FieldInfo) -> str:

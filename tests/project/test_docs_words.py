@@ -52,8 +52,6 @@ OTHERS_WORDS = {
     "focus",  # on an enlarger's own timer
     "continuous",
     "time out",
-    "Keeper",  # explained for whoever looks after the machine
-    "slate",
     "sky",  # an area, as a printer may name it
     "face",
     "contact sheet",
@@ -105,8 +103,6 @@ def test_what_a_page_quotes_is_said(page: Path) -> None:
 def test_a_printers_page_says_what_printers_say(page: Path) -> None:
     """No page for printers has a word of the code's inside, or one that the trade does not use."""
     prose = _CODE.sub("", _FENCE.sub("", _QUOTED.sub("", page.read_text(encoding="utf-8"))))
-    if page.name == "install.md":  # its last part but one is for whoever looks after the machine, and says so
-        prose = re.sub(r"^## What the unit does$.*?(?=^## )", "", prose, flags=re.MULTILINE | re.DOTALL)
     assert [each.group() for each in SHUNNED.finditer(re.sub(r"\([^)\s]*\)", "", prose))] == []
 
 
