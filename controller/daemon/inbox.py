@@ -35,14 +35,15 @@ class Inbox:
     def __init__(self, clock: Clock, broken: Callable[[Exception], None]) -> None:
         self._clock, self._broken = clock, broken
         self._runner: Runner | None = None
+        self._first: Callable[[], object] = lambda: None
         self._queue: queue.SimpleQueue[Word | Job | None] = queue.SimpleQueue()
         self._thread = threading.Thread(target=self._run, name="runner", daemon=True)
         self.beat_ns = clock.now_ns()
         """When the thread last came round: what a watchdog looks at."""
 
-    def start(self, runner: Runner) -> None:
-        """Start the thread; what has been put in already is taken first."""
-        self._runner = runner
+    def start(self, runner: Runner, first: Callable[[], object] = lambda: None) -> None:
+        """Start the thread: it does `first`, then takes what has been put in already, in order."""
+        self._runner, self._first = runner, first
         self._thread.start()
 
     def put(self, word: Word) -> None:
@@ -80,6 +81,7 @@ class Inbox:
 
     def _run(self) -> None:
         try:
+            self._first()
             while self._turn():
                 pass
         except Exception as problem:  # noqa: BLE001 - a thread's top; whatever broke, dark is the answer

@@ -16,17 +16,19 @@ from tools.feet import MS
 import controller.daemon.in_force
 import controller.daemon.inbox
 from controller.daemon.darkroom import Darkroom
+from controller.daemon.takeover import Left
 from controller.errors import KeeperGone, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.foot import acts
+from controller.foot.events import KeeperWent
 from controller.foot.state import Foot
-from controller.store.entries import Intent, LightCame, Loaded, Started
+from controller.store.entries import Intent, LightCame, Loaded, Started, Trouble
 from controller.store.folder import DataFolder
 from controller.store.settings import Settings
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
 from hardware.practice.faults import PracticeFault
 from hardware.tether.tether import Tether
-from hardware.wire import Accepted, FootDown
+from hardware.wire import Accepted, FootDown, Greeting
 from hardware.wiring import read_wiring
 from hardware.wiring_tables import PLAIN
 
@@ -425,6 +427,23 @@ def test_a_keeper_that_comes_while_the_darkroom_closes_is_let_go(
             thread.join(5)
         assert not opened.room.owned()
         assert opened.darkroom._pipe.tether is None
+
+
+def test_a_keeper_that_is_lost_before_the_runner_goes_round_is_put_on_record(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A lost keeper's word from before the runner's thread began is filed by that thread, and breaks nothing."""
+    begin = Darkroom._start_runner
+
+    def late(darkroom: Darkroom, left: Left, greeting: Greeting) -> None:
+        darkroom._inbox.put(KeeperWent(greeting.at_ns, "start"))
+        begin(darkroom, left, greeting)
+
+    monkeypatch.setattr(Darkroom, "_start_runner", late)
+    with bench(tmp_path) as opened:
+        until(lambda: any(isinstance(row.entry, Trouble) for row in opened.rows()) or None)
+        assert opened.place() != "fault"
+        assert opened.try_to(acts.PaperAway())
 
 
 def test_a_press_of_the_last_keeper_does_not_count_at_the_next(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -64,6 +64,21 @@ def test_what_was_told_as_failed_is_not_done_later(inboxes: Inboxes) -> None:
     assert done == []
 
 
+def test_what_came_before_the_start_waits_for_the_first_act() -> None:
+    """What the thread must do before all else, as taking the journal over, is done before a word that came before."""
+    order: list[str] = []
+
+    class Taking(Core):
+        def take(self, word: Word, now_ns: int) -> None:
+            order.append("word")
+
+    inbox = Inbox(MonotonicClock(), lambda _problem: None)
+    inbox.put(Accepted("light"))
+    inbox.start(cast(Runner, Taking()), lambda: order.append("first"))
+    inbox.close()
+    assert order == ["first", "word"]
+
+
 def test_what_is_under_way_is_done(inboxes: Inboxes) -> None:
     """Work that has begun cannot be withdrawn: whoever asked is told that nobody answers, and it goes on."""
     inbox, begun, go_on = inboxes(), threading.Event(), threading.Event()
