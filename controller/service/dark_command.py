@@ -6,15 +6,25 @@ import argparse
 import os
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
 from hardware.dark import darken
 from hardware.errors import HardwareError
-from hardware.fitting import default_data, not_its_own, read_fitting
+from hardware.fitting import default_data, not_its_own, read_fitting, runtime_of
 
+TRIED_NAME: Final = "starts-tried"
+"""In the runtime folder: how many starts of the service have come to nothing, one after the other."""
 BY_HAND: Final = "The lamp line is not known to be dark: switch the lamp off at its own switch."
 _AGAIN_SECONDS: Final = 1.0
+_AT_ONCE: Final = 3
+"""So many starts are tried one after the other; each further one waits twice as long as the one before."""
+_LONGEST_SECONDS: Final = 20.0
+"""A start's own time limit has room for it beside the patience."""
+_AGAIN_WORDS: Final = (
+    "Dark. Treadle did not come up {tried} times: journalctl -u treadle -e. It is tried again in {s:g} s."
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -23,6 +33,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--data", type=Path, default=None, help="the folder of your recipes and sheets")
     parser.add_argument(
         "--patience", type=float, default=0.0, metavar="SECONDS", help="try every second for so long before giving up"
+    )
+    parser.add_argument(
+        "--back-off", action="store_true", help="dark, then wait longer each time after starts that came to nothing"
     )
 
 
@@ -43,7 +56,36 @@ def run(args: argparse.Namespace) -> int:
         if time.monotonic() + _AGAIN_SECONDS > until:
             return 1
         time.sleep(_AGAIN_SECONDS)
+    tried = _tried_file(args.data or default_data(os.environ, practice=args.simulate))
+    if os.environ.get("SERVICE_RESULT") == "success":
+        came_up(tried)  # somebody has stopped it: the next start is at once
+    if args.back_off:
+        _back_off(tried)
     return 0
+
+
+def came_up(tried: Path) -> None:
+    """Forget how many starts came to nothing; `tried` is the file that counts them."""
+    with suppress(OSError):
+        tried.unlink(missing_ok=True)
+
+
+def _tried_file(data: Path) -> Path:
+    return runtime_of(data, os.environ) / TRIED_NAME
+
+
+def _back_off(file: Path) -> None:
+    """Count a start, and rest where many came to nothing: the lamp is dark, and nobody is helped by a full journal."""
+    try:
+        tried = int(file.read_text("ascii"))
+    except (OSError, ValueError):
+        tried = 0
+    with suppress(OSError):
+        file.write_text(f"{tried + 1}", "ascii")
+    if tried >= _AT_ONCE:
+        seconds = min(_LONGEST_SECONDS, 2.0 ** min(tried - _AT_ONCE, 10))
+        _tell_manager(_AGAIN_WORDS.format(tried=tried, s=seconds))
+        time.sleep(seconds)
 
 
 def _why_not(args: argparse.Namespace) -> str | None:

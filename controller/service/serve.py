@@ -16,6 +16,7 @@ from controller.backup.second_place import SecondPlace
 from controller.daemon.darkroom import Darkroom
 from controller.daemon.desk import Desk
 from controller.daemon.phones import PhoneList
+from controller.service.dark_command import TRIED_NAME, came_up
 from controller.service.door import Answers, Code, Door, code_link, link, picture
 from controller.service.standing import Shown, where_words
 from controller.service.systemd import Notifier
@@ -67,6 +68,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
             try:
                 if _keeper_came(desk, told):
                     _greet(desk, fitting, where())
+                    came_up(fitting.runtime / TRIED_NAME)
                     with Notifier().serving(darkroom.answered_ns, shown.line):
                         told.wait()
                         darkroom.darken()  # before anything that may have to wait

@@ -23,7 +23,7 @@ PIP = "python -m pip install --quiet --disable-pip-version-check"
 NOTES = 'echo "${0##*/} $*" >> /told'
 PLAYED = {
     "apt-get": NOTES,
-    "systemctl": f"""if [ "$1" = --version ]; then cat /systemd; else {NOTES}; fi""",
+    "systemctl": NOTES,
     "systemd-tmpfiles": NOTES,
     "dpkg-query": "grep -q \"^apt-get.* $4\\b\" /told 2>/dev/null && printf 'install ok installed'",
     "apt-cache": "[ -e /plain-debian ] || echo Package: python3-lgpio",
@@ -102,7 +102,6 @@ def away(tmp_path: Path) -> Away:
             (root / name).symlink_to(f"usr/{name}")
     (root / "etc" / "passwd").write_text("root:x:0:0:root:/root:/bin/sh\nnobody:x:65534:65534:nobody:/:/bin/false\n")
     (root / "etc" / "group").write_text("root:x:0:\nnogroup:x:65534:\ninput:x:995:\n")
-    (root / "systemd").write_text("systemd 252 (252.39-1~deb12u2)\n")
     for name, does in PLAYED.items():
         tool = root / "played" / name
         tool.write_text(f"#!/bin/sh\n{does}\n")
@@ -199,21 +198,11 @@ def test_practice_lines_need_no_pin_library(away: Away) -> None:
     said = away.text(drop_in).splitlines()
     for command, words in (("ExecStartPre", "dark"), ("ExecStart", "serve"), ("ExecStopPost", "dark")):
         at = said.index(f"{command}=")
-        assert said[at + 1] == f"{command}={CLONE}/.venv/bin/treadle {words} --simulate"
+        more = " --back-off" if command == "ExecStartPre" else ""
+        assert said[at + 1] == f"{command}={CLONE}/.venv/bin/treadle {words} --simulate{more}"
     (away.root / "no-wheel").unlink()
     assert away.install().returncode == 0
     assert not (away.root / drop_in).exists()
-
-
-@pytest.mark.parametrize(("version", "steps"), [("252 (252.39)", False), ("254.1", True), ("257 (257.9)", True)])
-def test_a_manager_that_can_waits_longer_each_time(away: Away, version: str, steps: bool) -> None:
-    """Where systemd knows how, a service that fails again and again is started less and less often."""
-    (away.root / "systemd").write_text(f"systemd {version}\n+PAM\n")
-    assert away.install().returncode == 0
-    drop_in = away.root / "etc" / "systemd" / "system" / "treadle.service.d" / "back-off.conf"
-    assert drop_in.exists() == steps
-    if steps:
-        assert drop_in.read_text().splitlines() == ["[Service]", "RestartSteps=8", "RestartMaxDelaySec=30"]
 
 
 def test_a_second_place_is_opened_and_stays(away: Away) -> None:
@@ -283,7 +272,6 @@ def test_data_of_somebody_else_s_are_given_back(away: Away) -> None:
 @pytest.mark.parametrize("words", [(), ("--wiring",)])
 def test_it_can_be_taken_away(away: Away, words: tuple[str, ...]) -> None:
     """Removed, nothing is left but the data and, unless told otherwise, the wiring; and it says where they lie."""
-    (away.root / "systemd").write_text("systemd 257\n")
     before = away.left()
     assert away.install("--practice").returncode == 0
     own = away.root / "etc" / "systemd" / "system" / "treadle.service.d" / "override.conf"

@@ -13,6 +13,7 @@ import pytest
 
 import treadle
 from controller.backup.second_place import NAMED_BY
+from controller.service.dark_command import _LONGEST_SECONDS
 from hardware.fitting import SYSTEM_WIRING, WIRING_NAME, default_data
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -107,9 +108,9 @@ def test_it_is_dark_before_the_start_and_after_the_end(unit: Path) -> None:
     Before, it is tried for less long than the start may take; after, it does not keep the next start waiting.
     """
     by_name = dict(directives(unit))
-    before = re.fullmatch(r"/\S+/treadle dark --patience (\d+)", by_name["ExecStartPre"])
+    before = re.fullmatch(r"/\S+/treadle dark --patience (\d+) --back-off", by_name["ExecStartPre"])
     assert before is not None
-    assert int(before[1]) < int(by_name["TimeoutStartSec"])
+    assert int(before[1]) + _LONGEST_SECONDS < int(by_name["TimeoutStartSec"])
     assert re.fullmatch(r"/\S+/treadle dark", by_name["ExecStopPost"])
     assert by_name["NotifyAccess"] == "exec"
 
@@ -164,7 +165,7 @@ def test_installing_twice_changes_nothing(tmp_path: Path) -> None:
     """The second installation writes what the first one did; its paths are this clone's, and no other's."""
     first = install(tmp_path)
     assert install(tmp_path) == first
-    assert sorted(name for name in first if not name.endswith("back-off.conf")) == [
+    assert sorted(first) == [
         "etc/avahi/services/treadle.service",
         "etc/security/limits.d/treadle.conf",
         "etc/systemd/system/treadle.service",

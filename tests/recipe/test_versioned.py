@@ -15,8 +15,8 @@ from controller.paper.paper import PAPER, read_paper
 from controller.recipe.files import read_feet, read_recipe
 from controller.recipe.foot_trace import FEET
 from controller.recipe.recipe import RECIPE
-from controller.recipe.versioned import MOST_DIGITS
-from controller.store.settings import FORMAT, read_settings
+from controller.recipe.versioned import MOST_DIGITS, words_under
+from controller.store.settings import FORMAT, Settings, read_settings, write_settings
 
 READERS: dict[str, Callable[[str, str], Any]] = {
     RECIPE: read_recipe,
@@ -80,3 +80,23 @@ def test_a_number_of_more_digits_than_any_value_has_is_endless() -> None:
     for form, key in ((FORMAT, "hold_seconds"), (PAPER, "dmin")):
         sentence = _refused(READERS[form], f'{{"format": "{form}", "{key}": {"9" * (MOST_DIGITS + 5000)}}}')
         assert "number" in sentence or "missing" in sentence
+
+
+def test_a_mark_of_the_byte_order_is_no_part_of_a_file() -> None:
+    """A file that an editor began with the mark of its bytes' order reads as it would without."""
+    text = write_settings(Settings(safe_minutes=4.0))
+    assert read_settings("\ufeff" + text, "file.json") == read_settings(text, "file.json")
+
+
+def test_words_that_are_searched_stand_under_some_keys() -> None:
+    """Of any file the words under the keys that are named are found, however deep; of one that is none, nothing."""
+    text = json.dumps(
+        {
+            "title": "Crane",
+            "format": "x",
+            "local": [{"what": "sky", "act": "burn", "title": 7}, ["rope", {"what": "quay"}]],
+        }
+    )
+    assert sorted(words_under(("title", "what"), text)) == ["Crane", "quay", "sky"]
+    for broken in ("", "{", "[" * 100_000, "\ud800"):
+        assert list(words_under(("title",), broken)) == []

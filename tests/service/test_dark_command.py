@@ -9,7 +9,8 @@ import pytest
 
 import treadle
 from controller.service import dark_command
-from controller.service.dark_command import BY_HAND
+from controller.service.dark_command import BY_HAND, came_up
+from controller.service.systemd import Notifier
 from hardware.fitting import not_its_own
 from hardware.practice.outputs import PracticeLamp
 
@@ -61,6 +62,54 @@ def test_patience_ends(data: Path, tmp_path: Path, capsys: pytest.CaptureFixture
             assert capsys.readouterr().err.count(BY_HAND) == 1
     finally:
         holder.close()
+
+
+def test_starts_that_came_to_nothing_are_tried_less_and_less_often(
+    data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After three starts that came to nothing each next one waits twice as long, dark, up to 20 s; and says so."""
+    ear = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+    ear.bind(str(tmp_path / "notify"))
+    ear.settimeout(5)
+    monkeypatch.setenv("NOTIFY_SOCKET", str(tmp_path / "notify"))
+    monkeypatch.setattr(Notifier, "say_last", Notifier.say)  # nobody answers here
+    rested: list[float] = []
+    monkeypatch.setattr(dark_command.time, "sleep", rested.append)
+    driven: list[int] = []
+    darken = dark_command.darken
+    monkeypatch.setattr(dark_command, "darken", lambda *of: driven.append(len(rested)) or darken(*of))
+    for _ in range(10):
+        assert dark(data, "--back-off") == 0
+    assert rested == [1, 2, 4, 8, 16, 20, 20]
+    assert driven == [0, 0, 0, 0, 1, 2, 3, 4, 5, 6], "it is dark before it waits"
+    assert "did not come up 3 times" in ear.recv(500).decode()
+    ear.close()
+    assert dark(data) == 0
+    assert len(rested) == 7, "no pause where no start follows"
+    (tmp_path / "run" / dark_command.TRIED_NAME).write_text("what?")
+    assert dark(data, "--back-off") == 0
+    assert len(rested) == 7
+
+
+def test_a_start_by_hand_or_one_that_came_up_begins_anew(
+    data: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Stopped by hand, or once it was ready, the next start is at once; after another end the count goes on."""
+    count = tmp_path / "run" / dark_command.TRIED_NAME
+    monkeypatch.setattr(dark_command.time, "sleep", lambda _: None)
+    for _ in range(4):
+        dark(data, "--back-off")
+    monkeypatch.setenv("SERVICE_RESULT", "exit-code")
+    dark(data)
+    assert count.read_text() == "4"
+    monkeypatch.setenv("SERVICE_RESULT", "success")
+    dark(data)
+    assert not count.exists()
+    monkeypatch.delenv("SERVICE_RESULT")
+    dark(data, "--back-off")
+    came_up(count)
+    came_up(count)
+    assert not count.exists()
 
 
 def test_what_stands_in_the_way_is_said(data: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
