@@ -248,6 +248,20 @@ def test_a_folder_given_back_by_root(machine: Container) -> None:
     assert journal(machine, cursor).count("chown -R") == 1
 
 
+def test_a_start_that_comes_to_nothing_is_held_back(machine: Container) -> None:
+    """A daemon that cannot serve is tried less and less often, dark, and says so; started by hand it is at once."""
+    machine.say("systemctl stop treadle")
+    machine.say("systemd-run --quiet --unit other python3 -m http.server 8090")
+    reach = "python3 -c 'import socket; socket.create_connection((\"127.0.0.1\", 8090))'"
+    machine.wait(lambda: machine.run(reach).returncode == 0)
+    machine.say("systemctl --no-block start treadle")
+    machine.wait(lambda: re.search("did not come up [4-9] times", show(machine, "StatusText")), 90)
+    assert not driven(machine)
+    machine.say("systemctl stop other && systemctl restart treadle")
+    machine.wait(lambda: ready(machine), 60)
+    assert machine.run("ls /run/treadle/starts-tried").returncode != 0
+
+
 STICK = "/media/stick"
 
 
