@@ -16,6 +16,7 @@ from webui.frame.assets import Asset, read_assets
 from webui.frame.compress import compress_answers
 from webui.frame.context import Room, day_allowed, furnish, now
 from webui.frame.device import device, token
+from webui.frame.incoming import IncomingRequest
 from webui.frame.logs import Seldom, one_line, place_of
 from webui.frame.practice_sight import furnish_practice
 from webui.pages import (
@@ -97,6 +98,8 @@ def create_app(desk: Desk, *, hosts: Names, secure: bool = False) -> Flask:
 
 class _App(Flask):
     """The app, whose log cannot be flooded by asking for what fails."""
+
+    request_class = IncomingRequest
 
     def __init__(self, name: str, *, static_folder: str | None) -> None:
         super().__init__(name, static_folder=static_folder)

@@ -17,13 +17,14 @@ from waitress.utilities import Error
 from webui.frame.context import room_of
 from webui.frame.device import read_device, still_in
 from webui.frame.guard import STOP_PATH, may_stop
+from webui.frame.incoming import IN_MEMORY, CardBuffer, has_room
 
 if TYPE_CHECKING:
     from flask import Flask
 
     from webui.frame.context import Room
 
-LARGEST: Final = 26_000_000
+LARGEST: Final = 66_000_000
 """Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
 LARGE_AT: Final = frozenset({"/papers/scan", "/practice/own"})
 """Where such bodies may come."""
@@ -46,6 +47,12 @@ class Busy(Error):  # type: ignore[misc]  # waitress ships no types
     code, reason = 503, "Service Unavailable"
 
 
+class NoRoom(Error):  # type: ignore[misc]  # waitress ships no types
+    """The card is too full for a body."""
+
+    code, reason = 507, "Insufficient Storage"
+
+
 class Line(Protocol):
     """The connection that a request comes by."""
 
@@ -59,6 +66,7 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
     """Reads one request, and judges at its header whose it is."""
 
     adj: Any
+    body_rcv: Any
     command = path = query = ""
     """Of a request that ended before its first line was read."""
     paired = False
@@ -77,7 +85,11 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
         """Take in what belongs to this request; nothing where the connection is about to be closed."""
         if self._line is not None and self._line.close_when_flushed:
             return len(data)
-        return int(super().received(data))
+        try:
+            return int(super().received(data))
+        except OSError:
+            self._refuse(NoRoom("the card is full"))
+            return len(data)
 
     def parse_header(self, header_plus: bytes) -> None:
         """Read the header; what follows is held to what may come from there to here."""
@@ -98,15 +110,23 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
                 self._refuse(Unpaired("not paired"))
             elif self._others() >= LARGE_AT_ONCE:
                 self._refuse(Busy("too many large bodies at once"))
+            elif not has_room(desk.incoming(), LARGEST if self.chunked else min(self.content_length, LARGEST)):
+                self._refuse(NoRoom("too little room"))
             else:
                 self.large = True
+                self._lay_on_the_card()
                 return
+        elif self.paired and (self.chunked or self.content_length > IN_MEMORY):
+            self._lay_on_the_card()
         narrow: Any = copy(self.adj)
         narrow.max_request_body_size = USUAL if self.paired else STRANGERS
         self.adj = narrow
 
     def _may_stop(self) -> bool:
         return may_stop(lambda name: self.headers.get(name.upper().replace("-", "_")), self.url_scheme, self._web)
+
+    def _lay_on_the_card(self) -> None:
+        self.body_rcv.buf = CardBuffer(self._web.desk.incoming())
 
     def _refuse(self, error: Error) -> None:
         self.error, self.completed, self.connection_close = error, True, True

@@ -43,6 +43,7 @@ from controller.store.look_over import LookOver
 from controller.store.lookups import Lookups
 from controller.store.rows import Reader
 from controller.store.shelf import Shelf
+from controller.unpack.unpacker import Unpacker
 from hardware.clock import MonotonicClock
 from hardware.errors import KeeperAway
 from hardware.fitting import Fitting
@@ -98,7 +99,8 @@ class Darkroom:
         if not phones.open():
             self._data.new_key()  # who was put out stays out, if nobody knows who that was
         self._leaving.callback(phones.close)
-        scans = ScanDrawer(self._data.path / "scans", self._clock.now_ns)
+        self._unpacker = Unpacker(self._busy)
+        scans = ScanDrawer(self._data.path / "scans", self._clock.now_ns, self._unpacker)
         scans.close()  # what a crash left
         self._leaving.callback(scans.close)
         shelf = Shelf.open(self._data.shelf, whole=False)
@@ -152,6 +154,7 @@ class Darkroom:
             recipes=self._recipes,
             papers=papers,
             scans=scans,
+            incoming=self._data.path,
             contrast=ContrastDesk(papers, self._in_force.longest_ms, self._recipes),
             carrying=CarryDesk(
                 shelf,
@@ -235,7 +238,7 @@ class Darkroom:
         )
 
     def _practice(self, room: PracticeDarkroom, archive: Archive) -> PracticeSwitches:
-        prints = PracticePrints(room, self._data.path / "practice", archive.record, self._recipes.fetch)
+        prints = PracticePrints(room, self._data.path / "practice", archive.record, self._recipes.fetch, self._unpacker)
         return PracticeSwitches(
             room, self._clock.now_ns, lambda: self._answers.opened_ns, self.wiring().outlets, prints
         )

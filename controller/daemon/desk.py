@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Final, Literal
 
 from controller.carry.carry_over import CarryDesk
@@ -62,6 +63,7 @@ class Desk:
         recipes: RecipeShelf,
         papers: PaperShelf,
         scans: ScanDrawer,
+        incoming: Path,
         contrast: ContrastDesk,
         carrying: CarryDesk,
         settings: Callable[[], Settings],
@@ -75,6 +77,7 @@ class Desk:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
         self._room_left = room_left
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
+        self._incoming = incoming
         self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings = settings, change_settings
         self._key, self._pairing, self._phones, self._lamp, self._practice = key, pairing, phones, lamp, practice
@@ -165,6 +168,10 @@ class Desk:
     def scans(self) -> ScanDrawer:
         """Return the scans that are being read."""
         return self._scans
+
+    def incoming(self) -> Path:
+        """Return the folder where what comes in lies while it is looked at, in files without a name."""
+        return self._incoming
 
     def contrast(self) -> ContrastDesk:
         """Return the contrast desk: two lights for two tones on a kept paper."""

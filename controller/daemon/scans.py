@@ -6,21 +6,27 @@ import io
 import secrets
 import shutil
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, BinaryIO, Final, Literal
 
-from controller.errors import Impossible, NotThere, StoreTrouble, Unreadable
+from controller.errors import ControllerError, Impossible, NotThere, StoreTrouble
 from controller.paper.libraries import missing_libraries
 from controller.words import say
 
 if TYPE_CHECKING:
-    from controller.paper.scan import Array
+    import numpy as np
+    from numpy.typing import NDArray
+    from PIL import Image
 
-MOST_BYTES: Final = 24_000_000
-MOST_PIXELS: Final = 9_000_000
-"""A whole A4 page at 300 dots an inch has 8.7 million; a small machine has little room for more."""
+    from controller.unpack.unpacker import Unpacker
+
+    Levels = NDArray[np.uint16]
+
+KEPT_PIXELS: Final = 9_000_000
+"""A whole A4 page at 300 dots an inch has 8.7 million, and patches need no more; what is finer is made smaller."""
 MOST_SCANS: Final = 3
 KEPT_NS: Final = 3_600_000_000_000
 NARROW: Final = 280
@@ -30,14 +36,14 @@ TALL: Final = 1200
 ZOOMS: Final = (1, 3)
 DIM: Final = 0x5A
 """The brightest red of a dark page."""
-FORMATS: Final = ("PNG", "JPEG", "TIFF")
 
 Face = Literal["day", "dark"]
+_FACES: Final[tuple[Face, ...]] = ("day", "dark")
 
 
 @dataclass(frozen=True)
 class Scan:
-    """A scan that is kept for a while: its size in pixels, and when it came."""
+    """A scan that is kept for a while: its size in pixels as it is kept, and when it came."""
 
     id: str
     name: str
@@ -54,43 +60,54 @@ class Scan:
 class ScanDrawer:
     """Keeps scans in `folder` until they are an hour old, or crowded out by newer ones. Safe from any thread.
 
-    Pillow and numpy are loaded when the first scan comes.
+    A scan is kept as its greys alone. Pillow and numpy are loaded when the first one comes.
     """
 
-    def __init__(self, folder: Path, now_ns: Callable[[], int]) -> None:
-        self._folder, self._now_ns = folder, now_ns
+    def __init__(self, folder: Path, now_ns: Callable[[], int], unpacker: Unpacker) -> None:
+        self._folder, self._now_ns, self._unpacker = folder, now_ns, unpacker
         self._scans: dict[str, Scan] = {}
         self._lock = threading.Lock()
         self._timer: threading.Timer | None = None
 
-    def keep(self, content: bytes, name: str) -> Scan:
+    def keep(self, file: BinaryIO, name: str) -> Scan:
         """Keep a scan, and return what it goes by.
 
         Raises:
             Unreadable: it is no picture of these kinds, or too large; nothing is kept.
             Impossible: the libraries that read pictures are missing.
             StoreTrouble: it cannot be written.
+            WrongMoment: another picture is being unpacked, or a sheet is open.
         """
         if missing := missing_libraries():
             raise Impossible(say("scan.libraries", names=missing))
-        if len(content) > MOST_BYTES:
-            raise Unreadable(say("scan.too-large", file=name, most=MOST_BYTES // 1_000_000))
-        levels = _levels(content, name)
-        height, width = levels.shape
-        scan = Scan(secrets.token_hex(16), name, width, height, self._now_ns())
-        small = _small(levels, scan)
-        pictures = {self._place(scan.id, face): _picture(small, face) for face in ("day", "dark")}
-        with self._lock:
-            self._sweep(leave=MOST_SCANS - 1)
+        source = secrets.token_hex(16)
+        with self._unpacker.alone(name):
+            with self._lock:
+                self._sweep(leave=MOST_SCANS - 1)
             try:
-                self._folder.mkdir(mode=0o700, exist_ok=True)
-                for place, data in ((self._place(scan.id), content), *pictures.items()):
-                    place.write_bytes(data)
+                scan = self._unpack(file, source, name)
             except OSError as problem:
-                self._throw_away(scan.id)
+                self._throw_away(source)
                 raise StoreTrouble(say("scan.no-room", detail=problem.strerror)) from problem
-            self._scans[scan.id] = scan
-            self._look_again_later()
+            except ControllerError:
+                self._throw_away(source)
+                raise
+            with self._lock:
+                self._sweep(leave=MOST_SCANS - 1)
+                self._scans[source] = scan
+                self._look_again_later()
+        return scan
+
+    def _unpack(self, file: BinaryIO, source: str, name: str) -> Scan:
+        from controller.unpack.greys import LONGEST_SIDE, Fit
+
+        self._folder.mkdir(mode=0o700, exist_ok=True)
+        with self._place(source).open("wb") as into:
+            came = self._unpacker.unpack(file, name, Fit(KEPT_PIXELS, LONGEST_SIDE), into, two_tones=False)
+        scan = Scan(source, name, came.width, came.height, self._now_ns())
+        small = _small(self._levels(scan), scan)
+        for face in _FACES:
+            self._place(source, face).write_bytes(_picture(small, face))
         return scan
 
     def find(self, source: str) -> Scan:
@@ -114,17 +131,23 @@ class ScanDrawer:
         from PIL import Image
 
         scan = self.find(source)
-        with Image.open(io.BytesIO(self._read(scan, face))) as whole:
-            return _png(whole.resize(scan.shown(zoom)))
+        try:
+            with Image.open(self._place(scan.id, face), formats=("PNG",)) as whole:
+                return _png(whole.resize(scan.shown(zoom)))
+        except OSError:
+            raise NotThere(say("scan.gone")) from None
 
-    def levels(self, source: str) -> tuple[Scan, Array]:
-        """Return a scan's levels from 0 to 1, as `paper.scan.open_scan`.
+    @contextmanager
+    def levels(self, source: str) -> Iterator[tuple[Scan, Levels]]:
+        """Hand out a scan's levels from 0 to 65535, which lie in a file; nothing is unpacked meanwhile.
 
         Raises:
             NotThere: as `find`.
+            WrongMoment: another picture is being unpacked.
         """
         scan = self.find(source)
-        return scan, _levels(self._read(scan), scan.name)
+        with self._unpacker.alone(scan.name):
+            yield scan, self._levels(scan)
 
     def close(self) -> None:
         """Throw every scan away."""
@@ -134,9 +157,11 @@ class ScanDrawer:
             self._scans.clear()
             shutil.rmtree(self._folder, ignore_errors=True)
 
-    def _read(self, scan: Scan, face: Face | None = None) -> bytes:
+    def _levels(self, scan: Scan) -> Levels:
+        import numpy as np
+
         try:
-            return self._place(scan.id, face).read_bytes()
+            return np.memmap(self._place(scan.id), np.uint16, "r", shape=(scan.height, scan.width))
         except OSError:
             raise NotThere(say("scan.gone")) from None
 
@@ -152,7 +177,7 @@ class ScanDrawer:
             self._throw_away(source)
 
     def _throw_away(self, source: str) -> None:
-        for face in (None, "day", "dark"):
+        for face in (None, *_FACES):
             self._place(source, face).unlink(missing_ok=True)
 
     def _look_again_later(self) -> None:
@@ -168,47 +193,25 @@ class ScanDrawer:
             self._sweep()
 
 
-def _levels(content: bytes, name: str) -> Array:
-    from PIL import Image
-
-    from controller.paper.scan import DAMAGED, open_scan
-
-    try:
-        # The head alone tells the size: nothing is unpacked that is too large.
-        with Image.open(io.BytesIO(content), formats=FORMATS) as picture:
-            many = picture.width * picture.height
-        if many <= MOST_PIXELS:
-            return open_scan(content, name)
-    except Unreadable:
-        raise
-    except DAMAGED:
-        raise Unreadable(say("paper.scan-no-picture", file=name)) from None
-    raise Unreadable(say("paper.scan-large", file=name, most=MOST_PIXELS // 1_000_000))
-
-
-def _small(levels: Array, scan: Scan) -> Array:
-    """Return a scan's levels as large as a page ever shows them."""
+def _small(levels: Levels, scan: Scan) -> Image.Image:
+    """Return a scan's greys as large as a page ever shows them."""
     import numpy as np
     from PIL import Image
 
-    whole = Image.fromarray(levels.astype(np.float32))
-    return np.asarray(whole.resize(scan.shown(ZOOMS[-1]), Image.Resampling.BOX), dtype=np.float64)
+    whole = Image.fromarray((levels >> 8).astype(np.uint8))
+    return whole.resize(scan.shown(ZOOMS[-1]), Image.Resampling.BOX)
 
 
-def _picture(small: Array, face: Face) -> bytes:
-    import numpy as np
+def _picture(small: Image.Image, face: Face) -> bytes:
     from PIL import Image
 
-    most = 255 if face == "day" else DIM
-    grey = Image.fromarray(np.round(np.clip(small, 0.0, 1.0) * most).astype(np.uint8))
-    none = Image.new("L", grey.size)
-    return _png(grey if face == "day" else Image.merge("RGB", (grey, none, none)))
+    if face == "day":
+        return _png(small)
+    none = Image.new("L", small.size)
+    return _png(Image.merge("RGB", (small.point(lambda level: level * DIM // 255), none, none)))
 
 
-def _png(picture: object) -> bytes:
-    from PIL import Image
-
-    assert isinstance(picture, Image.Image)
+def _png(picture: Image.Image) -> bytes:
     file = io.BytesIO()
     picture.save(file, "PNG")
     return file.getvalue()

@@ -2,19 +2,16 @@
 
 What a scanner makes of a density is its own affair, so nothing of it is assumed but that darker is darker:
 the scale's patches give level against density, a monotone thread (PCHIP over the logarithm of the level) goes
-through them, and the print is read off it. Importing this module loads numpy, scipy and Pillow.
+through them, and the print is read off it. Importing this module loads numpy and scipy.
 """
 
 from __future__ import annotations
 
-import io
-import struct
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-from PIL import Image
 from pydantic import Field
 from scipy.interpolate import PchipInterpolator
 
@@ -30,14 +27,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Array = NDArray[np.float64]
+    Levels = NDArray[np.float64] | NDArray[np.uint16]
+    """A scan's levels: shares from 0 to 1, or whole numbers to `FULL`, which may lie in a file."""
 
-MOST_PIXELS: Final = 80_000_000
-DAMAGED: Final = (
-    *(Image.DecompressionBombError, Image.DecompressionBombWarning),
-    *(OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, struct.error, MemoryError),
-)
-"""What comes of a damaged picture: it may go wrong anywhere in a decoder."""
-SIXTEEN_BIT: Final = frozenset({"I;16", "I;16B", "I;16L", "I;16N", "I"})
+FULL: Final = 65_535
+"""The whitest level of a scan that is kept in 16 bits."""
 INSIDE: Final = 0.5
 """The middle half of a patch, each way, is read: edges are blurred and corners are clicked by thumb."""
 CLIPPED: Final = 0.003
@@ -85,28 +79,7 @@ class ScanReading:
     faults: tuple[str, ...]
 
 
-def open_scan(content: bytes, name: str) -> Array:
-    """Return a scan as levels from 0 to 1, shape (height, width); colour is taken as its brightness.
-
-    Raises:
-        Unreadable: it is no picture, or too large; the sentence says how to scan.
-    """
-    try:
-        with Image.open(io.BytesIO(content)) as picture:
-            if picture.width * picture.height > MOST_PIXELS:
-                raise Unreadable(say("paper.scan-large", file=name, most=MOST_PIXELS // 1_000_000))
-            if picture.mode in SIXTEEN_BIT:
-                return np.asarray(picture, dtype=np.float64) / 65535.0
-            if picture.mode in ("1", "F"):
-                raise Unreadable(say("paper.scan-mode", file=name))
-            return np.asarray(picture.convert("L"), dtype=np.float64) / 255.0
-    except Unreadable:
-        raise
-    except DAMAGED:
-        raise Unreadable(say("paper.scan-no-picture", file=name)) from None
-
-
-def find_patches(levels: Array, row: Row, name: str, left_out: Collection[int] = frozenset()) -> dict[int, PatchBox]:
+def find_patches(levels: Levels, row: Row, name: str, left_out: Collection[int] = frozenset()) -> dict[int, PatchBox]:
     """Return the boxes of a row's patches by their numbers, from 1; those `left_out` are passed over and have none.
 
     A clicked row's boxes are shifted to where its patches really are.
@@ -123,21 +96,23 @@ def find_patches(levels: Array, row: Row, name: str, left_out: Collection[int] =
     return found
 
 
-def measure(levels: Array, boxes: Iterable[PatchBox]) -> tuple[Patch, ...]:
+def measure(levels: Levels, boxes: Iterable[PatchBox]) -> tuple[Patch, ...]:
     """Return each patch's level, the median of its middle, and its spread (from the quartiles: dust does no harm)."""
     patches = []
     for box in boxes:
         across, down = (box.right - box.left) * (1 - INSIDE) / 2, (box.bottom - box.top) * (1 - INSIDE) / 2
-        inner = levels[
-            round(box.top + down) : round(box.bottom - down), round(box.left + across) : round(box.right - across)
-        ]
+        inner = _shares(
+            levels[
+                round(box.top + down) : round(box.bottom - down), round(box.left + across) : round(box.right - across)
+            ]
+        )
         lower, middle, upper = np.quantile(inner, [0.25, 0.5, 0.75])
         patches.append(Patch(float(middle), float(upper - lower) / 1.349))
     return tuple(patches)
 
 
 def read_scan(
-    levels: Array,
+    levels: Levels,
     scale: Row,
     scale_densities: Sequence[float],
     prints: Row,
@@ -234,7 +209,7 @@ def _read(thread: PchipInterpolator, patch: Patch) -> tuple[float, float]:
     return float(thread(inside)) + slope * (at - inside), abs(slope) * float(across)
 
 
-def _along(levels: Array, row: Row, name: str, left_out: Collection[int]) -> tuple[PatchBox, ...]:
+def _along(levels: Levels, row: Row, name: str, left_out: Collection[int]) -> tuple[PatchBox, ...]:
     """Return equal boxes along the longer side of a clicked row, both ends moved to where patches are most even."""
     height, width = levels.shape
     corners = ((row.first_x, width), (row.last_x, width), (row.first_y, height), (row.last_y, height))
@@ -249,13 +224,19 @@ def _along(levels: Array, row: Row, name: str, left_out: Collection[int]) -> tup
         raise Unreadable(say("paper.scan-small", file=name, patches=row.patches))
     quarter = (far - near) // 4
     strip = levels[near + quarter : far - quarter, :] if sideways else levels[:, near + quarter : far - quarter].T
-    edges = _snapped(np.sqrt(np.median(strip, axis=0)), first, last, row.patches, left_out)
+    edges = _snapped(np.sqrt(_shares(np.median(strip, axis=0), levels.dtype)), first, last, row.patches, left_out)
     boxes = []
     for one, two in pairwise(edges.tolist()):
         low, high = sorted((round(one), round(two)))
         box = (low, near, high, far) if sideways else (near, low, far, high)
         boxes.append(PatchBox(left=max(0, box[0]), top=max(0, box[1]), right=box[2], bottom=box[3]))
     return tuple(boxes)
+
+
+def _shares(levels: Levels, kept_as: np.dtype[Any] | None = None) -> Array:
+    """Return levels as shares from 0 to 1; `kept_as` is what the scan has them as, where they are reckoned from it."""
+    whole = (kept_as or levels.dtype).kind == "u"
+    return np.asarray(levels, dtype=np.float64) / (FULL if whole else 1)
 
 
 def _snapped(profile: Array, first: int, last: int, patches: int, left_out: Collection[int]) -> Array:

@@ -22,8 +22,6 @@ Draw = Callable[[int, int], "Densities"]
 Outline = tuple[tuple[float, float], ...]
 
 REBATE_DENSITY: Final = 0.08
-MOST_BYTES: Final = 24_000_000
-"""The largest file that is taken for a picture of one's own."""
 FILM_MARGIN_MM: Final = 2.0
 """Clear film round the frame, on each side: the rebate."""
 

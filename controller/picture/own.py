@@ -9,38 +9,31 @@ from __future__ import annotations
 
 import hashlib
 import io
-import struct
-import warnings
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from PIL import Image, ImageOps
 
 from controller.errors import Unreadable
-from controller.picture.negatives import MOST_BYTES, Negative
+from controller.picture.negatives import Negative
 from controller.picture.pencils import enlarged
 from controller.picture.tray import light_of
+from controller.unpack.greys import Fit, png_of, read_greys
 from controller.words import say
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-MOST_PIXELS: Final = 60_000_000
+    from controller.unpack.greys import Levels
+
 LONGEST_SIDE: Final = 1200
-"""A larger picture is made smaller until its longer side is under twice this: more than a practice print shows."""
+"""A larger picture is made smaller until its longer side is no more: a practice print shows less."""
+FIT: Final = Fit(LONGEST_SIDE**2, LONGEST_SIDE)
 SMALLEST_SIDE: Final = 8
 THIN: Final = 0.20
 DENSE: Final = 1.40
 DARKEST: Final = 0.004
 """Of full light: what is darker than this is drawn as dark as this."""
 FRAME_MM: Final = (120.0, 96.0)
-_DAMAGED: Final = (
-    *(Image.DecompressionBombError, Image.DecompressionBombWarning),
-    *(OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, struct.error, MemoryError),
-)
-"""What comes of a damaged picture: it may go wrong anywhere in a decoder."""
-_FORMATS: Final = ("PNG", "JPEG", "TIFF")
-_SIXTEEN: Final = frozenset({"I;16", "I;16B", "I;16L", "I;16N", "I"})
 
 
 def own_negative(content: bytes, name: str, *, thin: float = THIN, dense: float = DENSE) -> Negative:
@@ -84,46 +77,21 @@ class _Drawn:
         return hash(self._mark)
 
 
-def shrunk(content: bytes, name: str) -> bytes:
-    """Return a picture as a small grey PNG of 8 or 16 bits, as it came: what is kept of a picture of one's own.
-
-    Raises:
-        Unreadable: as `own_negative`, or the file is larger than `MOST_BYTES`.
-    """
-    if len(content) > MOST_BYTES:
-        raise Unreadable(say("picture.own-heavy", file=name, most=MOST_BYTES // 1_000_000))
-    grey = _grey(content, name)
-    if grey.mode == "I":
-        grey = Image.fromarray(np.asarray(grey).clip(0, 65535).astype(np.uint16))
-    out = io.BytesIO()
-    grey.save(out, "PNG")
-    return out.getvalue()
+def kept_picture(levels: Levels, *, deep: bool, turned: int) -> bytes:
+    """Return a picture that was unpacked to `FIT` as a small grey PNG, upright: what is kept of one's own."""
+    return png_of(_upright(levels, turned), deep=deep)
 
 
 def _light(content: bytes, name: str) -> NDArray[np.float64]:
-    grey = _grey(content, name)
-    levels = np.asarray(grey, dtype=np.float64) / (65535.0 if grey.mode == "I" else 255.0)
-    return light_of(np.clip(levels, 0.0, 1.0))
+    greys = read_greys(io.BytesIO(content), name, FIT, least=SMALLEST_SIDE)
+    return light_of(_upright(greys.whole(), greys.turned) / 65535.0)
 
 
-def _grey(content: bytes, name: str) -> Image.Image:
-    """Return the picture's levels, upright, in mode "I" (16 bits) or "L", small enough to reckon with on a Pi."""
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(content), formats=_FORMATS) as picture:
-                if picture.width * picture.height > MOST_PIXELS:
-                    raise Unreadable(say("picture.own-large", file=name, most=MOST_PIXELS // 1_000_000))
-                if min(picture.size) < SMALLEST_SIDE:
-                    raise Unreadable(say("picture.own-small", file=name, least=SMALLEST_SIDE))
-                turned = ImageOps.exif_transpose(picture)
-                grey = turned.convert("I" if turned.mode in _SIXTEEN else "L")
-                step = max(grey.size) // LONGEST_SIDE
-                return grey.reduce(step) if step > 1 else grey
-    except Unreadable:
-        raise
-    except _DAMAGED:
-        raise Unreadable(say("picture.own-no-picture", file=name)) from None
+def _upright(levels: Levels, turned: int) -> Levels:
+    """Return a picture as its file says that it is looked at: EXIF 2.32, 4.6.4 A, Orientation."""
+    if turned >= 5:
+        levels = levels.T
+    return levels[:: -1 if turned in (3, 4, 7, 8) else 1, :: -1 if turned in (2, 3, 6, 7) else 1]
 
 
 def _frame(width: int, height: int) -> tuple[float, float]:

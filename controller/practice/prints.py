@@ -8,7 +8,8 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from tempfile import TemporaryFile
+from typing import TYPE_CHECKING, BinaryIO, Final, Literal
 
 from pydantic import ValidationError
 
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from controller.picture.negatives import Negative
     from controller.store.records import SheetRecord
     from controller.store.versions import Kept
+    from controller.unpack.unpacker import Unpacker
 
 PIXELS: Final = 300_000
 SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)
@@ -82,8 +84,10 @@ class PracticePrints:
         folder: Path,
         record: Callable[[str], SheetRecord],
         fetch: Callable[[str, int], Kept],
+        unpacker: Unpacker,
     ) -> None:
         self._room, self._folder, self._record, self._fetch = room, folder, record, fetch
+        self._unpacker = unpacker
         self._lock = threading.Lock()
         self._boards: dict[tuple[object, ...], bytes] = {}
 
@@ -107,20 +111,31 @@ class PracticePrints:
         """Tell whether a picture of the printer's own is kept."""
         return (self._folder / _OWN).is_file()
 
-    def keep_own(self, content: bytes, name: str) -> None:
+    def keep_own(self, file: BinaryIO, name: str) -> None:
         """Keep a picture, made small, as the negative "own", and choose it.
 
         Raises:
             Unreadable: it is no picture, or too large.
             Impossible: the libraries are not installed.
+            StoreTrouble: it cannot be written.
+            WrongMoment: another picture is being unpacked, or a sheet is open.
         """
         try:
-            from controller.picture.own import shrunk
+            import numpy as np
+
+            from controller.picture.own import FIT, SMALLEST_SIDE, kept_picture
         except ImportError:
             raise Impossible(say("picture.libraries")) from None
-        small = shrunk(content, name[:60])
-        self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        write_whole(self._folder / _OWN, small)
+        try:
+            self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            with TemporaryFile(dir=self._folder) as into:
+                came = self._unpacker.unpack(file, name[-60:], FIT, into, least=SMALLEST_SIDE)
+                into.seek(0)
+                levels = np.frombuffer(into.read(), np.uint16).reshape(came.height, came.width)
+            small = kept_picture(levels, deep=came.deep, turned=came.turned)
+            write_whole(self._folder / _OWN, small)
+        except OSError as problem:
+            raise StoreTrouble(say("practice.print-not-kept", detail=problem.strerror)) from problem
         keep_scene(self._folder, self.scene().model_copy(update={"negative": "own"}))
 
     # ---- the baseboard

@@ -19,7 +19,7 @@ from controller.store.schemas import Schema
 from controller.words import say
 
 MODULE: Final = "controller.store.whole_process"
-_ROOT: Final = Path(__file__).resolve().parent.parent
+_ROOT: Final = Path(__file__).resolve().parents[2]
 _ASK_SECONDS: Final = 0.04
 """How often whoever waits for the process is asked whether to go on."""
 

@@ -10,6 +10,7 @@ import weakref
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import gettempdir
 from typing import Any
 
 from controller.carry.carry_over import CarryDesk
@@ -35,6 +36,7 @@ from controller.store.records import SheetRecord, StepRecord, When
 from controller.store.sessions import SessionLine, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept
+from controller.unpack.unpacker import Unpacker
 from hardware.fitting import read_fitting
 from hardware.wire import Sounded
 
@@ -392,7 +394,8 @@ class StandInDesk(Desk):
             room_left=lambda: self.room,
             recipes=recipes,
             papers=papers,
-            scans=ScanDrawer(Path("nowhere"), self.now_ns),
+            scans=ScanDrawer(Path("nowhere"), self.now_ns, Unpacker(lambda: False)),
+            incoming=Path(gettempdir()),
             contrast=ContrastDesk(papers, lambda: LONGEST_MS, recipes),
             carrying=CarryDesk(
                 self.kept_things, papers, recipes.recipe, lambda: LONGEST_MS, lambda sheet: sheets.record(sheet).plan
@@ -447,7 +450,7 @@ class StandInDesk(Desk):
 
     def lay_scans(self, folder: Path) -> ScanDrawer:
         """Give the desk a drawer of scans in a folder; the test closes it."""
-        self._scans = ScanDrawer(folder, self.now_ns)
+        self._scans = ScanDrawer(folder, self.now_ns, Unpacker(lambda: self.snapshots.latest().open))
         return self._scans
 
     def work(self, kept: Kept, sheet: str, **changes: Any) -> SheetRecord:

@@ -103,8 +103,8 @@ def watch(app: Flask) -> None:
         desk().phones().seen(phone.mark)
         if not posting:
             return None
-        if not _readable():
-            return refuse(413, say("page.refused-large"))
+        if refused := _unreadable():
+            return refuse(refused, refusal_for(refused))
         if None in request.form or None in request.files:  # a part without a name, which no page of ours sends
             return refuse(400, refusal_for(400))
         if not token_fits(phone):
@@ -221,10 +221,12 @@ def origin_is_ours(header: Callable[[str], str | None], scheme: str, host: str) 
     return parts.scheme == scheme and parts.netloc.lower() == host.lower()
 
 
-def _readable() -> bool:
-    """Tell whether the form is small enough to be read at all."""
+def _unreadable() -> int:
+    """Return the status of the refusal of a form that cannot be read: too large, or the card is full; 0 if it can."""
     try:
         request.form.get(TOKEN_FIELD)
     except HTTPException:
-        return False
-    return True
+        return 413
+    except OSError:
+        return 507
+    return 0

@@ -8,11 +8,12 @@ from flask import Blueprint, abort, g, make_response, redirect, render_template,
 from pydantic import ValidationError
 
 from controller.exposure.decimals import decimal_of
-from controller.picture.negatives import MOST_BYTES
 from controller.practice.practice_scene import PracticeScene
+from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
 from webui.frame.context import desk, now
 from webui.frame.guard import needs_day
+from webui.frame.incoming import brought
 from webui.frame.refusals import refuse, wants_json
 from webui.pictures.print_views import print_bands, scale_picture
 
@@ -179,10 +180,10 @@ def _typed() -> Iterator[tuple[str, object]]:
 def own() -> ResponseReturnValue:
     """Keep a picture of the printer's own as the negative."""
     given = request.files.get("picture")
-    content = given.read() if given else b""
-    if given is None or not content:
+    file = brought(given)
+    if given is None or file is None:
         return refuse(422, say("practice.own-none"))
-    _prints().keep_own(content, given.filename or "")
+    _prints().keep_own(file, given.filename or "")
     return _done("#scene")
 
 

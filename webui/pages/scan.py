@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import Blueprint, abort, g, make_response, render_template, request
 
 from controller import wall
-from controller.daemon.scans import MOST_BYTES, ZOOMS
+from controller.daemon.scans import ZOOMS
 from controller.errors import ControllerError, Impossible, Unreadable
 from controller.paper.faults import look_over
 from controller.paper.libraries import missing_libraries
 from controller.paper.readings import MOST_EXPOSURES
+from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
 from webui.forms.form import NONE, Mistakes, Refusal, told
 from webui.forms.paper_column import LIGHTS, column_of
@@ -20,6 +21,7 @@ from webui.forms.paper_table import TableForm
 from webui.forms.scan import CORNERS, ONE_PRINT, PLACES, TABLET, ScanForm, clicked, lists, read_scan_form
 from webui.frame.context import day_allowed, desk
 from webui.frame.guard import needs_day
+from webui.frame.incoming import brought
 from webui.pages import paper_table
 
 if TYPE_CHECKING:
@@ -114,11 +116,11 @@ def _typed() -> ScanForm:
 
 def _brought(form: ScanForm) -> ScanForm:
     sent = request.files.get("file")
-    content = sent.read() if sent is not None and sent.filename else b""
-    if sent is None or not content:
+    file = brought(sent)
+    if sent is None or file is None:
         raise Unreadable(say("scan.no-file"), ("file",))
     try:
-        kept = desk().scans().keep(content, (sent.filename or "")[-60:])
+        kept = desk().scans().keep(file, (sent.filename or "")[-60:])
     except Unreadable as problem:
         raise Unreadable(str(problem), ("file",)) from None
     # What belongs to a place in the old picture does not come along.
@@ -134,17 +136,17 @@ def _read(form: ScanForm) -> Found:
 
     tablet, densities = form.tablet_densities(), form.scale_densities()
     scale, prints = form.row("scale", len(densities)), form.row("print", len(tablet))
-    kept, levels = desk().scans().levels(form.scan)
     left_out = {step for step, density in enumerate(tablet, 1) if density is None}
     boxes: list[PatchBox] = []
-    for kind, row, passed in (("scale", scale, set()), ("print", prints, left_out)):
-        try:
-            there = find_patches(levels, row, kept.name, passed)
-        except Unreadable as problem:
-            raise Unreadable(str(problem), (f"{kind}-first",)) from None
-        boxes += there.values()
-    # The seconds are the table's affair: any will do for the densities.
-    read = read_scan(levels, scale, densities, prints, tablet, soft_seconds=1.0, hard_seconds=0.0, name=kept.name)
+    with desk().scans().levels(form.scan) as (kept, levels):
+        for kind, row, passed in (("scale", scale, set()), ("print", prints, left_out)):
+            try:
+                there = find_patches(levels, row, kept.name, passed)
+            except Unreadable as problem:
+                raise Unreadable(str(problem), (f"{kind}-first",)) from None
+            boxes += there.values()
+        # The seconds are the table's affair: any will do for the densities.
+        read = read_scan(levels, scale, densities, prints, tablet, soft_seconds=1.0, hard_seconds=0.0, name=kept.name)
     column = replace(
         column_of(read.exposure), light=form.light, seconds=form.seconds, more=form.more, filter=form.filter
     )

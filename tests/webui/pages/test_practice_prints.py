@@ -222,7 +222,7 @@ def test_a_picture_of_ones_own_becomes_the_negative(
     _day(phone, made)
     tray = made.desk.practice().prints()  # type: ignore[union-attr]
     assert tray is not None
-    monkeypatch.setattr("controller.picture.own.MOST_BYTES", 450_000)
+    monkeypatch.setattr("controller.unpack.unpacker.MOST_BYTES", 450_000)
     for bad in (b"no picture", b"x" * 450_001):
         answer = phone.send("/practice/own", {"picture": (io.BytesIO(bad), "own.png")})
         assert answer.status_code == 422

@@ -1,0 +1,73 @@
+"""The process that unpacks a picture: `python -P -m controller.unpack.unpack_process FILE INTO`, two open handles.
+
+It reads what is wanted as a line of JSON, and answers with another: what came out, the sentence of a refusal, or why
+nothing could be written. It ends when its input does: whoever wanted the picture is then gone.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import resource
+import sys
+import threading
+from contextlib import suppress
+from pathlib import Path
+from typing import Final
+
+MOST_MEMORY: Final = 220_000_000
+"""Bytes of its own, its libraries' among them: a picture unpacked whole takes 96 million, a progressive JPEG 144."""
+MOST_CPU_S: Final = 100
+_FIRST_TO_GO: Final = "1000"
+
+
+def main(file: int, into: int) -> None:
+    """Unpack, and answer."""
+    order = json.loads(sys.stdin.buffer.readline())
+    threading.Thread(target=_end_with_input, daemon=True).start()
+    _hold_back()
+    sys.stdout.write(json.dumps(_unpacked(file, into, **order)))
+
+
+def _hold_back() -> None:
+    """Take little memory, go first where it runs out, and let everybody else have the processor before."""
+    resource.setrlimit(resource.RLIMIT_DATA, (MOST_MEMORY, MOST_MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (MOST_CPU_S, MOST_CPU_S))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    with suppress(OSError):
+        Path("/proc/self/oom_score_adj").write_text(_FIRST_TO_GO, "ascii")
+    os.nice(10)
+
+
+def _unpacked(
+    file: int, into: int, *, name: str, pixels: int, side: int, least: int, two_tones: bool
+) -> dict[str, object]:
+    from controller.errors import Unreadable
+    from controller.unpack.greys import Fit, read_greys
+    from controller.words import say
+
+    try:
+        with open(file, "rb") as picture, open(into, "wb", buffering=0) as out:
+            picture.seek(0)
+            greys = read_greys(picture, name, Fit(pixels, side), least=least, two_tones=two_tones)
+            try:
+                for strip in greys.strips:
+                    rest = memoryview(strip.tobytes())
+                    while rest:
+                        rest = rest[out.write(rest) :]
+            except OSError as problem:
+                return {"full": problem.strerror or str(problem)}
+    except Unreadable as refusal:
+        return {"refused": str(refusal)}
+    except MemoryError:
+        return {"refused": say("unpack.memory", file=name)}
+    return {"width": greys.width, "height": greys.height, "deep": greys.deep, "turned": greys.turned}
+
+
+def _end_with_input() -> None:
+    sys.stdin.buffer.read()
+    os._exit(1)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]), int(sys.argv[2]))
