@@ -11,8 +11,8 @@ import random
 import re
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Iterable
-from contextlib import ExitStack, closing
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from pathlib import Path
@@ -313,6 +313,16 @@ class Mistakes(logging.Handler):
     def taken(self) -> list[str]:
         found, self._found = self._found, []
         return found
+
+
+@contextmanager
+def logged(handler: Mistakes) -> Iterator[Mistakes]:
+    """Listen to the whole log."""
+    logging.getLogger().addHandler(handler)
+    try:
+        yield handler
+    finally:
+        logging.getLogger().removeHandler(handler)
 
 
 _GROWING = ((0, "rows"), (1, "kept"), (1, "away"))
