@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import Flask, abort, g, make_response, request
 from flask.typing import ResponseReturnValue
+from jinja2.ext import Extension
 from markupsafe import Markup
 
 from controller.words import say, say_many
@@ -19,6 +21,8 @@ from webui.frame.device import device, token
 from webui.frame.incoming import IncomingRequest
 from webui.frame.logs import Seldom, one_line, place_of
 from webui.frame.practice_sight import furnish_practice
+from webui.frame.red import red
+from webui.frame.red import style as red_levels
 from webui.pages import (
     acts,
     by_eye,
@@ -28,6 +32,7 @@ from webui.pages import (
     one_filter,
     pairing,
     papers,
+    phone,
     practice,
     practice_prints,
     reckon,
@@ -49,6 +54,7 @@ PAGES: Final = tuple(
     for page in (
         stop,
         now_page,
+        phone,
         pairing,
         acts,
         live,
@@ -67,6 +73,8 @@ PAGES: Final = tuple(
 """Every page there is, whether light comes from real lines or not: a new one is named here, and nowhere else."""
 PRACTICE_PAGES: Final = (practice.blueprint, practice_prints.blueprint)
 """The pages of a darkroom that is simulated."""
+_FORM: Final = re.compile(r'<form\b(?: [\w-]+="(?:[^"{]|\{\{[^"{}]*\}\})*")*')
+"""The beginning of a form in a template, as far as its attributes are plain."""
 Names = Sequence[str] | Callable[[], Sequence[str]]
 
 
@@ -79,6 +87,7 @@ def create_app(desk: Desk, *, hosts: Names, secure: bool = False) -> Flask:
     app = _App(__name__, static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.jinja_env.add_extension(NoBubbles)
     web = Room(desk, hosts if callable(hosts) else lambda: hosts, secure)
     furnish(app, web)
     guard.watch(app)
@@ -112,9 +121,18 @@ class _App(Flask):
             self.logger.error("Exception at %s [%s]", path, one_line(request.method), exc_info=exc_info)
 
 
+class NoBubbles(Extension):
+    """Makes every form of every template `novalidate`: a browser's own bubble is white, and says less than we do."""
+
+    def preprocess(self, source: str, _name: str | None, _filename: str | None = None) -> str:
+        """Return a template's text with the word in each of its forms."""
+        return _FORM.sub(r"\g<0> novalidate", source)
+
+
 def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
     """Let templates speak from the catalogue, and the browser fetch the files they name."""
-    style, script = assets["first.css"].body.decode().strip(), assets["first.js"].body.decode().strip()
+    style = red_levels() + assets["first.css"].body.decode().strip()
+    script = assets["first.js"].body.decode().strip()
     headers.speak(app, style=style, script=script)
 
     @app.get("/static/<mark>/<name>")
@@ -128,18 +146,35 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
         answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
         return answer
 
+    @app.get("/manifest.webmanifest")
+    def manifest() -> ResponseReturnValue:
+        """Say how the page looks where it is put on a home screen: by itself, and black before it is there."""
+        told = {
+            "name": say("page.name"),
+            "short_name": say("page.name"),
+            "start_url": "/",
+            "scope": "/",
+            "display": "standalone",
+            "background_color": "#000000",
+            "theme_color": "#000000",
+        }
+        answer = make_response(told)
+        answer.headers["Content-Type"] = "application/manifest+json"
+        return answer
+
     @app.context_processor
     def words() -> dict[str, Any]:
         """Return what every template is given."""
-        phone = device()
+        this = device()
         return {
             "now": now(),
-            "day": phone is not None and day_allowed(),
-            "paired": phone is not None,
-            "token": token(phone) if phone else "",
+            "day": this is not None and day_allowed(),
+            "paired": this is not None,
+            "token": token(this) if this else "",
             "lit_line": lit_line(now()),
             "run": web.run,
             "needs_day": g.get("needs_day", False),
+            "red": red(),
         }
 
     app.jinja_env.globals.update(

@@ -24,6 +24,10 @@ LONGEST_MS: Final = Timing().longest_light_ms
 BOTH: Final = "both"
 """In local work: through each base's filter in turn."""
 LARGEST_BYTES: Final = 256 * 1024
+JOINING: Final = frozenset("\u200c\u200d")
+"""Seen only in what they join or part: several signs into one picture, letters of scripts that are written joined."""
+TURNING: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+"""Turn the direction of what follows, so that words read other than they are (UAX #9, explicit directions)."""
 
 
 def refusal(key: LiteralString, /, **values: object) -> PydanticCustomError:
@@ -102,7 +106,10 @@ def plain_number(number: Decimal) -> int | float:
 
 def _words(most: int, *, lines: bool = False) -> Callable[[str], str]:
     def check(text: str) -> str:
-        odd = any(not c.isprintable() and not (lines and c in "\n\r\t") for c in text)
+        if not TURNING.isdisjoint(text):
+            raise refusal("recipe.words-turned", found=told(text))
+        allowed = JOINING | set("\n\r\t") if lines else JOINING
+        odd = any(not c.isprintable() and c not in allowed for c in text) or (text != "" and JOINING.issuperset(text))
         if odd or len(text) > most or (not lines and (not text or text != text.strip())):
             raise refusal("recipe.words-lines" if lines else "recipe.words", found=told(text), most=most)
         return text

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
-from tools.stand_in_desk import CODE, StandInDesk
+from tools.stand_in_desk import CODE, KEY, StandInDesk
 from tools.walk import ServedShelf
 
 from webui.app import create_app
+from webui.frame.red import cookie_name
 from webui.server import Server
 
 
@@ -43,12 +44,15 @@ def server(desk: StandInDesk) -> Iterator[Server]:
 
 @pytest.fixture
 def open_phone(browser: Browser, server: Server, desk: StandInDesk) -> Iterator[Callable[..., Page]]:
-    """Opens paired phones; each fails the test that makes its console complain, or that fetches from elsewhere."""
+    """Opens paired phones; each fails the test that makes its console complain, or that fetches from elsewhere.
+
+    They are as dark as with real lines, at level `red`; with None as bright as a practice darkroom is.
+    """
     contexts: list[BrowserContext] = []
     complaints: list[str] = []
     base = f"http://127.0.0.1:{server.port}"
 
-    def open_one(width: int = 390, height: int = 844, **more: Any) -> Page:
+    def open_one(width: int = 390, height: int = 844, *, red: int | None = 1, **more: Any) -> Page:
         context = browser.new_context(viewport={"width": width, "height": height}, base_url=base, **more)
         contexts.append(context)
         context.set_default_timeout(20_000)
@@ -61,6 +65,8 @@ def open_phone(browser: Browser, server: Server, desk: StandInDesk) -> Iterator[
         page.goto(f"/pair?code={CODE}")
         page.click("main button")
         page.wait_for_url("**/phone*")
+        if red is not None:
+            context.add_cookies([{"name": cookie_name(KEY), "value": str(red), "url": base}])
         return page
 
     yield open_one

@@ -13,10 +13,12 @@ from numpy.typing import NDArray
 from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from webui.frame.red import LEVELS
+
 Pixels = NDArray[np.uint8]
 ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync", "--no-first-run"]
-BRIGHTEST_RED = 90
-"""Of 255: what the dark face may show at the most, in red alone."""
+BRIGHTEST_RED = LEVELS[0].ink
+"""Of 255: what the dark face may show at the most, in red alone, on a phone that has chosen no brighter level."""
 
 
 @contextmanager
@@ -33,9 +35,9 @@ def look(page: Page, *, whole: bool = False) -> Pixels:
     return np.asarray(Image.open(io.BytesIO(page.screenshot(full_page=whole))).convert("RGB"))
 
 
-def is_dark(pixels: Pixels) -> bool:
+def is_dark(pixels: Pixels, brightest: int = BRIGHTEST_RED) -> bool:
     """Tell whether everything is in the red channel, and no brighter than it may be."""
-    return not pixels[:, :, 1:].any() and int(pixels[:, :, 0].max()) <= BRIGHTEST_RED
+    return not pixels[:, :, 1:].any() and int(pixels[:, :, 0].max()) <= brightest
 
 
 def is_day(pixels: Pixels) -> bool:

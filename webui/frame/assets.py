@@ -54,6 +54,7 @@ def speak(app: Flask, *, style: str, script: str) -> None:
             f"style-src 'self' {csp_hash(style)}",
             f"script-src 'self' {csp_hash(script)}",
             "connect-src 'self'",
+            "manifest-src 'self'",
             "form-action 'self'",
             "frame-ancestors 'none'",
             "base-uri 'none'",

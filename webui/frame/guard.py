@@ -11,7 +11,7 @@ from ipaddress import AddressValueError, IPv6Address
 from typing import TYPE_CHECKING, Final, ParamSpec
 from urllib.parse import urlsplit
 
-from flask import Flask, g, make_response, render_template, request
+from flask import Flask, g, make_response, redirect, render_template, request
 from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.sansio.utils import get_host
@@ -24,6 +24,7 @@ from webui.frame.refusals import refuse, refuse_unpaired, wants_json
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
+    from flask import Response
     from flask.typing import ResponseReturnValue
 
     from webui.frame.context import Room
@@ -116,11 +117,29 @@ def watch(app: Flask) -> None:
         g.gate = gate
         return None
 
+    @app.after_request
+    def no_white(answer: Response) -> Response:
+        """Lead whoever opens what is no page of ours as one to the first page: a browser shows it on white.
+
+        What it has kept of a picture counts as shown, so "not modified" is no answer either.
+        """
+        ours = answer.mimetype == "text/html" and answer.status_code != 304
+        if ours or not opened_as_page() or "attachment" in answer.headers.get("Content-Disposition", ""):
+            return answer
+        answer.close()
+        return app.make_response(redirect("/", 303))
+
     @app.teardown_request
     def done(_error: BaseException | None) -> None:
         """Give the place in the gate back."""
         if held := g.pop("gate", None):
             held.release()
+
+
+def opened_as_page() -> bool:
+    """Tell whether the answer will stand in a tab of its own; a browser that does not say so asks for a page first."""
+    to = request.headers.get("Sec-Fetch-Dest")
+    return to == "document" if to else "text/html" in request.headers.get("Accept", "")
 
 
 class Counter:

@@ -123,6 +123,7 @@ def word_of(status: Status, of: Desk, painter: Painter, looker: Looker) -> dict[
         "lit": status.lit is not None,
         "stop": status.stop_possible,
         "line": lit_line(status),
+        "loaded": {"id": status.plan.source, "title": status.plan.title} if status.plan else {"id": "", "title": ""},
         "dark_why": "" if left_ns else status.day_refused or say("page.day-over"),
     }
     if looker.part != "word" and status.number != looker.number:

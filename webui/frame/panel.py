@@ -67,6 +67,8 @@ class Panel:
     hands: tuple[str, ...]
     given: str
     burn_filters: tuple[str, ...]
+    burn_filter: str
+    """The one that is chosen beforehand: what is in the drawer, as far as it is known."""
     burn_areas: tuple[str, ...]
     burn_amounts: tuple[Amount, ...]
     choices: tuple[Choice, ...]
@@ -78,6 +80,7 @@ def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
     step = status.next if status.place not in ELSEWHERE else None
     choices = _choices(status, kept) if "load" in status.can else ()
     bases = _burn_filters(status, bases_only=True)
+    burn_filters = bases or _burn_filters(status, bases_only=False)
     return Panel(
         sheet=_sheet(status),
         safe="" if status.safe_left_s is None else _safe(status.safe_left_s),
@@ -90,7 +93,8 @@ def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
         left_of=_left_of(step) if step else "",
         hands=_hands(step) if step else (),
         given=status.just_given,
-        burn_filters=bases or _burn_filters(status, bases_only=False),
+        burn_filters=burn_filters,
+        burn_filter=_present(status, burn_filters),
         burn_areas=tuple(sorted({s.area for s in status.plan.steps if s.area})) if status.plan else (),
         burn_amounts=_amounts(stops=bool(bases)),
         choices=choices if few is None else _first(choices, few),
@@ -133,6 +137,12 @@ def _hands(step: NextStep) -> tuple[str, ...]:
 def _burn_filters(status: Status, *, bases_only: bool) -> tuple[str, ...]:
     steps = status.plan.steps if status.plan else ()
     return tuple(dict.fromkeys(s.filter for s in steps if not bases_only or s.act in BASES))
+
+
+def _present(status: Status, filters: Sequence[str]) -> str:
+    """Return which of `filters` is in the drawer, or is wanted there next; else the first."""
+    near = (status.filter_in, status.next.filter if status.next else "", *filters)
+    return next((name for name in near if name in filters), "")
 
 
 def _amounts(*, stops: bool) -> tuple[Amount, ...]:

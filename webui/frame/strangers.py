@@ -21,6 +21,7 @@ from werkzeug.test import create_environ, run_wsgi_app
 from webui.frame.assets import ALWAYS, csp_hash
 from webui.frame.context import room_of
 from webui.frame.guard import host_is_ours, is_number
+from webui.frame.red import LEVELS, colour
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
@@ -35,7 +36,10 @@ AT_ONCE_S: Final = 2
 """So many seconds' worth may come at once."""
 ADDRESSES: Final = 500
 """So many addresses are told apart at a time."""
-_STYLE: Final = "html{background:#000;color:#5a0000;color-scheme:dark}body{font:20px sans-serif;padding:20px}"
+_STYLE: Final = (
+    f"html{{background:#000;color:{colour(LEVELS[0].ink)};color-scheme:dark}}"
+    "body{font:1.25rem sans-serif;padding:20px}"
+)
 _BOUND: Final = f"default-src 'none'; style-src {csp_hash(_STYLE)}; frame-ancestors 'none'; base-uri 'none'"
 
 

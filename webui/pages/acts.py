@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, abort, redirect, request
 from pydantic import ValidationError
 
-from controller.foot.acts import ACTS, MoreBurn
+from controller.foot.acts import ACTS, MoreBurn, WriteRemark
 from controller.words import say
 from webui.frame.context import desk, look_again, room
 from webui.frame.live import word_for
@@ -24,6 +24,12 @@ blueprint = Blueprint("acts", __name__)
 BY_ADDRESS: Final[dict[str, type[Act]]] = {kind.model_fields["verb"].default.replace(" ", "-"): kind for kind in ACTS}
 """Each act by the last part of its address, which is its verb; `/act/call-given` is `CallGiven`."""
 
+LACKING: Final[dict[type[Act], dict[str, str]]] = {
+    MoreBurn: {"amount": "page.refused-more-burn", "filter": "page.refused-more-burn"},
+    WriteRemark: {"text": "page.refused-remark"},
+}
+"""What a form may be sent without, and what is then said."""
+
 
 @blueprint.post("/act/<address>")
 def act(address: str) -> ResponseReturnValue:
@@ -36,6 +42,9 @@ def act(address: str) -> ResponseReturnValue:
         return refuse_act(422, say("page.refused-number"))
     if request.form.get("run", room().run) != room().run:
         return refuse_act(409, say("page.refused-run"))
+    for lacking, words in LACKING.get(kind, {}).items():
+        if not request.form.get(lacking, "").strip():
+            return refuse_act(422, say(words))
     try:
         asked = kind.model_validate(_fields(kind, request.form))
     except ValidationError as problem:

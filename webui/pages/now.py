@@ -10,7 +10,7 @@ from controller.store.settings import Settings
 from controller.words import say
 from webui.forms.settings import called_as_on_the_page, entries, read_form
 from webui.frame.context import day_allowed, desk, now
-from webui.frame.guard import needs_day, waits_for_day
+from webui.frame.guard import needs_day, opened_as_page, waits_for_day
 from webui.frame.panel import panel_of
 from webui.pages import practice_prints
 from webui.pages.record import lines_of, picture_of, plan_picture, title_of
@@ -36,7 +36,9 @@ def now_page() -> ResponseReturnValue:
 
 @blueprint.get("/now")
 def now_part() -> ResponseReturnValue:
-    """Show the panel alone, as the live page takes it in."""
+    """Show the panel alone, as a page takes it in; it is a part, and no page by itself."""
+    if opened_as_page():
+        return redirect("/", 303)
     return render_template("panel_alone.html", panel=panel_of(now(), desk().recipes().kept))
 
 
@@ -66,12 +68,6 @@ def record(sheet: str) -> ResponseReturnValue:
         tray=practice_prints.tray() is not None and record.plan.kind != "check",
         made=practice_prints.print_of(record.id) if day_allowed() else None,
     )
-
-
-@blueprint.get("/phone")
-def phone() -> ResponseReturnValue:
-    """Show the start card: what else on this phone gives light."""
-    return render_template("phone.html")
 
 
 @blueprint.get("/settings")

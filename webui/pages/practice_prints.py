@@ -20,6 +20,7 @@ from webui.pictures.print_views import print_bands, scale_picture
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from flask import Response
     from flask.typing import ResponseReturnValue
     from markupsafe import Markup
 
@@ -221,8 +222,11 @@ def print_page(sheet: str) -> ResponseReturnValue:
 @blueprint.get("/practice/print/<sheet>.png")
 @needs_day
 def print_png(sheet: str) -> ResponseReturnValue:
-    """Give a print's picture."""
-    return _png(_prints().png(desk().record(sheet).id, "wet" if "wet" in request.args else "dry"))
+    """Give a print's picture, which never changes: a phone keeps it, and asks each time whether it may show it."""
+    answer = _png(_prints().png(desk().record(sheet).id, "wet" if "wet" in request.args else "dry"))
+    answer.headers["Cache-Control"] = "private, no-cache"
+    answer.add_etag()
+    return answer.make_conditional(request)
 
 
 def is_fogged(made: Print) -> bool:
@@ -265,7 +269,7 @@ def _practice() -> PracticeSwitches:
     return practice
 
 
-def _png(content: bytes) -> ResponseReturnValue:
+def _png(content: bytes) -> Response:
     answer = make_response(content)
     answer.headers["Content-Type"] = "image/png"
     return answer

@@ -6,7 +6,9 @@
   const part = root.dataset.part || "word", page = Math.random().toString(36).slice(2);
   const panel = document.querySelector("[data-panel]"), line = document.querySelector(".lit-line");
   const alarm = document.querySelector(".alarm"), said = document.querySelector(".said"), main = document.querySelector("main");
+  const told = document.querySelector("[data-told]"), litRoom = Boolean(root.dataset.litRoom);
   let run = root.dataset.run, number = Number(root.dataset.number), heard = -1, last = performance.now(), polling = false, timer = 0, source = null;
+  let acting = 0, loaded = null, mine = null, unreached = false, overtaken = false;
 
   function address(path) {
     return `${path}?part=${part}&run=${run}&number=${number}&heard=${heard}&page=${page}`;
@@ -24,9 +26,43 @@
 
   // ---- taking a word in
 
+  // What is folded open or chosen in the panel outlives its being painted anew, where it is there again.
+  function repaint(html) {
+    const at = (thing) => [thing.closest("form").getAttribute("action"), thing.name, thing.value].join("\n");
+    const title = (fold) => fold.querySelector("summary").textContent;
+    const all = (what) => [...panel.querySelectorAll(what)];
+    const open = new Set(all("details[open]").map(title));
+    const folded = new Set(all("details").map(title));
+    const chosen = new Set(all("details[open] input[type=radio]:checked").map(at));
+    const focused = panel.contains(document.activeElement) ? document.activeElement.textContent : "";
+    panel.innerHTML = html;
+    all("details").forEach((fold) => { if (folded.has(title(fold))) fold.open = open.has(title(fold)); });
+    all("input[type=radio]").forEach((radio) => { if (chosen.has(at(radio))) radio.checked = true; });
+    const again = focused && all("button, summary").find((thing) => thing.textContent === focused);
+    if (again) again.focus({ preventScroll: true });
+  }
+
+  // For whoever cannot see it: what is next, said once it has changed.
+  function tell() {
+    const words = [...panel.querySelectorAll(".lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim());
+    const sentence = words.filter(Boolean).join(". ");
+    if (told.textContent !== sentence) told.textContent = sentence;
+  }
+
+  // Two phones may choose at once: whoever was overtaken hears of it. Acts of this phone's own are waited for.
+  function compare() {
+    if (acting || loaded === null) return;
+    if (mine !== null && loaded.id && loaded.id !== mine.id) {
+      speak(body.dataset.byAnother.replace("%", () => loaded.title));
+      overtaken = true;
+    }
+    mine = loaded;
+  }
+
   function take(word) {
     last = performance.now();
-    const day = word.day_ms > 0;
+    const day = word.day_ms > 0 || litRoom;
+    if (unreached) { unreached = false; warn(""); }
     root.classList.remove("lost", "waiting");
     root.classList.toggle("day", day);
     root.classList.toggle("lit", word.lit);
@@ -38,8 +74,20 @@
       main.inert = !day;
       warn(day ? "" : word.dark_why);
     } else warn("");
-    if (word.html !== undefined && panel) panel.innerHTML = word.html;
-    if (word.run !== run) heard = -1;
+    if (word.html !== undefined && panel) {
+      repaint(word.html);
+      tell();
+    }
+    if (word.run !== run) {
+      heard = -1;
+      mine = null;
+    }
+    if (word.stop && overtaken) {
+      overtaken = false;
+      speak("");
+    }
+    loaded = word.loaded;
+    compare();
     run = word.run;
     number = word.number;
     if (word.heard_to !== undefined) heard = word.heard_to;
@@ -47,10 +95,11 @@
   }
 
   function lose() {
-    root.classList.remove("day", "lit");
+    if (!litRoom) root.classList.remove("day");
+    root.classList.remove("lit");
     root.classList.add("lost");
     if (root.dataset.needsDay) main.inert = true;
-    warn(body.dataset.lost);
+    warn(unreached ? body.dataset.unreached : body.dataset.lost);
   }
 
   // ---- where words come from
@@ -99,7 +148,8 @@
   // A page that goes out of sight goes dark, so that it comes back dark, from the back-forward cache too.
   function leave() {
     hush();
-    root.classList.remove("day", "lit");
+    if (!litRoom) root.classList.remove("day");
+    root.classList.remove("lit");
     root.classList.add("waiting");
   }
   function come() {
@@ -113,14 +163,19 @@
   // ---- acting
 
   function stop(tries = 5) {
-    const again = () => { if (tries > 1) setTimeout(stop, 150, tries - 1); else lose(); };
-    fetch("/stop", { method: "POST", headers: { Accept: "application/json" }, keepalive: true })
+    const again = () => {
+      unreached = true;
+      if (tries > 1) setTimeout(stop, 150, tries - 1);
+      lose();
+    };
+    fetch("/stop", { method: "POST", headers: { Accept: "application/json" }, keepalive: true, signal: AbortSignal.timeout(1000) })
       .then((answer) => { if (!answer.ok) again(); }, again);
   }
 
   async function act(form) {
     const buttons = form.querySelectorAll("button");
     buttons.forEach((button) => { button.disabled = true; });
+    acting += 1;
     try {
       const answer = await fetch(`${form.getAttribute("action")}?part=${part}`, {
         method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(new FormData(form)),
@@ -128,6 +183,7 @@
       const word = await answer.json();
       if (answer.ok) {
         speak("");
+        mine = word.loaded;
         if (word.run !== run || word.number >= number) take(word);
       } else {
         speak(word.refusal);
@@ -137,7 +193,28 @@
     } catch {
       speak(body.dataset.lost);
     }
+    acting -= 1;
+    compare();
     buttons.forEach((button) => { button.disabled = false; });
+  }
+
+  // How bright the red is: taken over where one is, in every place of the page that tells it.
+  async function redden(form) {
+    const words = form.querySelector("button").textContent;
+    try {
+      const answer = await fetch(form.getAttribute("action"), {
+        method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(new FormData(form)),
+      });
+      const word = await answer.json();
+      if (!answer.ok) return speak(word.refusal);
+      root.dataset.red = word.red;
+      const place = form.closest("[data-redder]");
+      place.innerHTML = word.html;
+      const same = [...place.querySelectorAll("button, summary")].find((thing) => thing.textContent === words);
+      (same || place.querySelector("button:enabled")).focus({ preventScroll: true });
+    } catch {
+      speak(body.dataset.lost);
+    }
   }
 
   document.addEventListener("pointerdown", (event) => {
@@ -151,6 +228,9 @@
     } else if (form.matches("[data-act]")) {
       event.preventDefault();
       act(form);
+    } else if (form.matches("[data-red-to]")) {
+      event.preventDefault();
+      redden(form);
     }
   });
 

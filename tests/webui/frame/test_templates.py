@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from flask import Flask
 
 import webui
 
@@ -47,3 +48,34 @@ def test_styles_fetch_nothing() -> None:
         text = path.read_text(encoding="utf-8")
         for banned in ("url(", "@import", "@font-face", "animation", "transition"):
             assert banned not in text, (path.name, banned)
+
+
+def test_no_form_lets_the_browser_speak(app: Flask) -> None:
+    """Every form of every template is `novalidate` as it is read, and none asks the browser to judge or to count."""
+    forms = 0
+    for path in TEMPLATES:
+        assert app.jinja_env.loader is not None
+        text = path.read_text(encoding="utf-8")
+        made = app.jinja_env.preprocess(text)
+        forms += made.count("<form")
+        assert made.count("<form") == made.count(" novalidate"), path.name
+        assert made.replace(" novalidate", "") == text, path.name
+        plain = re.sub(r"\{#.*?#\}", "", text, flags=re.S)
+        assert not re.search(r'\srequired\b|\spattern="|type="(?:number|email|url|range|color|time)"', plain), path.name
+    assert forms > 40
+
+
+@pytest.mark.parametrize(
+    ("form", "made"),
+    [
+        ("<form>", "<form novalidate>"),
+        (
+            '<form method="post" action="/a/{{ b }}" class="c">',
+            '<form method="post" action="/a/{{ b }}" class="c" novalidate>',
+        ),
+        ("""<form id="a" action="{{ to("x > y") }}">""", """<form id="a" novalidate action="{{ to("x > y") }}">"""),
+    ],
+)
+def test_a_form_stays_as_it_is_written(app: Flask, form: str, made: str) -> None:
+    """The word is put where it cannot break an expression."""
+    assert app.jinja_env.preprocess(form) == made

@@ -130,7 +130,7 @@ def test_remarks_are_typed_by_day_only(phone: Paired, desk: StandInDesk) -> None
     """The field stands in the page for the day look alone, and what is written goes to the sheet's record."""
     desk.records["s1"] = _record()
     text = phone.look("/sheets/s1").text
-    assert '<form method="post" action="/act/remark" class="dayonly">' in text
+    assert '<form method="post" action="/act/remark" class="dayonly" novalidate>' in text
 
 
 def test_sessions_list_their_sheets(phone: Paired, desk: StandInDesk) -> None:

@@ -101,7 +101,14 @@ def test_a_print_stays_as_it_came_out(evening: tuple[Bench, Paired]) -> None:
     sheet = _strip(made)
     _day(phone, made)
     phone.send("/practice/develop", {"sheet": sheet})
-    before = phone.look(f"/practice/print/{sheet}.png").data
+    first = phone.look(f"/practice/print/{sheet}.png")
+    before = first.data
+    assert first.headers["Cache-Control"] == "private, no-cache"
+    kept = {"If-None-Match": first.headers["ETag"]}
+    again = phone.look(f"/practice/print/{sheet}.png", **kept)
+    assert (again.status_code, again.data) == (304, b""), "a phone that has it is sent nothing"
+    alone = phone.look(f"/practice/print/{sheet}.png", **kept, Accept="text/html", **{"Sec-Fetch-Dest": "document"})
+    assert (alone.status_code, alone.headers["Location"]) == (303, "/"), "in a tab of its own it would stay white"
     fields = PracticeScene(negative="fence", paper="two").model_dump()
     assert phone.send("/practice/scene", {**fields, "card_late_ms": "0.5"}).status_code == 303
     prints = made.desk.practice().prints()  # type: ignore[union-attr]
