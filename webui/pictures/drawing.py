@@ -251,11 +251,13 @@ class Drawing:
     def open_link(self, address: str, label: str, *, chosen: bool = False) -> None:
         """Begin a part that can be tapped; `close_link` ends it."""
         current = ' aria-current="true"' if chosen else ""
+        # What is drawn inside is the picture of the label, not a second name beside it.
         self._parts.append(f'<a href="{_written(address)}" aria-label="{_written(label)}"{current}>')
+        self._parts.append('<g aria-hidden="true">')
 
     def close_link(self) -> None:
         """End a part that can be tapped."""
-        self._parts.append("</a>")
+        self._parts.append("</g></a>")
 
     def finish(self, height: float, label: str, *, role: Literal["img", "group"] = "img") -> Picture:
         """Hand the picture over; `label` is what it says to someone who cannot see it."""

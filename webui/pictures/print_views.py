@@ -47,14 +47,16 @@ def print_bands(made: Print, strip: StripPlan, address: str, chosen: int | None)
         frame = ' stroke="#fff" stroke-width="6"' if number == chosen else ""
         links.append(
             Markup(
-                '<a href="{}" aria-label="{}"><rect x="{}" y="{}" width="{}" height="{}" fill="#fff" fill-opacity="0"'
+                '<a href="{}" aria-label="{}"><g aria-hidden="true">'
+                '<rect x="{}" y="{}" width="{}" height="{}" fill="#fff" fill-opacity="0"'
             ).format(
                 f"{address}?band={number}&between=0#meaning", band_label(strip, number), box.left, box.top, wide, high
             )
             + Markup(frame)  # noqa: S704 - our own words
             + Markup(
                 '/><rect x="{}" y="{}" width="{}" height="{}" fill="#fff"/>'
-                '<text x="{}" y="{}" font-size="{}" font-weight="700" text-anchor="middle" fill="#000">{}</text></a>'
+                '<text x="{}" y="{}" font-size="{}" font-weight="700" text-anchor="middle" fill="#000">{}</text>'
+                "</g></a>"
             ).format(
                 round(middle - 1.4 * size),
                 foot - size,
