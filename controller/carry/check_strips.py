@@ -101,7 +101,7 @@ def _strip(recipe: Recipe, number: int, longest_ms: int) -> Strip:
 
 def confirmed_by(shelf: Shelf, strip: str) -> Carry | None:
     """Return what was carried over that this strip is to confirm, the last where there are several; None where none."""
-    for kept in shelf.latest("carry"):
+    for kept in shelf.holding("carry", strip):
         try:
             link = read_carry(kept.body)
         except Unreadable:

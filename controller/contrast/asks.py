@@ -152,7 +152,10 @@ class Papers(Protocol):
     """The papers on the shelf, as far as contrast needs them."""
 
     def kept(self) -> Sequence[Kept]:
-        """Return the latest version of each paper at hand."""
+        """Return the papers at hand, last kept first; not more than a list can show."""
+
+    def called(self, name: str) -> str:
+        """Return the id of the last kept paper of that name, or nothing."""
 
     def fetch(self, source: str, version: int | None = None) -> Paper:
         """Return a paper as it is kept."""

@@ -37,6 +37,7 @@ from controller.practice.switches import PracticeSwitches
 from controller.recipe.plan import Plan
 from controller.store.archive import Archive
 from controller.store.entries import Trouble
+from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.look_over import LookOver
@@ -150,6 +151,7 @@ class Darkroom:
             inbox=self._inbox,
             answers=self._answers,
             archive=archive,
+            finder=Finder(shelf, lookups),
             room_left=self._journal.room_left,
             recipes=self._recipes,
             papers=papers,

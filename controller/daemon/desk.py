@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
@@ -23,9 +23,10 @@ from controller.foot.status import Heard, Status
 from controller.lamp.bench import LampBench
 from controller.model import Frozen
 from controller.practice.switches import PracticeSwitches
-from controller.store.archive import Archive
+from controller.store.archive import LEAST, MOST, Archive
+from controller.store.finding import Finder
 from controller.store.records import SheetRecord
-from controller.store.sessions import SessionLine
+from controller.store.sessions import SheetsPage
 from controller.store.settings import Settings
 from controller.words import say
 from hardware.clock import Clock
@@ -59,6 +60,7 @@ class Desk:
         inbox: Inbox,
         answers: Answers,
         archive: Archive,
+        finder: Finder,
         room_left: Callable[[], bool],
         recipes: RecipeShelf,
         papers: PaperShelf,
@@ -76,6 +78,7 @@ class Desk:
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
         self._room_left = room_left
+        self._finder = finder
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
         self._incoming = incoming
         self._contrast, self._carrying = contrast, carrying
@@ -181,9 +184,15 @@ class Desk:
         """Return the desk where a recipe is carried over to another size, aperture, paper, dry-down or flash."""
         return self._carrying
 
-    def sessions(self, limit: int = 20) -> Sequence[SessionLine]:
-        """Return the sessions, newest first, each with its sheets' short lines."""
-        return self._archive.session_lines(limit)
+    def sheets(
+        self, *, below: int | None = None, above: int | None = None, least: int = LEAST, most: int = MOST
+    ) -> SheetsPage:
+        """Return a page of sheets in their sessions, newest first: as `Archive.page`."""
+        return self._archive.page(below=below, above=above, least=least, most=most)
+
+    def find(self) -> Finder:
+        """Return what finds things on the shelf and sheets, page by page."""
+        return self._finder
 
     def record(self, sheet: str) -> SheetRecord:
         """Return a sheet's record; raises `NotThere`."""

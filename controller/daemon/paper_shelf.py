@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from controller.store.shelf import Shelf
     from controller.store.versions import Kept
 
+MOST: Final = 50
+"""So many papers can be chosen from a list; any other from its own page."""
 REMEMBERED: Final = 8
 """Looks at papers that are not reckoned anew; a kept version never changes."""
 
@@ -37,8 +39,12 @@ class PaperShelf:
     # ---- what is kept
 
     def kept(self) -> Sequence[Kept]:
-        """Return the latest version of each paper that is not put away, last kept first."""
-        return self._shelf.latest("paper")
+        """Return the latest versions of the papers that are not put away, last kept first: the newest `MOST`."""
+        return self._shelf.latest("paper", limit=MOST)
+
+    def called(self, name: str) -> str:
+        """Return the id of the last kept paper of that name, or nothing."""
+        return self._shelf.called("paper", name)
 
     def fetch(self, source: str, version: int | None = None) -> Paper:
         """Return a paper as it is kept, the latest version unless told; its `version` is the shelf's.
@@ -94,6 +100,19 @@ class PaperShelf:
         """
         self.get(source)
         self._shelf.put_away(source)
+
+    def take_out(self, source: str) -> None:
+        """Put it back on the list.
+
+        Raises:
+            NotThere: no such paper is kept.
+        """
+        self.get(source)
+        self._shelf.take_out(source)
+
+    def is_away(self, source: str) -> bool:
+        """Tell whether a paper is put away; raises `NotThere` where there is nothing of that id."""
+        return self._shelf.stands(source)[2]
 
     @staticmethod
     def paper_of(kept: Kept) -> Paper:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Iterable, Sequence
 from importlib.resources import files
 from typing import TYPE_CHECKING, Final, Literal
@@ -26,6 +27,10 @@ if TYPE_CHECKING:
     from controller.carry.wanted import Carry
 
 _TYPED: Final = "foot.typed-here"
+FEW: Final = 20
+"""So many are at hand without a search."""
+USED: Final = 60
+"""So many are remembered as used lately, of both kinds."""
 
 
 class RecipeShelf:
@@ -41,7 +46,9 @@ class RecipeShelf:
         """`may_be_kept` refuses a version of `source` by raising; `saved` is told of what was kept by `save`."""
         self._shelf, self._longest_ms = shelf, longest_ms
         self._may_be_kept, self._saved = may_be_kept, saved
-        self._used: dict[str, int] = {}
+        self._used: OrderedDict[str, None] = OrderedDict()
+        """The last used is the last of them."""
+        self._lately: dict[tuple[str, int], tuple[object, tuple[Kept, ...]]] = {}
 
     def remember(self, rows: Iterable[Row]) -> Loaded | None:
         """Note from the journal what was used when; return what was loaded last, or None."""
@@ -54,7 +61,10 @@ class RecipeShelf:
 
     def used(self, source: str) -> None:
         """Note that a recipe or strip was used just now."""
-        self._used[source] = max(self._used.values(), default=0) + 1
+        self._used[source] = None
+        self._used.move_to_end(source)
+        if len(self._used) > USED:
+            self._used.popitem(last=False)
 
     def stock(self) -> None:
         """Lay the invented samples on an empty shelf, so that a newcomer has something to print."""
@@ -63,10 +73,20 @@ class RecipeShelf:
         for sample in sorted(files("controller").joinpath("samples").iterdir(), key=lambda path: path.name):
             self._keep(sample.read_text(encoding="utf-8"))
 
-    def kept(self, kind: Literal["recipe", "strip"]) -> Sequence[Kept]:
-        """Return the latest version of each, last used first, then last made."""
-        newest_first = sorted(self._shelf.latest(kind), key=lambda kept: kept.made, reverse=True)
-        return sorted(newest_first, key=lambda kept: -self._used.get(kept.id, 0))
+    def kept(self, kind: Literal["recipe", "strip"], few: int = FEW) -> Sequence[Kept]:
+        """Return the latest versions of a `few` of those at hand: last used first, then last saved."""
+        used = tuple(reversed(self._used))
+        stand = self._shelf.marks(), used
+        before, found = self._lately.get((kind, few), (None, ()))
+        if before != stand:
+            known = self._shelf.standing(used)
+            lately = [
+                known[id_][1] for id_ in used if id_ in known and known[id_][1].kind == kind and not known[id_][2]
+            ]
+            saved = self._shelf.latest(kind, limit=few)
+            found = tuple({kept.id: kept for kept in (*lately, *saved)}.values())[:few]
+            self._lately[kind, few] = stand, found
+        return found
 
     def fetch(self, source: str, version: int | None = None) -> Kept:
         """Return one version of a recipe or strip, the latest unless told; `NotThere` where there is none."""
@@ -79,6 +99,14 @@ class RecipeShelf:
     def put_away(self, source: str) -> None:
         """Take it off the list; its versions and sheets stay."""
         self._shelf.put_away(source)
+
+    def take_out(self, source: str) -> None:
+        """Put it back on the list."""
+        self._shelf.take_out(source)
+
+    def is_away(self, source: str) -> bool:
+        """Tell whether it is put away; raises `NotThere` where there is nothing of that id."""
+        return self._shelf.stands(source)[2]
 
     def model(self, source: str, version: int | None = None) -> Recipe | Strip:
         """Return a kept recipe or strip as it was read, all its lights within the longest now set."""

@@ -16,7 +16,7 @@ from controller.foot.state import State
 from controller.foot.status import Status
 from controller.lamp import check_plans as plans
 from controller.lamp.check_plans import CheckName, PaperTest
-from controller.lamp.history import KINDS, LampView, history
+from controller.lamp.history import LampView, history
 from controller.lamp.lookout import BenchNeeds, Lookout, Warmth, Watched
 from controller.lamp.measure import Due, Span, weighed
 from controller.lamp.sensor import SensorWatch
@@ -157,7 +157,7 @@ class LampBench:
 
     def view(self) -> LampView:
         """Return everything the page shows."""
-        past = history(self._reader.rows(kinds=KINDS))
+        past = history(self._reader.of_the_lamp())
         settings = self._needs.settings()
         work = self._needs.state().work
         with self._lock:

@@ -13,8 +13,6 @@ from controller.store.entries import LAMP_ROWS, LagFound, LampChecked, LampWarme
 from controller.store.rows import Row
 from controller.words import say
 
-KINDS: Final = ("paper test", "lag found", "lamp checked", "lamp warmed")
-"""The journal's rows that tell of the lamp itself."""
 KEEPS: Final = Keeps(room="lamp", rows=LAMP_ROWS)
 ASK_FROM: Final = 1 / 6
 """Stops by which a lamp must have grown stronger for the page to ask whether a new bulb is in."""

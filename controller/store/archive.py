@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from controller.errors import NotThere
 from controller.store.folding import fold
-from controller.store.lookups import Lookups
+from controller.store.lookups import OF_THE_JOURNAL, Lookups
 from controller.store.records import SheetRecord
 from controller.store.rows import Reader
-from controller.store.sessions import SessionLine, outline, session_lines
+from controller.store.sessions import Outline, SheetsPage, cut, outline, session_lines
 from controller.words import say
 
 MOST_FOLDED: Final = 64
 """Records that are kept in memory: a long evening's; one takes about 60 kB."""
+LEAST: Final = 40
+MOST: Final = 100
+"""Sheets on a page: once there are so few it ends with a session, and it never has more than so many."""
 _AT_A_TIME: Final = 32
 """Sheets whose ids are read at a time: more than an evening has."""
 
@@ -55,20 +58,32 @@ class Archive:
         with self._lock:
             self._look()
             newest: list[SheetRecord] = []
-            for record in self._newest_first():
+            for _, record in self._newest_first():
                 if limit is not None and len(newest) >= limit:
                     break
                 newest.append(record)
         return tuple(reversed(newest))
 
-    def session_lines(self, limit: int = 20, before: int | None = None) -> tuple[SessionLine, ...]:
-        """Return the newest `limit` sessions, newest first, or those of the sheets before a running number."""
-        if self._lookups is not None and self._lookups.follow():
-            return session_lines(self._lookups.outlines(before), limit)
-        with self._lock:
-            self._look()
-            wanted = (record for record in self._newest_first() if before is None or record.number < before)
-            return session_lines(map(outline, wanted), limit)
+    def page(
+        self, *, below: int | None = None, above: int | None = None, least: int = LEAST, most: int = MOST
+    ) -> SheetsPage:
+        """Return the newest sheets in their sessions, or the next ones `below` or `above` a place.
+
+        A page ends with a session once it has `least` sheets, and within one where it has `most`.
+        """
+        if self._lookups is None or not self._lookups.follow(*OF_THE_JOURNAL):
+            with self._lock:
+                self._look()
+                newest = ((2 * row + 1, outline(record)) for row, record in self._newest_first(below))
+                return _page(*cut(newest, least, most))
+        if above is not None:
+            taken, more = cut(self._lookups.sheets(limit=most + 1, above=above), least, most, up=True)
+            if more:
+                return _page(taken[::-1], True, taken[-1][0])
+            below = None  # the newest page, which may show more than is above
+        taken, more = cut(self._lookups.sheets(limit=most + 1, below=below), least, most)
+        newer = taken[0][0] if below is not None and taken else None
+        return _page(taken, more, newer)
 
     def open_sheet(self) -> SheetRecord | None:
         """Return the sheet that is open, or None."""
@@ -89,13 +104,14 @@ class Archive:
             self._folded.pop(sheet, None)
         self._seen = seen
 
-    def _newest_first(self) -> Iterator[SheetRecord]:
-        before = self._seen + 1
+    def _newest_first(self, below: int | None = None) -> Iterator[tuple[int, SheetRecord]]:
+        """Give the rows that planned the sheets, with their records; only of those `below` a place."""
+        before = self._seen + 1 if below is None else min(self._seen + 1, below // 2)
         while found := self._reader.planned(before=before, limit=_AT_A_TIME):
-            for before, sheet in found:  # noqa: B007 - the last one is where the next ones are sought
+            for before, sheet in found:
                 record = self._record(sheet)
                 if record is not None:
-                    yield record
+                    yield before, record
 
     def _record(self, sheet: str) -> SheetRecord | None:
         if sheet not in self._folded:
@@ -105,3 +121,11 @@ class Archive:
                 self._folded.popitem(last=False)
         self._folded.move_to_end(sheet)
         return self._folded[sheet]
+
+
+def _page(newest_first: Sequence[tuple[int, Outline]], more: bool, newer: int | None = None) -> SheetsPage:
+    return SheetsPage(
+        sessions=session_lines(one for _, one in newest_first),
+        older=newest_first[-1][0] if more else None,
+        newer=newer,
+    )

@@ -9,15 +9,17 @@ from __future__ import annotations
 import logging
 import sqlite3
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+import time
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing, suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, Final, Literal, TypeVar
 
-from controller.errors import StoreTrouble, Unreadable
+from controller.errors import NotThere, StoreTrouble, Unreadable
 from controller.keeping import Derived, ThingKind
 from controller.model import Frozen
+from controller.recipe.plan import Plan
 from controller.store.database import sum_of
 from controller.store.entries import SheetPlanned
 from controller.store.folding import fold
@@ -27,12 +29,13 @@ from controller.store.shelf import Shelf
 
 SHEET: Final = "sheet"
 """The kind that sheets are found under."""
-ROWS_AT_ONCE: Final = 2000
-THINGS_AT_ONCE: Final = 200
+ROWS_AT_ONCE: Final = 500
+THINGS_AT_ONCE: Final = 50
 """So much is followed in one go: a few dozen milliseconds."""
-REST_SECONDS: Final = 0.05
+REST_SECONDS: Final = 0.02
+"""The least that is rested between two goes; and never less than the last one took."""
 _log = logging.getLogger(__name__)
-_VERSION: Final = 1
+_VERSION: Final = 2
 """Of the tables here; a file of another, or with other tables of the rooms, is begun anew."""
 _TABLES: Final = """
     CREATE TABLE followed (what TEXT PRIMARY KEY, number INTEGER NOT NULL, mark INTEGER NOT NULL) STRICT;
@@ -40,9 +43,11 @@ _TABLES: Final = """
         title TEXT NOT NULL, made TEXT NOT NULL, away INTEGER NOT NULL, line TEXT NOT NULL, UNIQUE (kind, id)) STRICT;
     CREATE INDEX found_of_a_kind ON found (kind, away, place);
     CREATE VIRTUAL TABLE spoken
-        USING fts5(title, words, of, tokenize = "unicode61 remove_diacritics 2", prefix = '2 3');
+        USING fts5(title, words, of, tokenize = "unicode61 remove_diacritics 2", prefix = '1 2 3');
 """
-_OF_THE_SHELF: Final[tuple[Literal["kept"], Literal["away"]]] = ("kept", "away")
+What = Literal["rows", "kept", "away"]
+OF_THE_JOURNAL: Final[tuple[What, ...]] = ("rows",)
+OF_THE_SHELF: Final[tuple[What, ...]] = ("kept", "away")
 T = TypeVar("T")
 
 
@@ -92,9 +97,13 @@ class Lookups:
         with self._lock:
             self._connection.close()
 
-    def follow(self) -> bool:
-        """Follow a piece of what is new, and tell whether that was all of it."""
-        return self._safely(self._follow)
+    def follow(self, *whats: What) -> bool:
+        """Follow a piece of what is new, on these or on all, and tell whether that was all of it.
+
+        Who only looks does not wait for pieces while they are followed in the background.
+        """
+        behind = self._thread is not None and self._thread.is_alive() and self._thread is not threading.current_thread()
+        return not behind and self._safely(partial(self._follow, whats or (*OF_THE_JOURNAL, *OF_THE_SHELF)))
 
     def rebuild(self) -> int:
         """Throw all of it away, follow everything, and return how many things and sheets there are."""
@@ -111,51 +120,79 @@ class Lookups:
 
         None are all of them. `after` is the place of the last one of the page before.
         """
-        terms = [f'"{word}"*' for word in words.replace('"', " ").split()]
+        return self._safely(
+            lambda: tuple(
+                Found(**dict(zip(Found.model_fields, row, strict=True)))
+                for row in self._ask(", ".join(Found.model_fields), kind, words, limit, below=after, away=away)
+            )
+        )
 
-        def ask() -> tuple[Found, ...]:
-            upto = (1 << 62) if after is None else after
-            if terms:
-                which = "SELECT rowid FROM spoken WHERE spoken MATCH ? AND rowid < ? ORDER BY rowid DESC LIMIT ?"
-                wanted = f"of : {_token(kind, away=away)} AND {{title words}} : ({' AND '.join(terms)})"
-                places = [place for (place,) in self._connection.execute(which, (wanted, upto, limit))]
-                rows = [self._connection.execute(f"{_FOUND} WHERE place = ?", (place,)).fetchone() for place in places]
-            else:
-                which = f"{_FOUND} WHERE kind = ? AND away = ? AND place < ? ORDER BY place DESC LIMIT ?"
-                rows = self._connection.execute(which, (kind, int(away), upto, limit)).fetchall()
-            return tuple(Found(**dict(zip(Found.model_fields, row, strict=True))) for row in rows)
+    def sheets(
+        self, words: str = "", *, limit: int, below: int | None = None, above: int | None = None
+    ) -> tuple[tuple[int, Outline], ...]:
+        """Return the newest `limit` sheets that light has opened, with their places: all, or those with these words.
 
-        return self._safely(ask)
+        Only those `below` a place; or, from the oldest on, those `above` one.
+        """
+        return tuple(
+            (place, Outline.model_validate_json(line))
+            for place, line in self._safely(
+                lambda: self._ask("place, line", SHEET, words, limit, below=below, above=above)
+            )
+        )
 
     def rows(self, sql: str, *values: str | int) -> list[tuple[Any, ...]]:
         """Return what a room asks of its own tables."""
         return self._safely(lambda: self._connection.execute(sql, values).fetchall())
 
-    def outlines(self, before: int | None = None) -> Iterator[Outline]:
-        """Give sheets that light has opened, the newest first, or those before the one of a running number."""
-        place = 1 << 62
-        while True:
-            found = self._safely(partial(self._outlines, place))
-            for _, line in found:
-                one = Outline.model_validate_json(line)
-                if before is None or one.line.number < before:
-                    yield one
-            if not found:
-                return
-            place = found[-1][0]
+    def numbered(self, number: int) -> tuple[tuple[int, Outline], ...]:
+        """Return the sheets of a running number with their places, the newest first: more than one after an import."""
+        wanted = f"{_token(SHEET, away=False)} {_numbered(number)}"
+        found = self._safely(lambda: self._matching("place, line", f"of : ({wanted})", 1 << 62, -1, _MOST_NUMBERED))
+        return tuple((place, Outline.model_validate_json(line)) for place, line in found)
 
-    def _outlines(self, place: int) -> list[tuple[int, str]]:
-        sql = "SELECT place, line FROM found WHERE kind = ? AND away = 0 AND place < ? ORDER BY place DESC LIMIT 50"
-        return self._connection.execute(sql, (SHEET, place)).fetchall()
+    def _ask(
+        self,
+        columns: str,
+        kind: str,
+        words: str,
+        limit: int,
+        *,
+        below: int | None = None,
+        above: int | None = None,
+        away: bool = False,
+    ) -> list[tuple[Any, ...]]:
+        under, over = (1 << 62) if below is None else below, -1 if above is None else above
+        terms = [f'"{word}"*' for word in words.replace('"', " ").replace("\0", " ").split()]
+        if terms:
+            wanted = f"of : {_token(kind, away=away)} AND {{title words}} : ({' AND '.join(terms)})"
+            return self._matching(columns, wanted, under, over, limit, up=above is not None)
+        order = "ASC" if above is not None else "DESC"
+        which = f"SELECT {columns} FROM found WHERE kind = ? AND away = ? AND place < ? AND place > ?"  # noqa: S608
+        ask = f"{which} ORDER BY place {order} LIMIT ?"
+        return self._connection.execute(ask, (kind, int(away), under, over, limit)).fetchall()
 
-    def _follow(self) -> bool:
+    def _matching(
+        self, columns: str, wanted: str, under: int, over: int, limit: int, *, up: bool = False
+    ) -> list[tuple[Any, ...]]:
+        order = "ASC" if up else "DESC"
+        which = (
+            f"SELECT rowid FROM spoken WHERE spoken MATCH ? AND rowid < ? AND rowid > ? ORDER BY rowid {order} LIMIT ?"  # noqa: S608
+        )
+        ask = f"SELECT {columns} FROM found WHERE place IN ({which}) ORDER BY place {order}"  # noqa: S608
+        return self._connection.execute(ask, (wanted, under, over, limit)).fetchall()
+
+    def _follow(self, whats: tuple[What, ...]) -> bool:
         with self._connection:
             self._connection.execute("BEGIN IMMEDIATE")
             marks = {what: (number, mark) for what, number, mark in self._connection.execute("SELECT * FROM followed")}
             if any(self._mark(what, number) != mark for what, (number, mark) in marks.items()):
                 raise sqlite3.DatabaseError("it belongs to another journal or shelf")
-            done = [self._follow_rows(marks.get("rows", (0, 0))[0])]
-            done += [self._follow_things(what, marks.get(what, (0, 0))[0]) for what in _OF_THE_SHELF]
+            done = [
+                self._follow_rows(after) if what == "rows" else self._follow_things(what, after)
+                for what in whats
+                for after in (marks.get(what, (0, 0))[0],)
+            ]
         return all(done)
 
     def _follow_rows(self, after: int) -> bool:
@@ -167,26 +204,35 @@ class Lookups:
                 continue
             place = next((2 * row.number + 1 for row in rows if isinstance(row.entry, SheetPlanned)), 0)
             for record in fold(rows)[:1] if place else ():
-                said = outline(record)
-                words = " ".join((*record.remarks, *(step.step.area or "" for step in record.steps)))
+                said, plan = outline(record), record.plan
+                areas = (step.step.area or "" for step in record.steps)
+                words = " ".join((*record.remarks, *areas, self._words_of(plan)))
                 found = Found(
                     place=place,
                     kind=SHEET,
                     id=record.id,
-                    version=record.plan.version,
-                    title=record.plan.title,
+                    version=plan.version,
+                    title=plan.title,
                     made=record.opened_wall,
                     away=False,
                 )
-                self._put(found, words, said.model_dump_json(), record)
+                self._put(found, words, said.model_dump_json(), record, _numbered(record.number))
         return self._note("rows", after, last, ROWS_AT_ONCE)
+
+    def _words_of(self, plan: Plan) -> str:
+        """Return the words of the recipe or strip that a sheet was made by: its negative, its paper, its areas."""
+        with suppress(NotThere, StoreTrouble, Unreadable):  # of another darkroom, or damaged: its own page says so
+            kept = self._shelf.get(plan.source, plan.version)
+            if thing := self._things.get(kept.kind):
+                return thing.words(kept.body)
+        return ""
 
     def _follow_things(self, what: Literal["kept", "away"], after: int) -> bool:
         ids, last = self._shelf.touched(what, after, THINGS_AT_ONCE)
         for id_ in ids:
             try:
                 number, kept, away = self._shelf.stands(id_)
-            except StoreTrouble:  # as above
+            except (NotThere, StoreTrouble):  # as above
                 continue
             thing = self._things.get(kept.kind)
             found = Found(place=2 * number, away=away, **kept.model_dump(exclude={"body"}))
@@ -196,7 +242,7 @@ class Lookups:
             self._put(found, words, "", kept)
         return self._note(what, after, last, THINGS_AT_ONCE)
 
-    def _put(self, found: Found, words: str, line: str, what: Frozen) -> None:
+    def _put(self, found: Found, words: str, line: str, what: Frozen, more: str = "") -> None:
         for (place,) in self._connection.execute(
             "DELETE FROM found WHERE kind = ? AND id = ? RETURNING place", (found.kind, found.id)
         ).fetchall():
@@ -207,7 +253,7 @@ class Lookups:
         )
         self._connection.execute(
             "INSERT INTO spoken (rowid, title, words, of) VALUES (?, ?, ?, ?)",
-            (found.place, found.title, words, _token(found.kind, away=found.away)),
+            (found.place, found.title, words, f"{_token(found.kind, away=found.away)} {more}"),
         )
         for each in self._derived:
             if found.kind in each.of:
@@ -229,9 +275,12 @@ class Lookups:
 
     def _catch_up(self, busy: Callable[[], bool]) -> None:
         try:
-            while not self._ending.wait(REST_SECONDS):
+            rest_s = REST_SECONDS
+            while not self._ending.wait(rest_s):
+                begun_ns = time.monotonic_ns()
                 if not busy() and self.follow():
                     return
+                rest_s = max(REST_SECONDS, (time.monotonic_ns() - begun_ns) / 1e9)
         except StoreTrouble as problem:  # whoever looks at journal or shelf is told
             _log.warning("lists and searches are behind: %s", problem)
 
@@ -291,4 +340,10 @@ def _token(kind: str, *, away: bool) -> str:
     return f"{'away' if away else 'here'}{''.join(letter for letter in kind if letter.isalnum())}"
 
 
-_FOUND: Final = f"SELECT {', '.join(Found.model_fields)} FROM found"  # noqa: S608 - our own names
+def _numbered(number: int) -> str:
+    """Return the word by which a sheet is found by its running number."""
+    return f"number{number}"
+
+
+_MOST_NUMBERED: Final = 20
+"""Sheets of one number: each import from another darkroom may bring one."""

@@ -74,6 +74,12 @@ class Reader:
         values.append(-1 if limit is None else limit)
         return tuple(self._row(found) for found in self.ask(sql, values))
 
+    def of_the_lamp(self) -> tuple[Row, ...]:
+        """Return the rows that tell of the lamp itself, in order; of those that say it is warm only the last."""
+        warm = f"SELECT max(number) FROM rows WHERE kind = 'lamp warmed' AND {OF_THE_LAMP}"  # noqa: S608
+        sql = f"SELECT {self._read} FROM rows WHERE {OF_THE_LAMP} AND (kind <> 'lamp warmed' OR number = ({warm}))"  # noqa: S608
+        return tuple(sorted(map(self._row, self.ask(sql, ())), key=lambda row: row.number))
+
     def planned(self, *, before: int, limit: int) -> tuple[tuple[int, str], ...]:
         """Return the newest `limit` sheets planned in rows below `before`: row and id, the newest first.
 
@@ -183,5 +189,7 @@ _AT_ONCE: Final = 500
 """Rows read in one go."""
 OF_A_LIGHT: Final = "light <> '' AND kind IN ('intent', 'light', 'no light')"
 """Word for word the condition of the index `once_a_light`: only then does a question use it."""
+OF_THE_LAMP: Final = "kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed')"
+"""Word for word the condition of the index `of_the_lamp`, as above."""
 COLUMNS: Final = "number, boot, at_ns, wall, synchronised, software, protocol, setup, sheet, body"
 assert COLUMNS.replace("body", "entry").split(", ") == list(Row.model_fields)

@@ -54,6 +54,10 @@ JOURNAL: Final = Schema(
         """,
         # What was filed before stands without a checksum.
         "ALTER TABLE rows ADD COLUMN sum INTEGER",
+        """
+        CREATE INDEX of_the_lamp ON rows (kind, number)
+            WHERE kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed');
+        """,
     ),
 )
 

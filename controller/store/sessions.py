@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 from controller import wall
 from controller.model import Frozen
+from controller.store.entries import Picked
 from controller.store.records import SheetRecord, When
 
 
@@ -22,6 +23,7 @@ class SheetLine(Frozen):
     """Wall time as ISO text, or empty where the clock was not set."""
     given_ms: int
     planned_ms: int
+    picks: tuple[Picked, ...] = ()
     from_strip: str = ""
     """Id of the strip sheet whose pick made its recipe version."""
 
@@ -33,16 +35,24 @@ class SessionLine(Frozen):
     sheets: tuple[SheetLine, ...]
 
 
+class SheetsPage(Frozen):
+    """Sessions, newest first, as far as one page shows them, and where the pages beside it begin."""
+
+    sessions: tuple[SessionLine, ...]
+    older: int | None = None
+    """The place below which the next page lies."""
+    newer: int | None = None
+    """The place above which the page before lies; None on the newest."""
+
+
 class Outline(Frozen):
-    """What a list of sessions needs of a sheet: its line, when it was worked, and what leads to it and from it."""
+    """What a list of sessions needs of a sheet: its line, when it was worked, and what it was made by."""
 
     line: SheetLine
     opened: When
     ended: When
     source: str
     version: int
-    picked: tuple[tuple[str, int], ...] = ()
-    """The versions of recipes that its picks went into."""
 
 
 def outline(sheet: SheetRecord) -> Outline:
@@ -57,28 +67,51 @@ def outline(sheet: SheetRecord) -> Outline:
             opened=_label(sheet.opened),
             given_ms=sum(step.given_most_ms for step in sheet.steps),
             planned_ms=sum(step.step.planned_ms for step in sheet.steps),
+            picks=sheet.picks,
         ),
         opened=sheet.opened,
         ended=sheet.ended,
         source=sheet.plan.source,
         version=sheet.plan.version,
-        picked=tuple((pick.recipe, pick.recipe_version) for pick in sheet.picks if pick.recipe),
     )
 
 
-def session_lines(newest_first: Iterable[Outline], limit: int) -> tuple[SessionLine, ...]:
-    """Return the newest `limit` sessions, newest first, of which no more outlines are read than are in them.
+def cut(
+    ordered: Iterable[tuple[int, Outline]], least: int, most: int, *, up: bool = False
+) -> tuple[list[tuple[int, Outline]], bool]:
+    """Return the first sheets up to the end of a session, and whether more follow: `least` at least, `most` at most.
+
+    They come newest first, or `up`, oldest first. No more are read than is needed to tell.
+    """
+    taken: list[tuple[int, Outline]] = []
+    for place, one in ordered:
+        if len(taken) == most:
+            return taken, True
+        if len(taken) >= least:
+            last = taken[-1][1]
+            if not (one_session(last, one) if up else one_session(one, last)):
+                return taken, True
+        taken.append((place, one))
+    return taken, False
+
+
+def session_lines(newest_first: Iterable[Outline]) -> tuple[SessionLine, ...]:
+    """Return the sessions of these sheets, newest first.
 
     Sheets stand newest last, with a thread from a strip to the prints of what was picked from it.
     """
     groups: list[list[Outline]] = []
     for one in newest_first:
         if not groups or not one_session(one, groups[-1][-1]):
-            if len(groups) == limit:
-                break
             groups.append([])
         groups[-1].append(one)
-    made_by = {made: one.line.id for group in groups for one in reversed(group) for made in one.picked}
+    made_by = {
+        (pick.recipe, pick.recipe_version): one.line.id
+        for group in groups
+        for one in reversed(group)
+        for pick in one.line.picks
+        if pick.recipe
+    }
     return tuple(
         SessionLine(
             began=_label(group[-1].opened),

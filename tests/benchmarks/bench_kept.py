@@ -95,7 +95,7 @@ def measure(what: str, data: DataFolder) -> str:
                 pass
             archive = Archive(reader, lookups)
             if what == "sessions":
-                return _ms(lambda: archive.session_lines(20))
+                return _ms(lambda: archive.page())
             if what == "search":
                 return _ms(lambda: lookups.find("pier", "recipe"), 100)
             if what == "search, two words":

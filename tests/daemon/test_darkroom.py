@@ -197,7 +197,7 @@ def test_a_whole_sheet_by_foot(darkroom: Bench) -> None:
     darkroom.rest()
     darkroom.hold()
     darkroom.wait_for("change filter")
-    (session,) = darkroom.desk.sessions()
+    (session,) = darkroom.desk.sheets().sessions
     (line,) = session.sheets
     assert (line.number, line.outcome, line.given_ms) == (1, "complete", 600)
     record = darkroom.desk.record(line.id)

@@ -60,7 +60,7 @@ def found_in(folder: Path, lamp: str) -> None:
         found, uncertain = calibrate(one)
         assert 0 < uncertain < 0.005
         assert abs(found - lag_s) <= 3 * uncertain, f"{lamp}: {found} ± {uncertain} s of {lag_s} s"
-        assert not one.desk.sessions(), "a check opens no sheet"
+        assert not one.desk.sheets().sessions, "a check opens no sheet"
         assert one.desk.lamp().take_found() == pytest.approx(found * 1000)
         assert one.desk.settings().lamp_lag_seconds == pytest.approx(found, abs=0.0001)
         one.load(1.0, 0.8)

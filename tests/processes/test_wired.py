@@ -121,7 +121,7 @@ def test_a_sheet_of_soft_and_hard_is_worked_by_foot(tmp_path: Path) -> None:
         entries = [row.entry for row in made.rows()]
         assert [entry.filter for entry in entries if isinstance(entry, Intent)] == ["soft", "hard"]
         assert not [entry for entry in entries if isinstance(entry, FilterSaid) and entry.filter]
-        record = made.desk.record(made.desk.sessions()[0].sheets[0].id)
+        record = made.desk.record(made.desk.sheets().sessions[0].sheets[0].id)
         assert record.outcome == "complete"
         beats = made.room.outlet_edges("alive")
         assert len(beats) >= 2 * (300 // 50)  # toggled every 50 ms through both lights

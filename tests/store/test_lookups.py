@@ -72,7 +72,7 @@ def test_no_word_is_taken_for_a_command(lookups: Lookups, words: str) -> None:
 
 
 def test_pages_follow_one_another(lookups: Lookups, shelf: Shelf) -> None:
-    """Page by page gives just what all at once gives, with and without words, from the lookups and from the shelf."""
+    """Page by page gives just what all at once gives, with and without words, from the lookups."""
     for words in ("", "pier"):
         seen: list[str] = []
         after = None
@@ -81,8 +81,6 @@ def test_pages_follow_one_another(lookups: Lookups, shelf: Shelf) -> None:
             seen += [one.title for one in page]
             after = page[-1].place
         assert seen == [kept.title for kept in shelf.latest("recipe")]
-    first = shelf.latest("recipe", limit=5)
-    assert first + shelf.latest("recipe", limit=50, after=first[-1]) == shelf.latest("recipe")
 
 
 def test_what_is_new_is_followed(lookups: Lookups, shelf: Shelf, journal: Journal) -> None:
@@ -138,10 +136,12 @@ def test_whatever_happened_to_the_file_it_is_built_anew(
 
 
 def test_outlines_are_those_of_the_records(lookups: Lookups, journal: Journal) -> None:
-    """A sheet's outline is its record's; those before a running number are the older ones."""
+    """A sheet's outline is its record's; those below a place are the older ones, those above it the newer."""
     records = fold(journal.rows())
-    assert list(lookups.outlines()) == [outline(record) for record in reversed(records)]
-    assert [one.line.number for one in lookups.outlines(before=3)] == [2, 1]
+    found = lookups.sheets(limit=9)
+    assert [one for _, one in found] == [outline(record) for record in reversed(records)]
+    assert [one.line.number for _, one in lookups.sheets(limit=9, below=found[0][0])] == [2, 1]
+    assert [one.line.number for _, one in lookups.sheets(limit=1, above=found[2][0])] == [2]
 
 
 def test_records_in_memory_have_a_limit(journal: Journal) -> None:

@@ -34,7 +34,7 @@ from controller.store.journal import Journal
 from controller.store.lookups import Lookups
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
-from controller.store.sessions import SessionLine, outline, session_lines
+from controller.store.sessions import SessionLine, SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
 from hardware.clock import NS_PER_MS, ManualClock
 
@@ -321,8 +321,9 @@ def test_the_archive_says_what_folding_everything_says(rows: list[Row], data: st
                 records = fold(journal.rows())
                 assert archive.sheets() == records
                 assert archive.open_sheet() == open_sheet(journal.rows())
-                assert archive.session_lines(3) == _lines(journal.rows(), 3)
-                assert archive.session_lines(3) == quick.session_lines(3)
+                page = archive.page(least=99)
+                assert page == SheetsPage(sessions=_lines(journal.rows()))
+                assert quick.page(least=99) == page
         lookups.close()
 
 
@@ -339,8 +340,8 @@ def _evening(pages: Pages, *names: str) -> None:
         pages.wait(0.25)
 
 
-def _lines(rows: Iterable[Row], limit: int = 99) -> tuple[SessionLine, ...]:
-    return session_lines(map(outline, reversed(fold(rows))), limit)
+def _lines(rows: Iterable[Row]) -> tuple[SessionLine, ...]:
+    return session_lines(map(outline, reversed(fold(rows))))
 
 
 def _sessions(pages: Pages) -> list[list[str]]:
@@ -413,16 +414,16 @@ def test_the_archive_reads_only_the_sheets_it_is_asked_for() -> None:
             journal.append(*whole_sheet(f"s{number}", number))
             clock.set(clock.now_ns() + (5 * HOUR_NS if number % 4 == 0 else HOUR_NS // 4))
         archive = Archive(journal)
-        (newest,) = archive.session_lines(1)
+        (newest,) = archive.page(least=1).sessions
         assert [sheet.id for sheet in newest.sheets] == ["s37", "s38", "s39", "s40"]
         assert sorted(journal.read) == ["s36", "s37", "s38", "s39", "s40"]
         journal.read.clear()
         assert archive.next_number() == 41
-        archive.session_lines(1)
+        archive.page(least=1)
         assert journal.read == []
         journal.append(Remark(sheet="s38", text="best so far"))
         assert archive.record("s38").remarks == ("best so far",)
-        archive.session_lines(1)
+        archive.page(least=1)
         assert journal.read == ["s38"]
 
 

@@ -28,6 +28,7 @@ class Page(HTMLParser):
 
     def __init__(self, text: str) -> None:
         super().__init__()
+        self.text = text
         self.fields: Pairs = []
         self.beside: dict[str, str] = {}
         self.ids: list[str] = []

@@ -13,6 +13,7 @@ from pathlib import Path
 from tempfile import gettempdir
 from typing import Any
 
+from controller.backup.registered import THINGS
 from controller.carry.carry_over import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Snapshots
@@ -31,12 +32,17 @@ from controller.paper.paper import Paper
 from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
+from controller.store.archive import Archive
 from controller.store.entries import Picked
+from controller.store.finding import Finder
+from controller.store.journal import Journal, Stamp
+from controller.store.lookups import Lookups
 from controller.store.records import SheetRecord, StepRecord, When
-from controller.store.sessions import SessionLine, outline, session_lines
+from controller.store.sessions import SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept
 from controller.unpack.unpacker import Unpacker
+from hardware.clock import ManualClock
 from hardware.fitting import read_fitting
 from hardware.wire import Sounded
 
@@ -358,8 +364,8 @@ class Sheets:
             raise NotThere("No sheet of that name is in the journal. Choose one from the list of sheets.")
         return self.records[sheet]
 
-    def session_lines(self, limit: int) -> Sequence[SessionLine]:
-        return session_lines(map(outline, reversed(self.records.values())), limit)
+    def page(self, **_: int | None) -> SheetsPage:
+        return SheetsPage(sessions=session_lines(map(outline, reversed(self.records.values()))))
 
 
 class StandInDesk(Desk):
@@ -378,7 +384,11 @@ class StandInDesk(Desk):
         """What keeping a recipe or strip raises."""
         self.saves = 0
         self.kept_things = Shelf.in_memory()
-        weakref.finalize(self, self.kept_things.close)
+        self.journal = Journal.in_memory(ManualClock(), Stamp.here())
+        """What searches look through; sheets that are put into `records` are not in it."""
+        self.lookups = Lookups(None, self.kept_things, self.journal, THINGS)
+        for part in (self.lookups, self.journal, self.kept_things):
+            weakref.finalize(self, part.close)
         light, sheets, self.snapshots, self.bench = LampDesk(self), Sheets(), SetSnapshots(), FakeLamp()
         self.records = sheets.records
         papers = PaperShelf(self.kept_things)
@@ -391,6 +401,7 @@ class StandInDesk(Desk):
             inbox=light,  # type: ignore[arg-type]
             answers=light,  # type: ignore[arg-type]
             archive=sheets,  # type: ignore[arg-type]
+            finder=Finder(self.kept_things, self.lookups),
             room_left=lambda: self.room,
             recipes=recipes,
             papers=papers,
@@ -447,6 +458,11 @@ class StandInDesk(Desk):
                 self.kept_things.put_away(other.id)
         self.kept_things.take_in(kept)
         return kept
+
+    def read_journal(self) -> Journal:
+        """Have the sheets come from the journal instead of `records`, and return it to be filled."""
+        self._archive = Archive(self.journal, self.lookups)
+        return self.journal
 
     def lay_scans(self, folder: Path) -> ScanDrawer:
         """Give the desk a drawer of scans in a folder; the test closes it."""

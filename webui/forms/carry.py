@@ -18,6 +18,7 @@ from controller.carry.wanted import (
 )
 from controller.errors import Impossible, Unreadable
 from controller.exposure.stops import parse_stops
+from controller.store.archive import MOST
 from controller.words import say
 from webui.frame.context import desk
 
@@ -90,8 +91,8 @@ def threshold_sheets() -> Sequence[tuple[str, str]]:
     """Return the sheets of strips made lately, newest first: what a flash may be found on."""
     found = [
         (line.id, say("carry.sheet", number=line.number, title=line.title))
-        for session in desk().sessions(5)
-        for line in session.sheets
+        for session in desk().sheets(least=MOST).sessions
+        for line in reversed(session.sheets)
         if line.kind == "strip"
     ]
     return found[:24]

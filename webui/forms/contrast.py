@@ -12,6 +12,7 @@ from controller.exposure.decimals import decimal_within
 from controller.paper.ladder import Ladder
 from controller.paper.negative import FilterPicks, MatchedPicks, Measured, NegativeAsk
 from controller.paper.tones import TonePlace
+from controller.store.archive import MOST
 from controller.words import say
 from webui.forms.form import MOST_PLACES
 from webui.frame.context import desk
@@ -128,14 +129,11 @@ def ladder(fields: Fields) -> Ladder:
 def picked_bands() -> dict[str, tuple[PickedBand, ...]]:
     """Return the bands picked lately from soft and from hard strips, newest first."""
     found: dict[str, list[PickedBand]] = {"soft": [], "hard": []}
-    for session in desk().sessions(5):
-        for line in session.sheets:
-            if line.kind != "strip":
-                continue
-            record = desk().record(line.id)
-            for pick in reversed(record.picks):
+    for session in desk().sheets(least=MOST).sessions:
+        for line in reversed(session.sheets):
+            for pick in reversed(line.picks):
                 if pick.filter in found and not pick.stops:
-                    words = {"number": record.number, "seconds": f"{pick.seconds:.1f}", "title": record.plan.title}
+                    words = {"number": line.number, "seconds": f"{pick.seconds:.1f}", "title": line.title}
                     found[pick.filter].append(PickedBand(f"{pick.seconds:g}", say("contrast.picked", **words)))
     return {name: tuple(bands[:12]) for name, bands in found.items()}
 

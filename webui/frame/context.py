@@ -66,3 +66,9 @@ def day_allowed() -> bool:
     """Tell whether this request may be answered in the day face."""
     until = now().day_until_ns
     return until is not None and desk().now_ns() < until
+
+
+def is_next(source: str, version: int) -> bool:
+    """Tell whether this very version of a recipe or strip is what the next sheet gets."""
+    plan = now().plan
+    return plan is not None and (plan.source, plan.version) == (source, version)

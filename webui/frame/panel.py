@@ -26,6 +26,7 @@ BASES: Final = frozenset({StepKind.BASE, StepKind.PART, StepKind.OPEN, StepKind.
 """Steps whose filter has a base, on which stops can be reckoned."""
 STOPS: Final = ("1/4", "1/2", "1")
 SECONDS: Final = ("1", "2", "4", "8")
+KINDS: Final[tuple[Literal["recipe", "strip"], ...]] = ("recipe", "strip")
 FEW: Final = 5
 """Recipes and strips on the panel itself; the rest are one tap away."""
 STRIPS: Final = 2
@@ -75,7 +76,7 @@ class Panel:
     more_choices: bool
 
 
-def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
+def panel_of(status: Status, kept: KeptOf, few: int = FEW) -> Panel:
     """Return the panel of `status`; `kept` is asked only where something may be loaded, at most `few` of it shown."""
     step = status.next if status.place not in ELSEWHERE else None
     choices = _choices(status, kept) if "load" in status.can else ()
@@ -97,8 +98,8 @@ def panel_of(status: Status, kept: KeptOf, few: int | None = FEW) -> Panel:
         burn_filter=_present(status, burn_filters),
         burn_areas=tuple(sorted({s.area for s in status.plan.steps if s.area})) if status.plan else (),
         burn_amounts=_amounts(stops=bool(bases)),
-        choices=choices if few is None else _first(choices, few),
-        more_choices=few is not None and len(choices) > few,
+        choices=_first(choices, few),
+        more_choices=len(choices) > few,
     )
 
 
@@ -161,9 +162,10 @@ def _first(choices: Sequence[Choice], few: int) -> tuple[Choice, ...]:
 
 
 def _choices(status: Status, kept: KeptOf) -> tuple[Choice, ...]:
+    return tuple(choice for kind in KINDS for choice in choices_of(kind, kept(kind), status))
+
+
+def choices_of(kind: Literal["recipe", "strip"], kept: Sequence[Kept], status: Status) -> tuple[Choice, ...]:
+    """Return these of a kind as what may be loaded."""
     loaded = status.plan.source if status.plan else ""
-    found: list[Choice] = []
-    kinds: tuple[Literal["recipe", "strip"], ...] = ("recipe", "strip")
-    for kind in kinds:
-        found += [Choice(k.id, k.version, k.title, kind, k.id == loaded) for k in kept(kind)]
-    return tuple(found)
+    return tuple(Choice(each.id, each.version, each.title, kind, each.id == loaded) for each in kept)

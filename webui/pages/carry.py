@@ -13,6 +13,7 @@ from webui.forms.carry import NAMES, NOW, PLACES, carry_wanted, filters_of, lack
 from webui.forms.form import Fields, Shown, shown_of, told
 from webui.frame.context import day_allowed, desk
 from webui.frame.guard import needs_day, waits_for_day
+from webui.frame.lists import offered_papers
 from webui.pages.reckon import sixths_words
 from webui.pictures import Picture, size_picture
 from webui.wording import seconds
@@ -125,7 +126,7 @@ def _page(source: str, fields: Fields, shown: Shown[Preview] = NOTHING) -> Respo
         else (),
         strips=[strip_words(strip) for strip in preview.strips] if preview else (),
         filters=filters_of(recipe),
-        papers=desk().contrast().papers(),
+        papers=offered_papers(fields["from-paper"], fields["to-paper"]),
         sheets=threshold_sheets(),
         title=fields["title"] or say("carry.title", title=kept.title[:180]),
     )

@@ -30,6 +30,7 @@ from webui.forms.contrast import (
 from webui.forms.form import Fields, Refusal, Shown, shown_of, told
 from webui.frame.context import desk
 from webui.frame.guard import needs_day, waits_for_day
+from webui.frame.lists import offered_papers, offered_recipes
 from webui.pages.shelf import go_to_kept
 from webui.pictures import Picture, curves_picture, grid_picture, reach_picture
 
@@ -213,8 +214,8 @@ def _page(name: str, fields: Fields, shown: Came, **more: object) -> ResponseRet
         lights=shown.found if isinstance(shown.found, Lights) else None,
         refusal=shown.refusal,
         drawn=_drawn(shown.found),
-        papers=desk().contrast().papers(),
-        recipes=desk().recipes().kept("recipe"),
+        papers=offered_papers(fields["paper"]),
+        offered=offered_recipes(request.values.get("q", ""), fields["into"] or fields["recipe"]),
         **more,
     )
     return make_response(page, shown.refusal.status)

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
 
 from controller.store.settings import Settings
 from controller.words import say
 from webui.forms.settings import called_as_on_the_page, entries, read_form
-from webui.frame.context import day_allowed, desk, now
+from webui.frame.context import day_allowed, desk, is_next, now
 from webui.frame.guard import needs_day, opened_as_page, waits_for_day
-from webui.frame.panel import panel_of
+from webui.frame.panel import KINDS, choices_of, panel_of
 from webui.pages import practice_prints
-from webui.pages.record import lines_of, picture_of, plan_picture, title_of
+from webui.pages.record import kept_of, lines_of, picture_of, plan_picture, title_of
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
 blueprint = Blueprint("pages", __name__)
+
+TEN: Final = 10
+"""Recipes and strips on the list that is chosen from in the dark."""
 
 
 @blueprint.get("/")
@@ -44,14 +48,27 @@ def now_part() -> ResponseReturnValue:
 
 @blueprint.get("/choose")
 def choose() -> ResponseReturnValue:
-    """Show everything that can be loaded."""
-    return render_template("choose.html", panel=panel_of(now(), desk().recipes().kept, few=None))
+    """Show the last used and newest that can be loaded; by day, what is searched for."""
+    panel = panel_of(now(), desk().recipes().kept, TEN)
+    words = request.args.get("q", "").strip() if day_allowed() else ""
+    if words:
+        found = {kind: desk().find().things(kind, words, limit=TEN).things for kind in KINDS}
+        choices = tuple(choice for kind in KINDS for choice in choices_of(kind, found[kind], now()))
+        panel = replace(panel, choices=choices, more_choices=False)
+    return render_template("choose.html", panel=panel, words=words)
 
 
 @blueprint.get("/sheets")
 def sheets() -> ResponseReturnValue:
-    """Show the sessions and their sheets, newest first."""
-    return render_template("sessions.html", sessions=desk().sessions())
+    """Show the sessions and their sheets, newest first, a page at a time; or the sheets that are searched for."""
+    words, below = request.args.get("q", "").strip(), request.args.get("below", type=int)
+    if words:
+        return render_template(
+            "sessions.html", words=words, below=below, found=desk().find().sheets(words, below=below)
+        )
+    return render_template(
+        "sessions.html", words="", shown=desk().sheets(below=below, above=request.args.get("above", type=int))
+    )
 
 
 @blueprint.get("/sheets/<sheet>")
@@ -67,6 +84,8 @@ def record(sheet: str) -> ResponseReturnValue:
         pick_way=url_for("shelf.pick.pick", sheet=sheet),
         tray=practice_prints.tray() is not None and record.plan.kind != "check",
         made=practice_prints.print_of(record.id) if day_allowed() else None,
+        kept=kept_of(record),
+        is_next=is_next(record.plan.source, record.plan.version),
     )
 
 

@@ -18,6 +18,7 @@ from webui.forms.paper_column import Column
 from webui.forms.paper_table import TableForm, read_box, read_table_form
 from webui.frame.context import desk
 from webui.frame.guard import needs_day, waits_for_day
+from webui.frame.lists import listing
 from webui.frame.refusals import status_of
 from webui.pages import paper_table
 from webui.pages.paper_table import NOTHING, Said, show_kept
@@ -44,10 +45,10 @@ LUX: Final = ("0.001", "100000")
 @blueprint.get("/papers")
 @needs_day
 def papers() -> ResponseReturnValue:
-    """Show the papers that are kept, last kept first."""
-    shelf = desk().papers()
-    kept = [(each, _box_words(shelf.paper_of(each))) for each in shelf.kept()]
-    return render_template("papers.html", kept=kept, missing=missing_libraries(), said=request.args.get("said", ""))
+    """Show the papers that are kept, last kept first, a page at a time; those searched for; or those put away."""
+    listed = listing("paper")
+    kept = [(each, _box_words(desk().papers().paper_of(each))) for each in listed.page.things]
+    return render_template("papers.html", kept=kept, listed=listed, missing=missing_libraries())
 
 
 @blueprint.get("/papers/<source>")
@@ -73,6 +74,7 @@ def paper(source: str) -> ResponseReturnValue:
         has_readings=written_of(look.paper) is not None,
         files=paper_table.files_of(look.paper),
         kept_now="said" in request.args,
+        away=shelf.is_away(source),
     )
 
 
@@ -80,7 +82,14 @@ def paper(source: str) -> ResponseReturnValue:
 def put_away(source: str) -> ResponseReturnValue:
     """Take a paper off the list; its versions stay."""
     desk().papers().put_away(source)
-    return redirect("/papers?said=away", 303)
+    return redirect(f"/papers?undo={source}", 303)
+
+
+@blueprint.post("/papers/<source>/out")
+def take_out(source: str) -> ResponseReturnValue:
+    """Put a paper back on the list."""
+    desk().papers().take_out(source)
+    return redirect(f"/papers/{source}", 303)
 
 
 # ---- another box

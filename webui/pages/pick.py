@@ -9,8 +9,9 @@ from flask import Blueprint, render_template, request
 from controller.errors import Impossible
 from controller.recipe.pick import read_pick
 from controller.words import say
-from webui.frame.context import desk, now
+from webui.frame.context import desk, is_next
 from webui.frame.guard import needs_day
+from webui.frame.lists import offered_recipes
 from webui.pages.practice_prints import developed_bands
 from webui.pictures import standing_strip
 from webui.pictures.strip import Choice, stops_text
@@ -51,7 +52,7 @@ def pick(sheet: str) -> ResponseReturnValue:
         meaning=meaning,
         look_for=first.look_for,
         not_offered=first.not_offered,
-        recipes=desk().recipes().kept("recipe"),
+        offered=offered_recipes(request.args.get("q", ""), meaning.confirms if meaning else ""),
         uneven=_uneven(record),
         done="done" in request.args,
         recipe_page=_recipe_page(record),
@@ -69,8 +70,8 @@ def _recipe_page(record: SheetRecord) -> str:
 
 def _went_into_next(record: SheetRecord) -> bool:
     """Tell whether the last pick went into the very version that the next sheet gets."""
-    last, plan = record.picks[-1] if record.picks else None, now().plan
-    return last is not None and plan is not None and (plan.source, plan.version) == (last.recipe, last.recipe_version)
+    last = record.picks[-1] if record.picks else None
+    return last is not None and is_next(last.recipe, last.recipe_version)
 
 
 def _goes_on(meaning: PickMeaning | None) -> bool:

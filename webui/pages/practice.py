@@ -94,7 +94,8 @@ def _practice() -> PracticeSwitches:
 
 def _to_develop(tray: PracticePrints) -> tuple[SheetLine, ...]:
     """Return the last closed sheets that are not developed, newest first."""
-    lines = (sheet for session in desk().sessions(2) for sheet in reversed(session.sheets))
+    shown = desk().sheets(least=LAST_SHEETS + 1, most=LAST_SHEETS + 1)
+    lines = (sheet for session in shown.sessions for sheet in reversed(session.sheets))
     closed = (sheet for sheet in lines if sheet.outcome != "open")
     return tuple(sheet for sheet in list(closed)[:LAST_SHEETS] if tray.made(sheet.id) is None)
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Literal
 
-from flask import Blueprint, g, render_template
+from flask import Blueprint, g, render_template, request
 
+from controller.errors import NotThere
 from controller.store.columns import said_of
 from controller.words import say
 from hardware.clock import NS_PER_MS
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
+from webui.frame.panel import KINDS
 from webui.pages.practice_prints import tray
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
     from controller.recipe.plan import Plan
     from controller.store.records import PartRecord, SheetRecord, StepRecord
+    from controller.store.versions import Kept
     from webui.wording import Texture
 
 
@@ -71,6 +74,15 @@ def picture_of(record: SheetRecord) -> Picture:
 def plan_picture(plan: Plan) -> Picture:
     """Return the timeline of a sheet that has had no light yet; that of the same plan is drawn once."""
     return timeline_picture(plan_blocks(plan), ident="plan", title=plan.title)
+
+
+def kept_of(record: SheetRecord) -> Kept | None:
+    """Return the very version that a sheet was made by, where the shelf has it."""
+    try:
+        kept = desk().recipes().fetch(record.plan.source, record.plan.version)
+    except NotThere:
+        return None
+    return kept if kept.kind in KINDS else None
 
 
 def title_of(record: SheetRecord) -> str:
@@ -138,21 +150,23 @@ def _presses(record: SheetRecord) -> tuple[Press, ...]:
 
 blueprint = Blueprint("record", __name__)
 
-LAST: Final = 5
-"""Sessions on the wall."""
+LEAST, MOST = 20, 40
+"""Sheets on the wall: whole sessions from so many on, and never more than so many."""
 
 
 @blueprint.get("/wall")
 @needs_day
 def wall() -> ResponseReturnValue:
-    """Show the last sessions' sheets; in the practice darkroom those that are developed as they came out."""
+    """Show the last sessions' sheets, or older ones; in the practice darkroom those developed as they came out."""
+    below, above = request.args.get("below", type=int), request.args.get("above", type=int)
+    shown = desk().sheets(below=below, above=above, least=LEAST, most=MOST)
     prints = tray()
     g.pictures = prints is not None  # the page may fetch ours
     sessions = []
-    for number, session in enumerate(desk().sessions(LAST)):
+    for number, session in enumerate(shown.sessions):
         records = sorted((desk().record(sheet.id) for sheet in session.sheets), key=lambda record: record.number)
         here = {record.id for record in records}
         threads = [(sheet.from_strip, sheet.id) for sheet in session.sheets if sheet.from_strip in here]
         made = {each for each in here if prints is not None and prints.made(each) is not None}
         sessions.append((session, wall_picture(records, threads, ident=f"wall-{number}", developed=made)))
-    return render_template("wall.html", sessions=sessions)
+    return render_template("wall.html", sessions=sessions, shown=shown)

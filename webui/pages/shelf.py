@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, abort, make_response, redirect, render_template, request
 
@@ -15,8 +15,10 @@ from webui.forms.form import NONE, Refusal, Typed, read_move
 from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
 from webui.forms.setup import FILTERS, STOPS, stops_words
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
-from webui.frame.context import day_allowed, desk, now
+from webui.frame.context import day_allowed, desk, is_next
 from webui.frame.guard import needs_day, waits_for_day
+from webui.frame.lists import listing
+from webui.frame.panel import KINDS
 from webui.frame.refusals import status_of
 from webui.pages import pick
 from webui.pages.practice_prints import tray
@@ -34,8 +36,6 @@ if TYPE_CHECKING:
 blueprint = Blueprint("shelf", __name__)
 blueprint.register_blueprint(pick.blueprint)
 
-Kind = Literal["recipe", "strip"]
-KINDS: Final[tuple[Kind, ...]] = ("recipe", "strip")
 AnyForm = RecipeForm | StripForm
 _LISTS: Final = {"filters": FILTERS, "edges": EDGES, "all_stops": STOPS, "stops_words": stops_words}
 """What the lists of a form offer."""
@@ -52,9 +52,12 @@ class Card:
 @blueprint.get("/shelf")
 @needs_day
 def shelf() -> ResponseReturnValue:
-    """Show what is kept, last used first."""
-    cards = {kind: [Card(kept, _under(kept)) for kept in desk().recipes().kept(kind)] for kind in KINDS}
-    return render_template("shelf.html", cards=cards, said=_said())
+    """Show what is kept of a kind, newest first, a page at a time; what is searched for; or what was put away."""
+    kind = request.args.get("kind", "recipe")
+    if kind not in KINDS:
+        abort(404)
+    listed = listing(kind)
+    return render_template("shelf.html", listed=listed, cards=[Card(kept, _under(kept)) for kept in listed.page.things])
 
 
 @blueprint.get("/shelf/new/<kind>")
@@ -80,8 +83,9 @@ def review(source: str) -> ResponseReturnValue:
         look=look,
         refusal=refusal,
         under=small_print(written),
-        is_next=_is_next(kept),
-        said=say("shelf.said-kept-next") if _is_next(kept) and _said() else _said(),
+        is_next=is_next(kept.id, kept.version),
+        away=desk().recipes().is_away(source),
+        said=_said(is_next(kept.id, kept.version)),
     )
 
 
@@ -145,7 +149,14 @@ def review_typed() -> ResponseReturnValue:
 def put_away(source: str) -> ResponseReturnValue:
     """Take it off the list; its versions and sheets stay."""
     desk().recipes().put_away(source)
-    return redirect("/shelf?said=away", 303)
+    return redirect(f"/shelf?kind={desk().recipes().fetch(source).kind}&undo={source}", 303)
+
+
+@blueprint.post("/shelf/<source>/out")
+def take_out(source: str) -> ResponseReturnValue:
+    """Put it back on the list."""
+    desk().recipes().take_out(source)
+    return redirect(f"/shelf/{source}?said=out", 303)
 
 
 def go_to_kept(kept: Kept) -> ResponseReturnValue:
@@ -211,15 +222,14 @@ def _version() -> int | None:
     return request.args.get("version", type=int)
 
 
-def _is_next(kept: Kept) -> bool:
-    """Tell whether this very version is what the next sheet gets."""
-    plan = now().plan
-    return plan is not None and (plan.source, plan.version) == (kept.id, kept.version)
-
-
-def _said() -> str:
+def _said(is_next: bool) -> str:
     """Return the sentence that an act left behind."""
-    return say(f"shelf.said-{request.args['said']}") if request.args.get("said") in ("kept", "away") else ""
+    match request.args.get("said"):
+        case "kept":
+            return say("shelf.said-kept-next" if is_next else "shelf.said-kept")
+        case "out":
+            return say("shelf.said-out")
+    return ""
 
 
 def areas_of(plan: Plan, written: Written) -> PrintAreas | None:

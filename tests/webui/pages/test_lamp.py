@@ -141,7 +141,7 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
         wait_for(lambda: bool(desk.view().checks))
         assert desk.view().checks[0].level == pytest.approx(40_000, rel=0.01)
         assert one.desk.status().place == "nothing chosen"
-        assert not one.desk.sessions()
+        assert not one.desk.sheets().sessions
 
         one.load(1.0)
         one.press()  # the filter is in
@@ -190,7 +190,7 @@ def test_a_cold_lamp_is_told_and_warmed(tmp_path: Path) -> None:
         one.press()
         wait_for(lambda: bool(one.desk.lamp().view().outcome == "The lamp is warm."))
         assert not any("lamp is cold" in words for words in one.desk.status().troubles)
-        assert len(one.desk.sessions()[0].sheets) == 1
+        assert len(one.desk.sheets().sessions[0].sheets) == 1
         plan = one.desk.status().plan
         assert plan is not None
         assert plan.title == "Bench"

@@ -12,7 +12,7 @@ from tools.stand_in_desk import PLAN, FakePractice, StandInDesk
 from controller.recipe.plan import Plan, Step, StepKind, StripPlan
 from controller.store.entries import FootRow, Picked
 from controller.store.records import PartRecord, SheetRecord, StepRecord, When
-from controller.store.sessions import SessionLine, SheetLine
+from controller.store.sessions import SessionLine, SheetLine, SheetsPage
 from controller.store.settings import Settings
 from controller.words import say
 from webui.forms.settings import entries, read_form
@@ -147,7 +147,8 @@ def test_sessions_list_their_sheets(phone: Paired, desk: StandInDesk) -> None:
         planned_ms=28200,
         from_strip="s0",
     )
-    desk.sessions = lambda limit=20: [SessionLine(began="", sheets=(sheet,))]  # type: ignore[method-assign]
+    page = SheetsPage(sessions=(SessionLine(began="", sheets=(sheet,)),))
+    desk.sheets = lambda **_: page  # type: ignore[method-assign]
     words = words_of(phone.look("/sheets"))
     for text in ("1 sheet", "Harbour crane", "spoiled", "from a strip", "10.1 s", say("page.clock-not-set")):
         assert text in words

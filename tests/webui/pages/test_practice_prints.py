@@ -62,7 +62,7 @@ def _work(made: Bench) -> str:
     made.hold()
     until(lambda: (not made.desk.status().open) or None, 5.0, made.place)
     made.rest()
-    return made.desk.sessions()[0].sheets[-1].id
+    return made.desk.sheets().sessions[0].sheets[-1].id
 
 
 @pytest.fixture
@@ -210,7 +210,7 @@ def test_a_thread_leads_from_a_strip_to_the_print_that_used_its_pick(evening: tu
     made.do(acts.Load(source=made.desk.record(strip).picks[-1].recipe))
     _work(made)
     _day(phone, made)
-    line = made.desk.sessions()[0].sheets[-1]
+    line = made.desk.sheets().sessions[0].sheets[-1]
     assert line.from_strip == strip
     for practice in (made.desk.practice, lambda: None):
         made.desk.practice = practice  # type: ignore[method-assign]

@@ -36,13 +36,15 @@ def phone(desk: StandInDesk) -> Phone:
 
 
 def test_the_shelf_lists_what_is_kept_and_how_to_use_it(phone: Phone, desk: StandInDesk) -> None:
-    """Each recipe and strip stands there with its small print, a way to look at it, and a button to load it."""
-    page = phone.look("/shelf")
-    for kept in (desk.crane, desk.strip, desk.proof):
-        assert kept.title in page.words
-        assert f"/shelf/{kept.id}" in page.links
-    assert page.actions.count("/act/load") == 3
-    assert "f/8" in page.words
+    """Each recipe or strip stands on its list with its small print, a way to it, and a button to load it."""
+    for kind, these in (("recipe", (desk.crane,)), ("strip", (desk.strip, desk.proof))):
+        page = phone.look(f"/shelf?kind={kind}")
+        for kept in these:
+            assert kept.title in page.words
+            assert f"/shelf/{kept.id}" in page.links
+        assert page.actions.count("/act/load") == len(these)
+        assert "f/8" in page.words
+        assert page.links.index(f"/shelf/new/{kind}") < page.links.index(f"/shelf/{these[0].id}")
 
 
 def test_loading_says_the_snapshot_it_was_decided_on(phone: Phone, desk: StandInDesk) -> None:
@@ -58,11 +60,30 @@ def test_loading_says_the_snapshot_it_was_decided_on(phone: Phone, desk: StandIn
 
 
 def test_putting_away_takes_it_off_the_list_alone(phone: Phone, desk: StandInDesk) -> None:
-    """A thing put away leaves the list, and can still be looked at by its address."""
+    """A thing put away leaves its list for that of what is put away, and can still be looked at by its address."""
     page = phone.look(f"/shelf/{desk.proof.id}")
     assert phone.send(f"/shelf/{desk.proof.id}/away", page.typed()).status_code == 303
-    assert desk.proof.title not in phone.look("/shelf").words
-    assert desk.proof.title in phone.look(f"/shelf/{desk.proof.id}").words
+    strips, away = phone.look("/shelf?kind=strip"), phone.look("/shelf?kind=strip&away=1")
+    assert desk.proof.title not in strips.words
+    assert desk.strip.title in strips.words
+    assert desk.proof.title in away.words
+    assert desk.strip.title not in away.words
+    assert say("page.is-away") in phone.look(f"/shelf/{desk.proof.id}").words
+
+
+@pytest.mark.parametrize("where", ["where it went", "its own page", "what is put away"])
+def test_what_was_put_away_is_taken_out_again(phone: Phone, desk: StandInDesk, where: str) -> None:
+    """Put away is undone by one button: right after it, on the thing's own page, or on the list of what is away."""
+    page = phone.look(f"/shelf/{desk.crane.id}")
+    went = phone.send(f"/shelf/{desk.crane.id}/away", page.typed()).location
+    addresses = {"where it went": went, "its own page": f"/shelf/{desk.crane.id}"}
+    page = phone.look(addresses.get(where, "/shelf?away=1"))
+    assert f"/shelf/{desk.crane.id}/out" in page.actions
+    answer = phone.send(f"/shelf/{desk.crane.id}/out", [pair for pair in page.fields if pair[0] == "token"])
+    after = phone.look(answer.location)
+    assert say("shelf.said-out") in after.words
+    assert f"/shelf/{desk.crane.id}/out" not in after.actions
+    assert f"/shelf/{desk.crane.id}" in phone.look("/shelf").links
 
 
 @pytest.mark.parametrize(
