@@ -32,7 +32,21 @@ from controller.store.journal import Journal, Stamp
 from hardware.clock import MonotonicClock
 from hardware.practice.practice_darkroom import PracticeDarkroom
 
-PAGES: Final = ("/", "/choose", "/shelf", "/sheets", "/wall", "/papers", "/lamp", "/contrast", "/settings", "/practice")
+PAGES: Final = (
+    "/",
+    "/now",
+    "/choose",
+    "/shelf",
+    "/shelf?away=1",
+    "/sheets",
+    "/sheets?q=harbour",
+    "/wall",
+    "/papers",
+    "/lamp",
+    "/contrast",
+    "/settings",
+    "/practice",
+)
 KILLS: Final = 3
 APPENDS: Final = 300
 SEARCHES: Final = ("harbour", "crane", "print 0001", "quay stones", "roll 0042", "left bank", "station v2", "nowhere")

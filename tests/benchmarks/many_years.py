@@ -15,6 +15,7 @@ import random
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -24,6 +25,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
 from controller import wall  # noqa: E402
+from controller.backup.registered import DERIVED, THINGS  # noqa: E402
 from controller.daemon.paper_shelf import PaperShelf  # noqa: E402
 from controller.daemon.recipe_shelf import RecipeShelf  # noqa: E402
 from controller.daemon.world import World  # noqa: E402
@@ -33,6 +35,7 @@ from controller.model import new_id  # noqa: E402
 from controller.recipe.compile_recipe import compile_any  # noqa: E402
 from controller.recipe.files import read_recipe, write  # noqa: E402
 from controller.recipe.plan import Plan  # noqa: E402
+from controller.store.database import read_store  # noqa: E402
 from controller.store.entries import (  # noqa: E402
     Closed,
     Entry,
@@ -48,7 +51,9 @@ from controller.store.entries import (  # noqa: E402
 )
 from controller.store.folder import DataFolder  # noqa: E402
 from controller.store.journal import Journal, Stamp  # noqa: E402
-from controller.store.rows import Row  # noqa: E402
+from controller.store.lookups import Lookups  # noqa: E402
+from controller.store.rows import Reader, Row  # noqa: E402
+from controller.store.schemas import JOURNAL  # noqa: E402
 from controller.store.settings import Settings, write_settings  # noqa: E402
 from controller.store.shelf import Shelf  # noqa: E402
 from hardware.clock import ManualClock  # noqa: E402
@@ -360,6 +365,13 @@ def build(name: str, folder: Path) -> DataFolder:
         rows = journal.last()
         journal.close()
         finish("journal", rows, data.journal)
+    if "lookups" not in stages:
+        _remove(data.lookups)
+        reader = Reader(read_store(data.journal, JOURNAL), data.journal, None)
+        with reader, Shelf.look(data.shelf) as shelf:
+            with closing(Lookups(data.lookups, shelf, reader, THINGS, DERIVED)) as lookups:
+                lookups.rebuild()
+            finish("lookups", data.lookups.stat().st_size, data.lookups)
     return data
 
 
