@@ -34,6 +34,7 @@ from webui.pages import (
     papers,
     phone,
     practice,
+    practice_lead,
     practice_prints,
     reckon,
     record,
@@ -98,7 +99,7 @@ def create_app(desk: Desk, *, hosts: Names, secure: bool = False) -> Flask:
     for blueprint in PAGES:
         app.register_blueprint(blueprint)
     if (room := desk.practice()) is not None:
-        furnish_practice(app, room)
+        furnish_practice(app, room, practice_lead.painted_lead(desk, app.jinja_env))
         for blueprint in PRACTICE_PAGES:
             app.register_blueprint(blueprint)
     app.wsgi_app = stop.StopFirst(app.wsgi_app, web)  # type: ignore[method-assign]  # the way Flask has it done

@@ -25,8 +25,6 @@ ROOM: Final = 0.004
 """Of the lamp's light: what the safelight shows of the baseboard."""
 GROUND: Final = 0.45
 """How light the easel's ground is, against white paper."""
-BENCH, BOX, LINES, PAPER_EDGE = 16, 40, 150, 235
-"""Levels of the bench in front, and of the paper box on it."""
 BLADES: Final = 0.12
 """How light the easel's blades are, against the white of what lies in it."""
 
@@ -35,16 +33,13 @@ def baseboard_png(
     scene: Scene,
     way: Way | None = None,
     *,
-    lit: bool = True,
     bands: int = 0,
     paper: bool = True,
-    box_open: bool | None = None,
 ) -> bytes:
     """Return the baseboard as an 8-bit grey PNG: white is the light of the empty carrier on white paper.
 
     A projected negative is seen as one, thin parts light. `way` says what stands in the light (`bands` of the strip
-    for its card); dark, there is only what the safelight shows. Without `paper` the picture falls on the easel's
-    greyer ground. The paper box stands in front, its lid up or on it; None for no box in the picture.
+    for its card). Without `paper` the picture falls on the easel's greyer ground.
     """
     at = raster(scene)
     passed = way or Way()
@@ -56,11 +51,11 @@ def baseboard_png(
     board *= _lying(scene.shape, paper=paper)
     # the blades lie in the light too; what the maps leave out under them is lit as the empty carrier lights it
     light = np.where(board < 1.0, 1.0, through) if not open_easel else through
-    falls = light * left_over(passed, scene, at, bands) if lit else np.zeros_like(light)
+    falls = light * left_over(passed, scene, at, bands)
     levels = level_of(np.clip(board * (ROOM + (1.0 - ROOM) * falls), 0.0, 1.0))
     out = io.BytesIO()
     seen = Image.fromarray(np.round(255.0 * levels).astype(np.uint8))
-    (seen if box_open is None else _with_box(seen, open_=box_open)).save(out, "PNG", compress_level=3)
+    seen.save(out, "PNG", compress_level=3)
     return out.getvalue()
 
 
@@ -77,20 +72,3 @@ def _lying(shape: tuple[int, int], *, paper: bool) -> NDArray[np.float64]:
             draw.line((x, y, x + right * long, y), 255, thick)
             draw.line((x, y, x, y + down * long), 255, thick)
     return np.asarray(ground, dtype=np.float64) / 255.0
-
-
-def _with_box(seen: Image.Image, *, open_: bool) -> Image.Image:
-    """Return the picture with the paper box in front of the baseboard, seen from its side."""
-    width, height = seen.size
-    tall = height // 4
-    whole = Image.new("L", (width, height + tall), BENCH)
-    whole.paste(seen, (0, 0))
-    draw, thick = ImageDraw.Draw(whole), max(1, width // 130)
-    left, right, floor, top = width // 3, 2 * width // 3, height + tall - tall // 8, height + 5 * tall // 8
-    if open_:
-        draw.rectangle((left + 2 * thick, top - 2 * thick, right - 2 * thick, top), PAPER_EDGE)  # the sheets are bare
-        draw.line((right, top, right + width // 8, height + tall // 10), LINES, 2 * thick)
-    else:
-        draw.rectangle((left - thick, top - 2 * thick, right + thick, top + 2 * thick), LINES)
-    draw.rectangle((left, top, right, floor), BOX, LINES, thick)
-    return whole

@@ -113,7 +113,7 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
     strip = sheet.plan.strip
     way = slips.card_way or (strip.card if strip else "cover")
     banded = [step for step in sheet.plan.steps if step.act in _BANDS]
-    places = _card_places(strip, way, banded) if strip else {}
+    places = card_places(strip, way, banded) if strip else {}
     entries: list[Entry] = []
     given: dict[int, int] = {}
     nexts = [*(on for _, on, _ in lights[1:]), None]
@@ -183,11 +183,12 @@ def _running(step: Step, on: int, off: int, done_ns: int, away: int, slips: Slip
         yield DodgerMoved(away, area, "dodge", inside=False)
 
 
-def _card_places(strip: StripPlan, way: CardWay, steps: Sequence[Step]) -> dict[int, _Places]:
-    """Return, for each band's step, where the card is in its light.
+def card_places(strip: StripPlan, way: CardWay, steps: Sequence[Step]) -> dict[int, _Places]:
+    """Return, for each band's step among `steps`, where the card is in its light: (ms into it, the place).
 
     Whichever lights are given, the hands go through the places of their own way in order.
     """
+    steps = [step for step in steps if step.act in _BANDS]
     own = pulses(strip.totals_ms, way)
     bands = len(strip.totals_ms)
     places = [pulse.band if way == "window" else bands - pulse.band + 1 for pulse in own]

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.model import Frozen
-from controller.picture.doses import Card, Carrier, Way
+from controller.picture.frames import frames_on, open_box, outlines
 from controller.picture.scene import Scene
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved, PaperMoved
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from controller.practice.practice_scene import PracticeScene
 
 PIXELS: Final = 60_000
+_LETTERS: Final = "ABCDEFGH"
 
 CardStand = tuple[Literal["cover", "uncover", "window"], int]
 
@@ -29,15 +30,13 @@ class Board(Frozen):
     """(act, area) of what is held in the light."""
     card: CardStand | None = None
 
-    def way(self, bands: int) -> Way:
-        """Return what stands between lamp and paper; `bands` of the strip for its card."""
 
-        def of(kind: str) -> frozenset[str]:
-            return frozenset(area for act, area in self.tools if act == kind)
+class Easel(Frozen):
+    """What the easel leaves open: its shape, and the middles of the negative's areas, as shares of it."""
 
-        card = Card(*self.card) if self.card and bands else None
-        carrier: Carrier = "opal" if self.opal else "negative" if self.negative else "empty"
-        return Way(carrier, of("dodge"), of("burn"), of("edge burn"), card)
+    across_by_down: float = 1.25
+    middles: tuple[tuple[str, float, float], ...] = ()
+    """(letter, from the left, from the top)."""
 
 
 def board_of(log: Iterable[Entry]) -> Board:
@@ -66,3 +65,14 @@ def bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene) -> Scene:
     """Return the baseboard as it stands without a sheet's own sizes."""
     way: Literal["enlargement", "contact"] = "enlargement" if len(negatives) == 1 else "contact"
     return chosen.lens_on(Scene(negatives=negatives, way=way, enlarger=chosen.enlarger(), pixels=PIXELS))
+
+
+def easel_of(scene: Scene) -> Easel:
+    """Return the easel of a baseboard."""
+    left, top, right, bottom = open_box(scene)
+    frames, middles = frames_on(scene), []
+    for letter in _LETTERS:
+        corners = outlines(letter, frames)[0]
+        x, y = (sum(of) / len(corners) for of in zip(*corners, strict=True))
+        middles.append((letter, (x - left) / (right - left), (y - top) / (bottom - top)))
+    return Easel(across_by_down=(right - left) / (bottom - top), middles=tuple(middles))

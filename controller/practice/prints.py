@@ -18,7 +18,7 @@ from controller.files import write_whole
 from controller.model import Frozen
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
-from controller.practice.board import Board, bare_scene, board_of
+from controller.practice.board import Easel, bare_scene, easel_of
 from controller.practice.practice_scene import PracticeScene, keep_scene, read_scene
 from controller.recipe.files import read_recipe
 from controller.words import say
@@ -29,6 +29,7 @@ from hardware.practice.practice_darkroom import PracticeDarkroom
 if TYPE_CHECKING:
     from controller.picture.develop import Developed
     from controller.picture.negatives import Negative
+    from controller.practice.stage import Stage
     from controller.store.records import SheetRecord
     from controller.store.versions import Kept
     from controller.unpack.unpacker import Unpacker
@@ -90,6 +91,8 @@ class PracticePrints:
         self._unpacker = unpacker
         self._lock = threading.Lock()
         self._boards: dict[tuple[object, ...], bytes] = {}
+        self._easel: tuple[object, Easel] | None = None
+        self._looked_at, self._turns = "", 0
 
     # ---- scene
 
@@ -140,19 +143,14 @@ class PracticePrints:
 
     # ---- the baseboard
 
-    def board(self) -> Board:
-        """Return what lies on the baseboard now."""
-        return board_of(self._room.log())
-
-    def board_png(self, *, lit: bool, bands: int) -> bytes:
-        """Return baseboard and paper box as they are seen; `bands` of the loaded strip for its card.
+    def board_png(self, stage: Stage) -> bytes:
+        """Return what falls on the baseboard, or would fall, while the lamp is lit.
 
         Raises:
             Impossible: the libraries are not installed.
         """
-        board, chosen, box_open = self.board(), self.scene(), self._room.lid_open()
-        mark = (self._folder / _OWN).stat().st_mtime_ns if self.has_own() else 0
-        key = (board, chosen, lit, bands, box_open, mark)
+        chosen = self.scene()
+        key = (stage, chosen, self._own_mark())
         with self._lock:
             if key not in self._boards:
                 try:
@@ -162,10 +160,21 @@ class PracticePrints:
                 if len(self._boards) >= _MOST_BOARDS:
                     self._boards.clear()
                 seen = bare_scene(self._negatives(chosen), chosen)
-                self._boards[key] = baseboard_png(
-                    seen, board.way(bands), lit=lit, bands=bands, paper=board.paper, box_open=box_open
-                )
+                self._boards[key] = baseboard_png(seen, stage.way(), bands=stage.bands, paper=stage.paper)
             return self._boards[key]
+
+    def easel(self) -> Easel:
+        """Return the shape of the picture on the easel, and where the areas of the negative lie on it."""
+        chosen = self.scene()
+        key = (chosen, self._own_mark())
+        with self._lock:
+            if self._easel is None or self._easel[0] != key:
+                seen = bare_scene(self._negatives(chosen), chosen)
+                self._easel = (key, easel_of(seen))
+            return self._easel[1]
+
+    def _own_mark(self) -> int:
+        return (self._folder / _OWN).stat().st_mtime_ns if self.has_own() else 0
 
     # ---- the tray
 
@@ -202,13 +211,33 @@ class PracticePrints:
         """
         with self._lock:
             if (before := self.made(sheet)) is not None:
+                self._look_at(sheet)
                 return before
             record = self._record(sheet)
             if record.plan.kind == "check":
                 raise Impossible(say("practice.not-paper"))
             chosen = self.scene()
             out, fog = self._out_of_the_tray(record, chosen)
-            return self._keep(record.id, chosen, out, fog)
+            made = self._keep(record.id, chosen, out, fog)
+            self._look_at(sheet)
+            return made
+
+    def looked_at(self) -> str:
+        """Return the sheet whose print came out of the trays last and is being looked at; empty where none is."""
+        return self._looked_at
+
+    def turns(self) -> int:
+        """Return how often a print came to be looked at or was laid aside: a number that says whether to look again."""
+        return self._turns
+
+    def lay_aside(self) -> None:
+        """Look at no print any more."""
+        with self._lock:
+            self._look_at("")
+
+    def _look_at(self, sheet: str) -> None:
+        self._looked_at = sheet
+        self._turns += 1
 
     def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene) -> tuple[Developed, float]:
         """Return the developed sheet, and the density that its fog alone would have."""

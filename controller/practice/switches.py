@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from controller.model import Frozen
 from controller.practice.prints import PracticePrints
+from controller.practice.stage import Stage, next_place, stage_of
 from hardware.practice.faults import PracticeFault
 from hardware.practice.practice_darkroom import PracticeDarkroom
 from hardware.wiring_tables import TABLES
+
+if TYPE_CHECKING:
+    from controller.foot.status import Status
+    from hardware.practice.log import Entry
 
 _LIGHTS: Final = 12
 
@@ -42,6 +47,7 @@ class PracticeSwitches:
     ) -> None:
         self._room, self._now_ns, self._opened_ns = room, now_ns, opened_ns
         self._prints = prints
+        self._staged: tuple[tuple[Entry, ...], int, Stage] | None = None
         self._outlets = [name for name in outlets if TABLES[name].shines is not None]
 
     def contact(self, closed: bool) -> None:
@@ -89,6 +95,10 @@ class PracticeSwitches:
         """Move a strip's card; see `PracticeDarkroom.log_card`."""
         self._room.log_card(way, place)
 
+    def move_card_on(self, status: Status) -> None:
+        """Move the strip's card on by a band, from where it lies at `status`."""
+        self._room.log_card(*next_place(self.stage(status), status.plan.strip if status.plan else None))
+
     def tool(self, area: str, act: str, inside: bool) -> None:
         """Take the tool for an area into the light or out of it."""
         self._room.log_dodger(area, inside, act)
@@ -96,6 +106,18 @@ class PracticeSwitches:
     def phone_lies_lit(self, on: bool) -> None:
         """Lay a phone beside the easel, its screen lit, or put it away."""
         self._room.log_glow("phone", on)
+
+    def stage(self, status: Status) -> Stage:
+        """Return how the baseboard stands at `status`; cheap where neither it nor the log has changed."""
+        log, known = self._room.log(), self._staged
+        moves_within = (
+            status.lit is not None and any(step.marks for step in status.plan.steps) if status.plan else False
+        )
+        if known is not None and known[0] is log and known[1] == status.number and not moves_within:
+            return known[2]
+        stage = stage_of(log, status, self._opened_ns(), self._now_ns())
+        self._staged = (log, status.number, stage)
+        return stage
 
     def view(self) -> PracticeView:
         """Return what can be seen in the simulated darkroom."""

@@ -89,12 +89,11 @@ def _seen(way: Way | None = None, **more: object) -> np.ndarray:
 
 
 def test_the_baseboard_shows_the_negative_under_focus_light() -> None:
-    """Lit, thin parts of the negative are light and dense ones dark; dark, there is next to nothing to see."""
-    lit, dark = _seen(), _seen(lit=False)
+    """Thin parts of the negative are light and dense ones dark."""
+    lit = _seen()
     height, width = lit.shape
     shade, sky = lit[int(0.635 * height), width // 2], lit[int(0.1 * height), width // 2]
     assert shade > sky + 50
-    assert dark.max() < 20
     empty = _seen(Way("empty"))
     assert empty[height // 2, width // 2] == 255
     assert empty[1, 1] < 120
@@ -111,12 +110,8 @@ def test_the_baseboard_shows_the_shadow_of_card_and_dodger() -> None:
     assert card[height // 2, 3 * width // 4] == 255
 
 
-def test_the_baseboard_shows_paper_in_the_easel_and_the_lid_of_its_box() -> None:
-    """White paper is lighter than the bare easel; the box stands in front, and its sheets are bare while it is open."""
+def test_the_baseboard_shows_paper_in_the_easel() -> None:
+    """White paper is lighter than the bare easel."""
     lying, bare = (_seen(Way("empty"), paper=paper) for paper in (True, False))
     height, width = lying.shape
     assert lying[height // 2, width // 2] > bare[height // 2, width // 2] + 50
-    shut, open_ = (_seen(Way("empty"), box_open=box_open) for box_open in (False, True))
-    assert np.array_equal(shut[:height], lying)
-    assert np.array_equal(open_[:height], lying)
-    assert [int(box[height:].max()) > 200 for box in (shut, open_)] == [False, True]

@@ -109,7 +109,7 @@ EVENING = {
     "proof strip": Sheet(EXAMPLES / "proof.strip.json", "proof", {1: "2"}, card={n: 8 - n for n in range(1, 8)}),
     "thirds": Sheet(EXAMPLES / "thirds.strip.json", "proof", {1: "2"}, "uncover", {n: n for n in range(1, 8)}),
     "proof": Sheet(EXAMPLES / "proof.recipe.json", "proof", {1: "2"}, stopped_after=7.4),
-    "soft": Sheet(SAMPLES / "2-soft.strip.json", filters={1: "soft"}, card={n: 8 - n for n in range(1, 8)}),
+    "soft": Sheet(SAMPLES / "3-soft.strip.json", filters={1: "soft"}, card={n: 8 - n for n in range(1, 8)}),
     "hard": Sheet(
         EXAMPLES / "hard.strip.json",
         filters={1: "soft", 2: "hard"},

@@ -29,6 +29,7 @@ from controller.foot.acts import Act, Load, Pick, WriteRemark
 from controller.foot.status import NextStep, Status, StepLine
 from controller.lamp.history import LampView
 from controller.paper.paper import Paper
+from controller.practice.stage import Stage
 from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
@@ -212,6 +213,7 @@ class FakePractice:
         self.lit = False
         self.broken: set[str] = set()
         self.hands: list[tuple[object, ...]] = []
+        self.staged = Stage()
 
     def contact(self, closed: bool) -> None:
         self.contacts.append(closed)
@@ -242,6 +244,12 @@ class FakePractice:
 
     def card(self, way: str, place: int) -> None:
         self.hands.append(("card", way, place))
+
+    def move_card_on(self, status: Status) -> None:
+        self.hands.append(("card on", status.number))
+
+    def stage(self, _status: Status) -> Stage:
+        return self.staged
 
     def tool(self, area: str, act: str, inside: bool) -> None:
         self.hands.append(("tool", area, act, inside))

@@ -18,7 +18,7 @@ from webui.frame.context import desk, now, room
 from webui.frame.device import Device, device, token
 from webui.frame.guard import signature
 from webui.frame.panel import panel_of
-from webui.frame.practice_sight import PracticeSight, sole_of
+from webui.frame.practice_sight import PracticeSight, lead_painter, sole_of
 from webui.frame.refusals import refuse
 from webui.wording import lit_line
 
@@ -141,9 +141,10 @@ def stream() -> ResponseReturnValue:
         _looker(),
         request.environ.get("waitress.client_disconnected", _never),
     )
+    of, sight = desk(), _sight(desk(), looker)
     if not streams.enter():
         return refuse(503, say("page.refused-streams"), wait_s=30)
-    words = _talk(desk(), streams, _painter(current_app), looker, lambda: gone() or looker.out())
+    words = _talk(of, streams, _painter(current_app), looker, sight, lambda: gone() or looker.out())
     sole, page = sole_of(current_app), request.args.get("page", "")
     answer = Response(words, mimetype="text/event-stream", headers={"X-Accel-Buffering": "no"})
     # The place is given back with the answer, even where the page left before the first word.
@@ -160,10 +161,16 @@ def poll() -> ResponseReturnValue:
     return {**word_for(now()), **(sight.all(now()) if sight else {})}
 
 
-def _talk(of: Desk, streams: Streams, painter: Painter, looker: Looker, gone: Callable[[], bool]) -> Iterator[str]:
+def _talk(
+    of: Desk,
+    streams: Streams,
+    painter: Painter,
+    looker: Looker,
+    sight: PracticeSight | None,
+    gone: Callable[[], bool],
+) -> Iterator[str]:
     """Yield events: the word at once, at every change, and as a beat; "again" when the stream's time is over."""
     yield "retry: 300\n\n"
-    sight = _sight(of, looker)
     number, heard_ns = looker.number, of.now_ns() - int(BEAT_S * 1e9)
     until_ns = of.now_ns() + LASTS_NS
     while not streams.ending.is_set() and not gone():
@@ -196,7 +203,9 @@ def _looker() -> Looker:
 
 def _sight(of: Desk, looker: Looker) -> PracticeSight | None:
     practice = of.practice()
-    return PracticeSight(of, practice, looker.heard) if practice and looker.part == "practice" else None
+    if practice is None or looker.part != "practice":
+        return None
+    return PracticeSight(of, practice, looker.heard, lead_painter(current_app, looker.token, room().run))
 
 
 def _streams(app: Flask) -> Streams:

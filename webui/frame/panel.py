@@ -162,7 +162,9 @@ def _first(choices: Sequence[Choice], few: int) -> tuple[Choice, ...]:
 
 
 def _choices(status: Status, kept: KeptOf) -> tuple[Choice, ...]:
-    return tuple(choice for kind in KINDS for choice in choices_of(kind, kept(kind), status))
+    # with nothing chosen yet, what an evening begins with stands first: a strip
+    kinds = KINDS if status.plan else tuple(reversed(KINDS))
+    return tuple(choice for kind in kinds for choice in choices_of(kind, kept(kind), status))
 
 
 def choices_of(kind: Literal["recipe", "strip"], kept: Sequence[Kept], status: Status) -> tuple[Choice, ...]:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Final
 
+from controller.model import Frozen
 from controller.words import say, say_many
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue, notes
+from webui.frame.guard import signature
 
 if TYPE_CHECKING:
     from flask import Flask
+    from markupsafe import Markup
 
     from controller.daemon.desk import Desk
     from controller.foot.status import Heard, Status
@@ -18,6 +22,12 @@ if TYPE_CHECKING:
     from controller.recipe.plan import Plan
 
 USUAL_FILTERS: Final = ("soft", "hard")
+PaintLead = Callable[["Status", "PracticeView", "Markup"], str]
+"""Paints what to do now at a snapshot; the last is the signature of its forms."""
+
+
+Painted = Callable[["Status", "PracticeView"], str]
+"""Paints what to do now for one phone."""
 
 
 class Sole:
@@ -50,9 +60,16 @@ class Sole:
                 self._practice.contact(False)
 
 
-def furnish_practice(app: Flask, practice: PracticeSwitches) -> None:
-    """Give the app the foot that treads on the practice contact."""
+def furnish_practice(app: Flask, practice: PracticeSwitches, paint: PaintLead) -> None:
+    """Give the app the foot that treads on the practice contact, and what paints what to do now."""
     app.extensions["treadle sole"] = Sole(practice)
+    app.extensions["treadle lead"] = paint
+
+
+def lead_painter(app: Flask, token: str, run: str) -> Painted:
+    """Return what paints what to do now for one phone, in one run."""
+    paint: PaintLead = app.extensions["treadle lead"]
+    return lambda status, view: paint(status, view, signature(token, status.number, run))
 
 
 def sole_of(app: Flask) -> Sole | None:
@@ -93,35 +110,52 @@ def words_of(cue: str, count: int = 0) -> str:
 class PracticeSight:
     """One page's look into the simulated darkroom; it tells only what is new."""
 
-    def __init__(self, of: Desk, practice: PracticeSwitches, heard: int) -> None:
+    def __init__(self, of: Desk, practice: PracticeSwitches, heard: int, painted: Painted) -> None:
         """Look from cue number `heard` on; below 0, from the present one on (a page does not play old sounds)."""
         self._desk = of
         self._practice = practice
-        self._view: PracticeView | None = None
-        self._filters: tuple[str, ...] | None = None
+        self._painted = painted
+        self._seen: dict[str, object] = {}
+        self._lead_of: tuple[object, ...] = ()
         self._heard = heard if heard >= 0 else max((cue.number for cue in of.heard(-1)), default=0)
 
     def all(self, status: Status) -> dict[str, Any]:
         """Return everything that can be seen at `status`, and the cues since the last one."""
-        self._view = self._filters = None
+        self._seen, self._lead_of = {}, ()
         return {"heard_to": self._heard, **self.news(status)}
 
     def news(self, status: Status) -> dict[str, Any]:
         """Return what changed since the last call; empty where nothing did."""
-        told: dict[str, Any] = {}
-        view = self._practice.view()
-        filters = filters_at_hand(status.plan, view.filter_in_drawer)
-        if filters != self._filters:
-            self._filters = told["filters"] = filters
-        if view != self._view:
-            self._view = view
-            told["view"] = view.model_dump(exclude={"lights"})
+        view, tray = self._practice.view(), self._practice.prints()
+        seen = {
+            "view": view,
+            "stage": self._practice.stage(status),
+            "filters": filters_at_hand(status.plan, view.filter_in_drawer),
+        }
+        told: dict[str, Any] = {
+            name: found.model_dump(exclude={"lights"}) if isinstance(found, Frozen) else found
+            for name, found in seen.items()
+            if found != self._seen.get(name)
+        }
+        self._seen.update(seen)
+        on = (status.number, view.filter_in_drawer, tray.turns() if tray else 0)
+        if on != self._lead_of:
+            self._lead_of = on
+            told["lead"] = self._painted(status, view)
+            told["left_ms"] = left_ms(status, self._desk.now_ns())
         heard = self._desk.heard(self._heard)
         if heard:
             self._heard = heard[-1].number
             told["heard"] = [_cue(cue) for cue in heard]
             told["heard_to"] = self._heard
         return told
+
+
+def left_ms(status: Status, now_ns: int) -> int:
+    """Return how much of the light that is on is still to come, 0 where none is or nobody knows."""
+    if status.lit is None or status.lit.kind != "step" or status.next is None:
+        return 0
+    return max(0, status.next.remaining_ms - (now_ns - status.lit.on_ns) // NS_PER_MS)
 
 
 def _cue(cue: Heard) -> dict[str, Any]:

@@ -6,24 +6,23 @@ from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, abort, current_app, g, redirect, render_template, request
 
+from controller.practice.board import Easel
 from controller.words import say
-from webui.frame.context import day_allowed, desk, now
+from webui.frame.context import desk, now
 from webui.frame.panel import panel_of
-from webui.frame.practice_sight import filters_at_hand, sole_of
+from webui.frame.practice_sight import filters_at_hand, left_ms, sole_of
+from webui.frame.red import LEVELS
 from webui.frame.refusals import refuse, wants_json
-from webui.pages import practice_prints
+from webui.pages import practice_lead, practice_prints
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from controller.practice.prints import PracticePrints
     from controller.practice.switches import PracticeSwitches
-    from controller.store.sessions import SheetLine
 
 blueprint = Blueprint("practice", __name__)
 
 LONGEST_NAME: Final = 40
-LAST_SHEETS: Final = 3
 
 
 @blueprint.get("/practice")
@@ -31,14 +30,17 @@ def practice_page() -> ResponseReturnValue:
     """Show the practice darkroom, with what is next beside it."""
     practice = _practice()
     view, tray = practice.view(), practice.prints()
-    g.pictures = tray is not None and day_allowed()
+    lead = practice_lead.lead_of(desk(), now(), view, tray)
+    g.pictures = True  # what falls on the baseboard, and the print that is looked at
     return render_template(
         "practice.html",
         tray=tray,
-        board=tray.board() if tray else None,
+        lead=lead,
+        stage=practice.stage(now()),
+        easel=tray.easel() if tray else Easel(),
+        left_ms=left_ms(now(), desk().now_ns()),
         scene=tray.scene() if tray else None,
         has_own=tray.has_own() if tray else False,
-        to_develop=_to_develop(tray) if tray and day_allowed() else (),
         faults=practice.faults(),
         choices=practice_prints.CHOICES,
         choice_words=practice_prints.CHOICE_WORDS,
@@ -46,6 +48,7 @@ def practice_page() -> ResponseReturnValue:
         texts=practice_prints.TEXTS,
         first=practice_prints.FIRST,
         deeper=practice_prints.DEEPER,
+        levels=LEVELS,
         panel=panel_of(now(), desk().recipes().kept),
         view=view,
         filters=filters_at_hand(now().plan, view.filter_in_drawer),
@@ -90,14 +93,6 @@ def _practice() -> PracticeSwitches:
     if practice is None:
         abort(404)
     return practice
-
-
-def _to_develop(tray: PracticePrints) -> tuple[SheetLine, ...]:
-    """Return the last closed sheets that are not developed, newest first."""
-    shown = desk().sheets(least=LAST_SHEETS + 1, most=LAST_SHEETS + 1)
-    lines = (sheet for session in shown.sessions for sheet in reversed(session.sheets))
-    closed = (sheet for sheet in lines if sheet.outcome != "open")
-    return tuple(sheet for sheet in list(closed)[:LAST_SHEETS] if tray.made(sheet.id) is None)
 
 
 def _done() -> ResponseReturnValue:

@@ -8,10 +8,11 @@ from flask import Blueprint, abort, g, make_response, redirect, render_template,
 from pydantic import ValidationError
 
 from controller.exposure.decimals import decimal_of
+from controller.foot.acts import Load, Pick
 from controller.practice.practice_scene import PracticeScene
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
-from webui.frame.context import desk, now
+from webui.frame.context import day_allowed, desk, look_again, now, room
 from webui.frame.guard import needs_day
 from webui.frame.incoming import brought
 from webui.frame.refusals import refuse, wants_json
@@ -96,12 +97,9 @@ def _let_pictures_in(endpoint: str | None, _values: object) -> None:
 
 
 @blueprint.get("/practice/board.png")
-@needs_day
 def board() -> ResponseReturnValue:
-    """Give the baseboard as it is seen now."""
-    plan = now().plan
-    bands = len(plan.strip.totals_ms) if plan and plan.strip else 0
-    return _png(_prints().board_png(lit=_practice().view().lit, bands=bands))
+    """Give what falls on the baseboard, or would fall, were the lamp lit now."""
+    return _png(_prints().board_png(_practice().stage(now())))
 
 
 @blueprint.post("/practice/hand")
@@ -118,6 +116,8 @@ def hand() -> ResponseReturnValue:
             practice.opal(what == "opal-in")
         case "phone-on" | "phone-off":
             practice.phone_lies_lit(what == "phone-on")
+        case "card-on":
+            practice.move_card_on(now())
         case "card":
             place = request.form.get("place", type=int)
             if of not in CARD_WAYS or place is None or not -1 <= place <= MOST_BANDS:
@@ -192,13 +192,50 @@ def own() -> ResponseReturnValue:
 
 
 @blueprint.post("/practice/develop")
-@needs_day
 def develop() -> ResponseReturnValue:
-    """Develop a closed sheet, and show its print."""
+    """Develop a closed sheet, and look at its print: on the practice page, or on a page of its own."""
     sheet = request.form.get("sheet", "")
     record = desk().record(sheet)
     _prints().develop(record.id)
+    if wants_json() or not day_allowed():
+        return _done()
     return redirect(f"/practice/print/{record.id}?wet=1", 303)
+
+
+@blueprint.post("/practice/aside")
+def aside() -> ResponseReturnValue:
+    """Lay the print aside and go back to the enlarger."""
+    _prints().lay_aside()
+    return _done()
+
+
+@blueprint.post("/practice/print-from")
+def print_from() -> ResponseReturnValue:
+    """Take a pick over into a new recipe, and make that the next sheet."""
+    record, band = desk().record(request.form.get("sheet", "")), request.form.get("band", type=int)
+    if band is None or not 1 <= band <= MOST_BANDS:
+        return refuse(422, say("page.refused-field", fields="band"))
+    desk().do(Pick(sheet=record.id, band=band, between=request.form.get("between") == "1"), _number())
+    taken = desk().record(record.id).picks[-1]
+    if taken.recipe:
+        desk().do(Load(source=taken.recipe, version=taken.recipe_version), look_again().number)
+    _prints().lay_aside()
+    return _done()
+
+
+@blueprint.post("/practice/again")
+def again() -> ResponseReturnValue:
+    """Make what a sheet was given, that very version, the next sheet."""
+    plan = desk().record(request.form.get("sheet", "")).plan
+    desk().do(Load(source=plan.source, version=plan.version), _number())
+    _prints().lay_aside()
+    return _done()
+
+
+def _number() -> int:
+    """Return the snapshot that a form was decided on: one of another run is none of this one."""
+    number = request.form.get("number", -1, type=int)
+    return number if request.form.get("run", room().run) == room().run else -1
 
 
 @blueprint.get("/practice/print/<sheet>")
@@ -220,7 +257,6 @@ def print_page(sheet: str) -> ResponseReturnValue:
 
 
 @blueprint.get("/practice/print/<sheet>.png")
-@needs_day
 def print_png(sheet: str) -> ResponseReturnValue:
     """Give a print's picture, which never changes: a phone keeps it, and asks each time whether it may show it."""
     answer = _png(_prints().png(desk().record(sheet).id, "wet" if "wet" in request.args else "dry"))
@@ -245,7 +281,9 @@ def print_of(sheet: str) -> Print | None:
 def developed_bands(record: SheetRecord, band: int | None) -> Markup | None:
     """Return a practice strip as it came out of the tray, its bands to be tapped; None where it is not developed."""
     made, strip = print_of(record.id), record.plan.strip
-    return print_bands(made, strip, f"/pick/{record.id}", band) if made is not None and strip is not None else None
+    if made is None or strip is None:
+        return None
+    return print_bands(made, strip, lambda number: f"/pick/{record.id}?band={number}&between=0#meaning", band)
 
 
 def tray() -> PracticePrints | None:

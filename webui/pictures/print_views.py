@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
@@ -37,7 +38,7 @@ def scale_picture(made: Print) -> Picture:
     return drawing.finish(y, say("practice.scale-words"))
 
 
-def print_bands(made: Print, strip: StripPlan, address: str, chosen: int | None) -> Markup:
+def print_bands(made: Print, strip: StripPlan, address: Callable[[int], str], chosen: int | None) -> Markup:
     """Return a strip's print with every band a link to its pick, as SVG that needs no script."""
     links = []
     for number, box in enumerate(made.bands, start=1):
@@ -49,9 +50,7 @@ def print_bands(made: Print, strip: StripPlan, address: str, chosen: int | None)
             Markup(
                 '<a href="{}" aria-label="{}"><g aria-hidden="true">'
                 '<rect x="{}" y="{}" width="{}" height="{}" fill="#fff" fill-opacity="0"'
-            ).format(
-                f"{address}?band={number}&between=0#meaning", band_label(strip, number), box.left, box.top, wide, high
-            )
+            ).format(address(number), band_label(strip, number), box.left, box.top, wide, high)
             + Markup(frame)  # noqa: S704 - our own words
             + Markup(
                 '/><rect x="{}" y="{}" width="{}" height="{}" fill="#fff"/>'

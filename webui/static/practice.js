@@ -1,7 +1,7 @@
 // The simulated darkroom: the pointer is the contact, the browser's audio is the sounder. The keeper does the rest.
 "use strict";
 (() => {
-  const treadle = document.querySelector(".treadle"), lamp = document.querySelector("[data-lamp]");
+  const treadle = document.querySelector(".treadle"), scene = document.querySelector(".window"), room = document.querySelector(".room");
   const lampWords = document.querySelector("[data-lamp-words]"), lightWords = document.querySelector("[data-light-words]");
   const list = document.querySelector("[data-heard]"), sounds = document.querySelector(".sounds");
   const page = window.treadle.page, token = treadle.dataset.token;
@@ -16,6 +16,7 @@
   function set(closed) {
     if (closed === down) return;
     down = closed;
+    trodden = performance.now();
     tread += 1;
     treadle.classList.toggle("down", closed);
     const body = fields(closed);
@@ -42,20 +43,33 @@
     treadle.addEventListener(end, (event) => { if (event.pointerId === pointer) lift(); });
   }
   treadle.addEventListener("contextmenu", (event) => event.preventDefault());
-  treadle.addEventListener("click", (event) => event.preventDefault());
+  // A screen reader's click brings no pointer and no key: it is a short press.
+  let trodden = 0;
+  treadle.addEventListener("click", (event) => {
+    event.preventDefault();
+    if (performance.now() - trodden < 700 || down) return;
+    set(true);
+    setTimeout(lift, 150);
+  });
   addEventListener("pointerdown", () => { tabbed = false; wake(); });
-  addEventListener("keydown", (event) => {
+  const FOOT_KEYS = ["Space", "Enter", "NumpadEnter"];
+  function isFoot(event) {
     const at = document.activeElement;
-    // A button that a mouse has pressed keeps the focus; the space bar is the foot all the same, until Tab is used.
+    // A button that a mouse has pressed keeps the focus; the keys are the foot all the same, until Tab is used.
     if (event.code === "Tab") tabbed = true;
-    if (event.code !== "Space" || (tabbed && at !== treadle && at !== document.body)) return;
+    if (!FOOT_KEYS.includes(event.code) || event.ctrlKey || event.altKey || event.metaKey) return false;
+    if (at.matches("input, select, textarea")) return false;
+    return !tabbed || at === treadle || at === document.body;
+  }
+  addEventListener("keydown", (event) => {
+    if (!isFoot(event)) return;
     event.preventDefault();
     if (event.repeat) return;
     wake();
     set(true);
   });
   addEventListener("keyup", (event) => {
-    if (event.code !== "Space" || !down) return;
+    if (!FOOT_KEYS.includes(event.code) || !down) return;
     event.preventDefault();
     lift();
   });
@@ -68,17 +82,90 @@
     navigator.sendBeacon("/practice/contact", fields(false));
   });
 
-  // ---- drawer and lid
+  // ---- what is touched: forms, and what is drawn
+
+  function send(address, body, button) {
+    const words = button && button.dataset.busy ? button.textContent : "";
+    if (words) { button.textContent = button.dataset.busy; button.disabled = true; }
+    return fetch(address, { method: "POST", headers: { Accept: "application/json" }, body })
+      .then((answer) => { if (!answer.ok) return answer.json().then((told) => window.treadle.warn(told.refusal)); }, () => {})
+      .then(() => { if (words) { button.textContent = words; button.disabled = false; } });
+  }
 
   document.addEventListener("submit", (event) => {
     const form = event.target;
     if (!form.matches("[data-practice]")) return;
     event.preventDefault();
     const body = new URLSearchParams(new FormData(form));
-    body.set(event.submitter.name, event.submitter.value);
-    fetch(form.getAttribute("action"), { method: "POST", headers: { Accept: "application/json" }, body })
-      .then((answer) => (answer.ok ? seen = "" : answer.json().then((told) => window.treadle.warn(told.refusal))), () => {});
+    if (event.submitter && event.submitter.name) body.set(event.submitter.name, event.submitter.value);
+    send(form.getAttribute("action"), body, event.submitter);
   });
+
+  function hand(fields, address = "/practice/hand") {
+    return send(address, new URLSearchParams({ ...fields, token }));
+  }
+  const touches = {
+    drawer() {
+      const wanted = scene.dataset.filter;
+      hand({ filter: wanted || "" }, "/practice/filter");
+    },
+    card() { hand({ what: "card-on" }); },
+    paper() { hand({ what: room.dataset.paper === "lies" ? "paper-away" : "paper-out" }); },
+    negative() { hand({ what: room.dataset.carrier === "empty" ? "negative-in" : "negative-out" }); },
+    lid() { hand({ lid: room.dataset.lid === "open" ? "shut" : "open" }, "/practice/lid"); },
+    trays() {
+      const button = document.querySelector("[data-lead] form[action='/practice/develop'] button");
+      if (button) button.click();
+    },
+    tool(one) { hand({ what: one.dataset.inside === "true" ? "tool-out" : "tool-in", of: one.dataset.area, act: one.dataset.act }); },
+  };
+  room.addEventListener("click", (event) => {
+    const one = event.target.closest("[data-press]");
+    if (one) touches[one.dataset.press](one);
+  });
+  room.addEventListener("keydown", (event) => {
+    const one = event.target.closest("[data-press]");
+    if (!one || !tabbed || !FOOT_KEYS.includes(event.code) || event.repeat) return;
+    event.preventDefault();
+    touches[one.dataset.press](one);
+  });
+
+  // ---- a band of the print is tapped
+
+  const lead = document.querySelector("[data-lead]");
+  let picked = "";
+  function pick(mark) {
+    picked = mark;
+    for (const form of lead.querySelectorAll(".pick-one")) form.classList.toggle("picked", form.id === mark);
+    for (const link of lead.querySelectorAll(".in-tray a")) link.classList.toggle("picked", link.getAttribute("href") === `#${mark}`);
+    const chosen = lead.querySelector(".pick-one.picked");
+    if (chosen) chosen.scrollIntoView({ block: "nearest" });
+  }
+  lead.addEventListener("click", (event) => {
+    const link = event.target.closest("a[href^='#pick-']");
+    if (!link) return;
+    event.preventDefault();
+    pick(link.getAttribute("href").slice(1));
+  });
+  function take(html) {
+    const had = lead.contains(document.activeElement);
+    lead.innerHTML = html;
+    dress();
+    if (had) (lead.querySelector("button") || treadle).focus({ preventScroll: true });
+  }
+  function dress() {
+    const now = lead.querySelector(".lead-now"), was = scene.dataset.view;
+    scene.dataset.touch = now.dataset.touch;
+    scene.dataset.view = now.dataset.view;
+    scene.dataset.filter = now.dataset.filter;
+    if (now.dataset.view !== "print") picked = "";
+    else if (picked) pick(picked);
+    if (was !== now.dataset.view) scrollTo(0, 0);
+    want();
+  }
+  function want() {
+    for (const button of rack.children) button.toggleAttribute("data-wanted", Boolean(button.value) && button.value === scene.dataset.filter);
+  }
 
   function press(form, value) {
     for (const button of document.querySelectorAll(`form[action="${form}"] button`)) {
@@ -102,34 +189,133 @@
     }
   }
 
-  // ---- the baseboard, in the day face alone; its words come with the page
+  // ---- the baseboard: what lies on it, what stands in the light, and what falls on it
 
-  const board = document.querySelector("[data-board]");
-  let seen = null, looks = 0;
+  const easel = JSON.parse(room.dataset.easel), falls = room.querySelector(".falls");
+  const card = room.querySelector(".card"), tools = room.querySelector("[data-tools]"), held = room.querySelector("[data-held]");
+  const LIFT = 22;
+  let looked = "", looks = 0;
 
-  function look(what) {
-    const day = document.documentElement.classList.contains("day");
-    if (!board || !day || what === seen) return;
-    if (seen !== null || what.startsWith("true")) board.src = `/practice/board.png?look=${looks += 1}`;
-    seen = what;
+  function at(u, v, lift = 0) {
+    return `${(easel.left + u * easel.across + v * easel.dx).toFixed(1)} ${(easel.front - v * easel.dy - lift).toFixed(1)}`;
+  }
+  function quad(u0, u1, v0, v1, lift = 0) {
+    return `M${at(u0, v0, lift)} L${at(u1, v0, lift)} L${at(u1, v1, lift)} L${at(u0, v1, lift)} Z`;
+  }
+  function draw(name, attributes, into) {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+    into.append(made);
+    return made;
   }
 
+  function lay_card(stage) {
+    card.toggleAttribute("hidden", !stage.bands);
+    if (!stage.bands) return;
+    const [face, shadow, tab] = [".card-face", ".card-shadow", ".card-tab"].map((each) => card.querySelector(each));
+    const [way, place] = stage.card || ["cover", stage.bands];
+    if (way === "window" && stage.card) {
+      const [from, to] = [(place - 1) / stage.bands, place / stage.bands];
+      face.setAttribute("d", quad(-0.28, 1.28, -0.1, 1.1, LIFT) + quad(from, to, -0.02, 1.02, LIFT));
+      shadow.setAttribute("d", "");
+      tab.setAttribute("d", quad(-0.36, -0.28, 0.35, 0.65, LIFT));
+      return;
+    }
+    const covered = 1 - Math.min(Math.max(place, 0), stage.bands) / stage.bands;
+    // With every band open it is held beside the easel.
+    const to = stage.card && covered > 0 ? covered : -0.22, from = to - Math.max(0.42, to + 0.16);
+    face.setAttribute("d", quad(Math.max(from, -0.5), to, -0.12, 1.12, LIFT));
+    shadow.setAttribute("d", quad(Math.max(from, -0.5), to, -0.12, 1.12));
+    tab.setAttribute("d", quad(Math.max(from, -0.5) - 0.09, Math.max(from, -0.5), 0.36, 0.64, LIFT));
+  }
+
+  function lay_tools(stage) {
+    tools.replaceChildren();
+    held.replaceChildren();
+    stage.tools.forEach((tool, place) => {
+      const label = room.dataset[`tool${{ dodge: "Dodge", burn: "Burn", "edge burn": "EdgeBurn" }[tool.act]}`].replace("%", tool.area);
+      const one = draw("g", { class: "touch tool", role: "button", tabindex: "0", "data-press": "tool", "data-act": tool.act, "data-area": tool.area, "data-inside": String(tool.inside), "aria-label": label, "aria-pressed": String(tool.inside) }, tool.inside ? held : tools);
+      const name = tool.area.length > 1 ? tool.area[0].toUpperCase() : tool.area;
+      if (tool.inside) hold(one, tool, name);
+      else hang(one, tool, name, 458 + place * 46);
+    });
+  }
+  function hang(one, tool, name, x) {
+    if (tool.act === "dodge") {
+      draw("path", { class: "wire", d: `M${x} 144 q8 6 0 14 V190` }, one);
+      draw("circle", { class: "disc", cx: x, cy: 206, r: 16 }, one);
+      draw("text", { x, y: 211, "text-anchor": "middle" }, one).textContent = name;
+    } else {
+      draw("path", { class: "hole-card", "fill-rule": "evenodd", d: `M${x - 20} 150 h40 v54 h-40 Z M${x - 8} 168 a8 8 0 1 0 16 0 a8 8 0 1 0 -16 0` }, one);
+      draw("text", { x, y: 198, "text-anchor": "middle" }, one).textContent = name;
+    }
+    draw("path", { class: "hit", d: `M${x - 22} 140 h44 v88 h-44 Z` }, one);
+  }
+  function hold(one, tool, name) {
+    const [, u, down] = easel.middles.find(([letter]) => letter === tool.area) || ["", 0.5, 0.5];
+    const [x, y] = at(u, 1 - down, 40).split(" ").map(Number);
+    if (tool.act === "dodge") {
+      draw("path", { class: "wire", d: `M${x + 20} ${y + 2} Q${x + 120} ${y + 10} 560 ${y + 70}` }, one);
+      draw("ellipse", { class: "disc", cx: x, cy: y, rx: 22, ry: 11 }, one);
+      draw("path", { class: "hit", d: `M${x - 28} ${y - 18} h56 v36 h-56 Z` }, one);
+    } else if (tool.act === "burn") {
+      draw("path", { class: "hole-card", "fill-rule": "evenodd", "fill-opacity": ".88", d: `${quad(-0.2, 1.2, -0.1, 1.1, 40)} M${x - 24} ${y} a24 13 0 1 0 48 0 a24 13 0 1 0 -48 0` }, one);
+      draw("path", { class: "hit", d: quad(-0.2, 1.2, -0.1, 1.1, 40) }, one);
+    } else {
+      const open = { top: [0, 1, 0, 0.78], bottom: [0, 1, 0.22, 1], left: [0.22, 1, 0, 1], right: [0, 0.78, 0, 1] }[tool.area] || [0, 1, 0, 0.78];
+      draw("path", { class: "hole-card", d: quad(open[0] - 0.1, open[1] + 0.1, open[2] - 0.05, open[3] + 0.05, 40) }, one);
+      draw("path", { class: "hit", d: quad(...open, 40) }, one);
+    }
+    draw("text", { x, y: y + 5, "text-anchor": "middle" }, one).textContent = tool.act === "dodge" ? name : "";
+  }
+
+  function pressed(what, on) {
+    room.querySelector(`[data-press=${what}]`).setAttribute("aria-pressed", String(on));
+  }
+  function lay_out(stage) {
+    room.dataset.paper = stage.paper ? "lies" : "none";
+    room.dataset.carrier = stage.carrier;
+    pressed("paper", stage.paper);
+    pressed("negative", stage.carrier === "negative");
+    lay_card(stage);
+    lay_tools(stage);
+    look(JSON.stringify(stage));
+  }
+
+  // The picture is fetched before the light comes on, so that it is there when it does.
+  function look(what) {
+    if (what === looked || !room.dataset.pictures) return;
+    looked = what;
+    falls.setAttribute("href", `/practice/board.png?look=${looks += 1}`);
+  }
+  falls.addEventListener("error", () => falls.removeAttribute("href"));
+
   function show(view) {
-    lamp.dataset.lamp = view.lit ? "lit" : "dark";
-    lamp.dataset.filter = view.filter_in_drawer;
-    lampWords.textContent = view.lit ? lampWords.dataset.lit : lampWords.dataset.dark;
+    scene.dataset.lamp = view.lit ? "lit" : "dark";
+    room.dataset.filter = view.filter_in_drawer;
+    room.dataset.lid = view.lid_open ? "open" : "shut";
+    pressed("lid", view.lid_open);
+    room.querySelector("[data-drawer-name]").textContent = view.filter_in_drawer;
     lightWords.textContent = lightWords.dataset.lightWords.replace("%", view.light_s.toFixed(1));
     treadle.classList.toggle("closed", view.contact_closed);
     press("/practice/filter", view.filter_in_drawer);
-    for (const [name, on] of view.outlets) {
-      const words = document.querySelector(`[data-outlet="${name}"]`);
-      if (words) words.textContent = on ? words.dataset.on : words.dataset.off;
-    }
     press("/practice/lid", view.lid_open ? "open" : "shut");
-    const box = document.querySelector("[data-box]");
-    if (box) box.textContent = view.lid_open ? box.dataset.open : box.dataset.shut;
-    look(`${view.lit} ${view.lid_open}`);
+    for (const [name, on] of view.outlets) {
+      const outlet = document.querySelector(`[data-outlet="${name}"]`);
+      if (outlet) outlet.textContent = on ? outlet.dataset.on : outlet.dataset.off;
+    }
+    count();
   }
+
+  // While a light is on, what of it is still to come.
+  let dark_at = 0;
+  function count() {
+    const lit = scene.dataset.lamp === "lit", left = dark_at - performance.now();
+    lampWords.textContent = !lit ? lampWords.dataset.dark
+      : left > 0 ? lampWords.dataset.left.replace("%", (left / 1000).toFixed(0)) : lampWords.dataset.lit;
+    return lit;
+  }
+  setInterval(() => { if (scene.dataset.lamp === "lit") count(); }, 250);
 
   // ---- the ears
 
@@ -162,7 +348,9 @@
     }
   }
 
+  const last = document.querySelector("[data-last-heard]");
   function write(words) {
+    last.textContent = words;
     const first = list.firstElementChild;
     if (first && first.dataset.words === words) {
       first.dataset.times = Number(first.dataset.times) + 1;
@@ -199,9 +387,21 @@
   });
   tell();
 
+  const glass = document.querySelector(".glass");
+  let shown = "";
+  const phoneLit = document.querySelector("[data-phone-lit]");
   document.addEventListener("treadle-word", (event) => {
-    if (event.detail.filters) lay(event.detail.filters);
-    if (event.detail.view) show(event.detail.view);
-    if (event.detail.heard) hear(event.detail.heard);
+    const word = event.detail;
+    phoneLit.textContent = word.line;
+    if (word.place !== shown) glass.scrollTop = 0;
+    shown = word.place;
+    if (word.left_ms !== undefined) dark_at = performance.now() + word.left_ms;
+    if (word.filters) lay(word.filters);
+    if (word.lead !== undefined) take(word.lead);
+    if (word.view) show(word.view);
+    if (word.stage) lay_out(word.stage);
+    if (word.heard) hear(word.heard);
   });
+  lay_out(JSON.parse(room.dataset.stage));
+  dress();
 })();

@@ -76,7 +76,6 @@ def test_a_strip_is_developed_and_picked_from(evening: tuple[Bench, Paired]) -> 
     """A closed strip is developed by a plain form; its print has its bands in their greys and leads to each pick."""
     made, phone = evening
     sheet = _strip(made)
-    assert phone.look(f"/practice/print/{sheet}.png").status_code == 409  # the dark face shows none of it
     _day(phone, made)
     assert phone.look(f"/practice/print/{sheet}.png").status_code == 404
     answer = phone.send("/practice/develop", _form(phone, "/practice/develop", f"/sheets/{sheet}"))
@@ -159,25 +158,96 @@ def test_hands_and_faults_reach_the_room(evening: tuple[Bench, Paired]) -> None:
     assert not made.room.faults()
 
 
-def test_the_baseboard_is_seen_by_day_alone(evening: tuple[Bench, Paired]) -> None:
-    """The baseboard's picture is there in the day face, and nowhere in the dark one."""
+def test_pictures_are_seen_in_a_page_and_never_by_themselves(evening: tuple[Bench, Paired]) -> None:
+    """What falls on the baseboard, and a print, are shown in a page at any time, and in no tab of their own."""
     made, phone = evening
-    assert "/practice/board.png" not in phone.look("/practice").text
-    assert phone.look("/practice/board.png").status_code == 409
-    _day(phone, made)
-    assert "/practice/board.png" in phone.look("/practice").text
-    dark = phone.look("/practice/board.png").data
+    sheet = _strip(made)
+    phone.send("/practice/develop", {"sheet": sheet})
+    for address in ("/practice/board.png", f"/practice/print/{sheet}.png"):
+        assert phone.look(address, **{"Sec-Fetch-Dest": "image"}).mimetype == "image/png"
+        assert phone.look(address, **{"Sec-Fetch-Dest": "document"}).status_code == 303
+
+
+def test_what_falls_on_the_baseboard_follows_the_hands(evening: tuple[Bench, Paired]) -> None:
+    """White paper is lighter than the bare easel under the same light, and the opal glass takes the picture away."""
+    _, phone = evening
+
+    def board() -> np.ndarray:
+        with Image.open(io.BytesIO(phone.look("/practice/board.png").data)) as picture:
+            return np.asarray(picture, dtype=float)
+
+    bare = board()
     phone.send("/practice/hand", {"what": "paper-out"})
-    assert say("practice.paper-lies") in words_of(phone.look("/practice"))
-    assert say("practice.opal-stands") not in words_of(phone.look("/practice"))
+    lying = board()
+    assert lying.mean() > bare.mean() + 10
     phone.send("/practice/hand", {"what": "opal-in"})
-    assert say("practice.opal-stands") in words_of(phone.look("/practice"))
-    phone.send("/practice/hand", {"what": "opal-out"})
-    tray = made.desk.practice().prints()  # type: ignore[union-attr]
-    assert tray is not None
-    bright = tray.board_png(lit=True, bands=0)
-    light, gloom = (np.asarray(Image.open(io.BytesIO(each)), dtype=float).mean() for each in (bright, dark))
-    assert light > gloom + 20
+    assert board()[20:-20, 20:-20].std() < lying[20:-20, 20:-20].std() / 4
+
+
+def _lead(phone: Paired) -> str:
+    return str(phone.look("/status.json?part=practice").get_json()["lead"])
+
+
+def _fields(html: str, address: str, nth: int = 0) -> dict[str, str]:
+    forms = re.findall(rf'<form method="post" action="{address}".*?</form>', html, re.S)
+    return dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)"', forms[nth]))
+
+
+def test_a_close_leads_to_the_print_of_ones_own_pick(evening: tuple[Bench, Paired]) -> None:
+    """With no white page and no page loaded anew: develop, tap, print from it, develop that, print it again."""
+    made, phone = evening
+    strip = _strip(made)
+    assert 'data-touch="trays"' in _lead(phone)
+    phone.send("/practice/develop", _fields(_lead(phone), "/practice/develop"), Accept="application/json")
+    shown = _lead(phone)
+    assert 'data-view="print"' in shown
+    assert [f'href="#pick-{band}"' in shown for band in (1, 2, 3, 4)] == [True, True, True, False]
+    assert len(re.findall(r'id="pick-[0-9]-between"', shown)) == 2
+    chosen = _fields(shown, "/practice/print-from", 2)  # after band 1, and the line between it and band 2
+    assert chosen["band"] == "2"
+    assert phone.send("/practice/print-from", chosen, Accept="application/json").get_json() == {"done": True}
+    (pick,) = made.desk.record(strip).picks
+    plan = made.desk.status().plan
+    assert plan is not None
+    assert (plan.source, plan.version) == (pick.recipe, pick.recipe_version)
+    assert 'data-view="enlarger"' in _lead(phone)
+    sheet = _work(made)
+    phone.send("/practice/develop", _fields(_lead(phone), "/practice/develop"))
+    shown = _lead(phone)
+    assert f"/practice/print/{sheet}.png" in shown
+    made.do(acts.Load(source=made.desk.record(strip).plan.source))
+    phone.send("/practice/again", _fields(_lead(phone), "/practice/again"))
+    plan = made.desk.status().plan
+    assert plan is not None
+    assert (plan.source, plan.version) == (pick.recipe, pick.recipe_version)
+    assert 'data-view="enlarger"' in _lead(phone)
+
+
+def test_a_print_is_laid_aside(evening: tuple[Bench, Paired]) -> None:
+    """A print that is looked at is laid aside by its button, and by nothing that is refused."""
+    made, phone = evening
+    sheet = _strip(made)
+    phone.send("/practice/develop", {"sheet": sheet})
+    for address, fields in (
+        ("print-from", {"sheet": sheet, "band": "0"}),
+        ("print-from", {"sheet": sheet, "band": "2", "number": "1"}),
+        ("again", {"sheet": sheet, "number": "1"}),
+        ("again", {"sheet": sheet, "number": str(made.desk.status().number), "run": "another"}),
+    ):
+        assert phone.send(f"/practice/{address}", fields).status_code in {409, 422}, (address, fields)
+        assert 'data-view="print"' in _lead(phone)
+    assert made.desk.record(sheet).picks == ()
+    phone.send("/practice/aside")
+    assert 'data-view="enlarger"' in _lead(phone)
+
+
+def test_the_card_is_moved_on_by_a_touch(evening: tuple[Bench, Paired]) -> None:
+    """A touch moves the strip's card on by a band from where it lies, and it counts as a hand's move."""
+    made, phone = evening
+    made.load(0.2, 0.2, 0.2, kind="strip")
+    for _ in range(3):
+        phone.send("/practice/hand", {"what": "card-on"})
+    assert [entry.place for entry in made.room.log() if isinstance(entry, CardMoved)] == [2, 1, -1]
 
 
 def test_the_wall_has_every_sheet(evening: tuple[Bench, Paired]) -> None:

@@ -1,0 +1,162 @@
+"""What to do now in the practice darkroom, and what of it is touched: from the loading of a sheet to its print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+from controller.errors import ControllerError
+from controller.words import has, say
+from webui.pictures.print_views import print_bands
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+    from controller.daemon.desk import Desk
+    from controller.foot.status import Status
+    from controller.practice.prints import PracticePrints, Print
+    from controller.practice.switches import PracticeView
+    from controller.recipe.pick import PickMeaning
+    from controller.store.records import SheetRecord
+    from controller.store.sessions import SheetLine
+    from webui.frame.practice_sight import PaintLead
+
+Touch = Literal["phone", "drawer", "pedal", "hold", "trays", "print", ""]
+"""What is touched next; empty where one waits or looks."""
+WAITING: Final = 3
+"""So many of the last closed sheets wait by the trays."""
+_PRESSED: Final = frozenset({"ready", "held", "hands asked", "open after a restart", "focus light"})
+_WAITED: Final = frozenset({"lead-in", "light", "gap", "settling", "white-light warning"})
+_HELD: Final = frozenset({"finished", "close this sheet?", "call it given?", "white light?"})
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One band of a developed strip, or the line between it and the next, and what it would mean to take it."""
+
+    band: int
+    between: bool
+    meaning: PickMeaning
+
+    @property
+    def mark(self) -> str:
+        """How it is called in an address."""
+        return f"{self.band}{'-between' if self.between else ''}"
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The print that is being looked at."""
+
+    record: SheetRecord
+    made: Print
+    bands: Markup | None
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """What to do now."""
+
+    words: str
+    touch: Touch
+    filter: str = ""
+    """The one to be put into the drawer; empty where the right one is in, or none is asked for."""
+    then: str = ""
+    """What else may be done."""
+    closed: SheetLine | None = None
+    """The sheet that was closed last and is not developed."""
+    waiting: tuple[SheetLine, ...] = ()
+    """Others that wait by the trays, newest first."""
+    shown: Shown | None = None
+
+
+def lead_of(of: Desk, status: Status, view: PracticeView, tray: PracticePrints | None) -> Lead:
+    """Return what to do now at `status`."""
+    idle = not status.open and not status.stop_possible
+    waiting = tuple(_waiting(of, tray)) if tray is not None and idle else ()
+    if tray is not None and idle and (sheet := tray.looked_at()) and (made := tray.made(sheet)) is not None:
+        return _looking(of, sheet, made)
+    last = waiting[0] if waiting else None
+    if last is not None and _has_just_closed(of, last, status):
+        return Lead(
+            words=say("practice.now-closed", number=last.number),
+            touch="trays",
+            then=say("practice.now-or", words=status.headline),
+            closed=last,
+            waiting=waiting[1:],
+        )
+    return _standing(status, view, waiting)
+
+
+def painted_lead(of: Desk, words: Environment) -> PaintLead:
+    """Return what paints it for `status` as a page takes it in; the last argument is the signature of its forms."""
+
+    def paint(status: Status, view: PracticeView, sign: Markup) -> str:
+        practice = of.practice()
+        lead = lead_of(of, status, view, practice.prints() if practice else None)
+        return words.get_template("practice_lead.html").render(lead=lead, sign=sign)
+
+    return paint
+
+
+def _standing(status: Status, view: PracticeView, waiting: tuple[SheetLine, ...]) -> Lead:
+    """Return what is asked at the enlarger."""
+    place = status.place
+    if place == "nothing chosen":
+        return Lead(say("practice.now-choose"), "phone", waiting=waiting)
+    if place == "change filter" and status.filter_wanted:
+        if view.filter_in_drawer != status.filter_wanted:
+            return Lead(
+                say("practice.now-filter", filter=status.filter_wanted), "drawer", status.filter_wanted, waiting=waiting
+            )
+        return Lead(say("practice.now-filter-in"), "pedal", waiting=waiting)
+    touch: Touch = "pedal" if place in _PRESSED else "hold" if place in _HELD else ""
+    key = f"practice.now-{place.rstrip('?').replace(' ', '-')}"
+    words = say(key) if has(key) else status.headline
+    if place == "ready" and status.plan is not None and status.plan.strip is not None and status.next is not None:
+        words = say("practice.now-band", band=status.next.number, of=status.next.of)
+    elif place == "ready" and status.next is not None:
+        words = say("practice.now-step", number=status.next.number, of=status.next.of, name=status.next.name)
+    return Lead(words, touch, waiting=waiting if place not in _WAITED else ())
+
+
+def _waiting(of: Desk, tray: PracticePrints) -> Iterator[SheetLine]:
+    """Give the last closed sheets that are not developed, newest first."""
+    shown = of.sheets(least=WAITING + 1, most=WAITING + 1).sessions
+    lines = [sheet for session in shown for sheet in reversed(session.sheets) if sheet.outcome != "open"]
+    for sheet in lines[:WAITING]:
+        try:
+            if tray.made(sheet.id) is None:
+                yield sheet
+        except ControllerError:
+            continue  # its print is there and cannot be read: its own page says so
+
+
+def _has_just_closed(of: Desk, last: SheetLine, status: Status) -> bool:
+    """Tell whether nothing else was begun or loaded since a sheet was closed."""
+    if status.plan is None:
+        return bool(status.just_given)
+    newest = next(iter(of.sheets(least=1, most=1).sessions), None)
+    plan = of.record(last.id).plan
+    is_newest = newest is not None and newest.sheets[-1].id == last.id
+    return is_newest and (plan.source, plan.version) == (status.plan.source, status.plan.version)
+
+
+def _looking(of: Desk, sheet: str, made: Print) -> Lead:
+    """Return what may be done with a print that is being looked at."""
+    record = of.record(sheet)
+    strip = record.plan.strip
+    if strip is None or not made.bands:
+        return Lead(say("practice.now-print"), "print", shown=Shown(record, made, None, ()))
+    choices = tuple(
+        Choice(band, between, of.recipes().meaning(record, band, between=between))
+        for band in range(1, len(strip.totals_ms) + 1)
+        for between in (False, True)
+        if band + between <= len(strip.totals_ms)
+    )
+    bands = print_bands(made, strip, lambda band: f"#pick-{band}", None)
+    return Lead(say("practice.now-tap"), "print", shown=Shown(record, made, bands, choices))
