@@ -11,7 +11,6 @@ from controller.words import say
 from webui.frame.context import desk, now
 from webui.frame.panel import panel_of
 from webui.frame.practice_sight import filters_at_hand, left_ms, sole_of
-from webui.frame.red import LEVELS
 from webui.frame.refusals import refuse, wants_json
 from webui.pages import practice_lead, practice_prints
 
@@ -48,7 +47,6 @@ def practice_page() -> ResponseReturnValue:
         texts=practice_prints.TEXTS,
         first=practice_prints.FIRST,
         deeper=practice_prints.DEEPER,
-        levels=LEVELS,
         panel=panel_of(now(), desk().recipes().kept),
         view=view,
         filters=filters_at_hand(now().plan, view.filter_in_drawer),

@@ -203,7 +203,7 @@
     return `M${at(u0, v0, lift)} L${at(u1, v0, lift)} L${at(u1, v1, lift)} L${at(u0, v1, lift)} Z`;
   }
   function draw(name, attributes, into) {
-    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    const made = document.createElementNS(room.namespaceURI, name);
     for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
     into.append(made);
     return made;
