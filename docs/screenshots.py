@@ -171,7 +171,7 @@ class Walk:
             self.keep(name)
             self.page.click(f"details.{name} summary")
         self.focus()
-        self.page.locator(".board").evaluate("one => one.scrollIntoView()")
+        self.page.evaluate("scrollTo(0, 0)")
         time.sleep(1.0)
         self.keep("baseboard")
         self.tread()
@@ -235,8 +235,9 @@ class Walk:
 
     def develop_newest(self) -> None:
         """Develop the sheet that was closed last, from the practice page."""
-        self.page.goto("/practice")
-        self.page.click("ul.tray button >> nth=0")
+        self.page.goto("/sheets")
+        self.page.click("ol.sheets >> nth=0 >> a >> nth=-1")
+        self.page.click("form[action='/practice/develop'] button")
         self.page.wait_for_url("**/practice/print/**")
 
     def map(self) -> None:

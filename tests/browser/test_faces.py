@@ -18,6 +18,7 @@ from tools.stand_in_desk import PLAN, FakePractice, StandInDesk, next_step, step
 from controller.errors import WrongMoment
 from controller.foot.acts import MoreBurn
 from controller.foot.status import Doubt, LitNow, PlaceName
+from controller.practice.stage import Stage, Tool
 from controller.words import say
 
 pytestmark = pytest.mark.browser
@@ -209,7 +210,7 @@ def test_the_day_face_comes_and_goes_with_the_word_on_all_phones(
     """Paper white on every page while the word says so; black on all within a second of a sheet that opens."""
     pages = [open_phone(), open_phone(), open_phone()]
     desk.say_day()
-    for page, address in zip(pages, ("/", "/settings", "/practice"), strict=True):
+    for page, address in zip(pages, ("/", "/settings", "/sheets"), strict=True):
         page.goto(address)
         assert wait_until(lambda page=page: is_day(look(page)), page)  # type: ignore[misc]
     _show_sheet(desk, "lead-in", stop_possible=True, can=())
@@ -422,6 +423,36 @@ def test_the_space_bar_is_the_foot_too(phone: Page, desk: StandInDesk) -> None:
     assert wait_until(lambda: _contacts(desk) == [True, False], phone)
 
 
+def test_enter_and_a_screen_readers_click_are_the_foot(phone: Page, desk: StandInDesk) -> None:
+    """Enter held down is one foot-down; a click that brings neither pointer nor key is one short press."""
+    phone.goto("/practice")
+    phone.keyboard.down("Enter")
+    phone.keyboard.down("Enter")
+    assert wait_until(lambda: _contacts(desk) == [True], phone)
+    phone.keyboard.up("Enter")
+    assert wait_until(lambda: _contacts(desk) == [True, False], phone)
+    phone.wait_for_timeout(800)
+    phone.evaluate("document.querySelector('.treadle').click()")
+    assert wait_until(lambda: _contacts(desk) == [True, False] * 2, phone)
+    phone.wait_for_timeout(800)
+    phone.hover(".treadle")
+    phone.mouse.down()
+    phone.mouse.up()
+    assert wait_until(lambda: _contacts(desk) == [True, False] * 3, phone)
+    phone.wait_for_timeout(400)
+    assert _contacts(desk) == [True, False] * 3, "the click after a pointer is no second press"
+
+
+def test_typing_a_space_is_no_foot(phone: Page, desk: StandInDesk) -> None:
+    """In a field the space bar and Enter are the field's."""
+    phone.goto("/practice")
+    phone.click("details.hands summary")
+    phone.click("input[name=place]")
+    phone.keyboard.press("Space")
+    phone.wait_for_timeout(200)
+    assert _contacts(desk) == []
+
+
 def test_the_space_bar_is_the_foot_after_a_click_elsewhere(phone: Page, desk: StandInDesk) -> None:
     """A filter that was just put in by mouse does not take the space bar away from the foot."""
     phone.goto("/practice")
@@ -523,5 +554,90 @@ def test_what_would_be_heard_is_listed_and_the_lamp_is_seen(phone: Page, desk: S
     phone.click("button.chip[value=hard]")
     phone.wait_for_selector("button.chip[value=hard][aria-pressed=true]")
     assert room.filter == "hard"
-    phone.click("button.chip[value=open]")
-    assert wait_until(lambda: room.open, phone)
+
+
+def test_what_is_drawn_is_touched_where_it_is(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
+    """Box, easel, carrier, card and tools do what they say at a tap, and at Enter for whoever walks by Tab."""
+    page = open_phone(1280, 800)
+    room = desk.practice()
+    assert isinstance(room, FakePractice)
+    room.staged = Stage(
+        bands=7, card=("cover", 5), tools=(Tool(act="dodge", area="C"), Tool(act="burn", area="A", inside=True))
+    )
+    page.goto("/practice")
+    _touch(page, "lid")
+    assert wait_until(lambda: room.open, page)
+    for what in ("paper", "negative", "card"):
+        _touch(page, what)
+    page.locator("[data-press=tool][data-act=dodge]").focus()
+    page.keyboard.press("Tab")
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Enter")
+    page.locator("[data-press=tool][data-act=burn]").dispatch_event("click")
+    wanted = [("paper", True), ("negative", False), ("card on", desk.status().number)]
+    wanted += [("tool", "C", "dodge", True), ("tool", "A", "burn", False)]
+    assert wait_until(lambda: len(room.hands) == len(wanted), page), room.hands
+    assert room.hands == wanted
+    assert _contacts(desk) == [], "none of it was the foot"
+
+
+def _touch(page: Page, what: str) -> None:
+    """Tap a thing of the picture in its middle, one after the other: requests may overtake each other."""
+    one = page.locator(f"[data-press={what}] .hit, [data-press={what}] .card-face").first
+    with page.expect_response(lambda answer: answer.request.method == "POST"):
+        box = one.bounding_box()
+        assert box is not None
+        page.mouse.click(box["x"] + box["width"] * 0.55, box["y"] + box["height"] * 0.55)
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (320, 568), (844, 390), (1024, 768), (1280, 800)])
+def test_what_to_do_now_stands_first(
+    open_phone: Callable[..., Page], desk: StandInDesk, width: int, height: int
+) -> None:
+    """At every width what to do now, the filter and the foot switch stand in view together, and nothing is too narrow."""
+    page = open_phone(width, height, red=None)
+    desk.show(plan=desk.recipes().plan(desk.proof.id, 1), place="change filter", filter_wanted="2")
+    page.goto("/practice")
+    page.wait_for_selector("[data-rack] [data-wanted]")
+    boxes = {}
+    for what in (".lead-words", "[data-rack] [data-wanted]", ".treadle"):
+        box = page.locator(what).bounding_box()
+        assert box is not None
+        boxes[what] = box
+        assert box["x"] >= 0, what
+        assert box["x"] + box["width"] <= width + 0.5, what
+        assert box["y"] >= 0, what
+        assert box["y"] + box["height"] <= height + 0.5, what
+    assert (
+        boxes["[data-rack] [data-wanted]"]["y"] + boxes["[data-rack] [data-wanted]"]["height"]
+        <= boxes[".treadle"]["y"] + 0.5
+    )
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    words = page.eval_on_selector_all(
+        "main p, main button, main li",
+        "all => all.filter((one) => one.checkVisibility() && one.textContent.trim()"
+        " && one.getBoundingClientRect().width < 40).map((one) => one.textContent)",
+    )
+    assert [text for text in words if len(text.strip()) > 4] == []
+
+
+def test_focus_is_never_under_the_foot_switch(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
+    """Whoever walks by Tab sees where the focus is: the foot switch at the lower edge covers none of it."""
+    desk.show(plan=desk.recipes().plan(desk.proof.id, 1), place="change filter", filter_wanted="2")
+    for width, height in ((390, 844), (1280, 800)):
+        page = open_phone(width, height)
+        page.goto("/practice")
+        page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true; })")
+        seen = 0
+        for _ in range(70):
+            page.keyboard.press("Tab")
+            hidden = page.evaluate(
+                "() => { const at = document.activeElement, box = at.getBoundingClientRect();"
+                " const pedal = document.querySelector('.foot').getBoundingClientRect();"
+                " if (at === document.body || at.closest('.foot')) return null;"
+                " return box.height < pedal.top && box.top >= pedal.top - 4 && box.bottom <= pedal.bottom"
+                " && box.left < pedal.right && box.right > pedal.left ? at.textContent : ''; }"
+            )
+            seen += hidden is not None
+            assert not hidden, (hidden, width)
+        assert seen > 20

@@ -33,38 +33,35 @@ RECIPE = {
 
 
 class ServedShelf:
-    """The daemon of the README's first command, with two short things on its shelf."""
+    """The daemon of the README's first command, with two short things on its shelf, or what lies there at first."""
 
-    def __init__(self, folder: Path) -> None:
-        for name, form in (("strip", STRIP), ("recipe", RECIPE)):
+    def __init__(self, folder: Path, *, samples: bool = False) -> None:
+        for name, form in () if samples else (("strip", STRIP), ("recipe", RECIPE)):
             place = folder / f"{name}.json"
             place.write_text(json.dumps(form), encoding="utf-8")
             subprocess.run([*_TREADLE, "import", str(place), "--data", str(folder / "data")], check=True, cwd=ROOT)
         self.errors = folder / "errors"
         """What the daemon complained of."""
+        command = [
+            *_TREADLE,
+            "serve",
+            "--simulate",
+            "--data",
+            str(folder / "data"),
+            "--host",
+            "127.0.0.1",
+            "--port",
+            "0",
+        ]
         with self.errors.open("w") as errors:
-            self.process = subprocess.Popen(
-                [
-                    *_TREADLE,
-                    "serve",
-                    "--simulate",
-                    "--data",
-                    str(folder / "data"),
-                    "--host",
-                    "127.0.0.1",
-                    "--port",
-                    "0",
-                ],
-                cwd=ROOT,
-                stdout=subprocess.PIPE,
-                stderr=errors,
-                text=True,
-            )
+            self.process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=errors, text=True)
         assert self.process.stdout is not None
-        self.port = self.code = ""
+        self.port = self.code = self.link = ""
         for line in self.process.stdout:
             if port := re.search(r"http://(?:localhost|127\.0\.0\.1):(\d+)", line):
                 self.port = port.group(1)
+            if link := re.search(r"http://\S+/pair\?code=\d+", line):
+                self.link = link.group(0)
             if code := re.search(r"(\d{4}) (\d{4})", line):
                 self.code = code.group(1) + code.group(2)
                 return

@@ -162,8 +162,9 @@ def _first(choices: Sequence[Choice], few: int) -> tuple[Choice, ...]:
 
 
 def _choices(status: Status, kept: KeptOf) -> tuple[Choice, ...]:
-    # with nothing chosen yet, what an evening begins with stands first: a strip
-    kinds = KINDS if status.plan else tuple(reversed(KINDS))
+    # where nothing was worked yet, what an evening begins with stands first: a strip
+    at_first = not status.plan and not status.just_given
+    kinds = tuple(reversed(KINDS)) if at_first else KINDS
     return tuple(choice for kind in kinds for choice in choices_of(kind, kept(kind), status))
 
 

@@ -8,7 +8,7 @@ from flask import Blueprint, abort, g, make_response, redirect, render_template,
 from pydantic import ValidationError
 
 from controller.exposure.decimals import decimal_of
-from controller.foot.acts import Load, Pick
+from controller.foot.acts import Load, Pick, PutDown
 from controller.practice.practice_scene import PracticeScene
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
@@ -204,7 +204,9 @@ def develop() -> ResponseReturnValue:
 
 @blueprint.post("/practice/aside")
 def aside() -> ResponseReturnValue:
-    """Lay the print aside and go back to the enlarger."""
+    """Lay the print aside and go back to the enlarger; with "else", choose anew what to print there."""
+    if request.form.get("then") == "else" and "put down" in now().can:
+        desk().do(PutDown(), _number())
     _prints().lay_aside()
     return _done()
 
