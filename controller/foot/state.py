@@ -83,11 +83,10 @@ class Work:
         """Every step is settled."""
         return all(given.settled for given in self.given)
 
-    def missing_ns(self, lag_ms: int, index: int | None = None) -> int:
-        """Return the full light a step still wants, counted by the most it may have had."""
-        at = self.index if index is None else index
-        step = self.steps[at]
-        return max(0, lag.planned_full_ns(step.planned_ms, step.base_ms, lag_ms) - self.given[at].most_ns)
+    def missing_ns(self, lag_ms: int) -> int:
+        """Return the full light the present step still wants, counted by the most it may have had."""
+        planned_ns = lag.planned_full_ns(self.step.planned_ms, self.step.base_ms, lag_ms)
+        return max(0, planned_ns - self.given[self.index].most_ns)
 
     def with_given(self, index: int, given: Given) -> Work:
         """Return the work with one step's light replaced."""

@@ -53,7 +53,7 @@ def faults_of(written: Written) -> tuple[tuple[Exposure, ReadingFault], ...]:
     return tuple((each, fault) for each in written.prints for fault in look_over(each))
 
 
-def fitted(written: Written, version: int = 1) -> Paper:
+def fitted(written: Written) -> Paper:
     """Return the paper that its readings make most probable; numpy and scipy are loaded here.
 
     Read through single filters only, the softest stands in for soft and the hardest for hard.
@@ -74,5 +74,5 @@ def fitted(written: Written, version: int = 1) -> Paper:
             }
         )
     readings = Readings(paper=written.paper, exposures=exposures)
-    paper = fit(readings, written.box, version=version, setup=setup)
+    paper = fit(readings, written.box, setup=setup)
     return paper.model_copy(update={"filters": written.filters})

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from hardware.errors import LineError
-from hardware.lines.contacts import Changeover
 from hardware.lines.lines import Lines
 from hardware.practice.meter import Edge
 from hardware.sounds import Note
@@ -115,8 +114,6 @@ class MemoryRoom:
     foot: MemoryContact
     sounder: MemorySounder | None
     lid: MemoryContact | None
-    rest: MemoryContact | None = None
-    """The changeover foot switch's line that is closed at rest."""
     outlets: dict[str, MemoryLamp] = field(default_factory=dict)
 
     def edges(self) -> tuple[Edge, ...]:
@@ -125,7 +122,7 @@ class MemoryRoom:
 
     def next_edge_ns(self) -> int | None:
         """Return the time of the next queued edge of foot or lid, or None."""
-        contacts = [contact for contact in (self.foot, self.lid, self.rest) if contact is not None]
+        contacts = [contact for contact in (self.foot, self.lid) if contact is not None]
         return min((at for contact in contacts if (at := contact.next_edge_ns()) is not None), default=None)
 
 
@@ -135,16 +132,13 @@ def memory_room(
     lamps: Iterable[str] = ("lamp",),
     sounder: bool = True,
     lid: bool = False,
-    changeover: bool = False,
     outlets: Iterable[str] = (),
 ) -> MemoryRoom:
     """Return a darkroom in memory on the clock `now`."""
     lamp_lines = {name: MemoryLamp(now, name) for name in lamps}
     outlet_lines = {name: MemoryLamp(now, name) for name in outlets}
     foot = MemoryContact(now)
-    rest = MemoryContact(now, closed=True) if changeover else None
-    wires = None if rest is None else Changeover(foot, rest, now())
     sound = MemorySounder(now) if sounder else None
     box = MemoryContact(now, closed=True) if lid else None
-    lines = Lines(True, dict(lamp_lines), wires or foot, sound, box, wires, outlets=dict(outlet_lines))
-    return MemoryRoom(lines, lamp_lines, foot, sound, box, rest, outlet_lines)
+    lines = Lines(True, dict(lamp_lines), foot, sound, box, outlets=dict(outlet_lines))
+    return MemoryRoom(lines, lamp_lines, foot, sound, box, outlet_lines)
