@@ -594,7 +594,7 @@ def _touch(page: Page, what: str) -> None:
 def test_what_to_do_now_stands_first(
     open_phone: Callable[..., Page], desk: StandInDesk, width: int, height: int
 ) -> None:
-    """At every width what to do now, the filter and the foot switch stand in view together, and nothing is too narrow."""
+    """At every width what to do now, the filter and the foot switch are in view together, and nothing is too narrow."""
     page = open_phone(width, height, red=None)
     desk.show(plan=desk.recipes().plan(desk.proof.id, 1), place="change filter", filter_wanted="2")
     page.goto("/practice")
