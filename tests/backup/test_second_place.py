@@ -255,6 +255,17 @@ def test_copies_take_half_of_the_room_at_most(
     assert [path for path, _ in second.copies()] == made[1:]
 
 
+def test_the_newest_two_stay_on_the_smallest_stick(
+    second: SecondPlace, data: DataFolder, journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However little room is left, the newest two copies stay."""
+    no_second_names(monkeypatch)
+    made = [night(second, data, journal, days) for days in range(3)]
+    monkeypatch.setattr(SecondPlace, "_free", lambda _: 1)
+    second._drop_old(MOST_WHOLE_COPIES)
+    assert [path for path, _ in second.copies()] == made[1:]
+
+
 def test_where_there_is_no_room_the_newest_stays(
     second: SecondPlace, data: DataFolder, journal: Journal, monkeypatch: pytest.MonkeyPatch
 ) -> None:
