@@ -279,6 +279,19 @@ def test_where_there_is_no_room_the_newest_stays(
     assert half(second) == []
 
 
+def test_room_is_reckoned_for_what_is_new(
+    second: SecondPlace, data: DataFolder, journal: Journal, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where files can share, only what the copy before has not is in need of room; a changed file is, as a whole."""
+    night(second, data, journal, 0)
+    monkeypatch.setattr(module, "LEFT_BYTES", 0)
+    monkeypatch.setattr(SecondPlace, "_free", lambda _: 100)
+    backup(data, TODAY + timedelta(days=1))
+    second.copy()  # the same files
+    with pytest.raises(StoreTrouble, match="no room"):
+        night(second, data, journal, 2)
+
+
 # ---- what refuses
 
 
