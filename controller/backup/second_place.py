@@ -79,6 +79,22 @@ class SecondPlace:
             if not os.access(self.folder if self.folder.exists() else self.root, os.W_OK | os.X_OK):
                 raise OSError(errno.EACCES, os.strerror(errno.EACCES))
 
+    def look_for_room(self) -> None:
+        """Look whether the newest backup here would find room there, once older copies have given way.
+
+        Raises:
+            StoreTrouble: it would not, or the place cannot be read.
+        """
+        here, there = backups(self._data), self.copies()
+        if not here:
+            return
+        has = there[-1][1].files() if there else {}
+        wanted = sum(one.bytes for name, one in here[-1][1].files().items() if has.get(name) != one)
+        with self._told():
+            given = self._takes(there) - self._takes(there[-1:])
+            if self._free() + given < wanted + LEFT_BYTES:
+                raise StoreTrouble(say("store.second-full", path=self.root, mb=max(1, wanted // 1_000_000)))
+
     def copies(self) -> list[tuple[Path, Manifest]]:
         """Return the backups that lie there, oldest first.
 

@@ -185,6 +185,7 @@ def _asked(second: SecondPlace, patience_s: float) -> str:
     def ask() -> None:
         try:
             second.look()
+            second.look_for_room()
             answers.put("")
         except StoreTrouble as problem:
             answers.put(str(problem))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import threading
 from contextlib import closing
@@ -15,7 +16,7 @@ from tools.stick import stick_beside
 
 from controller import wall
 from controller.backup.dated import backup
-from controller.backup.second_place import NAMED_BY, OLD_DAYS_THERE, SecondPlace
+from controller.backup.second_place import LEFT_BYTES, NAMED_BY, OLD_DAYS_THERE, SecondPlace
 from controller.commands.check import look
 from controller.commands.check.card import (
     look_at_disk,
@@ -210,6 +211,25 @@ def test_the_copys_age_is_told(data: DataFolder, machine: Machine, age: int, lev
     away, still = look_at_second_place(data, named, practice=False)
     assert (away.name, away.level, "is not there" in away.words) == ("second place", "advice", True)
     assert still == said
+
+
+def test_a_full_stick_is_told(data: DataFolder, machine: Machine, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the next copy would find no room, older ones given up, that is told with what would do."""
+    filled(data, 1)
+    backup(data, wall.now().astimezone().date())
+    with stick_beside(data.path) as stick:
+        SecondPlace(data, stick).copy()
+        named = replace(machine, environment={NAMED_BY: str(stick)})
+        assert [found.name for found in look_at_second_place(data, named, practice=False)] == ["copy"]
+        filled(data, 3)
+        backup(data, wall.now().astimezone().date())
+        monkeypatch.setattr(SecondPlace, "_free", lambda _: LEFT_BYTES + 1000)
+        full = one(list(look_at_second_place(data, named, practice=False)), "second place")
+        assert (full.level, "no room for a backup of 1 MB" in full.words) == ("advice", True)
+        old = stick / data.path.name / "old"
+        shutil.copytree(SecondPlace(data, stick).copies()[0][0], old)
+        assert len(SecondPlace(data, stick).copies()) == 2, "one of them would give way"
+        assert [found.name for found in look_at_second_place(data, named, practice=False)] == ["copy"]
 
 
 def test_a_share_that_does_not_answer_ends_no_list(
