@@ -85,11 +85,15 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
         """Take in what belongs to this request; nothing where the connection is about to be closed."""
         if self._line is not None and self._line.close_when_flushed:
             return len(data)
-        try:
-            return int(super().received(data))
-        except OSError:
-            self._refuse(NoRoom("the card is full"))
-            return len(data)
+        taken = int(super().received(data))
+        if (
+            self.completed
+            and self.error is None
+            and self.body_rcv is not None
+            and getattr(self.body_rcv.getbuf(), "full", False)
+        ):
+            self.error = NoRoom("the card is full")
+        return taken
 
     def parse_header(self, header_plus: bytes) -> None:
         """Read the header; what follows is held to what may come from there to here."""
@@ -110,11 +114,10 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
                 self._refuse(Unpaired("not paired"))
             elif self._others() >= LARGE_AT_ONCE:
                 self._refuse(Busy("too many large bodies at once"))
-            elif not has_room(desk.incoming(), LARGEST if self.chunked else min(self.content_length, LARGEST)):
-                self._refuse(NoRoom("too little room"))
             else:
-                self.large = True
-                self._lay_on_the_card()
+                wanted = LARGEST if self.chunked else min(self.content_length, LARGEST)
+                self.large = has_room(desk.incoming(), wanted)
+                self._lay_on_the_card(full=not self.large)
                 return
         elif self.paired and (self.chunked or self.content_length > IN_MEMORY):
             self._lay_on_the_card()
@@ -125,8 +128,8 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
     def _may_stop(self) -> bool:
         return may_stop(lambda name: self.headers.get(name.upper().replace("-", "_")), self.url_scheme, self._web)
 
-    def _lay_on_the_card(self) -> None:
-        self.body_rcv.buf = CardBuffer(self._web.desk.incoming())
+    def _lay_on_the_card(self, *, full: bool = False) -> None:
+        self.body_rcv.buf = CardBuffer(self._web.desk.incoming(), full=full)
 
     def _refuse(self, error: Error) -> None:
         self.error, self.completed, self.connection_close = error, True, True

@@ -116,6 +116,12 @@ class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
             self._read_off()
             self.handle_write()
 
+    def handle_close(self) -> None:
+        """Close the connection, and let go what had come of a request."""
+        super().handle_close()
+        if self.request is not None:
+            self.request.close()
+
     def _read_off(self) -> None:
         """Take the rest of what has come off the socket, unread: closed with it, the answer would be lost."""
         with suppress(OSError):

@@ -14,6 +14,7 @@ import pytest
 import treadle
 from controller.backup.second_place import NAMED_BY
 from controller.service.dark_command import _LONGEST_SECONDS
+from controller.unpack.unpack_process import MOST_MEMORY
 from hardware.fitting import SYSTEM_WIRING, WIRING_NAME, default_data
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -193,3 +194,12 @@ def test_what_it_does_not_know_it_refuses() -> None:
     told = subprocess.run([INSTALL, "--wrong"], capture_output=True, text=True, check=False)
     assert told.returncode == 2
     assert "--files DIR" in told.stderr
+
+
+def test_what_unpacks_a_picture_takes_nothing_with_it(unit: Path) -> None:
+    """The unit's memory has room for what unpacks a picture; that is ended alone where it runs out all the same."""
+    lines = directives(unit)
+    assert ("OOMPolicy", "continue") in lines
+    most = int(dict(lines)["MemoryMax"].removesuffix("M")) * 2**20
+    keepers, daemon_usual = 2 * 20_000_000, 130_000_000
+    assert keepers + daemon_usual + MOST_MEMORY <= most

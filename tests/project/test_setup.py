@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
+import tomllib
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
@@ -80,3 +83,25 @@ def test_what_is_not_known_is_not_set_up(clone: Path) -> None:
     """A word that the script does not know installs nothing, and is told what it may be."""
     done = subprocess.run([clone / "tests" / "setup", "rum"], check=False, capture_output=True, text=True)
     assert (done.returncode, done.stderr) == (2, "setup: say run, lean or test.\n")
+
+
+@pytest.mark.parametrize(
+    ("name", "floor"),
+    [("pillow", "12.1.1"), ("werkzeug", "3.1.4"), ("jinja2", "3.1.6"), ("waitress", "3.0.1"), ("setuptools", "78.1.1")],
+)
+def test_no_version_with_a_known_hole_is_let_in(name: str, floor: str) -> None:
+    """What reads strangers' bytes, or builds, is wanted in no version with a hole that is known; what is here is none.
+
+    The floors are those of the advisories published up to November 2026.
+    """
+    wanted = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    every = [*wanted["project"]["dependencies"], *wanted["build-system"]["requires"]]
+    every += wanted["project"]["optional-dependencies"]["paper"]
+    (line,) = [each for each in every if each.startswith(f"{name}>=")]
+    assert _numbers(line.partition(">=")[2]) >= _numbers(floor)
+    if name != "setuptools":  # brought for the building alone
+        assert _numbers(version(name)) >= _numbers(floor)
+
+
+def _numbers(version_: str) -> tuple[int, ...]:
+    return tuple(int(part) for part in re.findall(r"\d+", version_)[:3])

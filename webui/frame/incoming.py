@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+from contextlib import suppress
+from io import BytesIO
 from pathlib import Path
 from tempfile import SpooledTemporaryFile, TemporaryFile
 from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, cast
@@ -23,28 +25,54 @@ SPARE: Final = 100_000_000
 
 
 class CardBuffer(TempfileBasedBuffer):  # type: ignore[misc]  # waitress ships no types
-    """A body that is being taken in; to add to it raises OSError where the card is full."""
+    """A body that is being taken in, as long as the card has room; what comes afterwards is let go.
 
-    def __init__(self, folder: Path) -> None:
+    It is taken to its end all the same: whoever is hung up on while he sends never reads why.
+    """
+
+    full = False
+    """The card had too little room: the body is not all there."""
+
+    def __init__(self, folder: Path, *, full: bool = False) -> None:
         self._folder = folder
         super().__init__()
+        if full:
+            self._give_up()
 
     def newfile(self) -> IO[bytes]:
         """Return an empty file, which holds nothing back: closed after a failure, it must not fail once more."""
-        return TemporaryFile("w+b", buffering=0, dir=self._folder)
+        try:
+            return TemporaryFile("w+b", buffering=0, dir=self._folder)
+        except OSError:
+            self.full = True
+            return BytesIO()
 
     def append(self, s: bytes) -> None:
         """Add bytes at the end."""
-        at, rest = self.file.tell(), memoryview(s)
-        self.file.seek(0, os.SEEK_END)
-        while rest:
-            rest = rest[self.file.write(rest) :]
-        self.file.seek(at)
         self.remain += len(s)
+        if self.full:
+            return
+        at, rest = self.file.tell(), memoryview(s)
+        try:
+            self.file.seek(0, os.SEEK_END)
+            while rest:
+                rest = rest[self.file.write(rest) :]
+        except OSError:
+            self._give_up()
+        else:
+            self.file.seek(at)
+
+    def _give_up(self) -> None:
+        self.full = True
+        self.file.close()
 
 
 class IncomingRequest(Request):
     """A request whose files are laid on the card."""
+
+    def __init__(self, *what: Any, **more: Any) -> None:
+        super().__init__(*what, **more)
+        self._laid: list[IO[bytes]] = []
 
     def _get_file_stream(
         self,
@@ -53,7 +81,19 @@ class IncomingRequest(Request):
         filename: str | None = None,  # noqa: ARG002
         content_length: int | None = None,  # noqa: ARG002
     ) -> IO[bytes]:
+        found = self._lay()
+        self._laid.append(found)
+        return found
+
+    def _lay(self) -> IO[bytes]:
         return cast("IO[bytes]", SpooledTemporaryFile(IN_MEMORY, "w+b", dir=str(desk().incoming())))
+
+    def close(self) -> None:
+        """Let everything go that came with it, also what of a form could not be read to its end."""
+        super().close()
+        for each in self._laid:
+            with suppress(OSError):  # what the card had no room for
+                each.close()
 
 
 def has_room(folder: Path, length: int) -> bool:
