@@ -54,7 +54,7 @@ def choose_red() -> ResponseReturnValue:
 
 @blueprint.post("/phone/tested")
 def keep_test() -> ResponseReturnValue:
-    """Keep the brightest red that left no mark on paper beside this phone."""
+    """Keep the brightest red that left no mark on paper beside this phone; a brighter one is turned down to it."""
     if not day_allowed():
         return no_day()
     typed = {name: request.form.get(name, "").strip() for name in FIELDS}
@@ -64,7 +64,10 @@ def keep_test() -> ResponseReturnValue:
         wrong = str(problem.errors()[0]["loc"][0])
         return make_response(render_template("phone.html", typed=typed, said=say(f"page.fog-no-{wrong}")), 422)
     desk().phones().tested(_this().mark, found)
-    return redirect("/phone?kept=1", 303)
+    answer = make_response(redirect("/phone?kept=1", 303))
+    if red().level > found.level:
+        remember(answer, found.level)
+    return answer
 
 
 def _this() -> Device:

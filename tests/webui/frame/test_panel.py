@@ -154,6 +154,15 @@ def test_one_more_burn_is_chosen_not_typed(phone: Paired, desk: StandInDesk) -> 
     assert "<textarea" not in text
 
 
+def test_a_burn_begins_with_what_is_at_hand() -> None:
+    """The filter that is in the drawer, else the next light's, else the first of the sheet, is chosen beforehand."""
+    assert _panel(filter_in="hard").burn_filter == "hard"
+    assert _panel(filter_in="").burn_filter == next_step(2).filter == "soft"
+    assert _panel(filter_in="5", next=next_step(3)).burn_filter == "hard"
+    assert _panel(next=None).burn_filter == "soft"
+    assert _panel(plan=None, next=None).burn_filter == ""
+
+
 def test_without_a_base_a_burn_is_in_seconds() -> None:
     """A strip has no base that stops could be reckoned on."""
     band = Step(number=1, name="band 1 of 1", act=StepKind.BAND, filter="2", planned_ms=3000)

@@ -162,6 +162,17 @@ def test_what_a_phone_was_tested_for_is_typed_by_day(phone: Paired, desk: StandI
     assert say("page.red-tested", level=2, paper="paper one", day="2026-11-28") in words
 
 
+def test_a_test_turns_down_what_is_brighter(phone: Paired, desk: StandInDesk) -> None:
+    """A phone is never left brighter than what it has just been found safe for; a darker one stays as it is."""
+    phone.send("/phone/red", {"level": "4", "sure": "1"})
+    desk.say_day()
+    phone.send("/phone/tested", {"level": "2", "paper": "paper one", "day": "2026-11-28"})
+    assert _level(phone.look("/").text) == "2"
+    phone.send("/phone/red", {"level": "1"})
+    phone.send("/phone/tested", {"level": "3", "paper": "paper one", "day": "2026-11-29"})
+    assert _level(phone.look("/").text) == "1"
+
+
 @pytest.mark.parametrize(
     ("field", "value"),
     [("level", ""), ("level", "6"), ("paper", ""), ("paper", "x" * 81), ("day", "yesterday"), ("day", "2026-13-01")],
