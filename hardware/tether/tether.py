@@ -20,9 +20,8 @@ from typing import Final, Self, cast
 from hardware.clock import Clock, MonotonicClock, boot_id
 from hardware.errors import KeeperAway, WireError
 from hardware.slate import Page, forget_kept_page, interrupted, keep_page, note_dark, read_slate
-from hardware.tether.child import Child, FirstWords, KeeperConfig, darken_apart
+from hardware.tether.child import Child, FirstWords, KeeperConfig, Spare, darken_apart
 from hardware.tether.events import Event, KeeperBack, KeeperLost, last_event
-from hardware.tether.spare import Spare
 from hardware.tether.watch import Watch
 from hardware.wire import FromKeeper, Greeting, Order, Stop, ToKeeper
 from hardware.wire_json import decode, encode
