@@ -28,12 +28,21 @@ _GESTURES: Final[tuple[Gesture, ...]] = ("press", "hold", "double", "by itself")
 _HEAD: Final = """\
 # The foot-switch table
 
-Written by `python -m controller.foot.table_page`; the tests hold it equal to `controller.foot.table.TABLE`.
-
 One contact under one foot, three gestures: **press** = go or stop, **hold** (0.8 s) = close the sheet, or ask for
 white light when no sheet is open, **double** = say again. A press is heard as soon as it is known, before a hold is
-decided; a hold takes back what its own foot-down did. A “–” stands where a gesture does nothing. *Slanted* words say
-what comes of a whole gesture whose first contact has led elsewhere already; the row it led to does the rest.
+decided; a hold takes back what its own foot-down did.
+
+How to read it: find the row that says where you are, and the column of what your foot does. A “–” is a gesture that
+does nothing. *Slanted* words say what comes of a whole gesture whose first contact has led elsewhere already; the row
+it led to does the rest.
+
+- **gap**: the dark between two bands of a strip in a rhythm
+- **held**: stopped, with exposure still missing
+- **hands asked**: the negative or the opal is waited for
+- **settling**: the seconds in which your hands come out of the light
+- **guard on**: dark, and for ten seconds no hold asks for white light
+
+(Made from the code by `python -m controller.foot.table_page`; a test holds the two equal.)
 """
 
 
