@@ -40,7 +40,7 @@ it led to does the rest.
 - **held**: stopped, with exposure still missing
 - **hands asked**: the negative or the opal is waited for
 - **settling**: the seconds in which your hands come out of the light
-- **guard on**: dark, and for ten seconds no hold asks for white light
+- **guard on**: dark, and white light has to be asked for anew
 
 (Made from the code by `python -m controller.foot.table_page`; a test holds the two equal.)
 """
