@@ -75,7 +75,7 @@ class Judge:
             self.wrong.append(f"{self.how}: restored, and not whole")
 
     def _start(self) -> None:
-        with virtual_darkroom(self.at) as room:
+        with virtual_darkroom(self.at, ids=2) as room:
             self.tried("look after the start", lambda: look_at_all(room.desk))
 
 

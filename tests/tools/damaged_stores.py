@@ -66,6 +66,8 @@ def evening(folder: Path) -> tuple[DataFolder, Path, Path]:
                 room.press()
                 room.run(8000)
             assert not desk.status().open
+            if (emptying := room.darkroom._journal._emptying) is not None:
+                emptying.join()  # else how much is where would be another each time
         sheet = desk.sessions()[0].sheets[0].id
         for number in range(25):
             desk.do(acts.WriteRemark(sheet=sheet, text=f"remark {number}: the sky a little darker"), 0)
@@ -127,17 +129,14 @@ def _digit(data: bytearray, dice: random.Random) -> None:
 
 
 def rows_in(folder: Path) -> dict[str, list[tuple[object, ...]]]:
-    """Return every row of both files, read by plain SQL."""
+    """Return every row of both files, read by plain SQL; none where there is no file."""
     found: dict[str, list[tuple[object, ...]]] = {}
     for name, table in TABLES:
-        with closing(sqlite3.connect(f"file:{folder / name}?mode=ro", uri=True)) as connection:
-            found[table] = connection.execute(f"SELECT * FROM {table} ORDER BY number").fetchall()
+        found[table] = []
+        if (folder / name).exists():
+            with closing(sqlite3.connect(f"file:{folder / name}?mode=ro", uri=True)) as connection:
+                found[table] = connection.execute(f"SELECT * FROM {table} ORDER BY number").fetchall()
     return found
-
-
-def counts_in(folder: Path) -> dict[str, int]:
-    """Return how many rows of each kind there are; none where there is no such file."""
-    return {name: len(rows) for name, rows in rows_in(folder).items()} if (folder / STORES[1]).exists() else {}
 
 
 def seals(folder: Path) -> dict[str, str]:

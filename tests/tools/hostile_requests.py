@@ -14,6 +14,13 @@ from tools.hostile import MARK, hurt_bytes, word
 from webui.frame.device import TOKEN_FIELD, cookie_name
 
 METHODS = ("GET", "POST", "HEAD", "OPTIONS", "PUT", "DELETE", "PATCH", "TRACE", "PROPFIND", "get", "G\u00cbT", "")
+ELSEWHERE = (
+    "//elsewhere.example/",
+    "/\\elsewhere.example",
+    "http://elsewhere.example",
+    "/\t/elsewhere.example",
+    "///x.y",
+)
 Phone = tuple[str, str]
 
 
@@ -118,6 +125,8 @@ class Requests(Asker):
                 )
         if dice.random() < 0.1:
             made += [(dice.choice(list(self.names)), word(dice), "text") for _ in range(dice.choice((1, 3, 60)))]
+        if dice.random() < 0.15:
+            made.append(("back", dice.choice(ELSEWHERE), "text"))
         if dice.random() < 0.1:
             dice.shuffle(made)
         return made[:600]

@@ -31,7 +31,7 @@ from hardware.fitting import WIRING_NAME, read_body, read_fitting
 from hardware.open_lines import read_spec
 from hardware.practice.bulb import read_bulb
 from hardware.wiring import read_wiring
-from tools.damaged_stores import counts_in, evening
+from tools.damaged_stores import evening, rows_in
 from tools.hostile import hurt_bytes, hurt_tree, pictures, written
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -67,15 +67,14 @@ class Kept:
         """What was stored of a file that was refused."""
 
     def bring(self, source: Path, into: Callable[[DataFolder], object]) -> None:
-        """Bring something to a new folder, or to one with things in it, and see what of a refused one is in it."""
+        """Bring something to a new folder, and see whether of a refused one anything is in it."""
         with tempfile.TemporaryDirectory(dir=self.folder) as at:
             data = DataFolder(Path(at) / "data")
-            before = counts_in(data.path)
             try:
                 into(data)
             except BaseException:
-                if counts_in(data.path) not in (before, {"rows": 0, "kept": 0, "away": 0}):
-                    self.stored.append(f"{source.name}: {counts_in(data.path)}")
+                if any(rows_in(data.path).values()):
+                    self.stored.append(f"{source.name}: {rows_in(data.path)}")
                 raise
 
     def one(self, content: bytes) -> None:

@@ -6,6 +6,7 @@ after the other, by a clock that is set. So a page may be asked thousands of thi
 
 from __future__ import annotations
 
+import random
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future
@@ -21,6 +22,7 @@ from controller.daemon.desk import Desk
 from controller.daemon.inbox import Job
 from controller.daemon.runner import Runner, Word
 from controller.foot.status import Status
+from controller.model import new_id
 from controller.store.folder import DataFolder
 from controller.store.lookups import Lookups
 from hardware.clock import ManualClock, boot_id
@@ -46,7 +48,8 @@ START_NS = 1_000_000 * MS
 class VirtualDarkroom:
     """A darkroom in a folder, whose time goes on by `run` alone. Everything in it is done by the calling thread."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, ids: int = 1) -> None:
+        """`ids` is the seed of the names that things and sheets are given: the same folder is made twice alike."""
         self.clock = ManualClock(START_NS)
         self.cues: list[tuple[int, str]] = []
         self.keeper: VirtualTether
@@ -55,6 +58,7 @@ class VirtualDarkroom:
         fitting = read_fitting(folder / "data", {"RUNTIME_DIRECTORY": str(folder / "run")}, practice=True)
         self.data, self.runtime = DataFolder(folder / "data"), fitting.runtime
         self.runtime.mkdir(parents=True, exist_ok=True)
+        self._leaving.enter_context(patch.object(new_id, "__defaults__", (random.Random(ids).choice,)))
         self._leaving.enter_context(
             patch.multiple(
                 put_together,
@@ -143,9 +147,9 @@ class VirtualDarkroom:
 
 
 @contextmanager
-def virtual_darkroom(folder: Path) -> Iterator[VirtualDarkroom]:
+def virtual_darkroom(folder: Path, *, ids: int = 1) -> Iterator[VirtualDarkroom]:
     """Give a darkroom in virtual time, and close it in the end."""
-    opened = VirtualDarkroom(folder)
+    opened = VirtualDarkroom(folder, ids=ids)
     try:
         yield opened
     finally:
