@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ctypes
+from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Final
 
@@ -21,13 +23,20 @@ def now() -> datetime:
 
 def synchronised() -> bool:
     """Tell whether something from outside has set the wall's clock since the machine started."""
-    try:
-        adjtimex = ctypes.CDLL(None, use_errno=True).adjtimex
-    except (OSError, AttributeError):
-        return _SYNCHRONISED_FILE.exists()
+    adjtimex = _adjtimex()
     # All zeros asks and changes nothing.
-    state = adjtimex(ctypes.create_string_buffer(_ROOM_FOR_TIMEX))
+    state = _TIME_ERROR if adjtimex is None else adjtimex(ctypes.create_string_buffer(_ROOM_FOR_TIMEX))
     return 0 <= state < _TIME_ERROR or _SYNCHRONISED_FILE.exists()
+
+
+@lru_cache(maxsize=1)
+def _adjtimex() -> Callable[[object], int] | None:
+    """Return the C library's own; looked for once, since each look makes a class, and each row of the journal asks."""
+    try:
+        found: Callable[[object], int] = ctypes.CDLL(None, use_errno=True).adjtimex
+    except (OSError, AttributeError):
+        return None
+    return found
 
 
 def label(moment: datetime) -> str:

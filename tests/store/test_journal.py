@@ -11,6 +11,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
@@ -452,14 +453,21 @@ def test_a_label_names_its_moment_to_the_millisecond(moment: datetime) -> None:
 
 
 def test_the_wall_clock_can_be_asked_whether_it_is_set(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Where the kernel cannot be asked, the time service's own mark decides."""
+    """The kernel's own word counts; where it cannot be asked, or says no, the time service's own mark decides."""
     assert isinstance(wall.synchronised(), bool)
+    monkeypatch.setattr(wall, "_adjtimex", lru_cache(wall._adjtimex.__wrapped__))
     mark = tmp_path / "synchronized"
     monkeypatch.setattr(wall, "_SYNCHRONISED_FILE", mark)
-    monkeypatch.setattr("ctypes.CDLL", lambda *_, **__: object())
-    assert not wall.synchronised()
-    mark.touch()
-    assert wall.synchronised()
+    with monkeypatch.context() as patch:
+        patch.setattr("ctypes.CDLL", lambda *_, **__: object())
+        wall._adjtimex.cache_clear()
+        assert not wall.synchronised()
+        mark.touch()
+        assert wall.synchronised()
+    for answer, known in ((-1, False), (0, True), (4, True), (5, False)):
+        monkeypatch.setattr(wall, "_adjtimex", lambda answer=answer: lambda _room: answer)
+        mark.unlink(missing_ok=True)
+        assert wall.synchronised() is known
 
 
 def test_the_busy_wait_is_shorter_than_a_lead_in() -> None:
