@@ -152,6 +152,16 @@ def test_a_damaged_journal_is_a_must(data: DataFolder) -> None:
     assert data.journal.read_bytes() == broken
 
 
+def test_what_cannot_be_read_on_the_shelf_is_advice(data: DataFolder) -> None:
+    """A thing that this software cannot read is told by its title, and the shelf is whole all the same."""
+    filled(data, 1)
+    with Shelf.open(data.shelf) as shelf:
+        shelf.save("recipe", "Crane on the quay", "{}")
+    told = [found for found in look_at_stores(data, daemon=False) if found.name == "shelf"]
+    assert [found.level for found in told] == ["advice", "good"]
+    assert "Crane on the quay" in told[0].words
+
+
 def test_a_journal_in_use_is_compared_all_the_same(data: DataFolder) -> None:
     """While a daemon has the journal it is only looked at, and still compared with the backups."""
     filled(data, 4)
