@@ -65,6 +65,7 @@ class Chores:
         self._tell = tell
         self._second, self._stand, self._wiring = second, stand, wiring
         self._told: date | None = None
+        self._stands = ""
         self._ending = threading.Event()
         self._executor = ThreadPoolExecutor(1)
         self._scheduler = BackgroundScheduler(
@@ -121,12 +122,13 @@ class Chores:
                 self._later(self.copy, COPY)
                 self._say_how_old_there(self._second)
         except StoreTrouble as problem:
-            log.warning("no copy of the backup: %s", problem)
+            if str(problem) != self._stands:  # tried each hour, and said once
+                log.warning("no copy of the backup: %s", problem)
             self._later(self.copy, COPY, AGAIN_MINUTES)
-            self._stand(str(problem))
+            self._show(str(problem))
         else:
             log.info("copy of the backup in %s", folder)
-            self._stand("")
+            self._show("")
 
     def due(self) -> dict[str, datetime]:
         """Return when each chore is next due, by its name, in the wall's own time."""
@@ -148,7 +150,11 @@ class Chores:
     def _say_how_old_there(self, second: SecondPlace) -> None:
         days = second.days_without(self._now().date())
         if days is not None and days >= OLD_DAYS_THERE:
-            self._stand(say("store.second-old", days=days, path=second.root))
+            self._show(say("store.second-old", days=days, path=second.root))
+
+    def _show(self, words: str) -> None:
+        self._stands = words
+        self._stand(words)
 
     def _later(self, what: Callable[[], None], name: str, minutes: int = LATER_MINUTES) -> None:
         at = self._now() + timedelta(minutes=minutes)

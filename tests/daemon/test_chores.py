@@ -306,8 +306,10 @@ def test_a_backup_goes_to_the_second_place_as_well(data: DataFolder, two: TwoPla
     assert COPY not in two.chores.due()
 
 
-def test_a_stick_that_is_away_stops_no_backup(data: DataFolder, two: TwoPlaces, stick: Path) -> None:
-    """With the stick away the backup here is made; what is wrong stands until the stick is back, tried each hour."""
+def test_a_stick_that_is_away_stops_no_backup(
+    data: DataFolder, two: TwoPlaces, stick: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    """With the stick away the backup here is made; what is wrong is logged once, and stands until the stick is back."""
     stick.rmdir()
     two.chores.start()
     two.chores.back_up()
@@ -317,9 +319,13 @@ def test_a_stick_that_is_away_stops_no_backup(data: DataFolder, two: TwoPlaces, 
     assert "is not there" in two.stood[0]
     due = two.chores.due()[COPY]
     assert timedelta(minutes=LATER_MINUTES) < due - datetime.now(due.tzinfo) < timedelta(minutes=AGAIN_MINUTES)
+    two.chores.copy()
+    assert [record.message for record in caplog.records if "no copy" in record.message] == [
+        f"no copy of the backup: {two.stood[0]}"
+    ]
     stick.mkdir()
     two.chores.copy()
-    assert two.stood[1:] == [""]
+    assert two.stood[2:] == [""]
     assert len(two.second.copies()) == len(backups(data)) == 1
 
 
