@@ -67,6 +67,9 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
 
     adj: Any
     body_rcv: Any
+    completed: bool
+    error: Any
+    content_length: int
     command = path = query = ""
     """Of a request that ended before its first line was read."""
     paired = False
