@@ -22,7 +22,10 @@ FOR_PRINTERS = [
     *STEPS,
     ROOT / "README.md",
     DOCS / "safety.md",
-    DOCS / "explanation" / "f-stops-and-split-grade.md",
+    *(
+        DOCS / "explanation" / name
+        for name in ("f-stops-and-split-grade.md", "paper-economy.md", "safety-ladder.md", "what-if-it-dies.md")
+    ),
     *(DOCS / "reference" / name for name in ("glossary.md", "sounds.md", "settings.md", "relay-and-lamp.md")),
 ]
 SHUNNED = re.compile(
@@ -103,7 +106,28 @@ def test_what_a_page_quotes_is_said(page: Path) -> None:
 def test_a_printers_page_says_what_printers_say(page: Path) -> None:
     """No page for printers has a word of the code's inside, or one that the trade does not use."""
     prose = _CODE.sub("", _FENCE.sub("", _QUOTED.sub("", page.read_text(encoding="utf-8"))))
-    assert [each.group() for each in SHUNNED.finditer(re.sub(r"\([^)\s]*\)", "", prose))] == []
+    told = re.sub(r"\(In the code: .*?\.\)|\([^)\s]*\)", "", prose, flags=re.DOTALL)
+    assert [each.group() for each in SHUNNED.finditer(told)] == []
+
+
+@pytest.mark.parametrize(
+    ("page", "said"),
+    [
+        ("how-to/build.md", ("electrician", "disconnected", "welded", "LED", "RCD", "zones", "not a certified")),
+        ("how-to/install.md", ("electrician", "not a disconnection", "fail on", "unplugged")),
+        ("how-to/lamp.md", ("feel for heat", "unplug", "welded", "fails on")),
+        ("how-to/end-the-session.md", ("Unplug the enlarger", "not a disconnection", "bathes")),
+        ("how-to/colour-heads.md", ("High voltage inside", "100 times", "leaks")),
+        ("tutorial/first-print.md", ("electrician", "not a certified safety device", "print in another\n   room")),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_safety_is_said_where_the_act_is(page: str, said: tuple[str, ...]) -> None:
+    """A page that leads to the mains leads to safety.md, and names on the spot what can hurt there."""
+    text = (DOCS / page).read_text(encoding="utf-8")
+    assert "../safety.md" in text
+    flat = re.sub(r"\s+", " ", text)
+    assert [each for each in said if re.sub(r"\s+", " ", each) not in flat] == []
 
 
 @pytest.mark.parametrize("domain", ["check", "command", "timing"])
