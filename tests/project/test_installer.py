@@ -11,6 +11,7 @@ import shlex
 import shutil
 import stat
 import subprocess
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,9 @@ import pytest
 SERVICE = Path(__file__).resolve().parents[2] / "hardware" / "service"
 CLONE = "/opt/treadle"
 PIP = "python -m pip install --quiet --disable-pip-version-check"
+(BUILT_WITH,) = tomllib.loads((Path(__file__).resolve().parents[2] / "pyproject.toml").read_text(encoding="utf-8"))[
+    "build-system"
+]["requires"]
 NOTES = 'echo "${0##*/} $*" >> /told'
 PLAYED = {
     "apt-get": NOTES,
@@ -116,7 +120,7 @@ def test_everything_is_put_in_its_place_and_nothing_started(away: Away) -> None:
     assert away.told() == [
         "apt-get install -y -q --no-install-recommends python3-venv python3-evdev python3-lgpio",
         f"python3 -m venv --system-site-packages {CLONE}/.venv",
-        f"{PIP} setuptools>=77.0.3",
+        f"{PIP} {BUILT_WITH}",
         f"{PIP} --no-build-isolation -e {CLONE}[paper]",
         f"python -m compileall -q {CLONE}/controller {CLONE}/hardware {CLONE}/webui {CLONE}/treadle.py",
         "systemd-tmpfiles --create /etc/tmpfiles.d/treadle.conf",
