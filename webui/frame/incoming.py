@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import weakref
 from contextlib import suppress
 from io import BytesIO
 from pathlib import Path
@@ -42,10 +43,12 @@ class CardBuffer(TempfileBasedBuffer):  # type: ignore[misc]  # waitress ships n
     def newfile(self) -> IO[bytes]:
         """Return an empty file, which holds nothing back: closed after a failure, it must not fail once more."""
         try:
-            return TemporaryFile("w+b", buffering=0, dir=self._folder)
+            file = TemporaryFile("w+b", buffering=0, dir=self._folder)  # noqa: SIM115 - the body closes it
         except OSError:
             self.full = True
             return BytesIO()
+        weakref.finalize(self, file.close)  # a server that ends drops what is still queued
+        return file
 
     def append(self, s: bytes) -> None:
         """Add bytes at the end."""
