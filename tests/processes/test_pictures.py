@@ -71,7 +71,7 @@ class Bringer:
     def ask(
         self, verb: str, path: str, body: bytes = b"", headers: dict[str, str] | None = None
     ) -> tuple[http.client.HTTPResponse, str]:
-        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=300)
+        line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=400)
         line.request(verb, path, body or None, self.headers | (headers or {}))
         answer = line.getresponse()
         return answer, answer.read().decode()
