@@ -68,7 +68,7 @@ def evening(folder: Path) -> tuple[DataFolder, Path, Path]:
             assert not desk.status().open
             if (emptying := room.darkroom._journal._emptying) is not None:
                 emptying.join()  # else how much is where would be another each time
-        sheet = desk.sessions()[0].sheets[0].id
+        sheet = desk.sheets().sessions[0].sheets[0].id
         for number in range(25):
             desk.do(acts.WriteRemark(sheet=sheet, text=f"remark {number}: the sky a little darker"), 0)
         cut = folder.parent / f"{folder.name}-cut"
@@ -150,9 +150,10 @@ def look_at_all(desk: Desk) -> None:
     """Look at everything that pages show of what is kept."""
     desk.status()
     desk.settings()
-    for session in desk.sessions(50):
+    for session in desk.sheets().sessions:
         for line in session.sheets:
             desk.record(line.id)
+    desk.find().sheets("sky")
     for kind in ("recipe", "strip"):
         for one in desk.recipes().kept(kind):
             desk.recipes().fetch(one.id)

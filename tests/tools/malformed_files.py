@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import random
 import shutil
@@ -16,17 +17,16 @@ from controller.backup.import_ import import_
 from controller.commands.replay import play_recipe
 from controller.commands.wiring_page import example
 from controller.daemon.phones import Phones
-from controller.daemon.scans import _levels
 from controller.paper.filter_readings import read_filter_csv
 from controller.paper.paper import read_paper, write_paper
 from controller.paper.readings import read_csv
-from controller.paper.scan import open_scan
-from controller.picture.own import own_negative, shrunk
+from controller.picture.own import own_negative
 from controller.practice.practice_scene import PracticeScene, keep_scene, read_scene
 from controller.recipe.files import read_feet, read_recipe, write
 from controller.recipe.foot_trace import FeetTrace
 from controller.store.folder import DataFolder
 from controller.store.settings import Settings, read_settings, timing, write_settings
+from controller.unpack.greys import Fit, read_greys
 from hardware.fitting import WIRING_NAME, read_body, read_fitting
 from hardware.open_lines import read_spec
 from hardware.practice.bulb import read_bulb
@@ -40,6 +40,7 @@ PAPER = ROOT / "tests" / "paper" / "examples" / "paper-1.paper.json"
 TABLE = "paper,soft_seconds,hard_seconds,step,tablet_density,print_density\n"
 FILTERS = "paper,filter,seconds,step,tablet_density,print_density\n"
 STEPS = [(step, 0.05 + 0.15 * (step - 1), max(0.05, 2.1 - 0.1 * step)) for step in range(1, 22)]
+FIT = Fit(9_000_000, 20_000)
 WIRINGS = (
     *("lamp = " + "9" * 5000, "lamp = " + "[" * 5000, "a." * 7000 + "b=1", "lamp=1979-05-27", "[lamp]\npin = true"),
     *("[lamp]\npin = 17.0", "filters=[]\n[lamp]\npin=17\n[foot]\npin=2", "lamp = {pin = 17}\nfoot = 3", "[lamp\n"),
@@ -157,8 +158,8 @@ def forms(kept: Kept) -> list[Form]:
         Form("wiring", wiring, lambda data: read_wiring(read_body(data.decode("utf-8", "replace"), "w"), "w")),
         Form("wiring in its place", wiring, placed(WIRING_NAME, _fitting), 6),
         Form("wiring of what is to be dark", wiring, placed(WIRING_NAME, _outputs), 6),
-        Form("scan", plain(*images), lambda data: (_levels(data, "x"), open_scan(data, "x"))),
-        Form("negative of one's own", plain(*images), lambda data: own_negative(shrunk(data, "x"), "x")),
+        Form("scan", plain(*images), lambda data: read_greys(io.BytesIO(data), "x", FIT, two_tones=False).whole()),
+        Form("negative of one's own", plain(*images), lambda data: own_negative(data, "x")),
         Form("practice scene", plain(scene_file.read_bytes()), placed(scene_file.name, read_scene), 4),
         Form("practice bulb", tree(bulb), placed("bulb.json", read_bulb), 4),
         Form("phones", plain(b'["a", "b"]'), placed("phones", _phones), 4),

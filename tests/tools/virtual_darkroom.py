@@ -166,8 +166,9 @@ class VirtualInbox:
         self._settling = False
         self.beat_ns = clock.now_ns()
 
-    def start(self, runner: Runner) -> None:
+    def start(self, runner: Runner, first: Callable[[], object] = lambda: None) -> None:
         self._runner = runner
+        first()
         self.settle()
 
     def put(self, word: Word) -> None:
