@@ -67,9 +67,9 @@ class Developed:
                 return reading.density
         raise KeyError(tone if band is None else f"{tone} in band {band}")
 
-    def png(self, *, wet: bool = False) -> bytes:
-        """Return it as a grey PNG in true print densities (see `controller.picture.tray`)."""
-        return png_of(self.wet if wet else self.dry, self.scene.paper_mm[0])
+    def png(self, *, wet: bool = False, every: int = 1) -> bytes:
+        """Return it as a grey PNG in true print densities (see `controller.picture.tray`), of every so manyth pixel."""
+        return png_of((self.wet if wet else self.dry)[::every, ::every], self.scene.paper_mm[0])
 
 
 def develop_sheet(

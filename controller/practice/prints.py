@@ -35,12 +35,15 @@ if TYPE_CHECKING:
     from controller.unpack.unpacker import Unpacker
 
 PIXELS: Final = 300_000
+SMALL_EVERY: Final = 4
+"""A small picture has every so manyth pixel, across and down."""
 SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)
 """Print densities of the grey scale beside a print, between its paper white and its full black."""
 _OWN: Final = "own-picture"
 _MOST_BOARDS: Final = 24
 
-WetOrDry = Literal["dry", "wet"]
+WetOrDry = Literal["dry", "wet", "small"]
+"""How a print's picture is had; "small" is the dry one, as it hangs on the line."""
 
 
 class Swatch(Frozen):
@@ -285,6 +288,7 @@ class PracticePrints:
             self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             write_whole(self._place(sheet, "-dry.png"), out.png())
             write_whole(self._place(sheet, "-wet.png"), out.png(wet=True))
+            write_whole(self._place(sheet, "-small.png"), out.png(every=SMALL_EVERY))
             write_whole(self._place(sheet, ".json"), made.model_dump_json(indent=1).encode())
         except OSError as problem:
             raise StoreTrouble(say("practice.print-not-kept", detail=problem.strerror)) from problem

@@ -57,6 +57,7 @@ class Newcomer:
     def __init__(self, page: Page, link: str) -> None:
         self.page = page
         self.actions = {"Begin": 1}
+        self._obeyed = ""
         page.goto(link)
 
     def do(self, one: Told) -> None:
@@ -82,11 +83,14 @@ class Newcomer:
         return bool(self.page.evaluate("window.stays === true"))
 
     def _wait_for(self, touch: str) -> None:
-        before = time.monotonic()
-        self.page.wait_for_selector(f".window[data-touch={touch}]", timeout=LONGEST_S * 1000)
-        # a foot that is just lifted, or a light that is just over, is given a moment
-        self.page.wait_for_timeout(700 if time.monotonic() - before > 0.3 else 900)
-        self.page.wait_for_selector(f".window[data-touch={touch}]", timeout=LONGEST_S * 1000)
+        """Wait until the page asks for it in words that are new, and until a press is heard again after a light."""
+        asked = self.page.locator(f"[data-touch={touch}] .lead-words")
+        end = time.monotonic() + LONGEST_S
+        while not asked.count() or (words := asked.first.inner_text()) == self._obeyed:
+            assert time.monotonic() < end, f"not asked for: {touch}; {self.page.inner_text('[data-lead]')!r}"
+            self.page.wait_for_timeout(50)
+        self._obeyed = words
+        self.page.wait_for_timeout(800)
 
     def _tread(self, seconds: float) -> None:
         x, y = self._in_view(self.page.locator(".treadle"), "the foot switch")

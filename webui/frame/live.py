@@ -123,12 +123,17 @@ def word_of(status: Status, of: Desk, painter: Painter, looker: Looker) -> dict[
         "lit": status.lit is not None,
         "stop": status.stop_possible,
         "line": lit_line(status),
-        "loaded": {"id": status.plan.source, "title": status.plan.title} if status.plan else {"id": "", "title": ""},
+        "loaded": loaded_words(status),
         "dark_why": "" if left_ns else status.day_refused or say("page.day-over"),
     }
     if looker.part != "word" and status.number != looker.number:
         word["html"] = painter.paint(status, of, looker.token, day=left_ns > 0)
     return word
+
+
+def loaded_words(status: Status) -> dict[str, str]:
+    """Return what is loaded, so that a phone knows whether it was its own choice."""
+    return {"id": status.plan.source, "title": status.plan.title} if status.plan else {"id": "", "title": ""}
 
 
 @blueprint.get("/live")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.errors import ControllerError
@@ -10,8 +10,6 @@ from controller.words import has, say
 from webui.pictures.print_views import print_bands
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from jinja2 import Environment
     from markupsafe import Markup
 
@@ -28,6 +26,10 @@ Touch = Literal["phone", "drawer", "pedal", "hold", "trays", "print", ""]
 """What is touched next; empty where one waits or looks."""
 WAITING: Final = 3
 """So many of the last closed sheets wait by the trays."""
+HUNG: Final = 3
+"""So many of the last prints hang on the line."""
+_LOOKED_BACK: Final = 9
+"""Sheets that are looked through for them."""
 _PRESSED: Final = frozenset({"ready", "held", "hands asked", "open after a restart", "focus light"})
 _WAITED: Final = frozenset({"lead-in", "light", "gap", "settling", "white-light warning"})
 _HELD: Final = frozenset({"finished", "close this sheet?", "call it given?", "white light?"})
@@ -72,13 +74,21 @@ class Lead:
     waiting: tuple[SheetLine, ...] = ()
     """Others that wait by the trays, newest first."""
     shown: Shown | None = None
+    hung: tuple[str, ...] | None = None
+    """The sheets whose prints hang on the line, newest first; None where they are not looked for."""
 
 
 def lead_of(of: Desk, status: Status, view: PracticeView, tray: PracticePrints | None) -> Lead:
     """Return what to do now at `status`."""
-    idle = not status.open and not status.stop_possible
-    waiting = tuple(_waiting(of, tray)) if tray is not None and idle else ()
-    if tray is not None and idle and (sheet := tray.looked_at()) and (made := tray.made(sheet)) is not None:
+    if tray is None or status.open or status.stop_possible:
+        return _standing(status, view, ())
+    waiting, hung = _looked_through(of, tray)
+    return replace(_idle(of, status, view, tray, waiting), hung=hung)
+
+
+def _idle(of: Desk, status: Status, view: PracticeView, tray: PracticePrints, waiting: tuple[SheetLine, ...]) -> Lead:
+    """Return what to do while no sheet is under way: the last one and its print come first."""
+    if (sheet := tray.looked_at()) and (made := tray.made(sheet)) is not None:
         return _looking(of, sheet, made)
     last = waiting[0] if waiting else None
     if last is not None and _has_just_closed(of, last, status):
@@ -124,16 +134,18 @@ def _standing(status: Status, view: PracticeView, waiting: tuple[SheetLine, ...]
     return Lead(words, touch, waiting=waiting if place not in _WAITED else ())
 
 
-def _waiting(of: Desk, tray: PracticePrints) -> Iterator[SheetLine]:
-    """Give the last closed sheets that are not developed, newest first."""
-    shown = of.sheets(least=WAITING + 1, most=WAITING + 1).sessions
+def _looked_through(of: Desk, tray: PracticePrints) -> tuple[tuple[SheetLine, ...], tuple[str, ...]]:
+    """Return the last closed sheets that are not developed, and the last that are; newest first."""
+    shown = of.sheets(least=_LOOKED_BACK + 1, most=_LOOKED_BACK + 1).sessions
     lines = [sheet for session in shown for sheet in reversed(session.sheets) if sheet.outcome != "open"]
-    for sheet in lines[:WAITING]:
+    waiting: list[SheetLine] = []
+    hung: list[SheetLine] = []
+    for sheet in lines[:_LOOKED_BACK]:
         try:
-            if tray.made(sheet.id) is None:
-                yield sheet
+            (waiting if tray.made(sheet.id) is None else hung).append(sheet)
         except ControllerError:
             continue  # its print is there and cannot be read: its own page says so
+    return tuple(waiting[:WAITING]), tuple(sheet.id for sheet in hung[:HUNG])
 
 
 def _has_just_closed(of: Desk, last: SheetLine, status: Status) -> bool:

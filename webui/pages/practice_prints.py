@@ -15,6 +15,7 @@ from controller.words import say
 from webui.frame.context import day_allowed, desk, look_again, now, room
 from webui.frame.guard import needs_day
 from webui.frame.incoming import brought
+from webui.frame.live import loaded_words
 from webui.frame.refusals import refuse, wants_json
 from webui.pictures.print_views import print_bands, scale_picture
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
     from markupsafe import Markup
 
-    from controller.practice.prints import PracticePrints, Print
+    from controller.practice.prints import PracticePrints, Print, WetOrDry
     from controller.practice.switches import PracticeSwitches
     from controller.store.records import SheetRecord
 
@@ -222,7 +223,7 @@ def print_from() -> ResponseReturnValue:
     if taken.recipe:
         desk().do(Load(source=taken.recipe, version=taken.recipe_version), look_again().number)
     _prints().lay_aside()
-    return _done()
+    return _loaded()
 
 
 @blueprint.post("/practice/again")
@@ -231,7 +232,12 @@ def again() -> ResponseReturnValue:
     plan = desk().record(request.form.get("sheet", "")).plan
     desk().do(Load(source=plan.source, version=plan.version), _number())
     _prints().lay_aside()
-    return _done()
+    return _loaded()
+
+
+def _loaded() -> ResponseReturnValue:
+    """Say what is loaded now to the phone that chose it, or go back to the practice page."""
+    return {"done": True, "loaded": loaded_words(look_again())} if wants_json() else _done()
 
 
 def _number() -> int:
@@ -261,10 +267,14 @@ def print_page(sheet: str) -> ResponseReturnValue:
 @blueprint.get("/practice/print/<sheet>.png")
 def print_png(sheet: str) -> ResponseReturnValue:
     """Give a print's picture, which never changes: a phone keeps it, and asks each time whether it may show it."""
-    answer = _png(_prints().png(desk().record(sheet).id, "wet" if "wet" in request.args else "dry"))
+    answer = _png(_prints().png(desk().record(sheet).id, _stand()))
     answer.headers["Cache-Control"] = "private, no-cache"
     answer.add_etag()
     return answer.make_conditional(request)
+
+
+def _stand() -> WetOrDry:
+    return "wet" if "wet" in request.args else "small" if "small" in request.args else "dry"
 
 
 def is_fogged(made: Print) -> bool:

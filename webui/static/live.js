@@ -240,6 +240,15 @@
     full.addEventListener("click", () => root.requestFullscreen().then(() => { full.hidden = true; }, () => {}));
   }
 
-  window.treadle = { page, warn };
+  // What a page of its own asks for and loads is this phone's own choice, too.
+  async function asking(work) {
+    acting += 1;
+    const told = await work;
+    if (told && told.loaded) mine = loaded = told.loaded;
+    acting -= 1;
+    compare();
+  }
+
+  window.treadle = { page, warn, asking };
   listen();
 })();

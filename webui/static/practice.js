@@ -87,8 +87,9 @@
   function send(address, body, button) {
     const words = button && button.dataset.busy ? button.textContent : "";
     if (words) { button.textContent = button.dataset.busy; button.disabled = true; }
-    return fetch(address, { method: "POST", headers: { Accept: "application/json" }, body })
-      .then((answer) => { if (!answer.ok) return answer.json().then((told) => window.treadle.warn(told.refusal)); }, () => {})
+    return window.treadle.asking(fetch(address, { method: "POST", headers: { Accept: "application/json" }, body })
+      .then((answer) => answer.json().then((told) => { window.treadle.warn(told.refusal || ""); return told; }))
+      .catch(() => {}))
       .then(() => { if (words) { button.textContent = words; button.disabled = false; } });
   }
 
@@ -161,7 +162,17 @@
     if (now.dataset.view !== "print") picked = "";
     else if (picked) pick(picked);
     if (was !== now.dataset.view) scrollTo(0, 0);
+    if (now.dataset.hung !== undefined) hang_up(now.dataset.hung.split(" ").filter(Boolean));
     want();
+  }
+  // The last prints hang on the line.
+  function hang_up(sheets) {
+    room.querySelectorAll(".hung").forEach((one, place) => {
+      const sheet = sheets[place], picture = one.querySelector(".print-front");
+      one.classList.toggle("there", Boolean(sheet));
+      const address = sheet ? `/practice/print/${sheet}.png?small=1` : "";
+      if (sheet && picture.getAttribute("href") !== address) picture.setAttribute("href", address);
+    });
   }
   function want() {
     for (const button of rack.children) button.toggleAttribute("data-wanted", Boolean(button.value) && button.value === scene.dataset.filter);
@@ -222,11 +233,12 @@
       return;
     }
     const covered = 1 - Math.min(Math.max(place, 0), stage.bands) / stage.bands;
-    // With every band open it is held beside the easel.
-    const to = stage.card && covered > 0 ? covered : -0.22, from = to - Math.max(0.42, to + 0.16);
-    face.setAttribute("d", quad(Math.max(from, -0.5), to, -0.12, 1.12, LIFT));
-    shadow.setAttribute("d", quad(Math.max(from, -0.5), to, -0.12, 1.12));
-    tab.setAttribute("d", quad(Math.max(from, -0.5) - 0.09, Math.max(from, -0.5), 0.36, 0.64, LIFT));
+    // With every band open it lies beside the easel.
+    const over = stage.card !== null && covered > 0, lift = over ? LIFT : 0;
+    const to = over ? covered : -0.13, from = over ? -0.12 - 0.2 * (1 - covered) : -0.36;
+    face.setAttribute("d", quad(from, to, -0.12, 1.12, lift));
+    shadow.setAttribute("d", over ? quad(from, to, -0.12, 1.12) : "");
+    tab.setAttribute("d", quad(from - 0.08, from, 0.36, 0.64, lift));
   }
 
   function lay_tools(stage) {

@@ -205,8 +205,9 @@ def test_a_close_leads_to_the_print_of_ones_own_pick(evening: tuple[Bench, Paire
     assert len(re.findall(r'id="pick-[0-9]-between"', shown)) == 2
     chosen = _fields(shown, "/practice/print-from", 2)  # after band 1, and the line between it and band 2
     assert chosen["band"] == "2"
-    assert phone.send("/practice/print-from", chosen, Accept="application/json").get_json() == {"done": True}
+    told = phone.send("/practice/print-from", chosen, Accept="application/json").get_json()
     (pick,) = made.desk.record(strip).picks
+    assert told["loaded"]["id"] == pick.recipe
     plan = made.desk.status().plan
     assert plan is not None
     assert (plan.source, plan.version) == (pick.recipe, pick.recipe_version)
