@@ -43,7 +43,7 @@ class Served:
         self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.process.send_signal(signal.SIGTERM)
-        self.process.wait(10)
+        self.process.wait(60)  # a crowded machine takes its time
         assert self.process.stdout is not None
         self.process.stdout.close()
 
