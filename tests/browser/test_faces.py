@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 from playwright.sync_api import Page, Route
-from tools.browser import Pixels, is_dark, is_day, look, wait_until
+from tools.browser import Pixels, is_dark, is_day, look, silence, wait_until
 from tools.stand_in_desk import PLAN, FakePractice, StandInDesk, next_step, step_lines
 
 from controller.errors import WrongMoment
@@ -246,7 +246,7 @@ def test_silence_turns_a_page_dark(phone: Page, desk: StandInDesk, address: str)
     phone.wait_for_selector("html.day")
     phone.context.set_offline(True)
     # Going offline does not break a stream that is open, so the daemon falls silent, too.
-    silent = _silence(desk)
+    silent = silence(desk)
     began = time.monotonic()
     phone.wait_for_selector("html.lost", timeout=4000)
     assert 1.0 < time.monotonic() - began < 3.5
@@ -258,23 +258,6 @@ def test_silence_turns_a_page_dark(phone: Page, desk: StandInDesk, address: str)
     phone.context.set_offline(False)
     phone.wait_for_selector("html.day:not(.lost)", timeout=8000)
     assert is_day(look(phone))
-
-
-def _silence(desk: StandInDesk) -> Callable[[], None]:
-    """Let the desk's answers hang, as a daemon that does not come to speak; return what ends it."""
-    wait, silent = desk.wait, [True]
-
-    def hang(after: int, timeout_s: float) -> Any:
-        while silent[0]:
-            time.sleep(0.02)
-        return wait(after, timeout_s)
-
-    desk.wait = hang  # type: ignore[method-assign]
-
-    def end() -> None:
-        silent[0] = False
-
-    return end
 
 
 def test_a_page_out_of_sight_comes_back_dark(phone: Page, desk: StandInDesk) -> None:

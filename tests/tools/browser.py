@@ -7,12 +7,14 @@ import shutil
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from tools.stand_in_desk import StandInDesk
 from webui.frame.red import LEVELS
 
 Pixels = NDArray[np.uint8]
@@ -51,3 +53,20 @@ def wait_until(true: Callable[[], bool], page: Page, seconds: float = 5.0) -> bo
     while not true() and time.monotonic() < end:
         page.wait_for_timeout(30)
     return true()
+
+
+def silence(desk: StandInDesk) -> Callable[[], None]:
+    """Let the desk's answers hang, as a daemon that does not come to speak; return what ends it."""
+    wait, silent = desk.wait, [True]
+
+    def hang(after: int, timeout_s: float) -> Any:
+        while silent[0]:
+            time.sleep(0.02)
+        return wait(after, timeout_s)
+
+    desk.wait = hang  # type: ignore[method-assign]
+
+    def end() -> None:
+        silent[0] = False
+
+    return end

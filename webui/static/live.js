@@ -44,7 +44,7 @@
 
   // For whoever cannot see it: what is next, said once it has changed.
   function tell() {
-    const words = [...panel.querySelectorAll(".lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim());
+    const words = [...panel.querySelectorAll(".lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim().replace(/\.$/, ""));
     const sentence = words.filter(Boolean).join(". ");
     if (told.textContent !== sentence) told.textContent = sentence;
   }
