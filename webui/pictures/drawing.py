@@ -140,6 +140,8 @@ class Drawing:
     face: Face
     width: float = WIDTH
     _parts: list[str] = field(default_factory=list)
+    _over: list[str] | None = None
+    """The words of the link that is being drawn; None outside of one."""
     _texts: list[TextBox] = field(default_factory=list)
     _textures: set[str] = field(default_factory=set)
 
@@ -224,7 +226,7 @@ class Drawing:
         weight = ' font-weight="700"' if bold else ""
         family = ' font-family="ui-serif,Georgia,serif"' if serif else ""
         self._texts.append(box)
-        self._parts.append(
+        (self._parts if self._over is None else self._over).append(
             f'<text x="{_number(x)}" y="{_number(baseline)}" font-size="{_number(size)}" text-anchor="{anchor}"'
             f' fill="{fill or self.face.ink}"{weight}{family}{turn}>{_written(words)}</text>'
         )
@@ -251,13 +253,13 @@ class Drawing:
     def open_link(self, address: str, label: str, *, chosen: bool = False) -> None:
         """Begin a part that can be tapped; `close_link` ends it."""
         current = ' aria-current="true"' if chosen else ""
-        # What is drawn inside is the picture of the label, not a second name beside it.
         self._parts.append(f'<a href="{_written(address)}" aria-label="{_written(label)}"{current}>')
-        self._parts.append('<g aria-hidden="true">')
+        self._over = []
 
     def close_link(self) -> None:
-        """End a part that can be tapped."""
-        self._parts.append("</g></a>")
+        """End a part that can be tapped; its words lie over it, so that they are no second name beside its label."""
+        over, self._over = self._over or [], None
+        self._parts += ["</a>", '<g aria-hidden="true" pointer-events="none">', *over, "</g>"]
 
     def finish(self, height: float, label: str, *, role: Literal["img", "group"] = "img") -> Picture:
         """Hand the picture over; `label` is what it says to someone who cannot see it."""

@@ -48,14 +48,14 @@ def print_bands(made: Print, strip: StripPlan, address: Callable[[int], str], ch
         frame = ' stroke="#fff" stroke-width="6"' if number == chosen else ""
         links.append(
             Markup(
-                '<a href="{}" aria-label="{}"><g aria-hidden="true">'
-                '<rect x="{}" y="{}" width="{}" height="{}" fill="#fff" fill-opacity="0"'
+                '<a href="{}" aria-label="{}"><rect x="{}" y="{}" width="{}" height="{}" fill="#fff" fill-opacity="0"'
             ).format(address(number), band_label(strip, number), box.left, box.top, wide, high)
             + Markup(frame)  # noqa: S704 - our own words
             + Markup(
-                '/><rect x="{}" y="{}" width="{}" height="{}" fill="#fff"/>'
+                '/></a><g aria-hidden="true" pointer-events="none">'
+                '<rect x="{}" y="{}" width="{}" height="{}" fill="#fff"/>'
                 '<text x="{}" y="{}" font-size="{}" font-weight="700" text-anchor="middle" fill="#000">{}</text>'
-                "</g></a>"
+                "</g>"
             ).format(
                 round(middle - 1.4 * size),
                 foot - size,

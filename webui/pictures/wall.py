@@ -71,7 +71,7 @@ def _draw_card(drawing: Drawing, record: SheetRecord, top: float, *, shown: bool
     if origin is not None:
         label = f"{label} {say('wall.from-strip', number=origin)}"
     drawing.open_link(f"/sheets/{record.id}", label)
-    drawing.rect(_LEFT, top, _WIDE, _HIGH, fill=face.paper)
+    drawing.rect(_LEFT, top, WIDTH - _LEFT - 1, _HIGH, fill=face.paper)  # the words beside it can be tapped, too
     if shown:
         drawing.image(f"/practice/print/{record.id}.png", _LEFT, top, _WIDE, _HIGH)
     elif strip is not None:
