@@ -92,10 +92,12 @@ class Walk:
 
     def strip(self) -> None:
         """Load the first strip and work it."""
+        self.window("choose")
         self.page.goto("/")
         self.keep("choose")
         self.page.click("button:has-text('First strip')")
         self.until("change filter")
+        self.window("filter")
         self.look("filter")
         self.page.click("button.chip:has-text('2')")
         self.keep("practice")
@@ -103,11 +105,17 @@ class Walk:
         self.look("ready")
         for band in range(1, 8):
             self.begin()
+            self.window("light" if band == 4 else "")
             self.look("light" if band == 1 else "")
             self.until("finished" if band == 7 else "ready")
             self.look("next-band" if band == 1 else "")
         self.look("finished")
         self.close("ready")
+        self.page.click("[data-lead] form[action='/practice/develop'] button")
+        self.page.click(".in-tray a[href='#pick-4']")
+        self.window("picked", anew=False)
+        self.page.click("[data-lead] button[value=enlarger]")
+        self.page.wait_for_selector(".window[data-view=enlarger]")
 
     def pick(self) -> None:
         """By day, look at the strip's record and pick a band."""
@@ -133,7 +141,9 @@ class Walk:
         self.page.click("button.chip:has-text('soft')")
         self.filter_in()
         self.light("ready")
-        self.light("change filter")
+        self.begin()
+        self.window("burn")
+        self.until("change filter")
         self.look("change-to-hard")
         self.page.click("button.chip:has-text('hard')")
         time.sleep(0.6)
@@ -249,10 +259,15 @@ class Walk:
         self.keep("map")
 
     def develop(self, title: str, name: str) -> None:
-        """Develop a sheet from its record."""
+        """Develop a sheet from its record, or see it wet again where it is developed."""
         self.page.goto("/sheets")
         self.page.click(f"a:has-text('{title}')")
-        self.page.click("form[action='/practice/develop'] button")
+        self.page.wait_for_selector("html.day")
+        if self.page.locator("form[action='/practice/develop'] button").count():
+            self.page.click("form[action='/practice/develop'] button")
+        else:
+            self.page.click("figcaption a")
+            self.page.click("a:has-text('See it wet')")
         self.page.wait_for_url("**/practice/print/**")
         self.keep(name)
 
@@ -330,6 +345,21 @@ class Walk:
             self.page.goto("/practice")
             self.page.wait_for_selector(".treadle")
             time.sleep(0.5)
+
+    def window(self, name: str, *, anew: bool = True) -> None:
+        """Keep a picture of the practice page as a laptop shows it, where it has a name; `anew` goes there first."""
+        if not name:
+            return
+        self.page.set_viewport_size({"width": 1280, "height": 800})
+        if anew:
+            self.page.goto("/practice")
+            self.page.wait_for_selector(".treadle")
+        time.sleep(0.8)
+        with Image.open(io.BytesIO(self.page.screenshot())) as seen:
+            seen.convert("RGB").quantize(160, dither=Image.Dither.NONE).save(
+                IMAGES / f"window-{name}.png", optimize=True
+            )
+        self.page.set_viewport_size({"width": 390, "height": 844})
 
     def keep(self, name: str) -> None:
         """Keep a picture of the page as it is."""

@@ -133,14 +133,14 @@
 
   // ---- a band of the print is tapped
 
-  const lead = document.querySelector("[data-lead]");
+  const lead = document.querySelector("[data-lead]"), leadTold = document.querySelector("[data-lead-told]");
   let picked = "";
-  function pick(mark) {
+  function pick(mark, again = false) {
     picked = mark;
     for (const form of lead.querySelectorAll(".pick-one")) form.classList.toggle("picked", form.id === mark);
     for (const link of lead.querySelectorAll(".in-tray a")) link.classList.toggle("picked", link.getAttribute("href") === `#${mark}`);
     const chosen = lead.querySelector(".pick-one.picked");
-    if (chosen) chosen.scrollIntoView({ block: "nearest" });
+    if (chosen && !again) chosen.scrollIntoView({ block: "nearest" });
   }
   lead.addEventListener("click", (event) => {
     const link = event.target.closest("a[href^='#pick-']");
@@ -155,12 +155,13 @@
     if (had) (lead.querySelector("button") || treadle).focus({ preventScroll: true });
   }
   function dress() {
-    const now = lead.querySelector(".lead-now"), was = scene.dataset.view;
+    const now = lead.querySelector(".lead-now"), was = scene.dataset.view, sentence = now.querySelector(".lead-words").textContent;
+    if (leadTold.textContent !== sentence) leadTold.textContent = sentence; // said aloud once it has changed
     scene.dataset.touch = now.dataset.touch;
     scene.dataset.view = now.dataset.view;
     scene.dataset.filter = now.dataset.filter;
     if (now.dataset.view !== "print") picked = "";
-    else if (picked) pick(picked);
+    else if (picked) pick(picked, true);
     if (was !== now.dataset.view) scrollTo(0, 0);
     if (now.dataset.hung !== undefined) hang_up(now.dataset.hung.split(" ").filter(Boolean));
     want();
