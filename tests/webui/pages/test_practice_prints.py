@@ -224,6 +224,22 @@ def test_a_close_leads_to_the_print_of_ones_own_pick(evening: tuple[Bench, Paire
     assert 'data-view="enlarger"' in _lead(phone)
 
 
+def test_the_last_prints_hang_on_the_line(evening: tuple[Bench, Paired]) -> None:
+    """Up to three prints hang there, the newest first, as small pictures; what is not developed does not."""
+    made, phone = evening
+    sheets = [_strip(made) for _ in range(5)]
+    for sheet in sheets[:4]:
+        phone.send("/practice/develop", {"sheet": sheet})
+    hung = re.search(r'data-hung="([^"]*)"', _lead(phone))
+    assert hung is not None
+    assert hung[1].split() == [sheets[3], sheets[2], sheets[1]]
+    whole, small = (
+        densities_of(phone.look(f"/practice/print/{sheets[3]}.png{more}").data) for more in ("", "?small=1")
+    )
+    assert small.size < whole.size / 10
+    assert small.mean() == pytest.approx(whole.mean(), abs=0.02)
+
+
 def test_a_print_is_laid_aside(evening: tuple[Bench, Paired]) -> None:
     """A print that is looked at is laid aside by its button, and by nothing that is refused."""
     made, phone = evening
