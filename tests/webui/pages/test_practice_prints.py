@@ -52,6 +52,14 @@ def _strip(made: Bench) -> str:
     return _work(made)
 
 
+def _load_strip_with_setup(made: Bench) -> None:
+    """Load a strip that says how the enlarger stands, so that a pick from it becomes a recipe."""
+    tree: dict[str, object] = {"format": "treadle/strip/1", "title": "Strip at 620", "filter": "soft", "card": "cover"}
+    tree |= {"times": {"kind": "seconds", "step": 0.2, "bands": 3}, "pace": {"kind": "rhythm", "gap_seconds": 1.5}}
+    tree |= {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+    made.do(acts.Load(source=made.desk.recipes().save(json.dumps(tree)).id))
+
+
 def _work(made: Bench) -> str:
     """Work what is loaded by foot to its end, close it, and return its sheet."""
     made.get_ready()
@@ -196,7 +204,8 @@ def _fields(html: str, address: str, nth: int = 0) -> dict[str, str]:
 def test_a_close_leads_to_the_print_of_ones_own_pick(evening: tuple[Bench, Paired]) -> None:
     """With no white page and no page loaded anew: develop, tap, print from it, develop that, print it again."""
     made, phone = evening
-    strip = _strip(made)
+    _load_strip_with_setup(made)
+    strip = _work(made)
     assert 'data-touch="trays"' in _lead(phone)
     phone.send("/practice/develop", _fields(_lead(phone), "/practice/develop"), Accept="application/json")
     shown = _lead(phone)
@@ -288,10 +297,7 @@ def test_the_wall_has_every_sheet(evening: tuple[Bench, Paired]) -> None:
 def test_a_thread_leads_from_a_strip_to_the_print_that_used_its_pick(evening: tuple[Bench, Paired]) -> None:
     """A sheet whose recipe came from a pick says so on the wall and hangs on a thread, with real lines too."""
     made, phone = evening
-    tree: dict[str, object] = {"format": "treadle/strip/1", "title": "Strip at 620", "filter": "soft", "card": "cover"}
-    tree |= {"times": {"kind": "seconds", "step": 0.2, "bands": 3}, "pace": {"kind": "rhythm", "gap_seconds": 1.5}}
-    tree |= {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
-    made.do(acts.Load(source=made.desk.recipes().save(json.dumps(tree)).id))
+    _load_strip_with_setup(made)
     strip = _work(made)
     made.do(acts.Pick(sheet=strip, band=2))
     made.do(acts.Load(source=made.desk.record(strip).picks[-1].recipe))
