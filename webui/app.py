@@ -41,6 +41,7 @@ from webui.pages import (
     scan,
     shelf,
     stop,
+    your_data,
 )
 from webui.pages import now as now_page
 from webui.wording import filter_called, lit_line, moment, seconds, texture_of
@@ -69,6 +70,7 @@ PAGES: Final = tuple(
         by_eye,
         one_filter,
         scan,
+        your_data,
     )
 )
 """Every page there is, whether light comes from real lines or not: a new one is named here, and nowhere else."""

@@ -9,7 +9,9 @@ from __future__ import annotations
 import os
 import secrets
 import shutil
-from collections.abc import Iterable, Iterator
+import sqlite3
+import time
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Final, Literal, TextIO
 
@@ -30,6 +32,8 @@ from controller.words import say
 
 INDEX: Final = "export.json"
 JOURNAL_FILE: Final = "journal.jsonl"
+STEP_S: Final = 0.05
+"""So long is worked on between two rests."""
 
 
 class _InAFile(Frozen):
@@ -64,7 +68,7 @@ def export(data: DataFolder, out: Path) -> Path:
     try:
         draft.parent.mkdir(parents=True, exist_ok=True)
         draft.mkdir(mode=0o700)  # whoever may not look into it sees none of its files
-        _write_all(data, draft)
+        write_all(data, draft)
         os.sync()  # once for all of its many files
         draft.rename(out)
         settle(out.parent)
@@ -75,12 +79,44 @@ def export(data: DataFolder, out: Path) -> Path:
     return out
 
 
-def _write_all(data: DataFolder, folder: Path) -> None:
+class Pace:
+    """Called as often as one likes, it calls `between` once a step's time has gone by."""
+
+    def __init__(self, between: Callable[[], None]) -> None:
+        self._between, self._last_s = between, time.monotonic()
+
+    def __call__(self) -> None:
+        """Rest, where it is time to."""
+        if time.monotonic() - self._last_s >= STEP_S:
+            self._between()
+            self._last_s = time.monotonic()
+
+
+class _Resting(Reader):
+    """Looks at a journal, and rests."""
+
+    def __init__(self, connection: sqlite3.Connection, path: Path, pace: Pace) -> None:
+        self._pace = pace
+        super().__init__(connection, path, None)
+
+    def ask(self, sql: str, values: Iterable[str | int]) -> list[tuple[str | int, ...]]:
+        """Return what is asked for, after a rest where it is time for one."""
+        self._pace()
+        return super().ask(sql, values)
+
+
+def write_all(data: DataFolder, folder: Path, between: Callable[[], None] = lambda: None) -> None:
+    """Write everything in a data folder into an empty folder; `between` is called again and again, and may raise.
+
+    Raises:
+        StoreTrouble: journal or shelf cannot be read.
+        OSError: the folder cannot be written.
+    """
     # The journal first: what its rows speak of is then on the shelf.
-    rows = 0
+    rows, pace = 0, Pace(between)
     with (folder / JOURNAL_FILE).open("w", encoding="utf-8", newline="") as lines:
         if data.journal.exists():
-            with Reader(read_store(data.journal, JOURNAL), data.journal, None) as reader:
+            with _Resting(read_store(data.journal, JOURNAL), data.journal, pace) as reader:
                 reader.at_this_moment()
                 for rows, row in enumerate(reader.each(), 1):  # noqa: B007 - the last number is how many there are
                     lines.write(f"{row.model_dump_json()}\n")
@@ -90,12 +126,12 @@ def _write_all(data: DataFolder, folder: Path) -> None:
     with (folder / INDEX).open("w", encoding="utf-8", newline="") as index:
         if data.shelf.exists():
             with Shelf.look(data.shelf) as shelf:
-                _write_index(index, _write_things(shelf, folder), shelf.all_away(), rows)
+                _write_index(index, _write_things(shelf, folder, pace), shelf.all_away(), rows)
         else:
             _write_index(index, (), (), rows)
 
 
-def _write_things(shelf: Shelf, folder: Path) -> Iterator[Listed]:
+def _write_things(shelf: Shelf, folder: Path, pace: Pace) -> Iterator[Listed]:
     """Write each version on the shelf into its file, and say which."""
     newest = shelf.newest()
     for one in shelf.each():
@@ -106,6 +142,7 @@ def _write_things(shelf: Shelf, folder: Path) -> Iterator[Listed]:
         place = folder / listed.file
         place.parent.mkdir(exist_ok=True)
         place.write_bytes(one.body.encode())
+        pace()
         yield listed
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Final
@@ -21,7 +22,7 @@ from apscheduler.triggers.date import DateTrigger
 
 from controller.backup.dated import OLD_DAYS, backup, backups, days_without
 from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
-from controller.errors import StoreTrouble
+from controller.errors import StoreTrouble, WrongMoment
 from controller.store.folder import DataFolder
 from controller.store.whole import GivenUp
 from controller.words import say
@@ -29,6 +30,7 @@ from controller.words import say
 NIGHTLY: Final = "nightly backup"
 LATER: Final = "backup later"
 COPY: Final = "copy in the second place"
+ASKED: Final = "asked for"
 HOUR: Final = 3
 MINUTE: Final = 30
 GRACE_SECONDS: Final = 6 * 3600
@@ -67,6 +69,10 @@ class Chores:
         self._told: date | None = None
         self._stands = ""
         self._ending = threading.Event()
+        self._asking = threading.Lock()
+        self._at: list[str] = []
+        self.failed = ""
+        """Why there is no backup, in words, where the last one could not be made."""
         self._executor = ThreadPoolExecutor(1)
         self._scheduler = BackgroundScheduler(
             executors={"default": self._executor},
@@ -96,27 +102,72 @@ class Chores:
 
     def back_up(self) -> None:
         """Make a backup, or put it off while busy; one that is no longer convenient is given up and begun later."""
+        with self._at_work("backup"):
+            try:
+                self.give_way()
+                folder = backup(self._data, self._now().date(), self.give_way)
+            except GivenUp:
+                if not self._ending.is_set():
+                    self._later(self.back_up, LATER)
+                    self._say_how_old()
+            except StoreTrouble as problem:
+                log.warning("no backup: %s", problem)
+                self.failed = str(problem)
+                self._tell(str(problem))
+            else:
+                log.info("backup in %s", folder)
+                self.failed = ""
+                self.copy()
+
+    def ask(self, name: str, work: Callable[[], object]) -> threading.Event:
+        """Have `work` done now, in the chores' thread, and return what is set once it is over.
+
+        Raises:
+            WrongMoment: a sheet is open, or a chore is under way; the sentence says which.
+        """
+        done = threading.Event()
+        with self._asking:
+            if self._busy():
+                raise WrongMoment(say("data.sheet-open"))
+            if self._at:
+                raise WrongMoment(say(f"data.under-way-{self._at[0]}"))
+            self._at.append(name)
+        self._scheduler.add_job(
+            self._do, DateTrigger(self._now()), (name, work, done), id=ASKED, misfire_grace_time=None
+        )
+        return done
+
+    def under_way(self) -> str:
+        """Return the name of what is under way, a backup or what was asked for; empty where nothing is."""
+        with self._asking:
+            return self._at[0] if self._at else ""
+
+    def _do(self, name: str, work: Callable[[], object], done: threading.Event) -> None:
         try:
-            self._give_way()
-            folder = backup(self._data, self._now().date(), self._give_way)
-        except GivenUp:
-            if not self._ending.is_set():
-                self._later(self.back_up, LATER)
-                self._say_how_old()
-        except StoreTrouble as problem:
-            log.warning("no backup: %s", problem)
-            self._tell(str(problem))
-        else:
-            log.info("backup in %s", folder)
-            self.copy()
+            work()
+        finally:
+            with self._asking:
+                self._at.remove(name)
+            done.set()
+
+    @contextmanager
+    def _at_work(self, name: str) -> Iterator[None]:
+        with self._asking:
+            self._at.append(name)
+        try:
+            yield
+        finally:
+            with self._asking:
+                self._at.remove(name)
 
     def copy(self) -> None:
         """Copy the newest backup to the second place, where there is one, or put it off as a backup is."""
         if self._second is None:
             return
         try:
-            self._give_way()
-            folder = self._second.copy(self._give_way, self._wiring)
+            self.give_way()
+            with self._at_work("backup"):
+                folder = self._second.copy(self.give_way, self._wiring)
         except GivenUp:
             if not self._ending.is_set():
                 self._later(self.copy, COPY)
@@ -134,7 +185,7 @@ class Chores:
         """Return when each chore is next due, by its name, in the wall's own time."""
         return {job.id: job.next_run_time for job in self._scheduler.get_jobs()}
 
-    def _give_way(self) -> None:
+    def give_way(self) -> None:
         """Rest a moment; raise `GivenUp` where a sheet is open or the daemon ends."""
         if self._ending.wait(REST_SECONDS) or self._busy():
             raise GivenUp

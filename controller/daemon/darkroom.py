@@ -26,6 +26,7 @@ from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.runner import Runner
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.takeover import Left, first_state, take_over
+from controller.daemon.your_data import YourData
 from controller.foot.events import KeeperWent
 from controller.foot.places import Fault
 from controller.foot.state import must_have_lines
@@ -144,6 +145,10 @@ class Darkroom:
         if self._journal.notes:
             self._found(self._journal.notes)
         papers = PaperShelf(shelf)
+        chores = Chores(self._data, self._busy, self._tell, self._second, self._show_second_place, self._fitting.place)
+        your_data = YourData(self._data, chores, self._second)
+        your_data.clear()
+        self._leaving.callback(your_data.clear)
         self.desk = Desk(
             clock=self._clock,
             snapshots=self._snapshots,
@@ -168,13 +173,13 @@ class Darkroom:
             ),
             settings=self._in_force.settings,
             change_settings=self._in_force.change,
+            your_data=your_data,
             key=self._data.key(),
             pairing=Pairing(self._clock.now_ns),
             phones=phones,
             lamp=self._lamp,
             practice=None if room is None else self._practice(room, archive),
         )
-        chores = Chores(self._data, self._busy, self._tell, self._second, self._show_second_place, self._fitting.place)
         chores.start()
         self._leaving.callback(chores.stop)
         lookups.start(self._busy)

@@ -16,6 +16,7 @@ from controller.daemon.phones import Phones
 from controller.daemon.pipe import TetherPipe
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
+from controller.daemon.your_data import YourData
 from controller.errors import KeeperGone
 from controller.foot import acts
 from controller.foot.acts import Act
@@ -70,6 +71,7 @@ class Desk:
         carrying: CarryDesk,
         settings: Callable[[], Settings],
         change_settings: Callable[[dict[str, object]], Settings],
+        your_data: YourData,
         key: bytes,
         pairing: Pairing,
         phones: Phones,
@@ -83,6 +85,7 @@ class Desk:
         self._incoming = incoming
         self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings = settings, change_settings
+        self._your_data = your_data
         self._key, self._pairing, self._phones, self._lamp, self._practice = key, pairing, phones, lamp, practice
 
     # ---- looking
@@ -197,6 +200,10 @@ class Desk:
     def record(self, sheet: str) -> SheetRecord:
         """Return a sheet's record; raises `NotThere`."""
         return self._archive.record(sheet)
+
+    def your_data(self) -> YourData:
+        """Return what brings all that is kept in and out."""
+        return self._your_data
 
     # ---- settings, pairing, lamp, practice
 

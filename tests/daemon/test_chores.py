@@ -242,7 +242,7 @@ def test_a_stop_does_not_wait_for_a_backup(data: DataFolder, journal: Journal, m
     monkeypatch.setattr(module, "REST_SECONDS", 1000.0)
     chores = Chores(data, lambda: False, lambda _: None)
     chores.start()
-    monkeypatch.setattr(module.Chores, "_give_way", after_the_first(module.Chores._give_way))
+    monkeypatch.setattr(module.Chores, "give_way", after_the_first(module.Chores.give_way))
     chores._scheduler.get_job(LATER).modify(next_run_time=datetime.now().astimezone())
     wait_for(lambda: any(data.backups.glob(".unfinished-*/journal.db")))
     stopping = threading.Thread(target=chores.stop, daemon=True)

@@ -17,6 +17,7 @@ from controller.backup.registered import THINGS
 from controller.carry.carry_over import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Snapshots
+from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
 from controller.daemon.in_force import InForce
 from controller.daemon.pairing import Invitation, Pairing
@@ -24,6 +25,7 @@ from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import FogTest, Phone
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
+from controller.daemon.your_data import YourData
 from controller.errors import NotThere, WrongMoment
 from controller.foot.acts import Act, Load, Pick, WriteRemark
 from controller.foot.status import NextStep, Status, StepLine
@@ -36,6 +38,7 @@ from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
 from controller.store.entries import Picked
 from controller.store.finding import Finder
+from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.lookups import Lookups
 from controller.store.records import SheetRecord, StepRecord, When
@@ -415,6 +418,7 @@ class StandInDesk(Desk):
             papers=papers,
             scans=ScanDrawer(Path("nowhere"), self.now_ns, Unpacker(lambda: False)),
             incoming=Path(gettempdir()),
+            your_data=self.data_in(Path("nowhere")),
             contrast=ContrastDesk(papers, lambda: LONGEST_MS, recipes),
             carrying=CarryDesk(
                 self.kept_things, papers, recipes.recipe, lambda: LONGEST_MS, lambda sheet: sheets.record(sheet).plan
@@ -471,6 +475,13 @@ class StandInDesk(Desk):
         """Have the sheets come from the journal instead of `records`, and return it to be filled."""
         self._archive = Archive(self.journal, self.lookups)
         return self.journal
+
+    def data_in(self, folder: Path) -> YourData:
+        """Give the desk a data folder to back up and take out; return what does so, by chores that do not run yet."""
+        data = DataFolder(folder, make=False)
+        self.chores = Chores(data, lambda: self.snapshots.latest().open, lambda _: None)
+        self._your_data = YourData(data, self.chores)
+        return self._your_data
 
     def lay_scans(self, folder: Path) -> ScanDrawer:
         """Give the desk a drawer of scans in a folder; the test closes it."""
