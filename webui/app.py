@@ -40,6 +40,7 @@ from webui.pages import (
     record,
     scan,
     shelf,
+    sounds,
     stop,
     your_data,
 )
@@ -71,6 +72,7 @@ PAGES: Final = tuple(
         one_filter,
         scan,
         your_data,
+        sounds,
     )
 )
 """Every page there is, whether light comes from real lines or not: a new one is named here, and nowhere else."""

@@ -341,26 +341,6 @@
     if (audio.state === "suspended") audio.resume();
   }
 
-  function play(notes, at) {
-    let when = at;
-    for (const [hertz, ms] of notes) {
-      const seconds = ms / 1000;
-      if (hertz) {
-        const tone = audio.createOscillator(), level = audio.createGain();
-        tone.type = "triangle";
-        tone.frequency.value = hertz;
-        level.gain.setValueAtTime(0.0001, when);
-        level.gain.exponentialRampToValueAtTime(0.4, when + 0.006);
-        level.gain.exponentialRampToValueAtTime(0.12, when + Math.max(0.02, seconds * 0.6));
-        level.gain.exponentialRampToValueAtTime(0.0001, when + seconds + 0.02);
-        tone.connect(level).connect(audio.destination);
-        tone.start(when);
-        tone.stop(when + seconds + 0.03);
-      }
-      when += seconds;
-    }
-  }
-
   const last = document.querySelector("[data-last-heard]");
   function write(words) {
     last.textContent = words;
@@ -383,7 +363,7 @@
       if (!audio || !loud || audio.state !== "running") continue;
       const here = audio.currentTime;
       skew = Math.min(skew, here - cue.at_ms / 1000);
-      play(cue.notes, Math.max(here, cue.at_ms / 1000 + skew + BEHIND_S));
+      window.treadle.play(audio, cue.notes, Math.max(here, cue.at_ms / 1000 + skew + BEHIND_S));
     }
   }
 

@@ -1,0 +1,75 @@
+"""The page to hear each sound: all of them, with the sounder's notes, and in words as well."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+
+import pytest
+from tools.phone import Paired, words_of
+from tools.stand_in_desk import StandInDesk
+
+from controller.words import say
+from hardware.sounds import Cue, Note, notes
+from webui.pages.sounds import GROUPS, SAMPLE, notes_in_words
+
+
+@pytest.fixture
+def page(phone: Paired, desk: StandInDesk) -> str:
+    """The page by day, as it comes."""
+    desk.say_day()
+    answer = phone.look("/sounds")
+    assert answer.status_code == 200
+    return answer.text
+
+
+def _played(page: str) -> dict[str, tuple[Note, ...]]:
+    buttons = re.findall(r'<button type="button" data-cue="([^"]*)" data-notes="([^"]*)"', page)
+    assert len(buttons) == len(dict(buttons)) == page.count("data-notes=")
+    return {cue: tuple(Note(*pair) for pair in json.loads(html.unescape(told))) for cue, told in buttons}
+
+
+def test_each_sound_stands_there_once_with_its_own_notes(page: str) -> None:
+    """Every cue of the table has one button, and what the button plays is what the sounder would play."""
+    assert _played(page) == {cue: notes(cue, SAMPLE if cue is Cue.NUMBER else 0) for cue in Cue}
+
+
+def test_each_sound_is_said_in_words(page: str) -> None:
+    """Meaning and notes stand beside each button as text, so that nothing is lost where no script runs."""
+    read = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+    for cue in set(Cue) - {Cue.NUMBER}:
+        meaning = say(f"page.cue-{cue.replace(' ', '-')}")
+        told = notes_in_words([(note.hertz, note.ms) for note in notes(cue)])
+        assert f"{meaning} {told}" in read
+
+
+def test_they_come_as_a_printer_learns_them(page: str) -> None:
+    """Light first, then hands, filters, answers, white light; the alarm, which is hoped never to be heard, last."""
+    headings = re.findall(r"<h2>([^<]*)</h2>", page)
+    assert headings == ["Light", "Hands", "Filter", "Answers", "White light", "Alarm"]
+    assert list(_played(page)) == [cue for cues in GROUPS.values() for cue in cues]
+
+
+@pytest.mark.parametrize(
+    ("played", "words"),
+    [
+        ([(440, 35)], "440 Hz for 35 ms"),
+        ([(660, 110), (0, 30), (440, 180)], "660 Hz for 110 ms, 30 ms of silence, 440 Hz for 180 ms"),
+        ([(880, 160), (0, 90)] * 4, "4 times: 880 Hz for 160 ms, 90 ms of silence"),
+        ([(360, 60), (0, 50), (360, 60)], "360 Hz for 60 ms, 50 ms of silence, 360 Hz for 60 ms"),
+    ],
+)
+def test_notes_are_read_in_order(played: list[tuple[int, int]], words: str) -> None:
+    """Each tone and each silence is named with its length; what is repeated is said once, with how often."""
+    assert notes_in_words(played) == words
+
+
+def test_it_is_a_page_of_the_lit_room(phone: Paired, desk: StandInDesk) -> None:
+    """With a sheet open it is refused like every page of the day face, and the settings lead to it."""
+    desk.say_day()
+    assert '<a class="way" href="/sounds">' in phone.look("/settings").text
+    desk.show(open=True, day_until_ns=None, day_refused="Sheet 5 is open.")
+    answer = phone.look("/sounds")
+    assert answer.status_code == 409
+    assert "Sheet 5 is open." in words_of(answer)
