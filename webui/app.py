@@ -18,6 +18,7 @@ from webui.frame.assets import Asset, read_assets
 from webui.frame.compress import compress_answers
 from webui.frame.context import Room, day_allowed, furnish, now
 from webui.frame.device import device, token
+from webui.frame.form_answers import answer_once, drafts_done, once
 from webui.frame.incoming import IncomingRequest
 from webui.frame.logs import Seldom, one_line, place_of
 from webui.frame.practice_sight import furnish_practice
@@ -42,6 +43,7 @@ from webui.pages import (
     shelf,
     sounds,
     stop,
+    typed,
     your_data,
 )
 from webui.pages import now as now_page
@@ -73,6 +75,7 @@ PAGES: Final = tuple(
         scan,
         your_data,
         sounds,
+        typed,
     )
 )
 """Every page there is, whether light comes from real lines or not: a new one is named here, and nowhere else."""
@@ -96,6 +99,7 @@ def create_app(desk: Desk, *, hosts: Names, secure: bool = False) -> Flask:
     web = Room(desk, hosts if callable(hosts) else lambda: hosts, secure)
     furnish(app, web)
     guard.watch(app)
+    answer_once(app)
     refusals.answer(app)
     compress_answers(app)
     _give_words(app, web, read_assets())
@@ -180,6 +184,7 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
             "run": web.run,
             "needs_day": g.get("needs_day", False),
             "red": red(),
+            "home": g.get("home", ""),
         }
 
     app.jinja_env.globals.update(
@@ -187,6 +192,8 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
         say_many=say_many,
         asset=lambda name: assets[name].address,
         sign_form=guard.sign_form,
+        once=once,
+        drafts_done=drafts_done,
         first_style=Markup(style),  # noqa: S704  # our own files, hashed into the policy
         first_script=Markup(script),  # noqa: S704
     )

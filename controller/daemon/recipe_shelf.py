@@ -15,7 +15,7 @@ from controller.recipe.pick import Pick, PickMeaning, apply_pick, pick_meaning, 
 from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
-from controller.recipe.versioned import LineNames
+from controller.recipe.versioned import PlaceNames
 from controller.store.entries import Loaded, Picked
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
@@ -122,13 +122,13 @@ class RecipeShelf:
         """
         return read_recipe(kept.body, kept.title)
 
-    def read(self, text: str, name: str, line_names: LineNames | None = None) -> Recipe | Strip:
-        """Return the recipe or strip of a text called `name`; `line_names` calls its lines what a page calls them.
+    def read(self, text: str, name: str, place_names: PlaceNames | None = None) -> Recipe | Strip:
+        """Return the recipe or strip of a text called `name`; `place_names` calls its places what a page calls them.
 
         Raises:
             Unreadable: with the sentence for the page.
         """
-        return read_recipe(text, name, longest_ms=self._longest_ms(), line_names=line_names)
+        return read_recipe(text, name, longest_ms=self._longest_ms(), place_names=place_names)
 
     def recipe(self, source: str, version: int | None = None) -> Recipe:
         """Return a kept recipe as it was read, also where a light of it is longer than the longest now set.

@@ -14,7 +14,7 @@ from controller.recipe.fields import LONGEST_MS
 from controller.recipe.foot_trace import FEET, FeetTrace
 from controller.recipe.recipe import RECIPE, Recipe
 from controller.recipe.strip import STRIP, Strip
-from controller.recipe.versioned import LineNames, VersionedForm
+from controller.recipe.versioned import PlaceNames, VersionedForm
 
 _FORMS: Final[tuple[VersionedForm[Recipe | Strip], ...]] = (
     VersionedForm(RECIPE, Recipe, recipes.upgrade, typed=True),
@@ -24,27 +24,27 @@ _FEET: Final = VersionedForm(FEET, FeetTrace, feet.upgrade, typed=True, nulls=((
 
 
 def read_recipe(
-    text: str | bytes, name: str, *, longest_ms: int = LONGEST_MS, line_names: LineNames | None = None
+    text: str | bytes, name: str, *, longest_ms: int = LONGEST_MS, place_names: PlaceNames | None = None
 ) -> Recipe | Strip:
     """Return the recipe or strip that `text` holds, by its `format`; `name` is the file's, for the refusal.
 
-    A refusal says “local 3” as the file has it, or what `line_names` calls that line.
+    A refusal says “local 3” as the file has it, or what `place_names` calls that place.
 
     Raises:
         Unreadable: one sentence with the file, the key and the remedy.
     """
-    return versioned.read(text, name, *_FORMS, context={"longest_ms": longest_ms}, line_names=line_names)
+    return versioned.read(text, name, *_FORMS, context={"longest_ms": longest_ms}, place_names=place_names)
 
 
 def read_tree(
-    tree: object, name: str, *, longest_ms: int = LONGEST_MS, line_names: LineNames | None = None
+    tree: object, name: str, *, longest_ms: int = LONGEST_MS, place_names: PlaceNames | None = None
 ) -> Recipe | Strip:
     """Return the recipe or strip in a tree of plain values, as JSON would give it or a page's form fills it.
 
     Raises:
         Unreadable: as `read_recipe`.
     """
-    return versioned.read_tree(tree, name, *_FORMS, context={"longest_ms": longest_ms}, line_names=line_names)
+    return versioned.read_tree(tree, name, *_FORMS, context={"longest_ms": longest_ms}, place_names=place_names)
 
 
 def read_feet(text: str | bytes, name: str) -> FeetTrace:

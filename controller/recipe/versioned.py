@@ -18,8 +18,8 @@ from controller.recipe.fields import LARGEST_BYTES, told
 from controller.recipe.model_schema import Place, Tree, known_keys, limits
 from controller.words import has, say
 
-LineNames: TypeAlias = Callable[[str, int], str]
-"""What a page calls a line, by its list's key and its number from 0; empty where it has no name of its own."""
+PlaceNames: TypeAlias = Callable[[Place], str]
+"""What a page calls the place of a value, by keys and numbers from 0; empty where it has no name of its own."""
 M = TypeVar("M", bound=BaseModel)
 MOST_SENTENCES: Final = 8
 """Of one refusal, where each thing that is wrong has its own."""
@@ -46,14 +46,14 @@ def read(
     name: str,
     *forms: VersionedForm[M],
     context: Mapping[str, object] | None = None,
-    line_names: LineNames | None = None,
+    place_names: PlaceNames | None = None,
 ) -> M:
     """Return what a file holds that is in one of `forms`; `name` is the file's, for the refusal.
 
     Raises:
         Unreadable: one sentence with the file, the key and the remedy.
     """
-    return read_tree(parse(text, name, typed=forms[0].typed), name, *forms, context=context, line_names=line_names)
+    return read_tree(parse(text, name, typed=forms[0].typed), name, *forms, context=context, place_names=place_names)
 
 
 def read_tree(
@@ -61,16 +61,16 @@ def read_tree(
     name: str,
     *forms: VersionedForm[M],
     context: Mapping[str, object] | None = None,
-    line_names: LineNames | None = None,
+    place_names: PlaceNames | None = None,
 ) -> M:
     """Return what a tree of plain values holds, as JSON would give it or a page's form fills it.
 
-    A refusal says “local 3” as the file has it, or what `line_names` calls that line.
+    A refusal says “local 3” as the file has it, or what `place_names` calls that place.
 
     Raises:
         Unreadable: as `read`.
     """
-    called = line_names or _as_written
+    called = place_names or _as_written
     if not isinstance(tree, dict):
         raise Unreadable(say("recipe.file-not-object", file=name))
     _check_tree(tree, name, forms[0], called)
@@ -83,7 +83,7 @@ def read_tree(
     tree = form.upgrade(tree)
     if "format" not in form.model.model_fields:
         tree = {key: value for key, value in tree.items() if key != "format"}
-    return checked(tree, name, form, context=context, line_names=line_names)
+    return checked(tree, name, form, context=context, place_names=place_names)
 
 
 def checked(
@@ -92,7 +92,7 @@ def checked(
     form: VersionedForm[M],
     *,
     context: Mapping[str, object] | None = None,
-    line_names: LineNames | None = None,
+    place_names: PlaceNames | None = None,
 ) -> M:
     """Return the model of a tree whose form is known.
 
@@ -107,7 +107,7 @@ def checked(
         first = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])
         told_of = faults[:MOST_SENTENCES] if form.every else [first]
         said = " ".join(
-            dict.fromkeys(_sentence(one, _stands_at(one), name, form, line_names or _as_written) for one in told_of)
+            dict.fromkeys(_sentence(one, _stands_at(one), name, form, place_names or _as_written) for one in told_of)
         )
         raise Unreadable(said, _stands_at(first)) from None
 
@@ -190,20 +190,20 @@ def _once(pairs: list[tuple[str, Any]]) -> Tree:
     return tree
 
 
-def _check_tree(root: Tree, name: str, form: VersionedForm[M], line_names: LineNames) -> None:
+def _check_tree(root: Tree, name: str, form: VersionedForm[M], place_names: PlaceNames) -> None:
     """Refuse what no key may hold: a key twice, an empty value, half a character."""
     stack: list[tuple[Place, object]] = [((), root)]
     while stack:
         place, value = stack.pop()
         match value:
             case _Twice():
-                raise Unreadable(say("recipe.key-twice", file=name, place=_place(place, line_names)), place)
+                raise Unreadable(say("recipe.key-twice", file=name, place=_place(place, place_names)), place)
             case None if form.typed and place not in form.nulls:
-                raise Unreadable(say("recipe.empty", file=name, place=_place(place, line_names)), place)
+                raise Unreadable(say("recipe.empty", file=name, place=_place(place, place_names)), place)
             case str() if any("\ud800" <= c <= "\udfff" for c in value):
-                raise Unreadable(say("recipe.half-character", file=name, place=_place(place, line_names)), place)
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place, place_names)), place)
             case dict() if any("\ud800" <= c <= "\udfff" for key in value for c in str(key)):
-                raise Unreadable(say("recipe.half-character", file=name, place=_place(place, line_names)), place)
+                raise Unreadable(say("recipe.half-character", file=name, place=_place(place, place_names)), place)
             case dict():
                 stack.extend(((*place, str(key)), inner) for key, inner in reversed(value.items()))
             case list() | tuple():
@@ -220,16 +220,14 @@ def _format_refusal(written: object, name: str, forms: Sequence[VersionedForm[M]
     return say("recipe.format-unknown", file=name, found=said, formats=_either(forms))
 
 
-def _as_written(_key: str, _number: int) -> str:
+def _as_written(_place: Place) -> str:
     return ""
 
 
-def _place(place: Place, line_names: LineNames) -> str:
+def _place(place: Place, place_names: PlaceNames) -> str:
     """Return where a value stands, innermost first: “seconds” in light 2."""
-    match place:
-        case (str() as list_key, int() as line_number, *beyond) if line := line_names(list_key, line_number):
-            inner = tuple(beyond)
-            return say("recipe.place-in", inner=_place(inner, _as_written), outer=line) if inner else line
+    if called_there := place_names(place):
+        return called_there
     names: list[str] = []
     for before, part in zip((None, *place), place, strict=False):
         if isinstance(part, int) and names:
@@ -267,9 +265,9 @@ def _lacks_its_tag(error: ErrorDetails) -> bool:
     return error["type"] == "union_tag_not_found" and isinstance(error["input"], Mapping)
 
 
-def _sentence(error: ErrorDetails, place: Place, name: str, form: VersionedForm[M], line_names: LineNames) -> str:
+def _sentence(error: ErrorDetails, place: Place, name: str, form: VersionedForm[M], place_names: PlaceNames) -> str:
     context: Mapping[str, Any] = error.get("ctx", {})
-    said = {"file": name, "place": _place(place, line_names), "found": told(error["input"])}
+    said = {"file": name, "place": _place(place, place_names), "found": told(error["input"])}
     match error["type"]:
         case "missing":
             return say("recipe.missing", **said)

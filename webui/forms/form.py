@@ -92,6 +92,11 @@ def told(names: Mapping[str, str], error: ControllerError) -> Refusal:
     return Refusal(str(error), names.get(place, place.replace("_", "-")), status_of(error, 409))
 
 
+def to_correct(refusal: Refusal, label: Callable[[str], str]) -> tuple[tuple[str, str], ...]:
+    """Return the wrong field and what it is called, for the line above the bar; nothing where none is wrong."""
+    return ((refusal.at, label(refusal.at)),) if refusal.at and refusal.words else ()
+
+
 # ---- a few fields
 
 
@@ -185,6 +190,11 @@ class Form:
     def named(self) -> dict[str, str]:
         """Return the text of the form's own inputs, by name."""
         return {input_name(field.name): getattr(self, field.name) for field in fields(self) if field.type == "str"}
+
+
+def texts_of(kind: str, lines: Iterable[Form]) -> dict[str, str]:
+    """Return what was typed into the lines of a kind, by the names of their inputs."""
+    return {f"{kind}-{number}-{name}": text for number, line in enumerate(lines) for name, text in line.named().items()}
 
 
 def input_name(field: str, prefix: str = "") -> str:

@@ -25,6 +25,7 @@ from webui.forms.form import (
     line_numbers,
     moved,
     number,
+    texts_of,
     without_blanks,
 )
 from webui.forms.setup import (
@@ -180,6 +181,10 @@ class RecipeForm(SetupForm):
             yield from LightLine.inputs(f"light-{line}-")
         for line in range(len(self.work)):
             yield from WorkLine.inputs(f"local-{line}-")
+
+    def texts(self) -> dict[str, str]:
+        """Return what was typed into every input, by name."""
+        return self.named() | texts_of("light", self.lights) | texts_of("local", self.work)
 
     def beside(self, place: Place) -> str:
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 from controller.store.settings import choices, limits
@@ -26,11 +26,27 @@ class Entry:
     least: str = ""
     most: str = ""
     choices: tuple[str, ...] = ()
+    wrong: str = ""
+    """Why what was typed is refused."""
 
 
-def entries(of: Settings, typed: Mapping[str, str] | None = None) -> tuple[Entry, ...]:
-    """Return every setting in its order; what was typed stands in for what is kept."""
-    return tuple(_entry(key, getattr(of, key), (typed or {}).get(key)) for key in type(of).model_fields)
+def entries(of: Settings, typed: Mapping[str, str] | None = None, refused: str = "") -> tuple[Entry, ...]:
+    """Return every setting in its order; what was typed stands in for what is kept, with what is `refused` of it."""
+    wrong = _wrong(refused, type(of))
+    return tuple(
+        replace(_entry(key, getattr(of, key), (typed or {}).get(key)), wrong=wrong.get(key, ""))
+        for key in type(of).model_fields
+    )
+
+
+def _wrong(refused: str, of: type[Settings]) -> dict[str, str]:
+    """Return each sentence of a refusal by the first setting that it names."""
+    found: dict[str, str] = {}
+    for sentence in refused.split(f"{say('settings.page')}: "):
+        key = re.search(rf"\b({'|'.join(map(re.escape, of.model_fields))})\b", sentence)
+        if key is not None:
+            found.setdefault(key[1], called_as_on_the_page(sentence, of).strip())
+    return found
 
 
 def read_form(form: Mapping[str, str], of: type[Settings]) -> tuple[dict[str, object], dict[str, str]]:

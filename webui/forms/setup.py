@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -11,12 +12,12 @@ from fractions import Fraction
 from typing import Final
 
 from controller.errors import Impossible
-from controller.exposure.decimals import typed_text_of
-from controller.exposure.stops import parse_more_stops
+from controller.exposure.decimals import decimal_of, typed_text_of
+from controller.exposure.stops import parse_more_stops, shown
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
-from controller.words import say
-from webui.forms.form import OWN, Form, Tree, Typed, line_numbers, number, without_blanks
+from controller.words import has, say
+from webui.forms.form import OWN, Form, Place, Tree, Typed, line_numbers, number, without_blanks
 
 IN_SECONDS: Final = "seconds"
 FILTERS: Final = ("soft", "hard", "00", "0", "1", "2", "3", "4", "5")
@@ -32,6 +33,39 @@ SETUP_PLACES: Final[Mapping[str, str]] = {
     "head_height_mm": "head-height",
 }
 """Where a key of the set-up has another name than its field."""
+
+_LINE: Final = re.compile(r"(light|local|under|after)-([0-9]+)-")
+"""How the name of a line's input begins."""
+_LABELS: Final[Mapping[str, str]] = {
+    "lens-aperture": "aperture",
+    "lens-focal": "focal",
+    "base": "burn-base",
+    "bands": "how-many",
+    "card": "card-legend",
+    "filter-own": "filter-own-name",
+    "fineness-own": "fineness-own-stops",
+    "dose": "dose-more",
+    "dose-own": "dose-own-stops",
+}
+"""Where an input's label has another name in the catalogue than the input."""
+_SUCH: Final[Mapping[str, str]] = {
+    "lens-aperture": "8",
+    "lens-focal": "80 mm",
+    "head-height": "620 mm",
+    "magnification": "4.5",
+    "image-long": "240 mm",
+    "image-short": "180 mm",
+    "dry-down": "8 %",
+    "flash-seconds": "1.5 s",
+    "developer-celsius": "20 °C",
+    "developer-seconds": "90 s",
+    "seconds": "12.5 s",
+    "step": "3 s",
+    "centre": "10 s",
+    "base": "10 s",
+    "gap": "4 s",
+}
+"""The fields of a number, each with one that would do."""
 
 
 @dataclass(frozen=True)
@@ -54,9 +88,41 @@ class SetupForm(Form, ABC):
     def tree(self) -> Tree:
         """Return the document that was typed, right or wrong."""
 
+    @abstractmethod
+    def beside(self, place: Place) -> str:
+        """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
+
+    def texts(self) -> dict[str, str]:
+        """Return what was typed into every input, by name."""
+        return self.named()
+
     def line_name(self, key: str, number: int) -> str:
         """Return the words for line `number` (from 0) of the document's list `key`; empty where none is shown."""
         return say(f"shelf.nth-{key}", nth=nth(number)) if key in ("light", "under", "after") else ""
+
+    def label(self, name: str) -> str:
+        """Return what an input is called on the page, a line's with its line: "Seconds, the second base exposure"."""
+        line = _LINE.match(name)
+        if line is None:
+            return field_label(name)
+        outer = self.line_name(line[1], int(line[2]))
+        return say("shelf.field-of", label=field_label(name), line=outer) if outer else field_label(name)
+
+    def place_name(self, place: Place) -> str:
+        """Return what the place of a value is called on the page; empty where it has no field."""
+        match place:
+            case (str() as key, int() as number, *beyond) if outer := self.line_name(key, number):
+                label = field_label(self.beside(place)) if beyond else ""
+                return say("recipe.place-in", inner=f"“{label}”", outer=outer) if label else outer
+        label = field_label(self.beside(place))
+        return f"“{label}”" if label else ""
+
+    def no_number(self, name: str) -> str:
+        """Return the sentence for a field of a number that holds none; empty where it holds one, or is none."""
+        text, such = self.texts().get(name, ""), _SUCH.get(_LINE.sub("", name), "")
+        if not such or not text or decimal_of(text) is not None:
+            return ""
+        return say("shelf.no-number", label=self.label(name), such=such, found=shown(text))
 
     def text(self) -> str:
         """Return the document as text, for the desk."""
@@ -72,6 +138,13 @@ class SetupForm(Form, ABC):
             "head_height_mm": number(self.head_height),
             "filters": {"soft": self.filters_soft, "hard": self.filters_hard},
         }
+
+
+def field_label(name: str) -> str:
+    """Return what an input is called, its line left out; empty where it has no words of its own."""
+    bare = _LINE.sub("", name)
+    key = f"shelf.{_LABELS.get(bare, bare)}"
+    return say(key) if bare and has(key) else ""
 
 
 def setup_of(kept: Recipe | Strip) -> dict[str, str]:

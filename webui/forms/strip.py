@@ -8,7 +8,7 @@ from typing import Final
 
 from controller.exposure.decimals import typed_text_of
 from controller.recipe.strip import STRIP, BurnTimes, EvenTimes, Rhythm, StopTimes, Strip
-from webui.forms.form import OWN, Move, Place, Tree, Typed, beside, moved, number, without_blanks
+from webui.forms.form import OWN, Move, Place, Tree, Typed, beside, moved, number, texts_of, without_blanks
 from webui.forms.setup import (
     FILTERS,
     FINENESS,
@@ -94,6 +94,10 @@ class StripForm(FilterChoice, SetupForm):
         for kind, lines in (("under", self.under), ("after", self.later)):
             for line in range(len(lines)):
                 yield from LightLine.inputs(f"{kind}-{line}-")
+
+    def texts(self) -> dict[str, str]:
+        """Return what was typed into every input, by name."""
+        return self.named() | texts_of("under", self.under) | texts_of("after", self.later)
 
     def beside(self, place: Place) -> str:
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
-from flask import Blueprint, make_response, redirect, render_template, request
+from flask import Blueprint, redirect, request
 
 from controller import wall
 from controller.errors import ControllerError, Impossible, Unreadable
@@ -19,9 +19,10 @@ from controller.paper.paper import Box
 from controller.paper.readings import MOST_STEPS, Tablet
 from controller.paper.written import Written
 from controller.words import say
-from webui.forms.form import OWN, Fields, Shown, shown_of, told
+from webui.forms.form import OWN, Fields, Shown, shown_of, to_correct, told
 from webui.forms.paper_table import TABLETS
 from webui.frame.context import desk
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day
 
 if TYPE_CHECKING:
@@ -182,8 +183,10 @@ def _written(fields: Fields, found: tuple[Found, ...]) -> Written:
 
 
 def _page(fields: Fields, came: Shown[tuple[Found, ...]]) -> ResponseReturnValue:
-    page = render_template(
+    return show(
         "by_eye.html",
+        came.refusal.status,
+        to_correct=to_correct(came.refusal, fields.label),
         typed=fields,
         label=fields.label,
         found=came.found or (),
@@ -193,4 +196,3 @@ def _page(fields: Fields, came: Shown[tuple[Found, ...]]) -> ResponseReturnValue
         surfaces=SURFACES,
         tablets=(*TABLETS, OWN),
     )
-    return make_response(page, came.refusal.status)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from flask import Blueprint, make_response, redirect, render_template, request
+from flask import Blueprint, redirect, render_template, request
 
 from controller.errors import ControllerError, Unreadable
 from controller.words import say
 from webui.forms.carry import NAMES, NOW, PLACES, carry_wanted, filters_of, lacking, threshold_sheets
-from webui.forms.form import Fields, Shown, shown_of, told
+from webui.forms.form import Fields, Shown, shown_of, to_correct, told
 from webui.frame.context import day_allowed, desk
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import offered_papers
 from webui.pages.reckon import sixths_words
@@ -107,8 +108,11 @@ def _page(source: str, fields: Fields, shown: Shown[Preview] = NOTHING) -> Respo
     ):
         at = "now-magnification"
     refused = replace(refusal, at=at if at in NAMES and (at not in NOW or at in lacks) else "")
-    page = render_template(
+    return show(
         "carry.html",
+        refusal.status,
+        home=f"/carry/{source}",
+        to_correct=to_correct(refused, fields.label),
         kept=kept,
         recipe=recipe,
         lacks=lacks,
@@ -130,7 +134,6 @@ def _page(source: str, fields: Fields, shown: Shown[Preview] = NOTHING) -> Respo
         sheets=threshold_sheets(),
         title=fields["title"] or say("carry.title", title=kept.title[:180]),
     )
-    return make_response(page, refusal.status)
 
 
 def _steps(preview: Preview) -> tuple[Step, ...]:

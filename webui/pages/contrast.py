@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from flask import Blueprint, make_response, render_template, request
+from flask import Blueprint, request
 
 from controller.contrast.asks import HeldTone, Lights, Split
 from controller.errors import ControllerError, Impossible, Unreadable
@@ -27,8 +27,9 @@ from webui.forms.contrast import (
     split_ask,
     stand_asked,
 )
-from webui.forms.form import Fields, Refusal, Shown, shown_of, told
+from webui.forms.form import Fields, Refusal, Shown, shown_of, to_correct, told
 from webui.frame.context import desk
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import offered_papers, offered_recipes
 from webui.pages.shelf import go_to_kept
@@ -204,9 +205,11 @@ def _drawn(found: Found | None) -> dict[str, Picture | None]:
     return {"curves": curves, "grid": grid, "reach": reach_picture(found.reach, ident="reach")}
 
 
-def _page(name: str, fields: Fields, shown: Came, **more: object) -> ResponseReturnValue:
-    page = render_template(
+def _page(name: str, fields: Fields, shown: Came, **more: Any) -> ResponseReturnValue:
+    return show(
         name,
+        shown.refusal.status,
+        to_correct=to_correct(shown.refusal, fields.label),
         typed=fields,
         label=fields.label,
         shown=shown,
@@ -218,4 +221,3 @@ def _page(name: str, fields: Fields, shown: Came, **more: object) -> ResponseRet
         offered=offered_recipes(request.values.get("q", ""), fields["into"] or fields["recipe"]),
         **more,
     )
-    return make_response(page, shown.refusal.status)

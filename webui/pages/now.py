@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, make_response, redirect, render_template, request, url_for
+from flask import Blueprint, redirect, render_template, request, url_for
 
 from controller.store.settings import Settings
 from controller.words import say
 from webui.forms.settings import called_as_on_the_page, entries, read_form
 from webui.frame.context import day_allowed, desk, is_next, now
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, opened_as_page, waits_for_day
 from webui.frame.panel import KINDS, choices_of, panel_of
 from webui.pages import practice_prints
@@ -108,10 +109,12 @@ def change_settings() -> ResponseReturnValue:
     try:
         desk().change_settings(changes)
     except ValueError as problem:
-        page = render_template(
+        shown = entries(desk().settings(), typed, str(problem))
+        return show(
             "settings.html",
-            entries=entries(desk().settings(), typed),
+            422,
+            entries=shown,
             said=called_as_on_the_page(str(problem), Settings),
+            to_correct=tuple((entry.key, entry.name) for entry in shown if entry.wrong),
         )
-        return make_response(page, 422)
     return redirect("/settings?kept=1", 303)

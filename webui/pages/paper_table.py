@@ -15,12 +15,13 @@ from controller.paper.libraries import missing_libraries
 from controller.paper.paper import Box
 from controller.paper.readings import Readings, read_csv, write_csv
 from controller.paper.written import Written, faults_of, written_of
-from controller.words import say
+from controller.words import has, say
 from webui.forms.form import Mistakes, read_move
 from webui.forms.paper_column import LIGHTS
 from webui.forms.paper_table import TableForm, new_table_form, read_table_form, table_form_of
 from webui.forms.scan import scan_fields
 from webui.frame.context import day_allowed, desk, now
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.refusals import status_of
 from webui.pictures import curves_picture
@@ -48,6 +49,18 @@ class Said:
 
 
 NOTHING: Final = Said()
+_LABELS: Final = {"paper": "name", "tablet-own": "tablet-list"}
+"""Where a field's label has another name in the catalogue than the field."""
+
+
+def wrong_of(wrong: Mistakes) -> tuple[tuple[str, str], ...]:
+    """Return the wrong fields and what they are called, in the order in which they were found."""
+    return tuple((name, _label(name)) for name in wrong)
+
+
+def _label(name: str) -> str:
+    key = f"papers.{_LABELS.get(name, name)}"
+    return say("papers.a-reading" if name.startswith("column-") else key if has(key) else "papers.a-field")
 
 
 # ---- readings typed into a table
@@ -163,8 +176,10 @@ def give_back(form: TableForm, source: str) -> ResponseReturnValue:
 
 
 def _table(form: TableForm, source: str, said: Said = NOTHING) -> ResponseReturnValue:
-    page = render_template(
+    return show(
         "papers_table.html",
+        said.status,
+        to_correct=wrong_of(said.wrong),
         form=form,
         source=source,
         lights=LIGHTS,
@@ -173,7 +188,6 @@ def _table(form: TableForm, source: str, said: Said = NOTHING) -> ResponseReturn
         picture=curves_picture(said.look.curves, ident="curves") if said.look else "",
         missing=missing_libraries(),
     )
-    return make_response(page, said.status)
 
 
 # ---- readings taken out

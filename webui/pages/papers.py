@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, make_response, redirect, render_template, request
+from flask import Blueprint, redirect, render_template, request
 
 from controller import wall
 from controller.errors import ControllerError, Impossible
@@ -17,11 +17,12 @@ from webui.forms.form import Fields, Mistakes, read_amount
 from webui.forms.paper_column import Column
 from webui.forms.paper_table import TableForm, read_box, read_table_form
 from webui.frame.context import desk
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import listing
 from webui.frame.refusals import status_of
 from webui.pages import paper_table
-from webui.pages.paper_table import NOTHING, Said, show_kept
+from webui.pages.paper_table import NOTHING, Said, show_kept, wrong_of
 from webui.pictures import curves_picture
 
 if TYPE_CHECKING:
@@ -136,8 +137,16 @@ def take_box(source: str) -> ResponseReturnValue:
 
 def _box(source: str, form: TableForm, said: Said = NOTHING, typed: Fields | None = None) -> ResponseReturnValue:
     kept = desk().papers().get(source)
-    page = render_template("paper_box.html", kept=kept, source=source, form=form, found=said, typed=typed or {})
-    return make_response(page, said.status)
+    return show(
+        "paper_box.html",
+        said.status,
+        kept=kept,
+        source=source,
+        form=form,
+        found=said,
+        typed=typed or {},
+        to_correct=wrong_of(said.wrong),
+    )
 
 
 # ---- words

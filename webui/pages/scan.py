@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from flask import Blueprint, abort, g, make_response, render_template, request
+from flask import Blueprint, abort, g, make_response, request
 
 from controller import wall
 from controller.daemon.scans import ZOOMS
@@ -20,6 +20,7 @@ from webui.forms.paper_column import LIGHTS, column_of
 from webui.forms.paper_table import TableForm
 from webui.forms.scan import CORNERS, ONE_PRINT, PLACES, TABLET, ScanForm, clicked, lists, read_scan_form
 from webui.frame.context import day_allowed, desk
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day
 from webui.frame.incoming import brought
 from webui.pages import paper_table
@@ -182,8 +183,9 @@ def _page(
             form, refusal = replace(form, scan=""), told({}, error)
     g.pictures = True  # the browser may fetch our own picture for this page
     zoom = _zoom(form.named())
-    page = render_template(
+    return show(
         "scan.html",
+        refusal.status,
         typed=form.named(),
         label=lambda name: say(f"scan.label-{name}"),
         form=form,
@@ -200,9 +202,9 @@ def _page(
         bringing=tuple(form.without(*PLACES)),
         missing=missing_libraries(),
         refusal=refusal,
-        **lists(),
+        tablets=lists()["tablets"],
+        scales=lists()["scales"],
     )
-    return make_response(page, refusal.status)
 
 
 def _zoom(typed: dict[str, str]) -> int:

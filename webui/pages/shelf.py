@@ -11,11 +11,12 @@ from controller.errors import ControllerError, Impossible, Unreadable
 from controller.picture.map_areas import print_areas
 from controller.recipe.recipe import Recipe
 from controller.words import say
-from webui.forms.form import NONE, Refusal, Typed, read_move
+from webui.forms.form import NONE, Refusal, Typed, read_move, to_correct
 from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
 from webui.forms.setup import FILTERS, STOPS, stops_words
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
 from webui.frame.context import day_allowed, desk, is_next
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import listing
 from webui.frame.panel import KINDS
@@ -171,10 +172,19 @@ def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> Resp
     look, found = _look_typed(form)
     # An untouched form is no mistake: it is only told what is missing once it was to be kept.
     told = refusal or NONE
-    page = render_template(
-        f"{kind}.html", kind=kind, form=form, source=source, look=look, refusal=told, waiting=found, **_LISTS
+    return show(
+        f"{kind}.html",
+        told.status,
+        home=f"/shelf/{source}/edit" if source else f"/shelf/new/{kind}",
+        kind=kind,
+        form=form,
+        source=source,
+        look=look,
+        refusal=told,
+        waiting=found,
+        to_correct=to_correct(told, form.label),
+        **_LISTS,
     )
-    return make_response(page, told.status)
 
 
 def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
@@ -182,7 +192,7 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
     text = form.text()
     try:
         kind = "recipe" if isinstance(form, RecipeForm) else "strip"
-        written = desk().recipes().read(text, say(f"shelf.this-{kind}"), form.line_name)
+        written = desk().recipes().read(text, say(f"shelf.this-{kind}"), form.place_name)
         return look_at(desk().recipes().review(text), written), NONE
     except (Unreadable, Impossible) as error:
         return None, _refusal(error, form)
@@ -197,7 +207,8 @@ def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
 
 
 def _refusal(error: ControllerError, form: AnyForm) -> Refusal:
-    return Refusal(str(error), form.beside(error.place), status_of(error, 409))
+    at = form.beside(error.place)
+    return Refusal(form.no_number(at) or str(error), at, status_of(error, 409))
 
 
 def _typed(kind: str, typed: Typed) -> AnyForm:

@@ -36,7 +36,7 @@ def test_a_template_has_no_words_of_its_own(path: Path) -> None:
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
 def test_a_script_opens_no_dialog_and_leaves_this_page_alone(path: Path) -> None:
-    """No dialog of the browser's, no address elsewhere, no storage, no text turned into code."""
+    """No dialog of the browser's, no address elsewhere, nothing that outlives the tab, no text turned into code."""
     code = re.sub(r"//[^\n]*", "", path.read_text(encoding="utf-8"))
     for banned in ("alert(", "confirm(", "prompt(", "eval(", "Function(", "http:", "https:", "localStorage", "cookie"):
         assert banned not in code, banned

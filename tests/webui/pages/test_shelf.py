@@ -167,7 +167,7 @@ def test_a_form_shows_exactly_what_is_kept(phone: Phone, desk: StandInDesk) -> N
     recipe = read_recipe(desk.crane.body, "x")
     assert isinstance(recipe, Recipe)
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
-    shown = {name for name, _ in unpaired(page.fields, "token", "number", "run", "written", "source", "")}
+    shown = {name for name, _ in unpaired(page.fields, "token", "number", "run", "once", "written", "source", "")}
     optional = {f"local-{line}-edges" for line in range(3)}
     assert shown | optional == set(recipe_form_of(recipe).names()) | {f"light-{n}-filter-own" for n in range(2)}
 
@@ -305,21 +305,21 @@ def test_a_refusal_stands_beside_its_field(
     assert told[at].endswith(".")
     assert desk.saves == 0
     assert desk.recipes().fetch(kept.id).version == 1
-    sent = list(unpaired(page.typed(**typed), "token", "number"))
-    assert list(unpaired(after.fields, "token", "number")) == sent
+    sent = list(unpaired(page.typed(**typed), "token", "number", "once"))
+    assert list(unpaired(after.fields, "token", "number", "once")) == sent
 
 
 @pytest.mark.parametrize(
     ("which", "typed", "said"),
     [
-        ("crane", {"light_1_seconds": "-3"}, "This recipe: “seconds” in the second base exposure is -3,"),
+        ("crane", {"light_1_seconds": "-3"}, "This recipe: “Seconds” in the second base exposure is -3,"),
         (
             "crane",
             {"local_2_dose": "seconds", "local_2_seconds": "x"},
-            "“seconds” in the third dodge or burn (area B) is “x”",
+            "Seconds, the third dodge or burn (area B): type a number such as 12.5 s. “x” is none.",
         ),
-        ("crane", {"local_0_area": ""}, "This recipe: “area” in the first dodge or burn is missing"),
-        ("strip", {"under_0_seconds": "900"}, "This strip: “seconds” in the first light under the whole strip is 900,"),
+        ("crane", {"local_0_area": ""}, "This recipe: “Letter” in the first dodge or burn is missing"),
+        ("strip", {"under_0_seconds": "900"}, "This strip: “Seconds” in the first light under the whole strip is 900,"),
     ],
 )
 def test_a_refusal_calls_a_line_what_the_page_shows(
