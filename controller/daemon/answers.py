@@ -14,7 +14,7 @@ from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
 from controller.foot.acts import Act
 from controller.foot.effects import Effect, Watchers, filed
-from controller.foot.events import Chosen, Event
+from controller.foot.events import Chosen, DayUsed, Event
 from controller.foot.page_acts import asking
 from controller.foot.places import DarkPlace, Fault, Light, is_dark
 from controller.foot.snapshot import Facts, describe, refused
@@ -40,11 +40,18 @@ class Snapshots:
         self._cue = 0
 
     def publish(self, status: Status) -> Status:
-        """Publish a snapshot and return it with its number; one that says nothing new is dropped."""
+        """Publish a snapshot and return it with its number; one that says nothing new is dropped.
+
+        That the day face lasts longer is nothing new: what was decided on the snapshot before still holds, so it keeps
+        its number.
+        """
         with self._turn:
             old = self._status
             if old is not None and old == status.model_copy(update={"number": old.number, "at_ns": old.at_ns}):
                 return old
+            if old is not None and _lasts_longer(old, status):
+                self._status = status.model_copy(update={"number": old.number})
+                return self._status
             self._status = status.model_copy(update={"number": 1 if old is None else old.number + 1})
             self._turn.notify_all()
             return self._status
@@ -77,6 +84,14 @@ class Snapshots:
         """Return the cues sounded since cue number `after`, at most the last hundred."""
         with self._turn:
             return tuple(cue for cue in self._cues if cue.number > after)
+
+
+def _lasts_longer(old: Status, new: Status) -> bool:
+    """Tell whether all that is new is that the day face ends at another moment."""
+    if old.day_until_ns is None or new.day_until_ns is None:
+        return False
+    same = {"number": old.number, "at_ns": old.at_ns, "day_until_ns": old.day_until_ns}
+    return old == new.model_copy(update=same)
 
 
 _KEPT: Final = 5
@@ -167,6 +182,12 @@ class Answers:
             self._take(Chosen(None, self._clock.now_ns()))
         else:
             self._take(asking(self._runner.state, act, self._clock.now_ns()))
+        return self.publish()
+
+    def used(self) -> Status:
+        """Let the day face last, where it is there: a page of it was used. Nothing else comes of it."""
+        now_ns = self._clock.now_ns()
+        self._runner.take(DayUsed(now_ns), now_ns)
         return self.publish()
 
     def check(self, number: int) -> None:

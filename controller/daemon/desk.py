@@ -140,6 +140,18 @@ class Desk:
             self._archive.record(act.sheet)
         return self._fresh(self._inbox.ask(lambda: self._answers.do(act, number)))
 
+    def used(self) -> Status:
+        """Note that a page of the day face was used, by a key or a button: it then lasts its whole time from now on.
+
+        Looking alone is no use, and none of this begins the day face.
+
+        Raises:
+            KeeperGone: there is no keeper, or the runner does not answer.
+        """
+        if self._pipe.tether is None:
+            raise KeeperGone(say("foot.keeper-away"))
+        return self._fresh(self._inbox.ask(self._answers.used))
+
     def _pick(self, act: acts.Pick, number: int) -> Status:
         """Take a pick over; where it made a new version of what is loaded, that becomes the next sheet's."""
         record = self._archive.record(act.sheet)

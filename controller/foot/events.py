@@ -74,6 +74,13 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
+class DayUsed:
+    """A page of the day face was used: something was typed or pressed on it."""
+
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class FootWire:
     """A wire of the changeover foot switch is broken, or two touch."""
 
@@ -98,5 +105,6 @@ Event: TypeAlias = (
     | StoreFailed
     | Chosen
     | Asked
+    | DayUsed
     | FootWire
 )

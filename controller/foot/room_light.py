@@ -22,6 +22,13 @@ def begin_day(turn: Turn, at_ns: int) -> None:
     turn.state = replace(turn.state, day_until_ns=at_ns + turn.state.habits.day_ms * NS_PER_MS)
 
 
+def renew_day(turn: Turn, at_ns: int) -> None:
+    """Let the day face last its whole time from now on, where it is there and may be; it is never begun by this."""
+    until = turn.state.day_until_ns
+    if until is not None and at_ns < until and refusal(turn.state, "paper away", at_ns) is None:
+        begin_day(turn, at_ns)
+
+
 def end_day(turn: Turn) -> None:
     """Go back to the dark face, and take the room light away with it."""
     turn.state = replace(turn.state, day_until_ns=None)

@@ -14,7 +14,7 @@ from typing import Final, Literal
 from controller.foot import gestures as move
 from controller.foot import keeper_events, page_acts, room_light
 from controller.foot.effects import Effect
-from controller.foot.events import Asked, Chosen, Event, FootWire, KeeperCame, KeeperWent, StoreFailed, Tick
+from controller.foot.events import Asked, Chosen, DayUsed, Event, FootWire, KeeperCame, KeeperWent, StoreFailed, Tick
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -111,6 +111,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             turn.go(Fault("wire"))
         case Asked():
             page_acts.asked(turn, event)
+        case DayUsed():
+            room_light.renew_day(turn, event.at_ns)
         case Chosen():
             page_acts.choose(turn, event)
     if turn.state.lit_room:

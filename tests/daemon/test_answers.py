@@ -307,6 +307,31 @@ def test_the_day_face_lasts_fifteen_minutes(desk: Desk) -> None:
     assert "paper out" not in after.can
 
 
+def test_use_renews_the_day_face_and_looking_does_not(desk: Desk) -> None:
+    """A page that is used has its fifteen minutes anew, on the same snapshot; what is only looked at ends in time."""
+    day_ns = 15 * 60_000 * MS
+    desk.do(acts.PaperAway())
+    number = desk.status.number
+    desk.foot.run(10 * 60_000)
+    assert desk.answers.used().day_until_ns == desk.foot.now_ns + day_ns
+    assert desk.status.number == number
+    desk.foot.run(15 * 60_000 - 1)
+    assert desk.status.day_until_ns is not None
+    desk.foot.run(1)
+    assert desk.status.day_until_ns is None
+
+
+def test_use_begins_no_day_face(desk: Desk) -> None:
+    """Where the day face is away, was ended, or may not be, use of a page does not bring it."""
+    assert desk.answers.used().day_until_ns is None
+    desk.do(acts.PaperAway())
+    desk.do(acts.PaperOut())
+    assert desk.answers.used().day_until_ns is None
+    desk.do(acts.PaperAway())
+    desk.foot.press()
+    assert desk.answers.used().day_until_ns is None
+
+
 def test_paper_out_ends_the_day_face(desk: Desk) -> None:
     """“Paper out” makes every page dark again."""
     desk.do(acts.PaperAway())

@@ -394,6 +394,7 @@ class StandInDesk(Desk):
         self.trouble: Exception | None = None
         """What keeping a recipe or strip raises."""
         self.saves = 0
+        self.uses = 0
         self.kept_things = Shelf.in_memory()
         self.journal = Journal.in_memory(ManualClock(), Stamp.here())
         """What searches look through; sheets that are put into `records` are not in it."""
@@ -517,6 +518,10 @@ class StandInDesk(Desk):
 
     def now_ns(self) -> int:
         return self.clock() if self.clock else self.clock_ns
+
+    def used(self) -> Status:
+        self.uses += 1
+        return self.snapshots.latest()
 
     def do(self, act: Act, number: int) -> Status:
         if not isinstance(act, Pick | WriteRemark):

@@ -18,7 +18,7 @@ from werkzeug.datastructures import MultiDict
 from controller.errors import ControllerError, Unreadable
 from controller.exposure.decimals import decimal_of, decimal_within, places_of
 from controller.exposure.stops import shown
-from controller.words import say
+from controller.words import has, say
 from webui.frame.refusals import status_of
 
 Typed = MultiDict[str, str]
@@ -117,6 +117,11 @@ class Fields:
     def label(self, name: str) -> str:
         """Return what a field is called on the page."""
         return say(f"{self.labels}{name}")
+
+    def called(self, name: str) -> str:
+        """Return a field's label for a line elsewhere on the page; one without words of its own is "a field"."""
+        key = f"{self.labels}{name}"
+        return say(key if has(key) else "page.a-field")
 
     def figure(self, name: str, least: str, most: str, label: str = "", *, source: str = "") -> Decimal | None:
         """Return a typed number; None where nothing was typed. `source` is the field it stands in, if another.

@@ -6,6 +6,7 @@ import re
 import threading
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from functools import wraps
 from ipaddress import AddressValueError, IPv6Address
 from typing import TYPE_CHECKING, Final, ParamSpec
@@ -17,6 +18,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.sansio.utils import get_host
 
 from controller.addresses import is_address, url
+from controller.errors import KeeperGone
 from controller.words import say
 from webui.frame.context import day_allowed, desk, now, room
 from webui.frame.device import TOKEN_FIELD, device, read_device, still_in, token, token_fits
@@ -41,6 +43,7 @@ def needs_day(view: Callable[P, ResponseReturnValue]) -> Callable[P, ResponseRet
         if not day_allowed():
             return no_day()
         g.needs_day = True  # the page goes inert when the day face ends under it
+        _use_day()
         return view(*args, **kwargs)
 
     return looked
@@ -52,9 +55,17 @@ def waits_for_day(view: Callable[P, ResponseReturnValue]) -> Callable[P, Respons
     @wraps(view)
     def looked(*args: P.args, **kwargs: P.kwargs) -> ResponseReturnValue:
         g.needs_day = True
+        _use_day()
         return view(*args, **kwargs)
 
     return looked
+
+
+def _use_day() -> None:
+    """Let the day face last at a button that was pressed on a page of it; looking at one does not hold it."""
+    if request.method == "POST" and day_allowed():
+        with suppress(KeeperGone):  # the day is then over soon enough
+            desk().used()
 
 
 def no_day() -> ResponseReturnValue:

@@ -124,6 +124,7 @@ def word_of(status: Status, of: Desk, painter: Painter, looker: Looker) -> dict[
         "stop": status.stop_possible,
         "line": lit_line(status),
         "loaded": loaded_words(status),
+        "white": not status.day_refused,
         "dark_why": "" if left_ns else status.day_refused or say("page.day-over"),
     }
     if looker.part != "word" and status.number != looker.number:

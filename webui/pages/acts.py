@@ -56,6 +56,13 @@ def act(address: str) -> ResponseReturnValue:
     return redirect(back_to(request.form.get("back", "/")), 303)
 
 
+@blueprint.post("/day/used")
+def day_used() -> ResponseReturnValue:
+    """Let the day face last: the page that asks is being typed on. Where the day face is away this begins none."""
+    desk().used()
+    return "", 204
+
+
 def back_to(address: str) -> str:
     """Return a form's wish where to go on, where it is a page of ours; else the first page."""
     ours = address.startswith("/") and not address.startswith("//") and "\\" not in address and address.isprintable()

@@ -186,7 +186,7 @@ def _page(fields: Fields, came: Shown[tuple[Found, ...]]) -> ResponseReturnValue
     return show(
         "by_eye.html",
         came.refusal.status,
-        to_correct=to_correct(came.refusal, fields.label),
+        to_correct=to_correct(came.refusal, fields.called),
         typed=fields,
         label=fields.label,
         found=came.found or (),

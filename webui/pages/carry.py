@@ -112,7 +112,7 @@ def _page(source: str, fields: Fields, shown: Shown[Preview] = NOTHING) -> Respo
         "carry.html",
         refusal.status,
         home=f"/carry/{source}",
-        to_correct=to_correct(refused, fields.label),
+        to_correct=to_correct(refused, fields.called),
         kept=kept,
         recipe=recipe,
         lacks=lacks,

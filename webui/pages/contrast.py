@@ -209,7 +209,7 @@ def _page(name: str, fields: Fields, shown: Came, **more: Any) -> ResponseReturn
     return show(
         name,
         shown.refusal.status,
-        to_correct=to_correct(shown.refusal, fields.label),
+        to_correct=to_correct(shown.refusal, fields.called),
         typed=fields,
         label=fields.label,
         shown=shown,

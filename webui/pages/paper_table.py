@@ -60,7 +60,7 @@ def wrong_of(wrong: Mistakes) -> tuple[tuple[str, str], ...]:
 
 def _label(name: str) -> str:
     key = f"papers.{_LABELS.get(name, name)}"
-    return say("papers.a-reading" if name.startswith("column-") else key if has(key) else "papers.a-field")
+    return say("papers.a-reading" if name.startswith("column-") else key if has(key) else "page.a-field")
 
 
 # ---- readings typed into a table

@@ -145,6 +145,25 @@
     });
   }
 
+  // ---- the day lasts while the page is used
+
+  const USED_MS = 60000;
+  let used = -USED_MS;
+  function use() {
+    const token = document.querySelector("[name=token]");
+    if (!token || !root.classList.contains("day")) return;
+    used = performance.now();
+    fetch("/day/used", { method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams({ token: token.value }) }).catch(() => {});
+  }
+  document.addEventListener("input", (event) => {
+    if (event.isTrusted && performance.now() - used > USED_MS) use();
+  });
+  const longer = document.querySelector(".day-left button");
+  if (longer) {
+    longer.hidden = false;
+    longer.addEventListener("click", use);
+  }
+
   // ---- kept, and dropped
 
   const done = new Set((root.dataset.draftsDone || "").split(" ").filter(Boolean));

@@ -59,6 +59,20 @@
     mine = loaded;
   }
 
+  // The last two minutes of the white page are told, so that it does not end under the hands.
+  const left = document.querySelector(".day-left"), again = document.querySelector(".white-again");
+  let dayEnds = 0;
+  function countDown() {
+    const seconds = Math.ceil((dayEnds - performance.now()) / 1000);
+    const shown = seconds > 0 && seconds <= 120 && root.classList.contains("day");
+    if (!left) return;
+    left.hidden = !shown;
+    if (!shown) return;
+    const words = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+    left.querySelector("span").textContent = left.dataset.words.replace("%", words);
+  }
+  setInterval(countDown, 500);
+
   function take(word) {
     last = performance.now();
     const day = word.day_ms > 0 || litRoom;
@@ -69,6 +83,9 @@
     if (word.stop && !root.classList.contains("stop") && !day) scrollTo(0, 0);
     root.classList.toggle("stop", word.stop);
     line.textContent = word.line;
+    dayEnds = word.day_ms > 0 ? last + word.day_ms : 0;
+    countDown();
+    if (again) again.hidden = day || !word.white;
     if (root.dataset.needsDay) {
       if (!day && main.contains(document.activeElement)) document.activeElement.blur();
       main.inert = !day;
@@ -99,6 +116,7 @@
     root.classList.remove("lit");
     root.classList.add("lost");
     if (root.dataset.needsDay) main.inert = true;
+    if (again) again.hidden = true;
     warn(unreached ? body.dataset.unreached : body.dataset.lost);
   }
 
@@ -175,6 +193,10 @@
   async function act(form) {
     const buttons = form.querySelectorAll("button");
     buttons.forEach((button) => { button.disabled = true; });
+    if (form.matches("[data-now]")) {  // asked for on what the page has been told since
+      form.elements.number.value = number;
+      form.elements.run.value = run;
+    }
     acting += 1;
     try {
       const answer = await fetch(`${form.getAttribute("action")}?part=${part}`, {

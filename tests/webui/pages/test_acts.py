@@ -190,3 +190,27 @@ def test_an_unknown_verb_is_404(phone: Paired) -> None:
 def test_a_form_leads_on_within_this_page_only(wish: str, way: str) -> None:
     """The page that a form goes back to is one of ours, whatever the form says."""
     assert back_to(wish) == way
+
+
+def test_a_page_that_is_used_says_so_and_one_that_is_looked_at_does_not(phone: Paired, desk: StandInDesk) -> None:
+    """By day a post of a page, and the small one while it is typed on, count as use; looking never does."""
+    desk.say_day()
+    for address in ("/", "/shelf", "/settings", "/status.json", "/shelf/new/recipe"):
+        phone.look(address)
+    assert desk.uses == 0
+    assert phone.send("/day/used").status_code == 204
+    phone.send("/shelf/write/recipe", {"do": "add local"})
+    assert desk.uses == 2
+    desk.show(day_until_ns=None)
+    phone.send("/shelf/write/recipe", {"do": "add local"})
+    assert desk.uses == 2
+
+
+def test_the_day_face_can_be_asked_for_on_the_spot(phone: Paired, desk: StandInDesk) -> None:
+    """A page of the day face holds the button that asks for it again outside of what waits for it."""
+    desk.say_day()
+    text = phone.look("/shelf/new/recipe").text
+    form = text[text.index('class="white-again"') : text.index("<main>")]
+    assert 'action="/act/paper-away"' in form
+    assert say("page.act-paper-away-sure") in form
+    assert "white-again" not in phone.look("/").text

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 from tools.shelf_browser import narrow_phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
+from controller.foot.acts import PaperAway
 from controller.words import say, say_many
 
 pytestmark = pytest.mark.browser
@@ -25,6 +27,13 @@ def desk() -> Iterator[StandInDesk]:
 def phone(desk: StandInDesk, browser: Browser) -> Iterator[Page]:
     with narrow_phone(desk, browser) as page:
         yield page
+
+
+def wait_for(what: Callable[[], bool]) -> None:
+    until = time.monotonic() + 5
+    while not what() and time.monotonic() < until:
+        time.sleep(0.05)
+    assert what()
 
 
 def _type(phone: Page, address: str) -> None:
@@ -113,3 +122,35 @@ def test_a_double_click_keeps_one(phone: Page, desk: StandInDesk) -> None:
     phone.dblclick(".bar .sure")
     phone.wait_for_url("**said=kept")
     assert desk.saves == 1
+
+
+def test_the_end_of_the_white_page_is_told_and_put_off(phone: Page, desk: StandInDesk) -> None:
+    """The last two minutes are counted down, before them nothing is; "stay white" and typing say the page is used."""
+    phone.goto("/shelf/new/recipe")
+    phone.wait_for_selector("html.day")
+    expect(phone.locator(".day-left")).to_be_hidden()
+    desk.show(day_until_ns=desk.now_ns() + 100_000_000_000)
+    expect(phone.locator(".day-left span")).to_have_text(re.compile(r"Dark again in 1:(3|4)\d\."))
+    phone.click(".day-left button")
+    wait_for(lambda: desk.uses == 1)
+    desk.show(day_until_ns=desk.now_ns() + 600_000_000_000)
+    expect(phone.locator(".day-left")).to_be_hidden()
+
+
+def test_typing_is_use(phone: Page, desk: StandInDesk) -> None:
+    """The first key says that the page is used; further ones within a minute say nothing more."""
+    _type(phone, "/shelf/new/recipe")
+    wait_for(lambda: desk.uses == 1)
+
+
+def test_the_white_page_is_asked_for_where_one_is(phone: Page, desk: StandInDesk) -> None:
+    """After the day face has ended, one button on the page itself asks for it, and what was typed stays."""
+    _type(phone, "/shelf/new/recipe")
+    desk.show(day_until_ns=None, day_refused="")
+    phone.wait_for_selector("html:not(.day)")
+    phone.click(".white-again button")
+    wait_for(lambda: any(isinstance(act, PaperAway) for act, _ in desk.acts))
+    desk.say_day()
+    phone.wait_for_selector("html.day")
+    expect(phone.locator("[name=title]")).to_have_value("Boat slip")
+    expect(phone.locator(".white-again")).to_be_hidden()
