@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from controller.store.settings import choices, limits
 from controller.words import say
@@ -28,6 +28,23 @@ class Entry:
     choices: tuple[str, ...] = ()
     wrong: str = ""
     """Why what was typed is refused."""
+
+
+OPEN: Final = ("hold_seconds", "lead_in_seconds", "settle_seconds", "safe_minutes")
+"""What stands open: the settings that a printer finds out in the first evenings."""
+FOLDS: Final[Mapping[str, tuple[str, ...]]] = {
+    "foot": ("beat_seconds", "focus_limit_minutes", "lid_single_hold"),
+    "light": ("longest_light_seconds", "filters"),
+    "lamp": ("lamp_lag_seconds", "warm_up_seconds", "warm_up_pause_minutes", "light_sensor", "sensor_gain"),
+    "phone": ("start_from_phone",),
+}
+"""What is folded, by the word for it."""
+
+
+def fold(of: Sequence[Entry], keys: Sequence[str]) -> tuple[Entry, ...]:
+    """Return the settings of one fold, in its order."""
+    by_key = {entry.key: entry for entry in of}
+    return tuple(by_key[key] for key in keys)
 
 
 def entries(of: Settings, typed: Mapping[str, str] | None = None, refused: str = "") -> tuple[Entry, ...]:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from flask import Blueprint, redirect, render_template, request, url_for
 
 from controller.store.settings import Settings
 from controller.words import say
-from webui.forms.settings import called_as_on_the_page, entries, read_form
+from webui.forms.settings import FOLDS, OPEN, called_as_on_the_page, entries, fold, read_form
 from webui.frame.context import day_allowed, desk, is_next, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, opened_as_page, waits_for_day
@@ -19,6 +19,8 @@ from webui.pages.record import kept_of, lines_of, picture_of, plan_picture, titl
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
+
+    from webui.forms.settings import Entry
 
 blueprint = Blueprint("pages", __name__)
 
@@ -96,7 +98,7 @@ def settings() -> ResponseReturnValue:
     """Show the settings, to be changed in the lit room."""
     return render_template(
         "settings.html",
-        entries=entries(desk().settings()),
+        **_folded(entries(desk().settings())),
         said=say("page.settings-kept") if request.args.get("kept") else "",
     )
 
@@ -113,8 +115,13 @@ def change_settings() -> ResponseReturnValue:
         return show(
             "settings.html",
             422,
-            entries=shown,
             said=called_as_on_the_page(str(problem), Settings),
             to_correct=tuple((entry.key, entry.name) for entry in shown if entry.wrong),
+            **_folded(shown),
         )
     return redirect("/settings?kept=1", 303)
+
+
+def _folded(shown: tuple[Entry, ...]) -> dict[str, Any]:
+    """Return the settings as the page has them: a few open, the rest in folds."""
+    return {"open": fold(shown, OPEN), "folds": [(name, fold(shown, keys)) for name, keys in FOLDS.items()]}

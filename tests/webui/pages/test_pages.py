@@ -15,7 +15,7 @@ from controller.store.records import PartRecord, SheetRecord, StepRecord, When
 from controller.store.sessions import SessionLine, SheetLine, SheetsPage
 from controller.store.settings import Settings
 from controller.words import say
-from webui.forms.settings import entries, read_form
+from webui.forms.settings import FOLDS, OPEN, entries, read_form
 from webui.frame.practice_sight import Sole
 from webui.pages.record import lines_of, picture_of
 from webui.wording import moment
@@ -336,3 +336,19 @@ def test_the_filters_of_the_sheet_are_at_hand(phone_with_practice: Paired, pract
     text = phone_with_practice.look("/practice").text
     assert re.findall(r'name="filter" value="([^"]*)"', text) == ["soft", "hard", "2½", ""]
     assert re.search(r'value="hard"[^>]*aria-pressed="true"', text)
+
+
+def test_four_settings_stand_open(phone: Paired, desk: StandInDesk) -> None:
+    """Every setting stands once, four of them open and the others folded; a fold with a wrong figure comes open."""
+    assert sorted([*OPEN, *(key for keys in FOLDS.values() for key in keys)]) == sorted(Settings.model_fields)
+    desk.say_day()
+    text = phone.look("/settings").text
+    before = text[text.index('id="settings"') : text.index('<details class="fold"')]
+    assert re.findall(r'<(?:input id|select id)="in-(\w+)"', before) == list(OPEN)
+    refused = phone.send("/settings", {"beat_seconds": "99"}).text
+    assert [" open" in fold for fold in re.findall(r'<details class="fold"[^>]*>', refused)] == [
+        True,
+        False,
+        False,
+        False,
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -617,3 +618,18 @@ def test_the_reckoning_refuses_in_the_page_s_own_words(phone: Phone, query: str,
 def test_an_unknown_reckoning_is_an_empty_page(phone: Phone) -> None:
     """A reckoning that does not exist answers nothing and breaks nothing."""
     assert "Another size" in phone.look("/reckon?of=moon&base=3").words
+
+
+OPEN_AT_FIRST = {"/shelf/new/recipe": 7, "edit": 32, "/shelf/new/strip": 14}
+"""Controls outside of folds, at most; every light's filter counts with the field for another one's name."""
+
+
+@pytest.mark.parametrize("address", OPEN_AT_FIRST)
+def test_a_form_opens_with_what_is_typed_most(phone: Phone, desk: StandInDesk, address: str) -> None:
+    """The set-up is folded with a line that says what is in it, so that few controls stand open at first."""
+    text = phone.look(f"/shelf/{desk.crane.id}/edit" if address == "edit" else address).text
+    form = text[text.index('id="write"') : text.index("<footer>")]
+    shut = re.sub(r"<details class=\"group\"(?! open)[^>]*>.*?</details>", "", form, flags=re.S)
+    controls = re.findall(r"<(?:select|textarea|input(?! type=\"(?:hidden|radio|checkbox)\"))\b", shut)
+    assert len(controls) <= OPEN_AT_FIRST[address]
+    assert ("<small>f/8" in form) == (address == "edit")
