@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 LARGEST: Final = 66_000_000
 """Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
-LARGE_AT: Final = frozenset({"/papers/scan", "/practice/own"})
+LARGE_AT: Final = frozenset({"/papers/scan", "/practice/own", "/data/in"})
 """Where such bodies may come."""
 LARGE_AT_ONCE: Final = 2
 USUAL: Final = 2_000_000

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import hashlib
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import IO, BinaryIO, Final, Protocol
 
 from pydantic import ValidationError
 
 from controller import wall
-from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed
+from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed, Pace
 from controller.backup.registered import THINGS, read_thing
 from controller.errors import StoreTrouble, Unreadable
 from controller.exposure.stops import shown
+from controller.keeping import ThingKind
 from controller.model import Frozen
 from controller.recipe.fields import LARGEST_BYTES
 from controller.store.folder import DataFolder
@@ -39,6 +40,33 @@ class Brought(Frozen):
     """The export has a journal that was not taken in, since the data folder has sheets of its own."""
 
 
+class Export(Protocol):
+    """Where the files of an export are read."""
+
+    place: Path
+    """What it is called in a refusal."""
+
+    def text(self, file: str, most: int, name: str = "") -> str:
+        """Return what is in a file of it, of so many bytes at most; `name` is for the refusal.
+
+        Raises:
+            Unreadable: there is no such file, it lies outside, is too large, or is no text.
+        """
+
+
+class _Folder:
+    """An export as a folder."""
+
+    def __init__(self, place: Path) -> None:
+        self.place = place
+
+    def text(self, file: str, most: int, name: str = "") -> str:
+        place = self.place / file
+        if not place.resolve().is_relative_to(self.place.resolve()):
+            raise Unreadable(say("store.export-outside", path=self.place / INDEX, file=name or file))
+        return _text(place, most, name)
+
+
 def import_(source: Path, data: DataFolder) -> Brought:
     """Bring an export back, or one recipe, strip, paper or settings file; all of it is checked before any is kept.
 
@@ -57,28 +85,68 @@ def import_(source: Path, data: DataFolder) -> Brought:
 
 
 def _bring_export(source: Path, data: DataFolder) -> Brought:
-    index = _read_index(source)
-    # Everything is read twice, so that all of it is checked and none of it is held.
+    folder = _Folder(source)
+    index = _read_index(folder, LARGEST_INDEX_BYTES)
+    bodies, seals = _read_through(folder, index)
+    for _ in _read_journal(source, index.rows):
+        pass
+    if data.free_bytes() < ROOM + 3 * bodies + 3000 * index.rows:
+        raise StoreTrouble(say("store.no-room-for-import", path=data.path))
+    with Shelf.open(data.shelf) as shelf, _journal(data) as journal:
+        taking = bool(index.rows) and not journal.last()
+        new = _take_in(shelf, folder, index, seals)
+        if taking:
+            journal.take_in(_read_journal(source, index.rows))
+    return Brought(kept=new, rows=index.rows if taking else 0, journal_left=bool(index.rows) and not taking)
+
+
+def bring_things(source: Export, data: DataFolder, largest_index: int, between: Callable[[], None]) -> Brought:
+    """Bring the things of an export to a shelf that is in use, and none of its journal; all of it is checked before.
+
+    `between` is called again and again, and may raise: nothing was kept then. The shelf can be looked at meanwhile.
+
+    Raises:
+        Unreadable: names the file and what is wrong with it; nothing was kept.
+        StoreTrouble: it cannot be written; nothing was kept.
+    """
+    pace = Pace(between)
+    index = _read_index(source, largest_index)
+    between()
+    bodies, seals = _read_through(source, index, pace)
+    if data.free_bytes() < ROOM + 3 * bodies:
+        raise StoreTrouble(say("store.no-room-for-import", path=data.path))
+    with Shelf.open(data.shelf, whole=False) as shelf:
+        new = _take_in(shelf, source, index, seals, pace)
+    return Brought(kept=new, journal_left=bool(index.rows))
+
+
+def _nothing() -> None:
+    """Do not rest: nobody else is there."""
+
+
+def _read_through(source: Export, index: Index, pace: Callable[[], None] = _nothing) -> tuple[int, list[bytes]]:
+    """Check every version of an export; return how long they are together, and the seal of each.
+
+    Everything is read twice, so that all of it is checked and none of it is held.
+    """
     bodies = 0
     seals: list[bytes] = []
     for listed in index.shelf:
         one = _read_kept(source, listed)
         bodies += len(one.body)
         seals.append(_seal(one))
-    for _ in _read_journal(source, index.rows):
-        pass
-    if data.free_bytes() < ROOM + 3 * bodies + 3000 * index.rows:
-        raise StoreTrouble(say("store.no-room-for-import", path=data.path))
-    with Shelf.open(data.shelf) as shelf, _journal(data) as journal:
-        here = shelf.kinds()
-        for listed in index.shelf:
-            if here.get(listed.id, listed.kind) != listed.kind:
-                raise Unreadable(say("store.export-kinds", path=source / INDEX, id=listed.id))
-        taking = bool(index.rows) and not journal.last()
-        new = shelf.take_in(_as_checked(source, index, seals), index.away)
-        if taking:
-            journal.take_in(_read_journal(source, index.rows))
-    return Brought(kept=new, rows=index.rows if taking else 0, journal_left=bool(index.rows) and not taking)
+        pace()
+    return bodies, seals
+
+
+def _take_in(
+    shelf: Shelf, source: Export, index: Index, seals: list[bytes], pace: Callable[[], None] = _nothing
+) -> tuple[Version, ...]:
+    here = shelf.kinds()
+    for listed in index.shelf:
+        if here.get(listed.id, listed.kind) != listed.kind:
+            raise Unreadable(say("store.export-kinds", path=source.place / INDEX, id=listed.id))
+    return shelf.take_in(_as_checked(source, index, seals, pace), index.away)
 
 
 def _journal(data: DataFolder) -> Journal:
@@ -89,17 +157,25 @@ def _bring_file(source: Path, data: DataFolder) -> Brought:
     text = _text(source, LARGEST_BYTES)
     thing, title = read_thing(text, source.name, alone=True)
     with Shelf.open(data.shelf) as shelf:
-        if (here := shelf.same(thing.kind, title, text)) is not None:
-            shelf.take_out(here.id)
-            return Brought()
-        kept = shelf.save(thing.kind, title, text, only=thing.only)
-    return Brought(kept=(kept,))
+        return keep_thing(shelf, thing, title, text)
 
 
-def _read_index(folder: Path) -> Index:
-    place = folder / INDEX
+def keep_thing(shelf: Shelf, thing: ThingKind, title: str, text: str) -> Brought:
+    """Keep the text of a file that was read; what is at hand or put away just so is at hand then.
+
+    Raises:
+        StoreTrouble: it could not be written; nothing was kept.
+    """
+    if (here := shelf.same(thing.kind, title, text)) is not None:
+        shelf.take_out(here.id)
+        return Brought()
+    return Brought(kept=(shelf.save(thing.kind, title, text, only=thing.only),))
+
+
+def _read_index(source: Export, largest: int) -> Index:
+    place = source.place / INDEX
     try:
-        index = Index.model_validate_json(_text(place, LARGEST_INDEX_BYTES))
+        index = Index.model_validate_json(source.text(INDEX, largest))
     except ValidationError as problem:
         first = problem.errors()[0]
         where = ".".join(shown(part) for part in first["loc"]) or INDEX
@@ -118,24 +194,23 @@ def _read_index(folder: Path) -> Index:
     return index
 
 
-def _read_kept(folder: Path, listed: Listed) -> Kept:
-    place, name = folder / listed.file, shown(listed.file, 200)
-    if not place.resolve().is_relative_to(folder.resolve()):
-        raise Unreadable(say("store.export-outside", path=folder / INDEX, file=name))
-    text = _text(place, LARGEST_BYTES, name)
+def _read_kept(source: Export, listed: Listed) -> Kept:
+    name = shown(listed.file, 200)
+    text = source.text(listed.file, LARGEST_BYTES, name)
     thing = read_thing(text, name)[0]
     if thing.kind != listed.kind:
         raise Unreadable(say("store.export-other-kind", path=name, kind=thing.kind, listed=listed.kind))
     return Kept(body=text, **listed.model_dump(exclude={"file"}))
 
 
-def _as_checked(folder: Path, index: Index, seals: list[bytes]) -> Iterator[Kept]:
+def _as_checked(source: Export, index: Index, seals: list[bytes], pace: Callable[[], None]) -> Iterator[Kept]:
     """Give the export's versions once more, each as it was when it was checked."""
     for listed, seal in zip(index.shelf, seals, strict=True):
-        text = _text(folder / listed.file, LARGEST_BYTES, shown(listed.file, 200))
+        text = source.text(listed.file, LARGEST_BYTES, shown(listed.file, 200))
         one = Kept(body=text, **listed.model_dump(exclude={"file"}))
         if _seal(one) != seal:
-            raise Unreadable(say("store.export-changing", path=folder / listed.file))
+            raise Unreadable(say("store.export-changing", path=source.place / listed.file))
+        pace()
         yield one
 
 
@@ -165,13 +240,22 @@ def _read_journal(folder: Path, count: int) -> Iterator[Row]:
 
 def _text(place: Path, most: int, name: str = "") -> str:
     with _plain(place) as file:
-        content = file.read(most + 1)
+        return read_text(file, most, name or str(place))
+
+
+def read_text(file: IO[bytes], most: int, name: str) -> str:
+    """Return the text in a file of so many bytes at most.
+
+    Raises:
+        Unreadable: it is larger, or no text; `name` is the file's in the sentence.
+    """
+    content = file.read(most + 1)
     if len(content) > most:
-        raise Unreadable(say("store.file-too-large", path=name or place, most=most // 1024))
+        raise Unreadable(say("store.file-too-large", path=name, most=most // 1024))
     try:
         return content.decode()
     except UnicodeDecodeError:
-        raise Unreadable(say("store.file-not-text", path=name or place)) from None
+        raise Unreadable(say("store.file-not-text", path=name)) from None
 
 
 def _plain(place: Path) -> BinaryIO:

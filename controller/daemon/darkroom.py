@@ -146,7 +146,7 @@ class Darkroom:
             self._found(self._journal.notes)
         papers = PaperShelf(shelf)
         chores = Chores(self._data, self._busy, self._tell, self._second, self._show_second_place, self._fitting.place)
-        your_data = YourData(self._data, chores, self._second)
+        your_data = YourData(self._data, chores, shelf, self._in_force.change, self._second)
         your_data.clear()
         self._leaving.callback(your_data.clear)
         self.desk = Desk(

@@ -477,11 +477,14 @@ class StandInDesk(Desk):
         self._archive = Archive(self.journal, self.lookups)
         return self.journal
 
-    def data_in(self, folder: Path) -> YourData:
+    def data_in(self, folder: Path, shelf: Shelf | None = None) -> YourData:
         """Give the desk a data folder to back up and take out; return what does so, by chores that do not run yet."""
         data = DataFolder(folder, make=False)
         self.chores = Chores(data, lambda: self.snapshots.latest().open, lambda _: None)
-        self._your_data = YourData(data, self.chores)
+        if shelf is not None:
+            in_force = InForce(read_fitting(Path("nowhere"), {}, practice=True), shelf)
+            self._settings, self._change_settings = in_force.settings, in_force.change
+        self._your_data = YourData(data, self.chores, shelf or self.kept_things, lambda new: self.change_settings(new))
         return self._your_data
 
     def lay_scans(self, folder: Path) -> ScanDrawer:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import json
+import re
 import socket
 import threading
 import time
@@ -13,18 +15,24 @@ from pathlib import Path
 
 import pytest
 from tools.history import FakeWall, whole_sheet
+from tools.known_papers import known
 from tools.owner import OWN, Owner
 from tools.patience import PATIENCE_S
 from tools.phone import Paired, words_of
-from tools.stand_in_desk import CRANE, StandInDesk
+from tools.stand_in_desk import CRANE, PROOF_STRIP, StandInDesk
+from werkzeug.test import TestResponse
 
 from controller.backup.dated import backups
 from controller.backup.export import export
+from controller.backup.import_ import import_
 from controller.daemon import your_data
+from controller.errors import Unreadable
+from controller.paper.paper import write_paper
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
+from controller.store.settings import Settings, keep_settings, write_settings
 from controller.store.shelf import Shelf
-from controller.words import say
+from controller.words import say, say_many
 from hardware.clock import ManualClock
 from webui.app import create_app
 from webui.frame.live import STREAMS
@@ -53,11 +61,12 @@ def patient(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def by_day(desk: StandInDesk, data: DataFolder) -> Iterator[StandInDesk]:
     """The desk of that folder, its chores at work, by day."""
-    desk.data_in(data.path)
-    desk.chores.start()
-    desk.say_day()
-    yield desk
-    desk.chores.stop()
+    with Shelf.open(data.shelf) as shelf:
+        desk.data_in(data.path, shelf)
+        desk.chores.start()
+        desk.say_day()
+        yield desk
+        desk.chores.stop()
 
 
 @pytest.fixture
@@ -184,6 +193,124 @@ def test_what_goes_wrong_is_said(phone: Paired, by_day: StandInDesk, monkeypatch
     phone.send("/data/backup")
     phone.send("/data/out")
     assert "There is no room" not in words_of(phone.look("/data"))
+
+
+def bring(phone: Paired, name: str, what: bytes | str) -> TestResponse:
+    body = what.encode() if isinstance(what, str) else what
+    return phone.send("/data/in", {"file": (io.BytesIO(body), name)})
+
+
+def links(page: TestResponse) -> list[str]:
+    """What came in, as the page lists it."""
+    return re.findall(r'<li><a href="(/(?:shelf|papers)/[0-9a-z]+|/settings)">', page.text)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "leads"),
+    [
+        ("crane.json", CRANE.replace("Harbour crane", "Another crane"), "/shelf/"),
+        ("proof.json", PROOF_STRIP, "/shelf/"),
+        ("settings.json", write_settings(Settings(safe_minutes=4)), "/settings"),
+        ("paper.json", write_paper(known()), "/papers/"),
+    ],
+)
+def test_a_file_comes_in(
+    phone: Paired, by_day: StandInDesk, data: DataFolder, name: str, text: str, leads: str
+) -> None:
+    """A recipe, strip, paper or settings file is kept as the command keeps it, and listed with a link to it."""
+    assert bring(phone, name, text).status_code == 303
+    page = phone.look("/data")
+    assert say_many("data.in-came", 1) in words_of(page)
+    (link,) = links(page)
+    assert link.startswith(leads)
+    if leads == "/settings":
+        assert by_day.settings().safe_minutes == 4
+    else:
+        with Shelf.look(data.shelf) as shelf:
+            assert shelf.get(link.removeprefix(leads)).body == text
+    bring(phone, name, text)
+    assert say("data.in-here") in words_of(phone.look("/data"))
+
+
+@pytest.mark.parametrize(
+    ("name", "what"),
+    [
+        ("bad.json", "{"),
+        ("picture.png", b"\x89PNG\r\n\x1a\n" + bytes(range(256))),
+        ("long.json", b" " * 262_145),
+        ("spell.json", '{"format": "treadle/spell/1"}'),
+        ("settings.json", '{"format": "treadle/settings/1", "beat_seconds": 99}'),
+        ("recipe.json", CRANE.replace("10.1", "-1")),
+        ("export.json", '{"format": "treadle/export/1", "shelf": [], "away": [], "rows": 0}'),
+    ],
+)
+def test_a_bad_file_is_refused_in_the_imports_own_sentence(
+    phone: Paired, by_day: StandInDesk, data: DataFolder, tmp_path: Path, name: str, what: bytes | str
+) -> None:
+    """The page says what `treadle import` says of the same file, and nothing is kept."""
+    place = tmp_path / name
+    place.write_bytes(what.encode() if isinstance(what, str) else what)
+    with pytest.raises(Unreadable) as told:
+        import_(place, DataFolder(tmp_path / "other"))
+    with Shelf.look(data.shelf) as shelf:
+        before = shelf.marks()
+        answer = bring(phone, name, what)
+        assert shelf.marks() == before
+    assert answer.status_code == 422
+    assert " ".join(str(told.value).replace(f"{tmp_path}/", "").split()) in words_of(answer)
+
+
+def test_no_file_is_said(phone: Paired, by_day: StandInDesk) -> None:
+    """A press with nothing chosen is a sentence."""
+    answer = phone.send("/data/in", {"file": (io.BytesIO(b""), "")})
+    assert (answer.status_code, say("data.no-file") in words_of(answer)) == (422, True)
+
+
+def test_what_was_taken_out_comes_in_elsewhere(
+    phone: Paired, by_day: StandInDesk, data: DataFolder, tmp_path: Path
+) -> None:
+    """A zip of one darkroom makes the things of an empty one the same; of the sheets the page says why they stayed."""
+    keep_settings(by_day.your_data()._shelf, Settings(safe_minutes=7))
+    bring(phone, "proof.json", PROOF_STRIP)
+    phone.send("/data/out")
+    with phone.look("/data/out.zip") as came:
+        packed = came.data
+    other = DataFolder(tmp_path / "other")
+    with Shelf.open(other.shelf) as shelf:
+        by_day.chores.stop()
+        by_day.data_in(other.path, shelf)
+        by_day.chores.start()
+        assert bring(phone, "all.zip", packed).status_code == 303
+        page = phone.look("/data")
+        assert len(links(page)) == 3
+        assert say("data.in-no-sheets") in words_of(page)
+        assert by_day.settings().safe_minutes == 7
+    here, there = (files_in(export(each, tmp_path / name)) for each, name in ((data, "here"), (other, "there")))
+    of_things = [name for name in here if name.startswith(("recipes/", "strips/", "settings"))]
+    assert len(of_things) == 3
+    assert {name: there.get(name) for name in of_things} == {name: here[name] for name in of_things}
+    lists = [json.loads(files["export.json"]) for files in (here, there)]
+    assert lists[0]["shelf"] == lists[1]["shelf"]
+    assert (lists[0]["rows"] > 0, lists[1]["rows"]) == (True, 0)
+
+
+def test_a_bad_zip_is_refused(phone: Paired, by_day: StandInDesk, data: DataFolder) -> None:
+    """What is wrong with a zip is said on the page, until something good is brought."""
+    bring(phone, "all.zip", b"PK and no more")
+    assert say("data.zip-broken", file="all.zip") in words_of(phone.look("/data"))
+    bring(phone, "proof.json", PROOF_STRIP)
+    assert say("data.zip-broken", file="all.zip") not in words_of(phone.look("/data"))
+
+
+def test_a_file_waits_for_the_day(phone: Paired, by_day: StandInDesk, data: DataFolder) -> None:
+    """While the day face is away nothing comes in, single or packed; where a sheet was opened just now, no zip does."""
+    with Shelf.look(data.shelf) as shelf:
+        before = shelf.marks()
+        by_day.show(open=True)
+        assert bring(phone, "all.zip", b"PK").status_code == 409
+        by_day.show(day_until_ns=None)
+        assert bring(phone, "proof.json", PROOF_STRIP).status_code == 409
+        assert shelf.marks() == before
 
 
 def test_the_page_is_found(phone: Paired, by_day: StandInDesk) -> None:
