@@ -17,7 +17,7 @@ from controller.backup.packed_export import BEGINS, LARGEST_PACKED_INDEX, Packed
 from controller.backup.registered import read_thing
 from controller.backup.second_place import SecondPlace
 from controller.daemon.chores import LATER, Chores
-from controller.errors import ControllerError, NotThere, StoreTrouble, WrongMoment
+from controller.errors import ControllerError, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.model import Frozen
 from controller.recipe.fields import LARGEST_BYTES
 from controller.store.folder import DataFolder
@@ -127,10 +127,9 @@ class YourData:
     def bring(self, file: IO[bytes], name: str) -> None:
         """Bring in a recipe, strip, paper or settings file, or what an export has of these, packed as one zip.
 
-        What came is in the view then; of a zip, whose reading takes a while, also what was refused.
+        What came is in the view then, or the sentence of what was refused as a whole.
 
         Raises:
-            Unreadable: a single file is not as it must be; the sentence names it, and nothing was kept.
             StoreTrouble: it could not be written; nothing was kept.
             WrongMoment: a sheet is open, or a chore is under way.
         """
@@ -149,15 +148,19 @@ class YourData:
         if self._chores.under_way() == "in":
             raise WrongMoment(say("data.under-way-in"))
         self._brought, self._in_said = None, ""
-        text = read_text(file, LARGEST_BYTES, name)
+        try:
+            self._brought = self._bring_one(read_text(file, LARGEST_BYTES, name), name)
+        except Unreadable as problem:
+            self._in_said = str(problem)
+
+    def _bring_one(self, text: str, name: str) -> Brought:
         thing, title = read_thing(text, name, alone=True)
         if thing.kind == KIND:
             before = self._shelf.marks()
             self._change_settings(read_settings(text, name).model_dump())
             new = (_version(self._shelf),) if self._shelf.marks() != before else ()
-            self._brought = Brought(kept=new)
-        else:
-            self._brought = keep_thing(self._shelf, thing, title, text)
+            return Brought(kept=new)
+        return keep_thing(self._shelf, thing, title, text)
 
     def _bring_packed(self, file: IO[bytes], name: str) -> None:
         self._brought, self._in_said = None, ""

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, make_response, redirect, render_template, request, send_file
+from flask import Blueprint, redirect, render_template, request, send_file
 
-from controller.errors import Unreadable
 from controller.words import say
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
@@ -36,7 +35,7 @@ def _let_files_in(endpoint: str | None, _values: object) -> None:
 @needs_day
 def your_data() -> ResponseReturnValue:
     """Show when the last backup was made, and what may be done."""
-    return _page()
+    return _page(say("data.no-file") if request.args.get("none") else "")
 
 
 @blueprint.post("/data/backup")
@@ -71,12 +70,9 @@ def bring_in() -> ResponseReturnValue:
     """Bring in one file, or an export in a zip."""
     sent = request.files.get("file")
     file = brought(sent)
-    try:
-        if sent is None or file is None:
-            raise Unreadable(say("data.no-file"))
-        desk().your_data().bring(file, (sent.filename or "")[-60:])
-    except Unreadable as problem:
-        return make_response(_page(str(problem)), 422)
+    if sent is None or file is None:
+        return redirect("/data?none=1#in", 303)
+    desk().your_data().bring(file, (sent.filename or "")[-60:])
     return redirect("/data#in", 303)
 
 
