@@ -21,6 +21,7 @@ from controller.daemon.darkroom import Darkroom
 from controller.daemon.desk import Desk
 from controller.daemon.inbox import Job
 from controller.daemon.runner import Runner, Word
+from controller.errors import WrongMoment
 from controller.foot.status import Status
 from controller.model import new_id
 from controller.store.folder import DataFolder
@@ -329,7 +330,23 @@ class NoLookOver:
 
 
 class NoChores(NoLookOver):
-    """No nightly backup."""
+    """No nightly backup, and none that is asked for: virtual time has no thread for it."""
+
+    failed = ""
+
+    def ask(self, *_: object) -> None:
+        raise WrongMoment("Nothing is backed up or taken out in virtual time.")
+
+    def back_up(self) -> None:
+        raise AssertionError("nobody runs it")
+
+    give_way = back_up
+
+    def under_way(self) -> str:
+        return ""
+
+    def due(self) -> dict[str, object]:
+        return {}
 
 
 def _no_sensor(*_: object) -> None:
