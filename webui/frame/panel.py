@@ -59,9 +59,14 @@ class Panel:
     sheet: str
     safe: str
     lead: str
+    leads: Literal["put", "count", "verb"]
+    """What of the next step is the largest: the filter to be put in, a band's count, or the verb with its area."""
+    over: str
+    """Small words above the largest."""
     big: str
     sub: str
     filter: str
+    """Empty where it is the largest."""
     texture: Texture | Literal[""]
     light: str
     left_of: str
@@ -79,6 +84,7 @@ class Panel:
 def panel_of(status: Status, kept: KeptOf, few: int = FEW) -> Panel:
     """Return the panel of `status`; `kept` is asked only where something may be loaded, at most `few` of it shown."""
     step = status.next if status.place not in ELSEWHERE else None
+    leads, over, big = _largest(status, step)
     choices = _choices(status, kept) if "load" in status.can else ()
     bases = _burn_filters(status, bases_only=True)
     burn_filters = bases or _burn_filters(status, bases_only=False)
@@ -86,9 +92,11 @@ def panel_of(status: Status, kept: KeptOf, few: int = FEW) -> Panel:
         sheet=_sheet(status),
         safe="" if status.safe_left_s is None else _safe(status.safe_left_s),
         lead=status.headline,
-        big=called(step) if step else "",
-        sub=_sub(status, step),
-        filter=filter_called(step.filter) if step else "",
+        leads=leads,
+        over=over,
+        big=big,
+        sub=_sub(status, step, leads),
+        filter=filter_called(step.filter) if step and leads != "put" else "",
         texture=texture_of(step.filter) if step and step.filter else "",
         light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
         left_of=_left_of(step) if step else "",
@@ -119,15 +127,33 @@ def _left_of(step: NextStep) -> str:
     return say("page.left-of", planned=seconds(step.planned_ms))
 
 
-def _sub(status: Status, step: NextStep | None) -> str:
+def _largest(status: Status, step: NextStep | None) -> tuple[Literal["put", "count", "verb"], str, str]:
+    if step is None:
+        return "verb", "", ""
+    if status.place == "change filter":
+        return "put", say("page.put-in-filter" if step.filter[:1].isdigit() else "page.put-in"), step.filter
+    counts = _counts(step)
+    if counts:
+        return "count", called(step), say("page.band-of", band=counts[0], bands=counts[1])
+    return "verb", "", called(step)
+
+
+def _counts(step: NextStep) -> list[str]:
+    """Return which band of how many a step is, or nothing."""
+    counts = re.findall(r"\d+", step.name)
+    return counts if step.verb == say("foot.verb-band") and len(counts) == 2 else []
+
+
+def _sub(status: Status, step: NextStep | None, leads: Literal["put", "count", "verb"]) -> str:
     if step is None:
         return status.plan.title if status.plan and status.place not in ELSEWHERE else ""
-    said_already = {called(step), f"{step.filter} {called(step)}"}
-    name = step.what or ("" if step.name in said_already else step.name)
-    if re.findall(r"\d+", name) == [str(step.number), str(step.of)]:
-        return name  # "band 1 of 7" counts already
-    counted = say("page.step-of", number=step.number, of=step.of)
-    return f"{name} · {counted}" if name else counted
+    counts, verb = _counts(step), called(step)
+    said_already = {verb, f"{step.filter} {verb}"}
+    name = step.what or ("" if step.name in said_already or (counts and leads == "count") else step.name)
+    first = verb if leads == "put" and verb not in name else ""
+    # a band's count is the step's own, as a rule
+    counted = "" if counts == [str(step.number), str(step.of)] else say("page.step-of", number=step.number, of=step.of)
+    return " · ".join(words for words in (first, name, counted) if words)
 
 
 def _hands(step: NextStep) -> tuple[str, ...]:

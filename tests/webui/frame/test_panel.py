@@ -64,7 +64,7 @@ def test_every_place_can_be_read(phone: Paired, desk: StandInDesk, place: PlaceN
 def test_no_figure_stands_alone(phone: Paired, desk: StandInDesk, place: PlaceName) -> None:
     """Nowhere on the page is a number by itself: words or a unit stand with it in the same item."""
     desk.show(place=place, headline="Press to begin.", **OPEN, **_lit(place), can=("close", "call given"))
-    for text in re.findall(r">([^<>]+)<", phone.look("/now").text):
+    for text in re.findall(r">([^<>]+)<", re.sub(r"</?small>", "", phone.look("/now").text)):
         assert not re.fullmatch(r"\s*[\d.,:]+\s*", text), text
 
 
@@ -114,8 +114,41 @@ def test_a_filter_that_is_a_number_is_called_one() -> None:
 
 def test_a_band_is_counted_once() -> None:
     """“band 3 of 7” says already which step it is; another count beside it is left out."""
-    assert _panel(next=next_step(3, name="band 3 of 7", verb="band", of=7)).sub == "band 3 of 7"
-    assert _panel(next=next_step(3, name="band 2 of 7", verb="band", of=8)).sub == "band 2 of 7 · step 3 of 8"
+    assert _panel(next=next_step(3, name="band 3 of 7", verb="band", of=7)).sub == ""
+    assert _panel(next=next_step(3, name="band 2 of 7", verb="band", of=8)).sub == "step 3 of 8"
+
+
+def test_on_a_strip_the_count_leads() -> None:
+    """A band's number of how many is the largest, the verb small above it, the filter's word below as ever."""
+    panel = _panel(next=next_step(3, name="band 3 of 7", verb="band", of=7, area="", filter="2"))
+    assert (panel.leads, panel.over, panel.big, panel.filter) == ("count", "band", "3 of 7", "filter 2")
+
+
+@pytest.mark.parametrize(
+    ("changes", "over", "big", "sub"),
+    [
+        ({"filter": "hard"}, "put in", "hard", "burn A · sky · step 2 of 3"),
+        ({"filter": "2"}, "put in filter", "2", "burn A · sky · step 2 of 3"),
+        ({"name": "band 2 of 7", "verb": "band", "area": "", "what": "", "of": 7}, "put in", "soft", "band 2 of 7"),
+        (
+            {"name": "soft base, open", "verb": "base", "area": "", "what": ""},
+            "put in",
+            "soft",
+            "soft base, open · step 2 of 3",
+        ),
+    ],
+)
+def test_at_a_change_of_filter_its_word_leads(changes: dict[str, Any], over: str, big: str, sub: str) -> None:
+    """What is to be put in is the largest and is said once; seconds follow, then what the light is for."""
+    panel = _panel(place="change filter", next=next_step(2, **changes))
+    assert (panel.leads, panel.over, panel.big, panel.filter, panel.sub) == ("put", over, big, "", sub)
+    assert panel.light == "10.1 s"
+
+
+def test_a_lone_number_of_a_filter_is_called_one_where_it_leads(phone: Paired, desk: StandInDesk) -> None:
+    """“2” as the largest word stands in one item with “put in filter”, so that it is read and heard as a filter."""
+    desk.show(**{**OPEN, "next": next_step(2, filter="2")}, place="change filter", headline="Put the 2 filter in.")
+    assert re.search(r'<p class="big"><small>put in filter</small> 2</p>', phone.look("/now").text)
 
 
 @pytest.mark.parametrize("act", sorted(BY_ADDRESS.keys() - {"pick", "remark"}))  # those stand on a sheet's own pages
