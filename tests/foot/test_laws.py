@@ -171,10 +171,9 @@ def a_foot_ends_no_light(patch: Patch) -> None:
 def a_remainder_is_the_whole(patch: Patch) -> None:
     real = Work.missing_ns
 
-    def missing(self: Work, lag_ms: int, index: int | None = None) -> int:
-        at = self.index if index is None else index
-        given = replace(self.given[at], least_ns=0, most_ns=0)
-        return real(self.with_given(at, given), lag_ms, at)
+    def missing(self: Work, lag_ms: int) -> int:
+        given = replace(self.given[self.index], least_ns=0, most_ns=0)
+        return real(self.with_given(self.index, given), lag_ms)
 
     patch.setattr(Work, "missing_ns", missing)
 
