@@ -31,7 +31,8 @@ HEAD = {
     "hard-filter": "5",
 }
 """All that is typed at the head of the table and of how the enlarger stood."""
-SIGNED = {"token", "number", "run"}
+SIGNED = {"token", "number", "run", "once"}
+"""What each painting of a form makes anew; nobody types it."""
 TO_SCAN, BACK, READ, ON = "a print from a scan", "Back to the table", "Read the print", "Right: to the table"
 
 
