@@ -29,6 +29,8 @@ pytestmark = [
 ]
 PASS_MS = (0, 1, 20, 60, 150, 150, 400, 900)
 """Between two requests: phones ask at once, and a light lasts for many of them."""
+TURN_MS = 0.001
+"""Before each request and each tread: a contact that is moved after a light that just came is dated after it."""
 PHONES = 8
 FEET = {PracticeFault.CONTACT_CHATTERS, PracticeFault.CONTACT_STUCK}
 OFTEN_DONE = 0.06
@@ -69,10 +71,11 @@ class Fuzz:
         for number in range(count):
             if number % 250 == 249:
                 self._pair()
+            self.room.run(TURN_MS)
             asked, status = self.ask.one()
             self.room.run(0)  # a contact that was moved is heard at once
             self._note(asked, status)
-            self.room.run(self.dice.choice(PASS_MS))
+            self.room.run(self.dice.choice(PASS_MS) + TURN_MS)
             if not self.quiet and self.dice.random() < 0.3:
                 self._tread()
             if number % 40 == 39 and not self.room.status().open:
