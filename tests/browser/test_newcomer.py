@@ -1,6 +1,6 @@
 """The tutorial, walked by a newcomer with nothing but its own words: what it prints bold is what is touched.
 
-Two of them walk it at the same time, one on a laptop and one on a phone, each in a darkroom of its own.
+One walks it on a phone; in the long tests another walks at the same time on a laptop, each in a darkroom of its own.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from tools.walk import ServedShelf
 
 TUTORIAL = Path(__file__).resolve().parents[2] / "docs" / "tutorial" / "first-sheet.md"
 TIMES = {"twice": 2, "three times": 3, "seven times": 7}
-SIZES = ((1280, 800), (390, 844))
+LAPTOP, PHONE = (1280, 800), (390, 844)
 LONGEST_S = 60.0
 STRIP_AT_MOST, SHEET_AT_MOST = 20, 18
 """Actions: a tap, a press of the foot, a hold; opening the link counts as one."""
@@ -125,13 +125,22 @@ class Newcomer:
 
 
 @pytest.mark.browser
-def test_the_tutorial_is_walked_by_its_own_words(browser: Browser, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    "sizes",
+    [
+        pytest.param((PHONE,), id="phone"),
+        pytest.param((LAPTOP, PHONE), id="laptop and phone", marks=pytest.mark.long),
+    ],
+)
+def test_the_tutorial_is_walked_by_its_own_words(
+    browser: Browser, tmp_path: Path, sizes: tuple[tuple[int, int], ...]
+) -> None:
     """A strip in 20 actions and a split-grade sheet in 18, all in view, no page loaded anew, each print developed."""
-    folders = [tmp_path / str(width) for width, _ in SIZES]
+    folders = [tmp_path / str(width) for width, _ in sizes]
     for folder in folders:
         folder.mkdir()
     darkrooms = [ServedShelf(folder, samples=True) for folder in folders]
-    contexts = [browser.new_context(viewport={"width": width, "height": height}) for width, height in SIZES]
+    contexts = [browser.new_context(viewport={"width": width, "height": height}) for width, height in sizes]
     try:
         walkers = [
             Newcomer(context.new_page(), darkroom.link) for context, darkroom in zip(contexts, darkrooms, strict=True)
