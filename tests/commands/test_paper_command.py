@@ -134,7 +134,7 @@ def test_soft_hard(paper: Path) -> None:
 def test_soft_hard_out_of_reach(paper: Path) -> None:
     """What cannot be had says why, and the nearest that can."""
     told = _ask("soft-hard", paper, "--light", "1.25=0.3", "--dark", "0.22=1.0")
-    assert told["why"].startswith("This wants softer light than the soft filter gives")
+    assert told["why"].startswith("This needs softer light than the soft filter gives")
     near = told["nearest"]
     assert near["hard"] == 0.0
     printed = paper_one().densities(near["soft"], near["hard"], [1.25, 0.22])

@@ -219,7 +219,7 @@ def test_running_and_parts_share_a_base() -> None:
         ([{"area": "C", "act": "burn", "filter": "2", "stops": "1/1000"}], r"C, burn comes to less than 0\.1 s"),
         (
             [{"area": "C", "act": "burn", "filter": "2", "stops": 5}],
-            r"C, burn would take 310\.0 s and the longest light is 300\.0 s",
+            r"C, burn would take 310\.0 s and the longest exposure allowed is 300\.0 s",
         ),
         ([{"area": "C", "act": "burn", "filter": "2", "stops": 1}] * 60, r"61 steps .* at most 60"),
     ],
@@ -480,7 +480,7 @@ def test_a_shorter_longest_light_only_refuses(tree: Tree, longest_ms: int) -> No
     if plan is None:
         return
     if max(step.planned_ms for step in plan.steps) > longest_ms:
-        with pytest.raises(Impossible, match="the longest light is"):
+        with pytest.raises(Impossible, match="the longest exposure allowed is"):
             _plan(model, longest_ms)
     else:
         assert _plan(model, longest_ms) == plan

@@ -199,7 +199,7 @@ def test_a_pick_that_has_no_room_is_refused() -> None:
     strip = strip_from(**SETUP)
     with pytest.raises(Impossible, match="4 is the most"):
         apply_pick(full, strip, _pick(strip, 3))
-    with pytest.raises(Impossible, match="longest light is 10"):
+    with pytest.raises(Impossible, match="longest exposure is 10"):
         apply_pick(None, strip, _pick(strip, 5), longest_ms=10_000)
     burns = strip_from(times=BURNS)
     with pytest.raises(Impossible, match="no base through 2"):

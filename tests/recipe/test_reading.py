@@ -65,7 +65,7 @@ def _recipe_with(path: tuple[str | int, ...], value: object) -> str:
         (
             ("local", 0, "filter"),
             "2",
-            "crane.json: “filter” in local 1 is “2”, which has no base for a dodge or stops to be reckoned on, "
+            "crane.json: “filter” in local 1 is “2”, which has no base for a dodge or stops to be calculated from, "
             "so use one of soft, hard, or a burn in seconds.",
         ),
         (

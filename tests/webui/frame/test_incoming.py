@@ -108,7 +108,7 @@ def test_a_card_with_little_room_takes_nothing_in(owner: Owner, monkeypatch: pyt
         told = owner.send(b"POST /papers/scan", b"Cookie: " + owner.cookie + b"\r\n", bytes(3_000_000))
         assert status in told[:20], told[:300]
         if status == b"507":
-            assert b"The card is too full" in told
+            assert b"The memory card is too full" in told
             assert b"background:#000" in told
 
 
@@ -121,7 +121,7 @@ def test_a_card_that_gets_full_is_told(owner: Owner, monkeypatch: pytest.MonkeyP
             patched.setattr(place, "newfile" if place is CardBuffer else "_lay", _full)
             told = owner.send(b"POST /papers/scan", headers, body)
         assert b" 507 " in told[:30], told[:300]
-        assert b"The card is too full" in told
+        assert b"The memory card is too full" in told
     assert b" 200 " in owner.send(b"GET /", b"Cookie: " + owner.cookie + b"\r\n")[:20]
 
 

@@ -209,7 +209,7 @@ def test_troubles_are_folded_away_in_the_dark(phone: Paired, desk: StandInDesk) 
     told = ("No real-time priority: see check.", "The card is slow.")
     desk.show(**OPEN, place="ready", headline="Press to begin.", troubles=told)
     text = phone.look("/now").text
-    assert '<details class="troubles"><summary>2 things to mend</summary>' in text
+    assert '<details class="troubles"><summary>2 problems</summary>' in text
     assert all(sentence in text for sentence in told)
     desk.say_day()
     assert '<details class="troubles" open>' in phone.look("/now").text

@@ -174,7 +174,7 @@ def test_another_set_up_is_not_put_into_a_recipe(phone: Phone, desk: StandInDesk
     page = ask(phone, magnification="4", aperture="8")
     answer = phone.send("/contrast/keep", page.typed(into=desk.crane.id))
     assert answer.status_code == 422
-    assert "carry the recipe over" in Page(answer.text).told()["magnification"]
+    assert "move the recipe to that size" in Page(answer.text).told()["magnification"]
     assert len(desk.recipes().versions(desk.crane.id)) == 1
 
 
@@ -213,7 +213,7 @@ def test_a_recipe_brings_its_own_times(phone: Phone, desk: StandInDesk) -> None:
 def test_no_light_has_no_tone(phone: Phone) -> None:
     """Without seconds there is nothing to hold, said at the field."""
     page = ask(phone, "/contrast/hold", 422, held="skin", by_r="-10")
-    assert "Without any light" in page.told()["soft-seconds"]
+    assert "Without any exposure" in page.told()["soft-seconds"]
 
 
 # ---- the negative
@@ -278,4 +278,4 @@ def test_the_pages_are_of_the_day(phone: Phone, desk: StandInDesk) -> None:
 def test_without_a_paper_the_page_says_what_to_do(desk: StandInDesk, phone: Phone) -> None:
     """With no paper read, the page says to read one."""
     desk.papers().put_away(paper_id(desk))
-    assert "No paper has been read yet" in phone.look("/contrast").words
+    assert "No paper is calibrated yet" in phone.look("/contrast").words

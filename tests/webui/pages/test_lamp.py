@@ -98,7 +98,7 @@ def test_what_is_no_figure_is_refused_and_stays(desk: StandInDesk) -> None:
     desk.say_day()
     answer = paired(desk).send("/lamp/paper", {"long": "eight"})
     assert answer.status_code == 422
-    assert "“eight” is no figure here" in words_of(answer)
+    assert "“eight” is not a number" in words_of(answer)
     assert 'value="eight"' in answer.text
 
 

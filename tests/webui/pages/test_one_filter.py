@@ -106,7 +106,7 @@ def test_what_becomes_of_the_ends(phone: Phone) -> None:
         ({"seconds": "ten", "to": "5"}, "seconds", "“ten”"),
         ({"to": "5"}, "seconds", "missing"),
         ({"seconds": "10"}, "to", "No filter to change to"),
-        ({"seconds": "10", "to": "7"}, "to", "not read on this paper"),
+        ({"seconds": "10", "to": "7"}, "to", "not calibrated on this paper"),
         ({"seconds": "10", "to": "5", "tone_own": "3"}, "tone-own", "outside what the readings reach"),
         ({"tone_own": "-1"}, "tone-own", "“-1”"),
     ],
@@ -135,7 +135,7 @@ def test_with_one_print_it_says_which_to_print(phone: Phone, desk: StandInDesk) 
     desk.papers().keep(fitted(Written(paper="alone", box=BOX, filters=(through("3"),))))
     source = next(kept.id for kept in desk.papers().kept() if kept.title == "alone")
     page = phone.look(f"/papers/{source}/filters")
-    assert "Only 3 has been read alone, so print the tablet through the filter you would change to" in page.words
+    assert "Only 3 has been calibrated alone, so print the tablet through the filter you would change to" in page.words
     assert "×" not in page.words
 
 

@@ -81,14 +81,14 @@ def test_a_record_says_what_each_step_got(phone: Paired, desk: StandInDesk) -> N
     words = words_of(answer)
     for text in ("Sheet 5: Harbour crane", moment(WHEN.wall), "complete", "A sky, burn", "left out", "a touch <more>"):
         assert text in words
-    assert "5.5 s, stopped by the foot" in words
+    assert "5.5 s, stopped with the pedal" in words
 
 
 def test_a_record_is_drawn_with_the_foot_beneath() -> None:
     """Every press stands where it fell: into its light, or before the step it led to; the page's stop is no foot."""
     record = _record()
     assert [line.fate for line in lines_of(record)] == ["", "", "left out"]
-    assert lines_of(record)[1].lights == ("5.5 s, stopped by the foot", "4.6 s, complete")
+    assert lines_of(record)[1].lights == ("5.5 s, stopped with the pedal", "4.6 s, complete")
     drawn = picture_of(record)
     assert "<svg" in str(drawn.svg)
 

@@ -108,7 +108,7 @@ def test_looking_keeps_nothing(phone: Phone, desk: StandInDesk) -> None:
     answer = phone.send("/papers/new", table(page, paper="Quay RC"), do="look")
     assert answer.status_code == 200
     assert answer.text.count("<svg") == 1
-    assert "Nothing is kept until" in Page(answer.text).words
+    assert "Nothing is saved until" in Page(answer.text).words
     assert ("column-0-cell-7", "1.65") in Page(answer.text).fields
     assert not desk.papers().kept()
 

@@ -125,7 +125,7 @@ def test_to_a_scan_and_back_with_its_print(phone: ScanPhone, desk: StandInDesk) 
     assert [fields[f"column-{at}-how"] for at in range(3)] == ["scan", "densitometer", "densitometer"]
     assert "column-3-light" not in fields
     assert not desk.papers().kept()
-    page = page.press("Keep this paper")
+    page = page.press("Save this paper")
     assert page.status == 303, page.page.told()
     kept = desk.papers().fetch(desk.papers().kept()[0].id)
     assert (kept.name, kept.box.label, kept.box.dated.isoformat()) == (HEAD["paper"], HEAD["box"], HEAD["dated"])
@@ -144,12 +144,12 @@ def test_a_kept_papers_readings_go_to_a_scan_and_come_back_as_its_next_version(
     """From a kept paper's readings the way leads back to them, and what is kept then is its version 2."""
     page = look(phone, "/papers/new")
     typed = {f"column_0_cell_{r.step}": f"{r.print_density:.2f}" for r in readings(paper_one()).exposures[0].readings}
-    assert page.press("Keep this paper", **typed_head(), **typed, **hard_typed(), column_0_seconds="80").status == 303
+    assert page.press("Save this paper", **typed_head(), **typed, **hard_typed(), column_0_seconds="80").status == 303
     (first,) = desk.papers().kept()
     page = look(phone, f"/papers/{first.id}/readings").press(TO_SCAN)
     page = page.press("Bring it in", scan=scanned((40.4, 32.0)))
     page = page.press(READ, **corners(), light="both", seconds="40.4", more="32").press(ON)
-    assert page.press("Keep this paper").status == 303
+    assert page.press("Save this paper").status == 303
     (kept,) = desk.papers().kept()
     assert (kept.id, kept.version) == (first.id, 2)
     paper = desk.papers().fetch(kept.id)

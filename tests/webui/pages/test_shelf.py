@@ -114,7 +114,7 @@ def test_the_review_of_the_crane_is_the_worked_example(phone: Phone, desk: Stand
     Figures derived by hand: burn base·(2^e − 1), dodge base·(1 − 2^−e), rounded to 0.1 s.
     """
     words = phone.look(f"/shelf/{desk.crane.id}").words
-    assert "5 lights, 32.9 s" in words
+    assert "5 exposures, 32.9 s" in words
     assert words.count("change to hard 5") == 1
     assert "soft 00 goes in first" in words
     for part in ("burn in: sky", "hard base, dodger C in · under the cab", "hard base, open", "burn in: wet stones"):
@@ -190,7 +190,7 @@ def test_keeping_what_is_loaded_says_that_it_is_next(phone: Phone, desk: StandIn
     plan = compile_any(read_recipe(desk.crane.body, "x"), source=desk.crane.id, version=1)
     desk.show(plan=plan, place="ready")
     page = phone.look(f"/shelf/{desk.crane.id}?version=1&said=kept")
-    assert "it is what the next sheet gets" in page.words
+    assert "loaded for the next sheet" in page.words
     assert "/act/load" not in page.actions
 
 
@@ -320,7 +320,7 @@ def test_a_refusal_stands_beside_its_field(
             "Seconds, the third dodge or burn (area B): type a number such as 12.5 s. “x” is none.",
         ),
         ("crane", {"local_0_area": ""}, "This recipe: “Letter” in the first dodge or burn is missing"),
-        ("strip", {"under_0_seconds": "900"}, "This strip: “Seconds” in the first light under the whole strip is 900,"),
+        ("strip", {"under_0_seconds": "900"}, "This strip: “Seconds” in the first exposure under the whole strip is 900,"),
     ],
 )
 def test_a_refusal_calls_a_line_what_the_page_shows(
@@ -528,7 +528,7 @@ def test_the_page_says_that_a_pick_is_for_the_next_sheet(phone: Phone, desk: Sta
     version = desk.records["sheet"].picks[-1].recipe_version
     kept = phone.look(f"/shelf/{desk.crane.id}?version={version}")
     phone.send("/act/load", [pair for pair in kept.fields if pair[0] in ("token", "number", "source", "version")])
-    assert "Taken over, and it is what the next sheet gets." in phone.look(answer.location).words
+    assert "Done, and it is loaded for the next sheet." in phone.look(answer.location).words
 
 
 def test_a_pick_without_aperture_and_height_is_not_offered(phone: Phone, desk: StandInDesk) -> None:
@@ -605,7 +605,7 @@ def test_the_reckoning_page_agrees_with_the_tables(phone: Phone, query: str, sai
         ("of=aperture&from=8&to=500", "“To f/”"),
         ("of=burn&base=ten&stops=1", "“Base”"),
         ("of=burn&base=10", "“Stops, such as 1/3”"),
-        ("of=dry-down&percent=99&seconds=3", "“Darker by”"),
+        ("of=dry-down&percent=99&seconds=3", "“Less exposure by”"),
     ],
 )
 def test_the_reckoning_refuses_in_the_page_s_own_words(phone: Phone, query: str, field: str) -> None:
