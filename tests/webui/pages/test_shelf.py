@@ -320,7 +320,11 @@ def test_a_refusal_stands_beside_its_field(
             "Seconds, the third dodge or burn (area B): type a number such as 12.5 s. “x” is none.",
         ),
         ("crane", {"local_0_area": ""}, "This recipe: “Letter” in the first dodge or burn is missing"),
-        ("strip", {"under_0_seconds": "900"}, "This strip: “Seconds” in the first exposure under the whole strip is 900,"),
+        (
+            "strip",
+            {"under_0_seconds": "900"},
+            "This strip: “Seconds” in the first exposure under the whole strip is 900,",
+        ),
     ],
 )
 def test_a_refusal_calls_a_line_what_the_page_shows(
