@@ -45,10 +45,10 @@ from controller.store.records import SheetRecord, StepRecord, When
 from controller.store.sessions import SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept
-from controller.unpack.unpacker import Unpacker
 from hardware.clock import ManualClock
 from hardware.fitting import read_fitting
 from hardware.wire import Sounded
+from tools.near_unpacker import NearUnpacker
 
 CRANE = """{
  "format": "treadle/recipe/1", "title": "Harbour crane, 8x10",
@@ -417,7 +417,7 @@ class StandInDesk(Desk):
             room_left=lambda: self.room,
             recipes=recipes,
             papers=papers,
-            scans=ScanDrawer(Path("nowhere"), self.now_ns, Unpacker(lambda: False)),
+            scans=ScanDrawer(Path("nowhere"), self.now_ns, NearUnpacker(lambda: False)),
             incoming=Path(gettempdir()),
             your_data=self.data_in(Path("nowhere")),
             contrast=ContrastDesk(papers, lambda: LONGEST_MS, recipes),
@@ -489,7 +489,7 @@ class StandInDesk(Desk):
 
     def lay_scans(self, folder: Path) -> ScanDrawer:
         """Give the desk a drawer of scans in a folder; the test closes it."""
-        self._scans = ScanDrawer(folder, self.now_ns, Unpacker(lambda: self.snapshots.latest().open))
+        self._scans = ScanDrawer(folder, self.now_ns, NearUnpacker(lambda: self.snapshots.latest().open))
         return self._scans
 
     def work(self, kept: Kept, sheet: str, **changes: Any) -> SheetRecord:

@@ -41,6 +41,7 @@ from hardware.tether.child import KeeperConfig
 from hardware.timing import Timing
 from hardware.wire import FromKeeper, Greeting, Sounded, Stop, ToKeeper
 from hardware.wire_json import encode
+from tools.near_unpacker import NearUnpacker
 
 MS = 1_000_000
 START_NS = 1_000_000 * MS
@@ -65,6 +66,7 @@ class VirtualDarkroom:
                 put_together,
                 MonotonicClock=lambda: self.clock,
                 Inbox=self._inbox,
+                Unpacker=NearUnpacker,
                 Tether=self._tether,
                 PracticeDarkroom=partial(PracticeDarkroom, now=self.clock.now_ns, wait=self._no_wait),
                 Lookups=FollowedAtOnce,
