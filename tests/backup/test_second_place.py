@@ -335,7 +335,7 @@ def test_a_place_on_the_same_card_is_told(data: DataFolder, journal: Journal, sh
     backup(data, TODAY)
     here = SecondPlace(data, tmp_path / "stick")
     here.root.mkdir()
-    with pytest.raises(StoreTrouble, match="lies on this card itself"):
+    with pytest.raises(StoreTrouble, match="is on this memory card itself"):
         here.copy()
     assert list(here.root.iterdir()) == []
 

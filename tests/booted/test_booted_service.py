@@ -276,7 +276,7 @@ def test_a_stick_that_comes_later(machine: Container) -> None:
     machine.say("systemctl restart treadle")
     machine.wait(lambda: ready(machine), 60)
     level, words = second_place(machine)["second place"]
-    assert (level, "lies on this card itself" in words) == ("advice", True)
+    assert (level, "is on this memory card itself" in words) == ("advice", True)
     machine.say(f"mount -t tmpfs -o size=32M stick {STICK}")
     machine.say(f"install -d -m 700 -o treadle -g treadle {STICK}/treadle-practice")
     inside = f"nsenter -m -t {show(machine, 'MainPID')} runuser -u treadle --"

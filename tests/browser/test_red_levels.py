@@ -34,11 +34,11 @@ def _brightest(page: Page) -> int:
 
 
 def test_the_red_is_turned_up_and_down_where_one_is(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
-    """Two large buttons under “elsewhere”: what is seen changes at once, nothing is reloaded, the phone remembers."""
+    """Two large buttons under “more”: what is seen changes at once, nothing is reloaded, the phone remembers."""
     page = open_phone()
     page.goto("/")
     page.evaluate("window.same = true")
-    page.click("summary:has-text('elsewhere')")
+    page.click("summary:text-is('more')")
     for level in (2, 3):
         page.click(".redder button:has-text('brighter')")
         assert wait_until(lambda level=level: _brightest(page) == LEVELS[level - 1].ink, page)  # type: ignore[misc]

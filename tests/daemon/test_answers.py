@@ -163,7 +163,7 @@ def test_an_act_on_an_old_snapshot_is_refused(desk: Desk) -> None:
     old = desk.status.number
     desk.foot.hold_step()
     assert desk.status.number > old
-    with pytest.raises(WrongMoment, match="Something has happened"):
+    with pytest.raises(WrongMoment, match="Something happened"):
         desk.do(acts.CloseSheet(), old)
     assert desk.status.open
 

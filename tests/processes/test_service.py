@@ -209,7 +209,7 @@ def test_a_keeper_lost_for_good_in_the_start_ends_it(tmp_path: Path, manager: Ma
     """Where the keepers are lost again and again before the page is there, nothing is ready, and the daemon ends."""
     with service(tmp_path, manager, SLOW_OPENING="keepers killed") as daemon:
         assert daemon.process.wait(30) == 1
-        assert "no light can be given" in daemon.errors.read_text()
+        assert "no exposure can be made" in daemon.errors.read_text()
     assert not manager.times("READY=1")
 
 

@@ -86,11 +86,11 @@ def test_putting_away_takes_off_the_list_and_loses_nothing(shelf: Shelf) -> None
 def test_what_is_not_there_is_said(shelf: Shelf) -> None:
     """An unknown id, a version there is not, and an id of another kind are refused in a sentence."""
     strip = shelf.save("strip", "Proof", "one")
-    with pytest.raises(NotThere, match="Nothing called nobody"):
+    with pytest.raises(NotThere, match="no recipe, strip or paper called nobody"):
         shelf.get("nobody")
     with pytest.raises(NotThere, match="“Proof” has no version 2; its latest is 1"):
         shelf.get(strip.id, 2)
-    with pytest.raises(NotThere, match="Nothing called"):
+    with pytest.raises(NotThere, match="no recipe, strip or paper called"):
         shelf.save("recipe", "Crane", "one", strip.id)
     for act in (shelf.put_away, shelf.take_out):
         with pytest.raises(NotThere):

@@ -63,4 +63,4 @@ def test_a_print_is_carried_over_by_thumb(phone: Page, desk: StandInDesk) -> Non
     phone.wait_for_url("**/")
     plan = desk.status().plan
     assert plan is not None
-    assert plan.title == "Harbour crane, 8x10, carried over: check strip through soft"
+    assert plan.title == "Harbour crane, 8x10, moved: check strip through soft"
