@@ -53,7 +53,7 @@ def test_every_page_fits_the_narrowest_phone(phone: Page, desk: StandInDesk) -> 
 def test_a_print_is_carried_over_by_thumb(phone: Page, desk: StandInDesk) -> None:
     """From the recipe's page to the check strip that is loaded, with taps and one number alone."""
     phone.goto(f"/shelf/{desk.crane.id}")
-    phone.click("a:has-text('Carry over')")
+    phone.click("a:has-text('Move to another size')")
     phone.fill("input[name='image-long']", "330")
     phone.click("button:has-text('Show old and new')")
     phone.wait_for_selector("text=becomes 15.8 s")
