@@ -205,7 +205,7 @@ def test_a_check_that_ended_with_its_daemon_is_told_of(tmp_path: Path) -> None:
         one.wait_lit()
     with bench(tmp_path, timing=None) as one:
         assert not one.room.driven()
-        assert any("within a check of the lamp" in words for words in one.desk.status().troubles)
+        assert any("during a lamp check" in words for words in one.desk.status().troubles)
         assert "put it away first" in one.desk.lamp().view().outcome
         for _ in range(2):
             one.hold()
@@ -213,4 +213,4 @@ def test_a_check_that_ended_with_its_daemon_is_told_of(tmp_path: Path) -> None:
         assert one.place() == "nothing chosen"
         assert not one.room.driven()
     with bench(tmp_path, timing=QUICK) as one:
-        assert not any("within a check of the lamp" in words for words in one.desk.status().troubles)
+        assert not any("during a lamp check" in words for words in one.desk.status().troubles)
