@@ -18,7 +18,7 @@ from webui.app import create_app
 pytestmark = pytest.mark.usefixtures("by_real_time")
 
 HEAVY = ("/numpy/", "/scipy/", "/PIL/", "/lgpio")
-NO_PAGES = ("/live", "/favicon.ico", "/practice/board.png")
+NO_PAGES = ("/live", "/favicon.ico", "/practice/board.png", "/data/out.zip")
 """Addresses that are no page to open: a stream, an icon that is none, a picture that is drawn when it is asked for."""
 DAEMON_MB = 70.0
 """A daemon has well under this for itself; numpy, scipy and Pillow together add more than the difference."""
