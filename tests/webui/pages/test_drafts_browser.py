@@ -103,6 +103,7 @@ def test_a_refusal_is_in_view_and_leads_to_its_field(phone: Page, desk: StandInD
     """After a refusal the line that counts what is wrong is on the screen, and its link puts the cursor there."""
     phone.goto(f"/shelf/{desk.crane.id}/edit")
     phone.wait_for_selector("html.day")
+    phone.click("details:has([name=head-height]) > summary")
     phone.fill("[name=head-height]", "about 62 cm")
     phone.click(".bar .sure")
     line = phone.locator(".to-correct a")
