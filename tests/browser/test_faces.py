@@ -603,8 +603,8 @@ def test_what_to_do_now_stands_first(
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     words = page.eval_on_selector_all(
         "main p, main button, main li",
-        "all => all.filter((one) => one.checkVisibility() && !one.matches('.unseen') && one.textContent.trim()"
-        " && one.getBoundingClientRect().width < 40).map((one) => one.textContent)",
+        "all => all.filter((one) => one.checkVisibility() && !one.matches('.unseen') && one.innerText.trim()"
+        " && one.getBoundingClientRect().width < 40).map((one) => one.innerText)",  # what is seen of it
     )
     assert [text for text in words if len(text.strip()) > 4] == []
 
