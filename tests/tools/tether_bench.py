@@ -81,14 +81,21 @@ def _state(task: Path) -> str:
 
 
 def children() -> set[int]:
-    """The processes that this one started and has not seen the end of."""
+    """The processes that this one started and has not seen the end of, but for a browser that other tests share."""
     found: set[int] = set()
     for task in Path("/proc/self/task").iterdir():
         try:
             found |= {int(pid) for pid in (task / "children").read_text("ascii").split()}
         except FileNotFoundError:
             continue  # a thread that has ended meanwhile has no children
-    return found
+    return {pid for pid in found if not _is_browser(pid)}
+
+
+def _is_browser(pid: int) -> bool:
+    try:
+        return b"/playwright/driver/" in Path(f"/proc/{pid}/cmdline").read_bytes()
+    except FileNotFoundError:
+        return False
 
 
 _PARENT = """
