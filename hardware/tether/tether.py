@@ -38,6 +38,8 @@ RESTARTS: Final = 3
 RESTARTS_NS: Final = 10_000_000_000
 LOOK_NS: Final = 100_000_000
 _END_SECONDS: Final = 1.0
+_WORD_NS: Final = 250_000_000
+"""Whoever tells all of a service to end is heard by a keeper before it is heard by a busy daemon, by this at most."""
 
 
 class Tether:
@@ -199,11 +201,21 @@ class Tether:
         if self._ending():
             return
         self._spare.look()
-        if self._keeper is not None and not self._closing and (why := self._hear(self._keeper)) is not None:
+        if self._keeper is None or self._closing or (why := self._hear(self._keeper)) is None:
+            return
+        if not (why == "gone" and self._keeper.reap(_END_SECONDS) and self._keeper.ended_well and self._ends_too()):
             self._replace(why)
 
     def _over(self) -> bool:
         return self._closing or self._ending()
+
+    def _ends_too(self) -> bool:
+        """Wait a moment for the word that the daemon was told to end, as a keeper was that ended well and dark."""
+        assert self._wakeup is not None
+        until = self._clock.now_ns() + _WORD_NS
+        while not self._over() and (now := self._clock.now_ns()) < until:
+            self._clock.wait([self._wakeup[0]], min(until, now + _WORD_NS // 10))
+        return self._over()
 
     def _hear(self, keeper: Child) -> str | None:
         """Tell on what the keeper has said; return why it must be replaced, where it must."""
