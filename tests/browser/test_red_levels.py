@@ -134,7 +134,7 @@ def test_what_is_next_is_said_to_whoever_cannot_see_it(phone: Page, desk: StandI
     phone.wait_for_timeout(200)
     desk.show(**OPEN | {"place": "change filter", "headline": "Change the filter.", "next": next_step(3)})
     region = phone.locator("[aria-live=polite][data-told]")
-    said = "Change the filter. base. hard. 8.0 s"
+    said = "Change the filter. put in hard. 8.0 s"
     assert wait_until(lambda: region.text_content() == said, phone), region.text_content()
 
 
