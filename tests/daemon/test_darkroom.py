@@ -360,7 +360,10 @@ def test_the_practice_switches_are_the_room_s(darkroom: Bench) -> None:
     time.sleep(0.1)
     darkroom.desk.stop()
     darkroom.wait_for("held")
-    assert practice.view().light_s == pytest.approx(darkroom.desk.status().steps[0].given_most_ms / 1000, abs=0.01)
+    given_s = darkroom.desk.status().steps[0].given_most_ms / 1000
+    assert practice.view().light_s == pytest.approx(
+        given_s, abs=0.05
+    )  # keeper and room read the clock one after the other
 
 
 def test_a_chattering_contact_is_still_a_foot(darkroom: Bench) -> None:
