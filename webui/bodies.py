@@ -12,7 +12,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from waitress.parser import HTTPRequestParser, ParsingError
-from waitress.utilities import Error
+from waitress.utilities import Error, RequestEntityTooLarge
 
 from webui.frame.context import room_of
 from webui.frame.device import read_device, still_in
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 LARGEST: Final = 66_000_000
 """Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
+LET_GO: Final = 4 * LARGEST
+"""Bytes a paired phone may send; none is kept, but whoever is hung up on while he sends never reads why."""
 LARGE_AT: Final = frozenset({"/papers/scan", "/practice/own", "/data/in"})
 """Where such bodies may come."""
 LARGE_AT_ONCE: Final = 2
@@ -78,6 +80,8 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
     """It is a paired phone's STOP: nothing else may use the lane that is kept for it."""
     large = False
     """Its body may be longer than `USUAL`."""
+    _full: type[Error] = NoRoom
+    """Why nothing of its body was kept, where that is so."""
 
     def __init__(self, adj: Any, *, web: Room, others: Callable[[], int], line: Line | None = None) -> None:
         """`others` counts the large bodies that are under way; `line` is the connection."""
@@ -95,7 +99,7 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
             and self.body_rcv is not None
             and getattr(self.body_rcv.getbuf(), "full", False)
         ):
-            self.error = NoRoom("the card is full")
+            self.error = self._full("no room, or none for so much")
         return taken
 
     def parse_header(self, header_plus: bytes) -> None:
@@ -117,6 +121,11 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
                 self._refuse(Unpaired("not paired"))
             elif self._others() >= LARGE_AT_ONCE:
                 self._refuse(Busy("too many large bodies at once"))
+            elif LARGEST <= self.content_length < LET_GO:
+                self.large, self._full = True, RequestEntityTooLarge
+                self._lay_on_the_card(full=True)
+                self._allow(LET_GO)
+                return
             else:
                 wanted = LARGEST if self.chunked else min(self.content_length, LARGEST)
                 self.large = has_room(desk.incoming(), wanted)
@@ -124,9 +133,12 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
                 return
         elif self.paired and (self.chunked or self.content_length > IN_MEMORY):
             self._lay_on_the_card()
-        narrow: Any = copy(self.adj)
-        narrow.max_request_body_size = USUAL if self.paired else STRANGERS
-        self.adj = narrow
+        self._allow(USUAL if self.paired else STRANGERS)
+
+    def _allow(self, most: int) -> None:
+        own: Any = copy(self.adj)
+        own.max_request_body_size = most
+        self.adj = own
 
     def _may_stop(self) -> bool:
         return may_stop(lambda name: self.headers.get(name.upper().replace("-", "_")), self.url_scheme, self._web)

@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -72,9 +73,10 @@ class Bringer:
         self, verb: str, path: str, body: bytes = b"", headers: dict[str, str] | None = None
     ) -> tuple[http.client.HTTPResponse, str]:
         line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=400)
-        line.request(verb, path, body or None, self.headers | (headers or {}))
-        answer = line.getresponse()
-        return answer, answer.read().decode()
+        with closing(line):
+            line.request(verb, path, body or None, self.headers | (headers or {}))
+            answer = line.getresponse()
+            return answer, answer.read().decode()
 
     def bring(self, path: str, field: str, content: bytes, **more: str) -> tuple[int, str]:
         """Bring a file; return the status, and what was refused."""
@@ -109,7 +111,8 @@ BROUGHT: list[tuple[str, Callable[[], bytes], str]] = [
     ("60 million pixels, JPEG", lambda: jpeg("RGB", 7500, 8000), ""),
     ("24 million pixels, progressive JPEG", lambda: jpeg("RGB", 6000, 4000, progressive=True, subsampling=0), ""),
     ("60 million pixels, TIFF", lambda: tiff("L", 7500, 8000, None), ""),
-    ("60 million pixels, packed TIFF", lambda: tiff("L", 7500, 8000, "tiff_lzw"), ""),
+    ("48 million pixels, packed TIFF", lambda: tiff("L", 6000, 8000, "tiff_lzw"), ""),
+    ("60 million pixels, packed TIFF of 71 MB", lambda: tiff("L", 7500, 8000, "tiff_lzw"), "too large"),
     ("56 million pixels, interlaced", lambda: png(7000, 8000, 6, 8, interlaced=True), "as a whole"),
     ("24 million pixels, interlaced and broken", lambda: png(4800, 5000, 6, 8, interlaced=True), "no picture"),
     ("66 megabytes of nothing", lambda: bytes(65_000_000), ""),

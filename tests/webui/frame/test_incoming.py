@@ -125,6 +125,20 @@ def test_a_card_that_gets_full_is_told(owner: Owner, monkeypatch: pytest.MonkeyP
     assert b" 200 " in owner.send(b"GET /", b"Cookie: " + owner.cookie + b"\r\n")[:20]
 
 
+def test_whoever_brings_too_much_is_told(owner: Owner, card: Path) -> None:
+    """A body above all limits is heard to its end and let go, so that its sender reads why; no byte of it is kept."""
+    line = _begin(owner, LARGEST + 5, bytes(3_000_000))
+    with line:
+        assert until(lambda: not _laid(card))
+        for _ in range(21):
+            line.sendall(bytes(3_000_000))
+            assert not _laid(card)
+        line.sendall(bytes(LARGEST + 5 - 22 * 3_000_000))
+        told = line.makefile("rb").read(3000)
+    assert b" 413 " in told[:30], told[:300]
+    assert b"background:#000" in told
+
+
 def test_a_chunked_body_is_laid_down_as_well(owner: Owner, card: Path) -> None:
     """A body that comes in chunks, its length unknown, lies on the card too."""
     connection = http.client.HTTPConnection(OWN, owner.port, timeout=20)
