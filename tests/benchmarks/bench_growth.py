@@ -217,11 +217,11 @@ def deaths(folder: Path) -> Iterator[tuple[object, ...]]:
 
 def _close_what_is_open(phone: Phone, room: PracticeDarkroom) -> tuple[float, float]:
     """Hold the foot switch until the sheet is closed; return the ms from that to the word, and to the panel."""
-    for _ in range(6):
-        place = phone.status()["place"]
-        if place in ("ready", "change filter", "nothing chosen"):
+    for _ in range(8):
+        word = phone.status()
+        if word["white"]:  # no sheet is open
             return 0.0, 0.0
-        if place == "close this sheet?":
+        if word["place"] == "close this sheet?":
             break
         time.sleep(1.3)
         room.press(900)
