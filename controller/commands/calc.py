@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from argparse import ArgumentParser, Namespace, _SubParsersAction
 from typing import Any, Final
 
-from controller.exposure.reckon import QUANTITIES, Answer, reckon
+from controller.enlarger import reckon as of_enlarger
+from controller.exposure import reckon as of_light
+from controller.exposure.quantities import Answer
 from controller.words import say
 
 _POSITIONAL: Final = ("one", "two")
 """The two bands of “between” are given without flags."""
+_QUANTITIES: Final = of_light.QUANTITIES | of_enlarger.QUANTITIES
+_LESS_THAN_NONE: Final = re.compile(r"-[0-9.,]")
+"""How a value begins that is no flag: “-1/3” stops, “-12,5” mm. argparse by itself knows “-12.5” alone."""
 CARDS: Final = ("cover", "uncover", "window")
 
 
@@ -17,8 +23,9 @@ def add_arguments(commands: _SubParsersAction[Any]) -> None:
     """Add `calc` and its kinds to a command line; values stay text, so that the reckoning can refuse them in words."""
     parser: ArgumentParser = commands.add_parser("calc", help=say("reckoning.help-calc"))
     kinds = parser.add_subparsers(dest="calc", required=True)
-    for kind, names in QUANTITIES.items():
+    for kind, names in _QUANTITIES.items():
         one = kinds.add_parser(kind, help=say(f"reckoning.help-{kind}"))
+        one._negative_number_matcher = _LESS_THAN_NONE
         for name in names:
             flag = name.replace("_", "-")
             told = say(f"reckoning.flag-{kind}-{flag}")
@@ -38,7 +45,8 @@ def answer(args: Namespace) -> Answer:
         ControllerError: one sentence with the flag, the value and the remedy.
     """
     given = vars(args)
-    return reckon(args.calc, {name: given[name] for name in QUANTITIES[args.calc]}, called)
+    reckon = of_enlarger.reckon if args.calc in of_enlarger.QUANTITIES else of_light.reckon
+    return reckon(args.calc, {name: given[name] for name in _QUANTITIES[args.calc]}, called)
 
 
 def called(name: str) -> str:

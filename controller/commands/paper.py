@@ -23,7 +23,7 @@ from controller.commands.paper_answers import (
 )
 from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
-from controller.exposure.reckon import Answer
+from controller.exposure.quantities import Answer
 from controller.words import say
 
 if TYPE_CHECKING:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from controller.exposure.reckon import Answer
+from controller.exposure.quantities import Answer
 from controller.words import say
 
 

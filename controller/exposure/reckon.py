@@ -5,27 +5,16 @@ A refusal names its quantity as whoever asks calls it (a flag, a field's label),
 
 from __future__ import annotations
 
-from abc import abstractmethod
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, Final
 
-from controller.errors import Impossible, standing_at
+from controller.errors import Impossible
 from controller.exposure import burns, size, strip_times
-from controller.exposure.decimals import decimal_within
 from controller.exposure.lag import lag_seconds
-from controller.exposure.stops import dried_ms, parse_more_stops, seconds_text, shown, stops_between
-from controller.model import Frozen
+from controller.exposure.quantities import MOST_SECONDS, Answer, Given
+from controller.exposure.stops import dried_ms, seconds_text, stops_between
 from controller.words import say
-
-
-class Answer(Frozen):
-    """Figures: its fields are the keys of `--json`, `lines` the same for a person."""
-
-    @abstractmethod
-    def lines(self) -> tuple[str, ...]:
-        """Return the figures as lines to print."""
 
 
 class StripAnswer(Answer):
@@ -142,7 +131,6 @@ QUANTITIES: Final[dict[str, tuple[str, ...]]] = {
     "relay": ("watts", "volts", "contacts"),
 }
 """What each reckoning asks for."""
-_MOST_SECONDS: Final = "900"
 _PLACES: Final = 4
 
 
@@ -152,7 +140,7 @@ def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], s
     Raises:
         ControllerError: one sentence with the value and the remedy; its place is the quantity where it is about one.
     """
-    of = _Given({name: text for name, text in given.items() if text}, called)
+    of = Given({name: text for name, text in given.items() if text}, called)
     match kind:
         case "strip":
             return _strip(of)
@@ -177,7 +165,7 @@ def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], s
             return SecondsAnswer(seconds=strip_times.between_ms(of.ms("one"), of.ms("two")) / 1000)
         case "lag":
             number = int(of.number("pulses", "2", "100", whole=True))
-            long, each = (of.number(name, "0.1", _MOST_SECONDS) for name in ("long", "each"))
+            long, each = (of.number(name, "0.1", MOST_SECONDS) for name in ("long", "each"))
             return SecondsAnswer(seconds=round(float(lag_seconds(long, number, each)), _PLACES))
         case "relay":
             return _relay(of)
@@ -194,7 +182,7 @@ def change_size(*, before: Fraction, after: Fraction, pupil: Fraction) -> SizeAn
     )
 
 
-def _strip(of: _Given) -> StripAnswer:
+def _strip(of: Given) -> StripAnswer:
     """Return a strip around a centre in stops, or of a fixed interval."""
     if of.has("every") == of.has("centre") or of.has("centre") != of.has("step"):
         raise of.refused("strip-kind", **{name: of.called(name) for name in ("centre", "step", "every")})
@@ -208,7 +196,7 @@ def _strip(of: _Given) -> StripAnswer:
     return StripAnswer(totals=_seconds(totals), pulses=_seconds(tuple(light.ms for light in lights)))
 
 
-def _size(of: _Given) -> SizeAnswer:
+def _size(of: Given) -> SizeAnswer:
     magnifications, lengths = ("from", "to"), ("negative_mm", "from_mm", "to_mm")
     pupil = of.number("pupil", "0.1", "10") if of.has("pupil") else Fraction(1)
     if of.has(*magnifications) and not any(map(of.has, lengths)):
@@ -221,7 +209,7 @@ def _size(of: _Given) -> SizeAnswer:
     return change_size(before=before, after=after, pupil=pupil)
 
 
-def _relay(of: _Given) -> RelayAnswer:
+def _relay(of: Given) -> RelayAnswer:
     """Return whether contacts rated for so many amperes may switch a tungsten lamp."""
     lamp = of.number("watts", "1", "5000"), of.number("volts", "6", "1000")
     amps = of.number("contacts", "0.1", "1000")
@@ -234,43 +222,3 @@ def _relay(of: _Given) -> RelayAnswer:
 
 def _seconds(times_ms: tuple[int, ...]) -> tuple[float, ...]:
     return tuple(ms / 1000 for ms in times_ms)
-
-
-@dataclass(frozen=True)
-class _Given:
-    """The quantities that were typed, and what they are called where they were."""
-
-    typed: Mapping[str, str]
-    called: Callable[[str], str]
-
-    def has(self, *names: str) -> bool:
-        """Tell whether all of these were typed."""
-        return all(name in self.typed for name in names)
-
-    def refused(self, key: str, name: str = "", **said: object) -> Impossible:
-        """Return a refusal, of one quantity or of how they stand together."""
-        words = {"name": self.called(name), "found": shown(self.typed.get(name, ""))} if name else {}
-        return Impossible(say(f"reckoning.calc-{key}", **words, **said), (name,) if name else ())
-
-    def number(self, name: str, least: str, most: str, *, whole: bool = False) -> Fraction:
-        """Return a quantity's number, exactly."""
-        if not self.has(name):
-            raise self.refused("missing", name, least=least, most=most)
-        value = decimal_within(self.typed[name], least, most)
-        if value is None or (whole and value != int(value)):
-            raise self.refused("whole" if whole else "number", name, least=least, most=most)
-        return Fraction(value)
-
-    def ms(self, name: str) -> int:
-        """Return seconds, 900 at the most, in milliseconds."""
-        ms = self.number(name, "0.1", _MOST_SECONDS) * 1000
-        if ms.denominator != 1:
-            raise self.refused("too-fine", name)
-        return int(ms)
-
-    def stops(self, name: str) -> Fraction:
-        """Return stops, more than none."""
-        if not self.has(name):
-            raise self.refused("missing-stops", name)
-        with standing_at(name):
-            return parse_more_stops(self.typed[name])

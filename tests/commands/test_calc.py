@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from controller.commands.calc import add_arguments, answer
 from controller.errors import ControllerError, Impossible
-from controller.exposure.reckon import Answer
+from controller.exposure.quantities import Answer
 from controller.recipe.compile_recipe import compile_strip
 from controller.recipe.files import read_tree
 from controller.recipe.strip import Strip
@@ -58,6 +58,10 @@ def _json(line: str) -> dict[str, Any]:
         ("dry-down --percent 8 --seconds 20", {"seconds": 18.4}),
         ("between 9.5 12.0", {"seconds": 10.7}),
         ("lag --long 8 --pulses 8 --each 1.105", {"seconds": 0.12}),
+        ("column --focal 150 --m 2", {"distance_mm": 675.0}),
+        ("column --focal 150 --m 2 --reading 640", {"distance_mm": 675.0, "offset_mm": 35.0}),
+        ("column --focal 150 --offset 35 --reading 902.5", {"magnification": 4.0}),
+        ("column --focal 50 --offset -12,5 --reading 212.5", {"magnification": 1.0}),
     ],
 )
 def test_each_kind_answers_under_its_keys(line: str, figures: dict[str, Any]) -> None:
@@ -109,6 +113,7 @@ def test_size_warns_of_the_rule_of_areas() -> None:
         ("burn --stops 1", "--base is missing"),
         ("burn --base 10", "--stops is missing"),
         ("burn --base 10 --stops=-1", "more than 0"),
+        ("burn --base 10 --stops -1/3", "“-1/3” is not more than no stops"),
         ("dodge --base 1e9 --stops 1", "--base is “1e9”"),
         ("size --from 2", "--from and --to"),
         ("size --from 2 --to 3 --to-mm 240", "not both"),
@@ -120,6 +125,13 @@ def test_size_warns_of_the_rule_of_areas() -> None:
         ("between 9.5 x", "“x”"),
         ("lag --long 8 --pulses 1 --each 8", "--pulses is “1”"),
         ("lag --long 8 --pulses 8 --each 0.9", "make the train again"),
+        ("column --m 2", "--focal is missing"),
+        ("column --focal 150", "--m, or --offset and --reading"),
+        ("column --focal 150 --reading 640", "--m, or --offset and --reading"),
+        ("column --focal 150 --m 2 --offset 35 --reading 640", "not both"),
+        ("column --focal 150 --m 0.5", "--m is “0.5”"),
+        ("column --focal 150 --m inf", "--m is “inf”"),
+        ("column --focal 150 --offset 0 --reading 599.9", "599.9 mm"),
     ],
 )
 def test_bad_input_is_refused_in_a_sentence(line: str, said: str) -> None:

@@ -1,0 +1,79 @@
+"""The enlarger's reckonings by themselves, as the command line asks them: column, and first strip.
+
+As `controller.exposure.reckon`, for what stands on the enlarger's floor.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+from controller.enlarger import column
+from controller.errors import Impossible
+from controller.exposure.quantities import Answer, Given
+from controller.words import say
+
+
+class ColumnDistance(Answer):
+    """How far the negative is from the easel, in mm."""
+
+    distance_mm: float
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the distance."""
+        return (say("reckoning.calc-column-distance", distance=self.distance_mm),)
+
+
+class ColumnOffset(ColumnDistance):
+    """The same, and what is to be added to the reading of this column's scale for it."""
+
+    offset_mm: float
+
+    def lines(self) -> tuple[str, ...]:
+        """Return distance and offset."""
+        return (*super().lines(), say("reckoning.calc-column-offset", offset=self.offset_mm))
+
+
+class ColumnMagnification(Answer):
+    """The magnification at a reading."""
+
+    magnification: float
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the magnification."""
+        return (say("reckoning.calc-column-magnification", magnification=f"{self.magnification:.3f}"),)
+
+
+QUANTITIES: Final[dict[str, tuple[str, ...]]] = {
+    "column": ("focal", "m", "reading", "offset"),
+}
+"""What each reckoning asks for."""
+_SCALE: Final = ("-10000", "10000")
+
+
+def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], str] = str) -> Answer:
+    """Return the answer to one reckoning: `given` are its quantities as typed, `called` what each is called there.
+
+    Raises:
+        ControllerError: one sentence with the value and the remedy; its place is the quantity where it is about one.
+    """
+    of = Given({name: text for name, text in given.items() if text}, called)
+    match kind:
+        case "column":
+            return _column(of)
+    raise Impossible(say("reckoning.calc-kind", kinds=", ".join(QUANTITIES)))
+
+
+def _column(of: Given) -> Answer:
+    focal = of.number("focal", "10", "1000")
+    if of.has("m") and not of.has("offset"):
+        m = of.number("m", str(column.LEAST_MAGNIFICATION), "200")
+        distance = round(float(column.distance_mm(focal, m)), 1)
+        if not of.has("reading"):
+            return ColumnDistance(distance_mm=distance)
+        offset = column.offset_mm(focal, m, of.number("reading", *_SCALE))
+        return ColumnOffset(distance_mm=distance, offset_mm=round(float(offset), 1))
+    if of.has("offset", "reading") and not of.has("m"):
+        at = column.magnification_at(focal, of.number("offset", *_SCALE), of.number("reading", *_SCALE))
+        return ColumnMagnification(magnification=round(at, 3))
+    raise of.refused("column-kind", **{name: of.called(name) for name in ("m", "reading", "offset")})
