@@ -6,11 +6,13 @@ As `controller.exposure.reckon`, for what stands on the enlarger's floor.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from fractions import Fraction
 from typing import Final
 
-from controller.enlarger import column
+from controller.enlarger import column, first_strip
 from controller.errors import Impossible
 from controller.exposure.quantities import Answer, Given
+from controller.exposure.stops import seconds_text, stops_between
 from controller.words import say
 
 
@@ -44,8 +46,24 @@ class ColumnMagnification(Answer):
         return (say("reckoning.calc-column-magnification", magnification=f"{self.magnification:.3f}"),)
 
 
+class FirstStripAnswer(Answer):
+    """Where a negative's first strip begins: its middle band in seconds, and the factor from the proof, not rounded."""
+
+    centre: float
+    factor: float
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the middle band, and the factor in stops."""
+        stops = f"{stops_between(Fraction(1), Fraction(self.factor)):+.3g}".replace("-", "−")
+        return (
+            say("reckoning.calc-first-strip", seconds=seconds_text(round(self.centre * 1000))),
+            say("reckoning.calc-factor", factor=f"{self.factor:.5g}", stops=stops),
+        )
+
+
 QUANTITIES: Final[dict[str, tuple[str, ...]]] = {
     "column": ("focal", "m", "reading", "offset"),
+    "first-strip": ("proof", "from_m", "to_m", "from_f", "to_f", "look", "k"),
 }
 """What each reckoning asks for."""
 _SCALE: Final = ("-10000", "10000")
@@ -61,6 +79,8 @@ def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], s
     match kind:
         case "column":
             return _column(of)
+        case "first-strip":
+            return _first_strip(of)
     raise Impossible(say("reckoning.calc-kind", kinds=", ".join(QUANTITIES)))
 
 
@@ -77,3 +97,20 @@ def _column(of: Given) -> Answer:
         at = column.magnification_at(focal, of.number("offset", *_SCALE), of.number("reading", *_SCALE))
         return ColumnMagnification(magnification=round(at, 3))
     raise of.refused("column-kind", **{name: of.called(name) for name in ("m", "reading", "offset")})
+
+
+def _first_strip(of: Given) -> FirstStripAnswer:
+    proof_ms = of.ms("proof")
+    sizes = [of.number(name, "0.01", "200") for name in ("from_m", "to_m")]
+    if of.has("from_f") != of.has("to_f"):
+        raise of.refused("first-strip-apertures", **{name: of.called(name) for name in ("from_f", "to_f")})
+    rings = [of.number(name, "0.5", "128") if of.has(name) else None for name in ("from_f", "to_f")]
+    times = first_strip.factor(
+        proof_magnification=sizes[0],
+        magnification=sizes[1],
+        proof_aperture=rings[0],
+        aperture=rings[1],
+        look=of.either_way("look", most=first_strip.MOST_LOOK),
+        k=of.either_way("k"),
+    )
+    return FirstStripAnswer(centre=first_strip.centre_ms(proof_ms, times) / 1000, factor=float(times))

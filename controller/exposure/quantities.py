@@ -13,7 +13,7 @@ from typing import Final
 
 from controller.errors import Impossible, standing_at
 from controller.exposure.decimals import decimal_within
-from controller.exposure.stops import parse_more_stops, shown
+from controller.exposure.stops import MOST_STOPS, fraction_text, parse_more_stops, parse_stops, shown
 from controller.model import Frozen
 from controller.words import say
 
@@ -66,3 +66,13 @@ class Given:
             raise self.refused("missing-stops", name)
         with standing_at(name):
             return parse_more_stops(self.typed[name])
+
+    def either_way(self, name: str, *, most: Fraction = Fraction(MOST_STOPS)) -> Fraction:
+        """Return stops, more or less than none; none where none were typed."""
+        if not self.has(name):
+            return Fraction(0)
+        with standing_at(name):
+            stops = parse_stops(self.typed[name])
+        if abs(stops) > most:
+            raise self.refused("either-way", name, most=fraction_text(most))
+        return stops
