@@ -6,6 +6,7 @@ Only this module's own arguments are read at start-up; the reckoning, and numpy 
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace, _SubParsersAction
+from decimal import Decimal
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -15,11 +16,14 @@ from controller.commands.paper_answers import (
     CurveAnswer,
     ExposureAnswer,
     FitAnswer,
+    HalfTwelfths,
     OutOfReachAnswer,
     PredictAnswer,
     SoftHardAnswer,
+    StoppedShortAnswer,
     Times,
     Tones,
+    VerdictAnswer,
 )
 from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
@@ -36,7 +40,7 @@ _MOST_TONES: Final = 10_000
 
 
 def add_arguments(commands: _SubParsersAction[Any]) -> None:
-    """Add `paper` and its four kinds to a command line."""
+    """Add `paper` and its five kinds to a command line."""
     paper: ArgumentParser = commands.add_parser("paper", help=say("paper.command-paper"))
     kinds = paper.add_subparsers(dest="kind", required=True, metavar=say("paper.command-kind"))
 
@@ -55,7 +59,15 @@ def add_arguments(commands: _SubParsersAction[Any]) -> None:
     split.add_argument("paper", type=Path, metavar="PAPER.json", help=say("paper.command-help-kept"))
     split.add_argument("--light", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-light"))
     split.add_argument("--dark", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-dark"))
-    for each in (curve, fit, predict, split):
+    verdict = kinds.add_parser("verdict", help=say("paper.command-help-verdict"))
+    verdict.add_argument("paper", type=Path, metavar="PAPER.json", help=say("paper.command-help-kept"))
+    verdict.add_argument("--soft", required=True, metavar="SECONDS", help=say("paper.command-help-had-soft"))
+    verdict.add_argument("--hard", required=True, metavar="SECONDS", help=say("paper.command-help-had-hard"))
+    verdict.add_argument("--light", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-light"))
+    verdict.add_argument("--dark", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-dark"))
+    verdict.add_argument("--looked-light", required=True, metavar="WORDS", help=say("paper.command-help-looked-light"))
+    verdict.add_argument("--looked-dark", required=True, metavar="WORDS", help=say("paper.command-help-looked-dark"))
+    for each in (curve, fit, predict, split, verdict):
         each.add_argument("--json", action="store_true", help=say("paper.command-help-json"))
 
 
@@ -77,6 +89,9 @@ def answer(args: Namespace) -> Answer:
             return fit_answer(args.readings, args.out)
         case "predict":
             return predict_answer(args.paper, args.soft, args.hard, args.negative)
+        case "verdict":
+            said = args.looked_light, args.looked_dark
+            return verdict_answer(args.paper, (args.soft, args.hard), (args.light, args.dark), said)
     return soft_hard_answer(args.paper, args.light, args.dark)
 
 
@@ -171,6 +186,33 @@ def soft_hard_answer(file: Path, light: str, dark: str) -> SoftHardAnswer | OutO
     return SoftHardAnswer(**_times(pair), plain=plain, advice=advice)
 
 
+def verdict_answer(
+    file: Path, typed: tuple[str, str], tones: tuple[str, str], said: tuple[str, str]
+) -> VerdictAnswer | StoppedShortAnswer:
+    """Return the pair for the next print, from how the highlight and the shadow of one looked.
+
+    `typed` are the soft and hard seconds that it had, `tones` its light and its dark tone with what was wished.
+    """
+    from controller.contrast.how_it_looked import Looks, Wish, mend, read_look
+
+    paper = _paper(file)
+    soft, hard = (_decimal(text, option, 0.0, 3600.0) for text, option in zip(typed, ("--soft", "--hard"), strict=True))
+    if not soft and not hard:
+        raise Unreadable(say("paper.command-no-light"))
+    light, dark = _tone(tones[0], "--light"), _tone(tones[1], "--dark")
+    if light.negative_density <= dark.negative_density:
+        words = {"light": f"{light.negative_density:.2f}", "dark": f"{dark.negative_density:.2f}"}
+        raise Impossible(say("paper.tones-crossed", **words))
+    looks = Looks(light=read_look(said[0], "--looked-light"), dark=read_look(said[1], "--looked-dark"))
+    found = mend(looks, soft, hard, paper=paper, wish=Wish(light=light.print_density, dark=dark.print_density))
+    told = VerdictAnswer(
+        soft=float(found.soft_seconds),
+        hard=float(found.hard_seconds),
+        twelfths=HalfTwelfths(soft=found.twelfths.soft, hard=found.twelfths.hard),
+    )
+    return StoppedShortAnswer(**dict(told), why=found.why) if found.why else told
+
+
 def _exposure(
     paper: str, exposure: Exposure, found: IsoFigures, light: float | None, faults: tuple[str, ...]
 ) -> ExposureAnswer:
@@ -231,9 +273,13 @@ def _tone(text: str, option: str) -> Tone:
 
 
 def _number(text: str, option: str, least: float, most: float) -> float:
+    return float(_decimal(text, option, least, most))
+
+
+def _decimal(text: str, option: str, least: float, most: float) -> Decimal:
     value = decimal_within(text, least, most)
     if value is None:
         raise Unreadable(
             say("paper.command-number", option=option, found=text[:40], least=f"{least:g}", most=f"{most:g}")
         )
-    return float(value)
+    return value

@@ -142,3 +142,38 @@ class OutOfReachAnswer(Answer):
     def lines(self) -> tuple[str, ...]:
         """Return the reason and the nearest."""
         return (self.why, say("paper.command-nearest"), *self.nearest.lines())
+
+
+class HalfTwelfths(Answer):
+    """A change of soft and of hard light in twelfths of a stop, to half a twelfth; more light is over 0."""
+
+    soft: float
+    hard: float
+
+    def lines(self) -> tuple[str, ...]:
+        """Return both changes."""
+        soft, hard = (f"{each:+g}".replace("-", "−") for each in (self.soft, self.hard))
+        return (say("paper.command-twelfths", soft=soft, hard=hard),)
+
+
+class VerdictAnswer(Answer):
+    """The pair for the next print, and how far it is from the last one's."""
+
+    soft: float
+    hard: float
+    twelfths: HalfTwelfths
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the times and the change."""
+        times = say("paper.command-times", soft=f"{self.soft:.1f}", hard=f"{self.hard:.1f}")
+        return (times, *self.twelfths.lines())
+
+
+class StoppedShortAnswer(VerdictAnswer):
+    """The same where no pair mends it: the nearest, and why."""
+
+    why: str
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the reason and the nearest."""
+        return (self.why, say("paper.command-nearest"), *super().lines())

@@ -204,3 +204,45 @@ def test_without_scipy_it_is_said(tablet: Path, monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setitem(sys.modules, "scipy", None)
     with pytest.raises(Impossible, match="needs numpy and scipy"):
         answer(_args("curve", tablet))
+
+
+# ---- verdict
+
+
+_HAD = ("--soft", "12.0", "--hard", "4.4", "--light", "1.334=0.13", "--dark", "0.157=1.93")
+
+
+def test_verdict(paper: Path) -> None:
+    """A print a little light above and right below: the pair for the next, and its change in twelfths of a stop."""
+    told = _ask("verdict", paper, *_HAD, "--looked-light", "a little light", "--looked-dark", "right")
+    assert told == {"soft": 13.9, "hard": 3.4, "twelfths": {"soft": 2.5, "hard": -4.5}}
+    lines = answer(_args("verdict", paper, *_HAD, "--looked-light", "a little light", "--looked-dark", "right")).lines()
+    assert lines == ("soft 13.9 s, hard 3.4 s", "soft +2.5, hard −4.5 twelfths of a stop")
+
+
+def test_verdict_that_no_pair_mends(paper: Path) -> None:
+    """Where no pair mends it the nearest stands under the same keys, with the reason beside it."""
+    told = _ask("verdict", paper, *_HAD, "--looked-light", "far light", "--looked-dark", "far dark")
+    assert set(told) == {"soft", "hard", "twelfths", "why"}
+    assert "softer light" in told["why"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--looked-light", "pale"), "--looked-light cannot be “pale”"),
+        (("--looked-dark", "very dark"), "--looked-dark cannot be “very dark”"),
+        (("--soft", "-1"), "--soft cannot be “-1”"),
+        (("--soft", "0", "--hard", "0"), "Neither --soft nor --hard"),
+        (("--hard", "nan"), "--hard cannot be “nan”"),
+        (("--light", "1.334"), "--light cannot be “1.334”"),
+        (("--light", "0.1=0.13"), "0.10"),
+        (("--dark", "0.157=2.5"), "2.10"),
+        (("--light", "1.334=0.01"), "0.05"),
+    ],
+)
+def test_verdicts_of_bad_input(paper: Path, words: tuple[str, ...], said: str) -> None:
+    """What cannot be meant is refused in one sentence that names it; the last of a flag counts."""
+    with pytest.raises(ControllerError) as refused:
+        answer(_args("verdict", paper, *_HAD, "--looked-light", "right", "--looked-dark", "a little light", *words))
+    assert said in str(refused.value)
