@@ -10,7 +10,7 @@ from controller.exposure import strip_times as strips
 from controller.exposure.stops import MOST_STOPS, fraction_text, parse_more_stops, seconds_text, signed_text
 from controller.exposure.strip_times import Pulse
 from controller.recipe.fields import LONGEST_MS, milliseconds
-from controller.recipe.plan import Mark, Plan, StepKind, StripPlan
+from controller.recipe.plan import Hands, Mark, Plan, StepKind, StripPlan
 from controller.recipe.steps import SHORT_PULSE_MS, STOP_DOWN, Steps, advice_of
 from controller.recipe.strip import BurnTimes, EvenTimes, Rhythm, StopTimes, Strip, Times
 from controller.words import say
@@ -44,6 +44,8 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
     _check_stops(strip.times)
 
     steps = Steps(longest_ms)
+    if strip.template == "flash":
+        steps.ask(Hands.NEGATIVE_OUT)
     _put_whole(steps, strip, StepKind.UNDER)
     with standing_at("times", "bands"):
         if pace == "long":
@@ -68,6 +70,7 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
             pulses_ms=(sum(light.ms for light in lights),) if pace == "long" else tuple(p.ms for p in lights),
             stops=_stops(strip.times),
             base_ms=_base_ms(strip.times),
+            template=strip.template,
         ),
         advice=advice_of(all_steps, *((NO_BASE,) if burn and not _under_ms(strip) else ())),
         aperture=strip.lens.marked if strip.lens else "",
@@ -79,6 +82,8 @@ def totals_ms(times: Times) -> tuple[int, ...]:
     match times:
         case EvenTimes():
             return strips.even_totals(milliseconds(times.step), times.bands)
+        case StopTimes(none_first=True):
+            return 0, *strips.stop_totals(milliseconds(times.centre), parse_more_stops(times.step), times.bands - 1)
         case StopTimes():
             return strips.stop_totals(milliseconds(times.centre), parse_more_stops(times.step), times.bands)
         case BurnTimes():

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Annotated, Any, Final, LiteralString
 
-from pydantic import AfterValidator, PlainSerializer, PlainValidator, ValidationInfo
+from pydantic import AfterValidator, PlainSerializer, PlainValidator, Strict, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from controller.errors import Impossible
@@ -157,6 +157,7 @@ Bands = Annotated[int, PlainValidator(_whole(2, 24))]
 Milliseconds = Annotated[int, PlainValidator(_whole(0, 86_400_000))]
 Stops = Annotated[str | int, PlainValidator(_stops)]
 """More than none and at most 5; kept as typed, reckoned with `parse_more_stops`."""
+YesOrNo = Annotated[bool, Strict()]
 FilterName = Annotated[str, AfterValidator(_base_filter)]
 FilterOrBoth = Annotated[str, AfterValidator(_filter)]
 Area = Annotated[str, AfterValidator(_words(12))]

@@ -11,12 +11,12 @@ from pydantic import Field, ValidationError
 
 from controller.errors import Impossible
 from controller.exposure.burns import burn_ms
-from controller.exposure.stops import fraction_text, seconds_text, shown
+from controller.exposure.stops import fraction_text, round_ms, seconds_text, shown
 from controller.exposure.strip_times import between_ms
 from controller.model import Frozen
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, StepKind, StripPlan
-from controller.recipe.recipe import Burn, Lens, Recipe, Work
+from controller.recipe.recipe import Burn, Dodge, Lens, Recipe, Work
 from controller.recipe.steps import MOST_STEPS
 from controller.recipe.strip import Strip
 from controller.words import say
@@ -60,8 +60,13 @@ def read_pick(plan: Plan, band: int, *, between: bool = False) -> Pick:
         s.planned_ms for s in plan.steps if s.act in (StepKind.UNDER, StepKind.AFTER) and s.filter == strip.filter
     )
     totals = [total + over_all for total in strip.totals_ms]
-    ms = between_ms(totals[band - 1], totals[band]) if between else totals[band - 1]
+    ms = _between_ms(totals[band - 1], totals[band]) if between else totals[band - 1]
     return Pick(kind="base", filter=strip.filter, band=band, between=between, seconds=ms / 1000)
+
+
+def _between_ms(less_ms: int, more_ms: int) -> int:
+    """Return what lies between two bands: the geometric mean, or half of a first band that follows one with none."""
+    return between_ms(less_ms, more_ms) if less_ms else round_ms(Fraction(more_ms, 2))
 
 
 def _burn_pick(strip: StripPlan, band: int, between: bool) -> Pick:
@@ -83,12 +88,14 @@ def pick_offered(strip: Strip) -> str | None:
 
     A time means nothing without the aperture and the height it was made at; the stops of a burn do.
     """
-    if strip.times.kind == "burn":
+    if strip.times.kind == "burn" and strip.template != "flash":
         return None
     return _without_setup(strip)
 
 
 def _without_setup(strip: Strip) -> str | None:
+    if strip.template == "flash":
+        return say("reckoning.pick-flash")
     aperture = strip.lens is not None and strip.lens.aperture is not None
     match aperture, strip.head_height_mm is not None:
         case True, True:
@@ -104,8 +111,10 @@ def _without_setup(strip: Strip) -> str | None:
 def look_for(strip: Strip) -> tuple[str, ...]:
     """Return what to look at when a band is picked, one sentence each."""
     soft, hard = (strip.filters.soft, strip.filters.hard) if strip.filters else (None, None)
-    if strip.times.kind == "burn":
-        keys: tuple[str, ...] = ("reckoning.look-burn",)
+    if strip.template == "flash":
+        keys: tuple[str, ...] = ("reckoning.look-flash",)
+    elif strip.times.kind == "burn":
+        keys = ("reckoning.look-burn",)
     elif strip.filter in ("soft", soft):
         keys = ("reckoning.look-soft",)
     elif strip.filter in ("hard", hard):
@@ -116,7 +125,8 @@ def look_for(strip: Strip) -> tuple[str, ...]:
         keys = ("reckoning.look-one", "reckoning.look-contact")
     else:
         keys = ("reckoning.look-one",)
-    return (*(say(key) for key in keys), say("reckoning.look-between"))
+    told = tuple(say(key) for key in keys)
+    return told if strip.template == "flash" else (*told, say("reckoning.look-between"))
 
 
 def apply_pick(
@@ -124,9 +134,9 @@ def apply_pick(
 ) -> Recipe:
     """Return the next recipe: `recipe`, or a new one, with the pick as its base or as one more burn.
 
-    Other bases and local work stay. Lights over the whole strip come along through filters that the recipe
-    has no base for. A burn replaces the burn of the same `area` through its filter; without an area it takes
-    the next free letter. No burn (the first band) leaves local work alone.
+    Other bases and local work stay; a pick of no light takes its base out. Lights over the whole strip come along
+    through filters that the recipe has no base for. A burn replaces the burn of the same `area` through its filter;
+    without an area it takes the next free letter. No burn (the first band) leaves local work alone.
 
     Raises:
         Impossible: the strip has no aperture or height, was made at another setting than the recipe, or the
@@ -137,7 +147,11 @@ def apply_pick(
         raise Impossible(refused)
     bases = {light.filter: light.seconds for light in recipe.light} if recipe else {}
     lying_over = _lying_over(strip)
-    if pick.kind == "base":
+    if pick.kind == "base" and not pick.seconds:
+        _check_work(recipe, pick.filter)
+        bases.pop(pick.filter, None)
+        lying_over.pop(pick.filter, None)
+    elif pick.kind == "base":
         bases |= {pick.filter: Decimal(str(pick.seconds))} if pick.filter in bases else {}
         lying_over[pick.filter] = Decimal(str(pick.seconds))
     elif pick.filter not in bases | lying_over:
@@ -146,6 +160,8 @@ def apply_pick(
         if filter_name not in bases:
             new = {filter_name: seconds}
             bases = new | bases if recipe and _is_soft(filter_name, strip) else bases | new
+    if not bases:
+        raise Impossible(say("reckoning.pick-no-light", filter=pick.filter))
     _check_bases(bases, longest_ms)
     local = recipe.local if recipe else ()
     if pick.kind == "burn" and Fraction(pick.stops) > 0:
@@ -190,6 +206,13 @@ def _check_bases(bases: dict[str, Decimal], longest_ms: int) -> None:
         if seconds * 1000 > longest_ms:
             longest = seconds_text(longest_ms)
             raise Impossible(say("reckoning.pick-too-long", filter=filter_name, seconds=seconds, longest=longest))
+
+
+def _check_work(recipe: Recipe | None, filter_name: str) -> None:
+    """Refuse to take out a base that local work is reckoned on."""
+    for work in recipe.local if recipe else ():
+        if work.filter == filter_name and (work.stops is not None or isinstance(work, Dodge)):
+            raise Impossible(say("reckoning.pick-work-without-base", area=work.area, filter=filter_name))
 
 
 def _with_burn(local: tuple[Work, ...], pick: Pick, area: str, what: str) -> tuple[Work, ...]:
@@ -272,7 +295,9 @@ def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) 
     """
     pick = read_pick(plan, band, between=between)
     seconds = seconds_text(round(pick.seconds * 1000))
-    if pick.kind == "base":
+    if pick.kind == "base" and not pick.seconds:
+        meaning = say("reckoning.pick-none", filter=pick.filter)
+    elif pick.kind == "base":
         key = "reckoning.pick-base-numbered" if pick.filter[:1].isdigit() else "reckoning.pick-base"
         meaning = say(key, filter=pick.filter, seconds=seconds)
     elif Fraction(pick.stops) == 0:

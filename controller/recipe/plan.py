@@ -8,6 +8,7 @@ from typing import Final, Literal
 from pydantic import Field
 
 from controller.model import Frozen
+from controller.recipe.at_enlarger import AtEnlarger
 
 
 class StepKind(StrEnum):
@@ -75,6 +76,11 @@ class Step(Frozen):
     """Keys of the catalogue, such as a pulse too short to repeat well."""
 
 
+Template = Literal["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"]
+"""What a test strip is for: a first one, finer around a pick, hard light over a soft base, every band in one place of
+the picture, burns over a base, the threshold for a flash, a contact proof."""
+
+
 class StripPlan(Frozen):
     """What a strip's bands get: enough to draw it and to pick from it."""
 
@@ -90,6 +96,8 @@ class StripPlan(Frozen):
     """Burn strips: the stops of each band as text, "0" first."""
     base_ms: int | None = None
     """Burn strips: the base the stops are reckoned on."""
+    template: Template | None = Field(default=None, exclude_if=lambda template: template is None)
+    """What the strip was made for, where it was made by a template."""
 
 
 CHECK_SOURCE: Final = "check:"
@@ -111,6 +119,8 @@ class Plan(Frozen):
     advice: tuple[str, ...] = ()
     aperture: str = Field(default="", exclude_if=lambda marked: not marked)
     """The f-number to stop down to, as marked on the lens's ring; empty where the recipe does not say it."""
+    bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)
+    """What stood at the enlarger when the sheet was begun, which the recipe does not know; None where nothing is."""
 
     @property
     def on_paper(self) -> bool:

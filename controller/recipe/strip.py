@@ -16,9 +16,11 @@ from controller.recipe.fields import (
     Seconds,
     Stops,
     Words,
+    YesOrNo,
     refusal,
     told,
 )
+from controller.recipe.plan import Template
 from controller.recipe.recipe import Filters, FilterTime, Lens, Negative, Paper
 
 STRIP: Final = "treadle/strip/1"
@@ -33,12 +35,16 @@ class EvenTimes(Frozen):
 
 
 class StopTimes(Frozen):
-    """Every band a fixed step of stops more than the one before, around a centre."""
+    """Every band a fixed step of stops more than the one before, around a centre.
+
+    With `none_first` band 1 gets none of it, and the others are the strip: what lies under it is then seen alone.
+    """
 
     kind: Literal["stops"]
     centre: Seconds
     step: Stops
     bands: Bands
+    none_first: YesOrNo | None = None
 
 
 class BurnTimes(Frozen):
@@ -92,6 +98,8 @@ class Strip(Frozen):
     head_height_mm: HeadHeight | None = None
     magnification: Magnification | None = None
     filters: Filters | None = None
+    template: Template | None = None
+    """What it was made for, where a template made it."""
 
 
 def upgrade(tree: dict[str, Any]) -> dict[str, Any]:

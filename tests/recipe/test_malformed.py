@@ -27,7 +27,7 @@ SOURCES = [
 OPTIONAL = {
     *("negative", "paper", "image_mm", "magnification", "lens", "head_height_mm", "filters", "developer"),
     *("dry_down_percent", "flash", "notes", "what", "how", "under", "after", "filter_in", "acts", "lid"),
-    *("soft", "hard", "focal_mm", "aperture", "dilution", "celsius", "support", "size"),
+    *("soft", "hard", "focal_mm", "aperture", "dilution", "celsius", "support", "size", "template"),
 }
 OPTIONAL_INSIDE = {("negative", "format"), ("flash", "filter"), ("developer", "seconds")}
 NO_FAULT = {

@@ -263,8 +263,7 @@ def test_a_pick_gives_back_the_band(tree: Tree, data: st.DataObject) -> None:
     assert read_recipe(write(recipe), "again") == recipe
     if pick.kind == "base":
         base = recipe.base(strip.filter)
-        assert base is not None
-        assert base.seconds == Decimal(str(pick.seconds))
+        assert (base.seconds if base else 0) == Decimal(str(pick.seconds))
     else:
         burnt = [work.exact_stops for work in recipe.local]
         assert burnt == ([Fraction(pick.stops)] if Fraction(pick.stops) else [])

@@ -172,7 +172,8 @@ def strip_trees(draw: st.DrawFn) -> Tree:
         st.one_of(
             st.fixed_dictionaries({"kind": st.just("seconds"), "step": seconds(most="30"), "bands": st.just(bands)}),
             st.fixed_dictionaries(
-                {"kind": st.just("stops"), "centre": seconds("1", "60"), "step": STOPS, "bands": st.just(bands)}
+                {"kind": st.just("stops"), "centre": seconds("1", "60"), "step": STOPS, "bands": st.just(bands)},
+                optional={"none_first": st.booleans()},
             ),
             st.fixed_dictionaries(
                 {"kind": st.just("burn"), "base": seconds("1", "60"), "step": STOPS, "bands": st.just(bands)}
@@ -191,4 +192,6 @@ def strip_trees(draw: st.DrawFn) -> Tree:
             )
         ),
     }
-    return tree | draw(_optional(**_COMMON, under=st.lists(_LIGHT, max_size=3), after=st.lists(_LIGHT, max_size=3)))
+    made_by = st.sampled_from(["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"])
+    lights = st.lists(_LIGHT, max_size=3)
+    return tree | draw(_optional(**_COMMON, under=lights, after=lights, template=made_by))

@@ -50,6 +50,9 @@ class StripForm(FilterChoice, SetupForm):
     fineness_own: str = ""
     bands: str = "7"
     card: str = "cover"
+    none_first: str = ""
+    template: str = ""
+    """These two are not asked for: they come and go as they are."""
     pace: str = "press"
     gap: str = "4.0"
     under: tuple[LightLine, ...] = ()
@@ -68,6 +71,7 @@ class StripForm(FilterChoice, SetupForm):
             "filter": self.filter_name,
             "times": self._times(),
             "card": self.card,
+            "template": self.template,
             "pace": {"kind": "rhythm", "gap_seconds": number(self.gap)} if self.pace == "rhythm" else self.pace,
             **self.setup(),
         }
@@ -86,7 +90,14 @@ class StripForm(FilterChoice, SetupForm):
             case "burn":
                 return {"kind": self.kind, "base": number(self.base), "step": self.step_stops, "bands": bands}
             case _:
-                return {"kind": self.kind, "centre": number(self.centre), "step": self.step_stops, "bands": bands}
+                first = {"none_first": True} if self.none_first else {}
+                return {
+                    "kind": self.kind,
+                    "centre": number(self.centre),
+                    "step": self.step_stops,
+                    "bands": bands,
+                    **first,
+                }
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs that this form has."""
@@ -137,6 +148,7 @@ def strip_form_of(strip: Strip) -> StripForm:
         filter=chosen,
         filter_own=own,
         card=strip.card,
+        template=strip.template or "",
         **setup_of(strip),
         under=tuple(light_line(light.filter, light.seconds) for light in strip.under),
         later=tuple(light_line(light.filter, light.seconds) for light in strip.after),
@@ -149,8 +161,9 @@ def strip_form_of(strip: Strip) -> StripForm:
     match strip.times:
         case EvenTimes(step=step, bands=bands):
             return replace(form, kind="seconds", step=typed_text_of(step), bands=str(bands))
-        case StopTimes(centre=centre, step=stops, bands=bands):
+        case StopTimes(centre=centre, step=stops, bands=bands, none_first=none):
             form = replace(form, kind="stops", centre=typed_text_of(centre), bands=str(bands))
+            form = replace(form, none_first="yes" if none else "")
         case BurnTimes(base=base, step=stops, bands=bands):
             form = replace(form, kind="burn", base=typed_text_of(base), bands=str(bands))
     fineness, fineness_own = chosen_or_own(str(stops).strip(), FINENESS)

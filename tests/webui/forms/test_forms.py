@@ -124,7 +124,10 @@ def strip_trees(draw: st.DrawFn) -> dict[str, Any]:
         "card": draw(st.sampled_from(["cover", "uncover", "window"])),
         "pace": draw(st.sampled_from(["press", "long", {"kind": "rhythm", "gap_seconds": 2.5}])),
     }
-    return tree | draw(some(under=lights, after=lights, **GROUPS))
+    if kind == "stops" and draw(st.booleans()):
+        tree["times"]["none_first"] = True
+    made_by = st.sampled_from(["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"])
+    return tree | draw(some(under=lights, after=lights, template=made_by, **GROUPS))
 
 
 @settings(max_examples=60, deadline=None)
