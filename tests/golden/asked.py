@@ -24,6 +24,9 @@ _CALC: dict[str, tuple[str, ...]] = {
     "dry-down": ("dry-down", "--percent", "8", "--seconds", "20"),
     "between": ("between", "8", "10.1"),
     "lag": ("lag", "--long", "8", "--pulses", "8", "--each", "1.105"),
+    "column": ("column", "--focal", "150", "--m", "2", "--reading", "640"),
+    "column, magnification": ("column", "--focal", "150", "--offset", "35", "--reading", "902.5"),
+    "first strip": ("first-strip", "--proof", "15", "--from-m", "2", "--to-m", "2.75", "--look", "-1/3"),
     "relay": ("relay", "--watts", "150", "--volts", "230", "--contacts", "10"),
     "relay, too weak": ("relay", "--watts", "500", "--volts", "12", "--contacts", "10"),
     "refused, no number": ("burn", "--base", "ten", "--stops", "1"),
@@ -39,6 +42,12 @@ _PREDICT: dict[str, tuple[str, ...]] = {
     "hard alone": ("--hard", "8", "--negative", "0.22"),
     "no light": ("--negative", "0.2"),
 }
+_VERDICT: dict[str, tuple[str, ...]] = {
+    "a little light": ("--looked-light", "a little light", "--looked-dark", "right"),
+    "no pair": ("--looked-light", "far light", "--looked-dark", "far dark"),
+    "no such word": ("--looked-light", "pale", "--looked-dark", "right"),
+}
+_HAD = ("--soft", "12", "--hard", "4.4", "--light", "1.334=0.13", "--dark", "0.157=1.93")
 PAPER_OUT = "PAPER.json"
 """Stands in the golden for the file that `paper fit` was told to write: it lies in a folder of the run."""
 
@@ -67,6 +76,8 @@ def papers(folder: Path) -> dict[str, list[str]]:
             commands[f"predict, {which}: {name}"] = ["predict", str(paper), *words]
         for name, words in _SOFT_HARD.items():
             commands[f"soft-hard, {which}: {name}"] = ["soft-hard", str(paper), *words]
+        for name, words in _VERDICT.items():
+            commands[f"verdict, {which}: {name}"] = ["verdict", str(paper), *_HAD, *words]
     return {
         f"paper {name}{', as JSON' if flags else ''}": ["paper", *words, *flags]
         for name, words in commands.items()
