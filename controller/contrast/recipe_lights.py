@@ -132,6 +132,11 @@ def which_light(recipe: Recipe, setup: Setup, name: str) -> Literal["soft", "har
     return "soft" if name in soft - {"", None} else "hard" if name in hard - {"", None} else None
 
 
+def before_dry_down(recipe: Recipe, seconds: Decimal) -> Decimal:
+    """Return the seconds to be typed into a recipe so that its dry-down leaves these."""
+    return _before(seconds, _left(recipe))
+
+
 def _left(recipe: Recipe) -> Fraction:
     """Return what dry-down leaves of a base."""
     return 1 - Fraction(recipe.dry_down_percent or 0) / 100

@@ -35,6 +35,7 @@ from controller.contrast.at_the_easel import (
     standing,
     words_of,
 )
+from controller.contrast.looked_sheet import Next, next_of, take
 from controller.contrast.recipe_lights import TwoLights, lights_of, new_recipe, put_lights, stand_of, with_note
 from controller.errors import Impossible
 from controller.paper.graphs import Curves, NamedTone, curves_of, reach_of
@@ -46,7 +47,10 @@ from controller.recipe.files import write
 from controller.words import say
 
 if TYPE_CHECKING:
+    from controller.contrast.how_it_looked import Looks
     from controller.paper.solver import Tone
+    from controller.store.entries import Looked
+    from controller.store.records import SheetRecord
     from controller.store.versions import Kept
 
 SHOWN: Final[tuple[TonePlace, ...]] = ("first", "skin", "middle", "dark", "last")
@@ -220,6 +224,14 @@ class ContrastDesk:
             return self._recipes.save(write(new_recipe(title, on, stand, seconds, note)))
         made = put_lights(self._recipes.recipe(into), on.setup, stand, seconds)
         return self._recipes.save(write(with_note(made, note) if note else made), into)
+
+    def looked(self, record: SheetRecord, looks: Looks) -> Next:
+        """Return what would come of how a sheet looked; nothing is kept. Raises as `looked_sheet.next_of`."""
+        return next_of(record, looks, self._papers, self._recipes, self._longest_ms)
+
+    def take_looks(self, record: SheetRecord, looks: Looks) -> Looked:
+        """Keep the recipe's next version, where a look makes one; return the row to be filed. Raises as `looked`."""
+        return take(self.looked(record, looks), record, self._recipes)[0]
 
     def keep_note(self, note: str, into: str) -> Kept:
         """Keep a line more in a recipe's notes; raises as `keep`."""

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from controller.carry.carry_over import CarryDesk
+from controller.contrast.how_it_looked import Looks
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.inbox import Inbox
@@ -130,12 +131,15 @@ class Desk:
         Raises:
             WrongMoment: the snapshot is not the present one, or the act does not fit; the sentence says what to do.
             NotThere: no such recipe, strip or sheet is kept.
+            Impossible: a sheet that cannot be looked at, or a pick that cannot be taken over.
             KeeperGone: there is no keeper, or the runner does not answer.
         """
         if self._pipe.tether is None:
             raise KeeperGone(say("foot.keeper-away"))
         if isinstance(act, acts.Pick):
             return self._fresh(self._pick(act, number))
+        if isinstance(act, acts.Looked):
+            return self._fresh(self._looked(act, number))
         if isinstance(act, acts.WriteRemark):
             self._archive.record(act.sheet)
         return self._fresh(self._inbox.ask(lambda: self._answers.do(act, number)))
@@ -165,6 +169,14 @@ class Desk:
         plan = self._recipes.plan(*after)
         saved: Status = self._inbox.ask(lambda: self._answers.saved(plan), even_late=True)
         return saved
+
+    def _looked(self, act: acts.Looked, number: int) -> Status:
+        """Take over how a sheet looked; the recipe's next version is the next sheet's where the recipe is loaded."""
+        record = self._archive.record(act.sheet)
+        self._answers.check(number)
+        looked = self._contrast.take_looks(record, Looks(light=act.light, dark=act.dark, third=act.third))
+        status: Status = self._inbox.ask(lambda: self._answers.note(looked), even_late=True)
+        return status
 
     def _newest_loaded(self) -> tuple[str, int] | None:
         """Return the latest version of what is loaded, where it is kept on the shelf."""

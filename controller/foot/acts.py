@@ -120,6 +120,19 @@ class WriteRemark(Frozen):
     text: str = Field(max_length=2000)
 
 
+class Looked(Frozen):
+    """Say how a closed sheet looked; it makes the recipe's next version, with the new times.
+
+    Each tone from −3, far too light, over 0, right, to 3, far too dark.
+    """
+
+    verb: Literal["looked"] = "looked"
+    sheet: str
+    light: int = Field(ge=-3, le=3)
+    dark: int = Field(ge=-3, le=3)
+    third: int | None = Field(default=None, ge=-3, le=3)
+
+
 Act = Annotated[
     Load
     | PutDown
@@ -136,7 +149,8 @@ Act = Annotated[
     | RoomLightOn
     | RoomLightOff
     | Pick
-    | WriteRemark,
+    | WriteRemark
+    | Looked,
     Field(discriminator="verb"),
 ]
 
@@ -162,4 +176,5 @@ Verb = Literal[
     "room light off",
     "pick",
     "remark",
+    "looked",
 ]

@@ -89,6 +89,7 @@ _WHITE: Final[tuple[Objection, ...]] = (
 OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "remark": (),
     "pick": (),
+    "looked": (),
     "load": _LOAD,
     "put down": (*_LOAD, (lambda state, _: state.work is None, "foot.nothing-to-do")),
     "paper away": (

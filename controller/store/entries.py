@@ -144,6 +144,41 @@ class Remark(Frozen):
     text: str = Field(max_length=2000)
 
 
+class LightChange(Frozen):
+    """One light of a recipe before and after a look, in seconds; a light that comes new was 0, one that goes is 0."""
+
+    filter: str
+    before: float = Field(ge=0)
+    after: float = Field(ge=0)
+    twelfths: float = 0.0
+    """Of a stop, to half a twelfth; 0 for a light that comes or goes."""
+
+
+class Looked(Frozen):
+    """How a sheet looked to its printer, and what that made; said again, the last counts.
+
+    Each tone from −3, far too light, over −2 (clearly), −1 (a little) and 0 (right) to 3, far too dark.
+    """
+
+    kind: Literal["looked"] = "looked"
+    sheet: str
+    light: int = Field(ge=-3, le=3)
+    """The highlight."""
+    dark: int = Field(ge=-3, le=3)
+    """The shadow."""
+    third: int | None = Field(default=None, ge=-3, le=3, exclude_if=lambda third: third is None)
+    """A third tone; nothing is reckoned from it."""
+    recipe: str = ""
+    """The recipe that has the new times, with the version that it made; empty where nothing was changed."""
+    recipe_version: int = 0
+    changes: tuple[LightChange, ...] = ()
+    """What the new version changed, a light each."""
+    by: Literal["", "paper", "typical", "highlight"] = ""
+    """What that rests on: the paper as it was read, a typical one, or the highlight alone."""
+    why: str = Field(default="", exclude_if=lambda why: not why)
+    """Why the new times are only the nearest, in one sentence."""
+
+
 class FilterSaid(Frozen):
     """The filter in the drawer, as the printer said it; empty is unknown."""
 
@@ -250,6 +285,7 @@ Entry = Annotated[
     | Closed
     | Picked
     | Remark
+    | Looked
     | FilterSaid
     | Loaded
     | FootRow
@@ -280,6 +316,7 @@ SHEET_ROWS: Final = (
     Closed,
     Picked,
     Remark,
+    Looked,
     FilterSaid,
     Loaded,
     FootRow,

@@ -22,6 +22,7 @@ from controller.store.entries import (
     LeftOut,
     LightCame,
     LightSeen,
+    Looked,
     NoLightCame,
     Picked,
     Remark,
@@ -49,6 +50,7 @@ class _Draft:
     closed: tuple[Closed, When] | None = None
     remarks: list[str] = field(default_factory=list)
     picks: list[Picked] = field(default_factory=list)
+    looked: list[Looked] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -124,6 +126,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.closed = entry, when
                 case Picked():
                     draft.picks.append(entry)
+                case Looked():
+                    draft.looked.append(entry)
                 case Remark():
                     draft.remarks.append(entry.text)
                 case FootRow():
@@ -157,6 +161,7 @@ def _record(draft: _Draft) -> SheetRecord:
         closed_by=closed.by if closed else "",
         remarks=tuple(draft.remarks),
         picks=tuple(draft.picks),
+        looked=tuple(draft.looked),
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
+
+from pydantic import Field
 
 from controller.exposure import lag
 from controller.model import Frozen
 from controller.recipe.plan import Plan, Step
-from controller.store.entries import FootRow, Picked, Trouble
+from controller.store.entries import FootRow, Looked, Picked, Trouble
+
+TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
 
 
 class When(Frozen):
@@ -69,6 +73,19 @@ class StepRecord(Frozen):
     """How long the line was on at most, lamp lag included; what was struck too: it was on."""
 
     @property
+    def failed(self) -> bool:
+        """Whether a light of it failed and was not made good, or what it had is in doubt by over a twelfth of a stop.
+
+        One that was called given or left out is as the printer wanted it, unless a sensor missed its light.
+        """
+        if any(part.seen == "missed" and not part.struck for part in self.parts):
+            return True
+        if self.given_most_ms > self.given_least_ms * TWELFTH_MORE:
+            return True
+        settled = self.called_given or self.left_out or self.given_most_ms * TWELFTH_MORE >= self.step.planned_ms
+        return not settled and any(part.struck or part.why == "fault" for part in self.parts)
+
+    @property
     def full_ns(self) -> tuple[int, int]:
         """The full light the step has had, in ns, at least and at most."""
         parts = [part.full_ns for part in self.parts]
@@ -91,6 +108,8 @@ class SheetRecord(Frozen):
     closed_by: Literal["foot", "page", ""] = ""
     remarks: tuple[str, ...] = ()
     picks: tuple[Picked, ...] = ()
+    looked: tuple[Looked, ...] = Field(default=(), exclude_if=lambda looked: not looked)
+    """How it looked, as it was said; the last counts."""
     feet: tuple[FootRow, ...] = ()
     troubles: tuple[Trouble, ...] = ()
 
@@ -98,6 +117,11 @@ class SheetRecord(Frozen):
     def opened_wall(self) -> str:
         """The wall's time at its first light: a label."""
         return self.opened.wall
+
+    @property
+    def lamp_failed(self) -> bool:
+        """Whether some of its light failed and was not made good, or is not known to a twelfth of a stop."""
+        return any(step.failed for step in self.steps)
 
     @property
     def lit_ms(self) -> int:

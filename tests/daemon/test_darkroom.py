@@ -330,6 +330,30 @@ def test_a_pick_into_what_is_loaded_is_for_the_next_sheet(darkroom: Bench) -> No
     until(lambda: (now := darkroom.desk.status().plan) and now.version == 3)
 
 
+def test_a_look_makes_the_next_sheet_s_times(darkroom: Bench) -> None:
+    """How a closed print looked is filed with the recipe's next version, and that is what stands ready."""
+    darkroom.load(0.4, 0.2, filters=("2",))
+    before = darkroom.desk.status().plan
+    assert before is not None
+    for _ in before.steps:
+        darkroom.begin_light()
+        darkroom.wait_for("ready", "finished")
+    sheet = darkroom.desk.status().sheet
+    with pytest.raises(WrongMoment):
+        darkroom.do(acts.Looked(sheet=sheet, light=-2, dark=-2))
+    assert darkroom.desk.record(sheet).looked == ()
+    darkroom.do(acts.CloseSheet())
+    darkroom.do(acts.Looked(sheet=sheet, light=-2, dark=-2))
+    (looked,) = darkroom.desk.record(sheet).looked
+    assert (looked.light, looked.dark, looked.recipe, looked.recipe_version) == (-2, -2, before.source, 2)
+    after = darkroom.desk.status().plan
+    assert after is not None
+    assert (after.source, after.version) == (before.source, 2)
+    assert after.steps[0].planned_ms > before.steps[0].planned_ms
+    with pytest.raises(NotThere):
+        darkroom.do(acts.Looked(sheet="zzzzzzzz", light=0, dark=0))
+
+
 def test_a_remark_needs_a_sheet_that_is_there(darkroom: Bench) -> None:
     """Words can be written on a sheet that light has opened, and on no other."""
     with pytest.raises(NotThere):

@@ -37,7 +37,7 @@ ASKS: dict[Verb, acts.Act] = {
     "room light on": acts.RoomLightOn(),
     "room light off": acts.RoomLightOff(),
 }
-ELSEWHERE = {"remark", "pick"}
+ELSEWHERE = {"remark", "pick", "looked"}
 """What is asked of the library and the journal, and never of the grammar."""
 
 

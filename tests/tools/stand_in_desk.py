@@ -27,7 +27,7 @@ from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.your_data import YourData
 from controller.errors import NotThere, WrongMoment
-from controller.foot.acts import Act, Load, Pick, WriteRemark
+from controller.foot.acts import Act, Load, Looked, Pick, WriteRemark
 from controller.foot.status import NextStep, Status, StepLine
 from controller.lamp.history import LampView
 from controller.paper.paper import Paper
@@ -355,9 +355,10 @@ class LampDesk:
             return self._desk.show(plan=self._desk.recipes().plan(act.source, act.version), place="ready")
         return self._desk.show()
 
-    def note(self, picked: Picked) -> Status:
-        record = self._desk.records[picked.sheet]
-        self._desk.records[picked.sheet] = record.model_copy(update={"picks": (*record.picks, picked)})
+    def note(self, entry: Any) -> Status:
+        record = self._desk.records[entry.sheet]
+        added = {"picks": (*record.picks, entry)} if isinstance(entry, Picked) else {"looked": (*record.looked, entry)}
+        self._desk.records[entry.sheet] = record.model_copy(update=added)
         return self._desk.show()
 
     def saved(self, _plan: Plan) -> Status:
@@ -527,11 +528,12 @@ class StandInDesk(Desk):
         return self.snapshots.latest()
 
     def do(self, act: Act, number: int) -> Status:
-        if not isinstance(act, Pick | WriteRemark):
+        if not isinstance(act, Looked | Pick | WriteRemark):
             return super().do(act, number)
         self._answers.check(number)
         self.acts.append((act, number))
-        return super().do(act, number) if isinstance(act, Pick) and act.sheet in self.records else self.show()
+        known = isinstance(act, Looked | Pick) and act.sheet in self.records
+        return super().do(act, number) if known else self.show()
 
 
 @contextmanager

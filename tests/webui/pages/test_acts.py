@@ -17,6 +17,7 @@ from controller.foot.acts import (
     CloseSheet,
     LeaveOut,
     Load,
+    Looked,
     MoreBurn,
     NoLight,
     PaperAway,
@@ -46,6 +47,7 @@ SENT: list[tuple[str, dict[str, Any], acts.Act]] = [
     ("paper-away", {}, PaperAway()),
     ("paper-out", {}, PaperOut()),
     ("pick", {"sheet": "s1", "band": "3", "between": "1"}, Pick(sheet="s1", band=3, between=True)),
+    ("looked", {"sheet": "s1", "light": "-1", "dark": "0"}, Looked(sheet="s1", light=-1, dark=0)),
     ("remark", {"sheet": "s1", "text": "a touch more"}, WriteRemark(sheet="s1", text="a touch more")),
 ]
 
