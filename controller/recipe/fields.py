@@ -154,6 +154,9 @@ Aperture = Annotated[Decimal, PlainValidator(_amount("0.5", "128", "as an f-numb
 Celsius = Annotated[Decimal, PlainValidator(_amount("1", "60", "°C")), _Number]
 Percent = Annotated[Decimal, PlainValidator(_amount("0", "50", "per cent")), _Number]
 Bands = Annotated[int, PlainValidator(_whole(2, 24))]
+GridSide = Annotated[int, PlainValidator(_whole(1, 20))]
+"""Rows, or columns, in which frames lie on a contact sheet."""
+Share = Annotated[Decimal, PlainValidator(_amount("0", "1", "as a share of the picture", 6)), _Number]
 Milliseconds = Annotated[int, PlainValidator(_whole(0, 86_400_000))]
 Stops = Annotated[str | int, PlainValidator(_stops)]
 """More than none and at most 5; kept as typed, reckoned with `parse_more_stops`."""

@@ -271,6 +271,21 @@ class LightSeen(Frozen):
     """It was still there half a second after the line was dark."""
 
 
+class Photographed(Frozen):
+    """A photograph was kept, in the store of pictures by its `hash`: of a set's proof, or of a sheet's dry print."""
+
+    kind: Literal["photographed"] = "photographed"
+    hash: str = Field(pattern="^[0-9a-f]{64}$")
+    of: Literal["proof", "sheet"]
+    thing: str
+    """The id of the set of negatives, or of the sheet."""
+
+    @property
+    def sheet(self) -> str:
+        """The sheet whose row it is, or nothing."""
+        return self.thing if self.of == "sheet" else ""
+
+
 Entry = Annotated[
     Started
     | SheetPlanned
@@ -295,6 +310,7 @@ Entry = Annotated[
     | LampChecked
     | LampWarmed
     | LightSeen
+    | Photographed
     | Trouble,
     Field(discriminator="kind"),
 ]
@@ -325,3 +341,4 @@ SHEET_ROWS: Final = (
     Trouble,
 )
 LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed)
+NEGATIVE_ROWS: Final = (Photographed,)
