@@ -17,12 +17,18 @@ Execute = Callable[[str, Sequence[Any]], object]
 """Carries out one statement of SQL."""
 
 
+SHEET: Final = "sheet"
+"""What a sheet of the journal is called where kinds of thing are told apart."""
 LOOKED_AT: Final = 200
 """Things of a kind that a check reads; they are read one after the other."""
 
 
 def _no_words(_body: str) -> str:
     return ""
+
+
+def _no_pictures(_body: str) -> tuple[str, ...]:
+    return ()
 
 
 @dataclass(frozen=True)
@@ -43,6 +49,8 @@ class ThingKind:
     """There is one of it, whose id is its kind's name."""
     by_itself: bool = True
     """Its file may be imported without the export around it."""
+    pictures: Callable[[str], tuple[str, ...]] = _no_pictures
+    """The hashes of the pictures that a text names, in the store of pictures; none of one that is unreadable."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +58,7 @@ class Derived:
     """Tables that a room looks up in, beside those of `controller.store.lookups`: no truth, and filled anew at will."""
 
     of: tuple[str, ...]
-    """The kinds of thing that they are filled from; `lookups.SHEET` is a sheet of the journal."""
+    """The kinds of thing that they are filled from; `SHEET` is a sheet of the journal."""
     tables: str
     """The SQL that makes them; with other SQL they are begun anew."""
     note: Callable[[Execute, int, Any], object]

@@ -10,6 +10,7 @@ from controller.errors import Unreadable
 from controller.exposure.stops import shown
 from controller.keeping import LOOKED_AT, Derived, Keeps, ThingKind
 from controller.lamp import history as lamp
+from controller.negatives import keeps as negatives
 from controller.paper import paper
 from controller.recipe import files as recipe
 from controller.recipe.versioned import family, format_of
@@ -25,6 +26,7 @@ ROOMS: Final[tuple[Keeps, ...]] = (
     settings.KEEPS,
     sheets.KEEPS,
     lamp.KEEPS,
+    negatives.KEEPS,
 )
 THINGS: Final[dict[str, ThingKind]] = {thing.kind: thing for room in ROOMS for thing in room.things}
 DERIVED: Final[tuple[Derived, ...]] = tuple(each for room in ROOMS for each in room.derived)

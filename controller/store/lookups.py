@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Final, Literal, TypeVar
 
 from controller.errors import NotThere, StoreTrouble, Unreadable
-from controller.keeping import Derived, ThingKind
+from controller.keeping import SHEET, Derived, ThingKind
 from controller.model import Frozen
 from controller.recipe.plan import Plan
 from controller.store.database import sum_of
@@ -27,8 +27,6 @@ from controller.store.rows import Reader
 from controller.store.sessions import Outline, outline
 from controller.store.shelf import Shelf
 
-SHEET: Final = "sheet"
-"""The kind that sheets are found under."""
 ROWS_AT_ONCE: Final = 500
 THINGS_AT_ONCE: Final = 50
 """So much is followed in one go: a few dozen milliseconds."""
