@@ -61,6 +61,11 @@ class DataFolder:
         return self.path / "lookups.db"
 
     @property
+    def pictures(self) -> Path:
+        """Where the pictures lie, by their hash."""
+        return self.path / "pictures"
+
+    @property
     def backups(self) -> Path:
         """Where the dated backups lie."""
         return self.path / "backups"

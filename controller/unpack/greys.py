@@ -44,6 +44,18 @@ _BYTES: Final = {"1": 1, "L": 1, "P": 1, "LA": 4, "PA": 4, "I;16": 2, "I;16B": 2
 _DRAFTS: Final = (8, 4, 2, 1)
 _ROWS: Final = 128
 _ORIENTATION: Final = 0x0112
+_UPRIGHT: Final = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+"""What brings a picture upright, by the number that EXIF gives to how its first row and column lie (CIPA DC-008)."""
+QUALITIES: Final = (85, 75, 62, 48)
+"""Of a JPEG, the finest first."""
 _DAMAGE: Final = (
     *(Image.DecompressionBombError, Image.DecompressionBombWarning),
     *(OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, OverflowError, struct.error, zlib.error),
@@ -211,3 +223,22 @@ def png_of(levels: Levels, *, deep: bool) -> bytes:
     out = io.BytesIO()
     Image.fromarray(levels if deep else (levels // 257).astype(np.uint8)).save(out, "PNG")
     return out.getvalue()
+
+
+def jpeg_of(levels: Levels, turned: int, side: int, most_bytes: int) -> tuple[bytes, int, int]:
+    """Return greys as a JPEG of 8 bits, upright, its longer side at most so many pixels, of so many bytes at most.
+
+    `turned` is how its first row and column lie (`Greys`). It becomes coarser, and then smaller, until it has no more
+    bytes. Also its width and height.
+    """
+    picture = Image.fromarray((levels >> 8).astype(np.uint8))
+    if (turn := _UPRIGHT.get(turned)) is not None:
+        picture = picture.transpose(turn)
+    while True:
+        picture.thumbnail((side, side), Image.Resampling.BOX)
+        for quality in QUALITIES:
+            out = io.BytesIO()
+            picture.save(out, "JPEG", quality=quality, optimize=True)
+            if out.tell() <= most_bytes:
+                return out.getvalue(), *picture.size
+        side = side * 3 // 4

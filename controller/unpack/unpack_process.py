@@ -11,6 +11,7 @@ import os
 import resource
 import sys
 import threading
+from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 from typing import Final
@@ -40,19 +41,33 @@ def _hold_back() -> None:
 
 
 def _unpacked(
-    file: int, into: int, *, name: str, pixels: int, side: int, least: int, two_tones: bool
+    file: int,
+    into: int,
+    *,
+    name: str,
+    pixels: int,
+    side: int,
+    least: int,
+    two_tones: bool,
+    jpeg: dict[str, int] | None = None,
 ) -> dict[str, object]:
+    """Write the greys of a picture row by row, or, where `jpeg` says how large it may become, a JPEG of them."""
     from controller.errors import Unreadable
-    from controller.unpack.greys import Fit, read_greys
+    from controller.unpack.greys import Fit, jpeg_of, read_greys
     from controller.words import say
 
     try:
         with open(file, "rb") as picture, open(into, "wb", buffering=0) as out:
             picture.seek(0)
             greys = read_greys(picture, name, Fit(pixels, side), least=least, two_tones=two_tones)
+            width, height, turned = greys.width, greys.height, greys.turned
+            strips: Iterable[memoryview] = (memoryview(strip.tobytes()) for strip in greys.strips)
+            if jpeg is not None:
+                made, width, height = jpeg_of(greys.whole(), turned, **jpeg)
+                strips, turned = (memoryview(made),), 1
             try:
-                for strip in greys.strips:
-                    rest = memoryview(strip.tobytes())
+                for strip in strips:
+                    rest = strip
                     while rest:
                         rest = rest[out.write(rest) :]
             except OSError as problem:
@@ -61,7 +76,7 @@ def _unpacked(
         return {"refused": str(refusal)}
     except MemoryError:
         return {"refused": say("unpack.memory", file=name)}
-    return {"width": greys.width, "height": greys.height, "deep": greys.deep, "turned": greys.turned}
+    return {"width": width, "height": height, "deep": greys.deep, "turned": turned}
 
 
 def _end_with_input() -> None:

@@ -32,6 +32,8 @@ WAIT_S: Final = 20.0
 """How long a second picture waits for the first."""
 MOST_S: Final = 300.0
 """How long one may take on a busy machine; the largest takes 3 s of a desktop machine's processor."""
+_LEAST: Final = 100
+"""Pixels that each side of a photograph must have."""
 _ASK_SECONDS: Final = 0.04
 _ROOT: Final = Path(__file__).resolve().parents[2]
 
@@ -77,12 +79,25 @@ class Unpacker:
             WrongMoment: another is being unpacked, or a sheet is open.
             StoreTrouble: the greys cannot be written, or no process can be begun.
         """
+        order: dict[str, object] = {"pixels": fit.pixels, "side": fit.side, "least": least, "two_tones": two_tones}
+        return self._done(file, name, into, order)
+
+    def reduce(self, file: BinaryIO, name: str, into: BinaryIO, *, side: int, most_bytes: int) -> Unpacked:
+        """Write a photograph as a small JPEG of its greys, upright, its longer side at most so many pixels.
+
+        Raises:
+            Unreadable, WrongMoment, StoreTrouble: as `unpack`.
+        """
+        # read twice as fine as it becomes at the most: on the way it is only ever divided by whole numbers
+        fit: dict[str, object] = {"pixels": 4 * side * side, "side": 2 * side, "least": _LEAST, "two_tones": True}
+        return self._done(file, name, into, fit | {"jpeg": {"side": side, "most_bytes": most_bytes}})
+
+    def _done(self, file: BinaryIO, name: str, into: BinaryIO, order: dict[str, object]) -> Unpacked:
         if file.seek(0, os.SEEK_END) > MOST_BYTES:
             raise Unreadable(say("unpack.heavy", file=name, most=MOST_BYTES // 1_000_000))
         file.flush()
-        order = {"name": name, "pixels": fit.pixels, "side": fit.side, "least": least, "two_tones": two_tones}
         with self.alone(name):
-            answer = self._answer(file, into, name, order)
+            answer = self._answer(file, into, name, {"name": name} | order)
         if "refused" in answer:
             raise Unreadable(answer["refused"])
         if "full" in answer:
