@@ -17,6 +17,7 @@ from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
 from controller.daemon.in_force import InForce
 from controller.daemon.inbox import Inbox
+from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.performer import Performer
@@ -43,6 +44,7 @@ from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.look_over import LookOver
 from controller.store.lookups import Lookups
+from controller.store.pictures import Pictures
 from controller.store.rows import Reader
 from controller.store.shelf import Shelf
 from controller.unpack.unpacker import Unpacker
@@ -160,6 +162,7 @@ class Darkroom:
             room_left=self._journal.room_left,
             recipes=self._recipes,
             papers=papers,
+            negatives=self._negatives(shelf, lookups),
             scans=scans,
             incoming=self._data.path,
             contrast=ContrastDesk(papers, self._in_force.longest_ms, self._recipes),
@@ -185,6 +188,16 @@ class Darkroom:
         lookups.start(self._busy)
         self._look_over.start()
         self._leaving.callback(self._look_over.stop)
+
+    def _negatives(self, shelf: Shelf, lookups: Lookups) -> NegativeShelf:
+        return NegativeShelf(
+            shelf,
+            lookups,
+            Pictures(self._data.pictures),
+            self._unpacker,
+            lambda row: self._inbox.call(partial(self._answers.note, row)),
+            self._data.path,
+        )
 
     def _reader(self) -> Reader:
         reader = self._journal.reader()

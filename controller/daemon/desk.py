@@ -11,6 +11,7 @@ from controller.contrast.how_it_looked import Looks
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.inbox import Inbox
+from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import Phones
@@ -66,6 +67,7 @@ class Desk:
         room_left: Callable[[], bool],
         recipes: RecipeShelf,
         papers: PaperShelf,
+        negatives: NegativeShelf,
         scans: ScanDrawer,
         incoming: Path,
         contrast: ContrastDesk,
@@ -83,7 +85,7 @@ class Desk:
         self._room_left = room_left
         self._finder = finder
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
-        self._incoming = incoming
+        self._negatives, self._incoming = negatives, incoming
         self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings = settings, change_settings
         self._your_data = your_data
@@ -194,6 +196,10 @@ class Desk:
     def papers(self) -> PaperShelf:
         """Return the papers on the shelf."""
         return self._papers
+
+    def negatives(self) -> NegativeShelf:
+        """Return the sets of negatives with their contact sheets."""
+        return self._negatives
 
     def scans(self) -> ScanDrawer:
         """Return the scans that are being read."""

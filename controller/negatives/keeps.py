@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+from controller.errors import Unreadable
 from controller.keeping import SHEET, Derived, Execute, Keeps, ThingKind
 from controller.negatives.sets import KIND, NEGATIVES, Frame, read_negatives
 from controller.recipe import versioned
@@ -36,7 +37,12 @@ def _note_set(execute: Execute, place: int, kept: Any) -> None:
     """Note a set's latest version: a line for its list, and a line for each frame that has words of its own."""
     assert isinstance(kept, Kept)
     _forget(execute, kept.id)
-    one = read_negatives(kept.body, kept.title)
+    try:
+        one = read_negatives(kept.body, kept.title)
+    except Unreadable:  # of a newer version: it is in the list by its title alone
+        day = kept.made[:10]
+        execute("INSERT INTO negative_sets VALUES (?, ?, ?, ?, '', '', 0, 0, 0, '')", (kept.id, day, place, kept.title))
+        return
     marks = [frame.mark for frame in one.frames]
     execute(
         "INSERT INTO negative_sets VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",

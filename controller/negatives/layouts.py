@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -100,20 +100,20 @@ def _span(part: str, first: str, last: str) -> tuple[str, ...]:
     return numbered(first, count)
 
 
-def next_name(last: str, today: date, taken: Iterable[str]) -> str:
+def next_name(last: str, today: date, taken: Callable[[str], bool]) -> str:
     """Return what the next set is called, from what the last one was: "film 12" is followed by "film 13".
 
-    Where the last one's name has no number at its end, or is a day, it is today's date.
+    Where the last one's name has no number at its end, or is a day, it is today's date. `taken` tells whether there is
+    one of a name.
     """
     match = re.fullmatch(r"(.*?)([0-9]{1,6})", last)
-    there = {name.casefold() for name in taken}
     if match and not re.search(r"[0-9]-[0-9]{2}-$", match[1]):
         name = f"{match[1]}{int(match[2]) + 1:0{len(match[2])}d}"
-        if name.casefold() not in there:
+        if not taken(name):
             return name
     day = today.isoformat()
     names = (day, *(f"{day} {letter}" for letter in "BCDEFGHIJKLMNOPQRSTUVWXYZ"))
-    return next((name for name in names if name.casefold() not in there), day)
+    return next((name for name in names if not taken(name)), day)
 
 
 def places(kept: NegativeSet) -> tuple[int, int]:

@@ -13,13 +13,14 @@ from pathlib import Path
 from tempfile import gettempdir
 from typing import Any
 
-from controller.backup.registered import THINGS
+from controller.backup.registered import DERIVED, THINGS
 from controller.carry.carry_over import CarryDesk
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
 from controller.daemon.in_force import InForce
+from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Invitation, Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import FogTest, Phone
@@ -41,6 +42,7 @@ from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.lookups import Lookups
+from controller.store.pictures import Pictures
 from controller.store.records import SheetRecord, StepRecord, When
 from controller.store.sessions import SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
@@ -399,7 +401,7 @@ class StandInDesk(Desk):
         self.kept_things = Shelf.in_memory()
         self.journal = Journal.in_memory(ManualClock(), Stamp.here())
         """What searches look through; sheets that are put into `records` are not in it."""
-        self.lookups = Lookups(None, self.kept_things, self.journal, THINGS)
+        self.lookups = Lookups(None, self.kept_things, self.journal, THINGS, DERIVED)
         for part in (self.lookups, self.journal, self.kept_things):
             weakref.finalize(self, part.close)
         light, sheets, self.snapshots, self.bench = LampDesk(self), Sheets(), SetSnapshots(), FakeLamp()
@@ -418,6 +420,7 @@ class StandInDesk(Desk):
             room_left=lambda: self.room,
             recipes=recipes,
             papers=papers,
+            negatives=self.negatives_in(Path("nowhere")),
             scans=ScanDrawer(Path("nowhere"), self.now_ns, NearUnpacker(lambda: False)),
             incoming=Path(gettempdir()),
             your_data=self.data_in(Path("nowhere")),
@@ -477,6 +480,21 @@ class StandInDesk(Desk):
         """Have the sheets come from the journal instead of `records`, and return it to be filled."""
         self._archive = Archive(self.journal, self.lookups)
         return self.journal
+
+    def negatives_in(self, folder: Path) -> NegativeShelf:
+        """Return negatives whose pictures lie in this folder."""
+        return NegativeShelf(
+            self.kept_things,
+            self.lookups,
+            Pictures(folder),
+            NearUnpacker(lambda: False),
+            self.journal.append,
+            Path(gettempdir()),
+        )
+
+    def keep_pictures_in(self, folder: Path) -> None:
+        """Have pictures kept in this folder; without one there is nowhere to keep any."""
+        self._negatives = self.negatives_in(folder)
 
     def data_in(self, folder: Path, shelf: Shelf | None = None) -> YourData:
         """Give the desk a data folder to back up and take out; return what does so, by chores that do not run yet."""

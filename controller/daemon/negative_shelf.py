@@ -1,0 +1,251 @@
+"""Sets of negatives on the shelf: made in one act, marked by single taps, photographed, listed and searched."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import date
+from pathlib import Path
+from tempfile import TemporaryFile
+from typing import BinaryIO, Final
+
+from controller.daemon.negative_lists import NegativeLists
+from controller.errors import ControllerError, Impossible, NotThere, StoreTrouble, Unreadable
+from controller.model import Frozen
+from controller.negatives import layouts
+from controller.negatives.sets import (
+    CORNERS,
+    KIND,
+    MARKS,
+    read_negatives,
+    read_tree,
+    write_negatives,
+)
+from controller.paper.libraries import missing_libraries
+from controller.recipe.model_schema import Tree
+from controller.recipe.versioned import PlaceNames
+from controller.store.entries import Photographed
+from controller.store.lookups import Lookups
+from controller.store.pictures import Pictures, PictureSize, hash_of
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
+from controller.unpack.unpacker import Unpacker
+from controller.words import say
+
+MOST_PHOTOGRAPH_BYTES: Final = 24_000_000
+"""The largest photograph that is taken in."""
+LONGEST_SIDE: Final = 1600
+"""Pixels that are kept of a photograph."""
+MOST_KEPT_BYTES: Final = 300_000
+"""Bytes that are kept of one."""
+
+
+class Proposal(Frozen):
+    """What the next set is made of, unless something else is said."""
+
+    name: str
+    day: date
+    film: str = ""
+    frame_format: str = ""
+    development: str = ""
+
+
+class NegativeShelf(NegativeLists):
+    """What pages may do with negatives. Safe from any thread.
+
+    `note` files a row of the journal; `incoming` is where what comes in lies while it is made smaller.
+    """
+
+    def __init__(
+        self,
+        shelf: Shelf,
+        lookups: Lookups,
+        pictures: Pictures,
+        unpacker: Unpacker,
+        note: Callable[[Photographed], object],
+        incoming: Path,
+    ) -> None:
+        super().__init__(shelf, lookups)
+        self._pictures, self._unpacker, self._note, self._incoming = pictures, unpacker, note, incoming
+        self._changing = threading.Lock()
+
+    # ---- making and changing
+
+    def proposal(self, today: date) -> Proposal:
+        """Return what the next set is made of as far as the last one tells: its film, format and development."""
+        last = next(iter(self._shelf.latest(KIND, limit=1)), None)
+        name = layouts.next_name(last.title if last else "", today, lambda name: bool(self._shelf.called(KIND, name)))
+        with suppress(Unreadable):
+            if last is not None:
+                like = read_negatives(last.body, last.title)
+                return Proposal(
+                    name=name,
+                    day=today,
+                    film=like.film or "",
+                    frame_format=like.frame_format or "",
+                    development=like.development or "",
+                )
+        return Proposal(name=name, day=today)
+
+    def make(self, tree: Tree, place_names: PlaceNames | None = None) -> Kept:
+        """Keep a set from a tree of plain values, as its file has them.
+
+        Raises:
+            Unreadable: with the sentence for the page, and where in the tree; nothing is kept.
+            StoreTrouble: it could not be written; nothing is kept.
+        """
+        made = read_tree(tree, say("foot.typed-here"), place_names)
+        return self._shelf.save(KIND, made.set, write_negatives(made))
+
+    def change(self, source: str, tree: Tree, place_names: PlaceNames | None = None) -> Kept:
+        """Keep a set with other facts and frames; a frame that it has already keeps its title, mark, look and notes.
+
+        Raises:
+            NotThere: no such set is kept.
+            Unreadable, StoreTrouble: as `make`.
+        """
+        asked = read_tree(tree, say("foot.typed-here"), place_names)
+
+        def facts(have: Tree) -> Tree:
+            known = {one["frame"]: one for one in have["frames"]}
+            said: Tree = json.loads(write_negatives(asked))
+            said["frames"] = [known.get(one["frame"], one) for one in said["frames"]]
+            if "proof" in have:
+                said["proof"] = have["proof"]
+            return said
+
+        return self._change(source, facts)
+
+    def mark(self, source: str, frame: str, mark: str) -> Kept:
+        """Keep what a pencil says of a frame: one of `MARKS`, or nothing, which rubs it out.
+
+        Raises:
+            NotThere: no such set or frame is kept.
+            Unreadable: there is no such mark; nothing is kept.
+            StoreTrouble: it could not be written; nothing is kept.
+        """
+        if mark and mark not in MARKS:
+            raise Unreadable(say("negatives.no-mark", found=mark[:20]))
+        return self._change_frame(source, frame, {"mark": mark})
+
+    def look(self, source: str, frame: str, look: str) -> Kept:
+        """Keep how a frame stands on the proof: one of `LOOKS`, or nothing; raises as `mark`."""
+        return self._change_frame(source, frame, {"look": look})
+
+    def write(self, source: str, frame: str, title: str, notes: str) -> Kept:
+        """Keep a frame's title and notes; empty is none. Raises as `mark`."""
+        return self._change_frame(source, frame, {"title": title, "notes": notes})
+
+    def _change_frame(self, source: str, frame: str, changes: dict[str, str]) -> Kept:
+        def changed(have: Tree) -> Tree:
+            one = next((one for one in have["frames"] if one["frame"] == frame), None)
+            if one is None:
+                raise NotThere(say("negatives.no-frame", set=have["set"], frame=frame[:20]))
+            one |= changes
+            for key in [key for key in changes if not changes[key]]:
+                del one[key]
+            return have
+
+        return self._change(source, changed)
+
+    def _change(self, source: str, change: Callable[[Tree], Tree]) -> Kept:
+        """Keep what a change makes of a set's tree of plain values, which it may change in place."""
+        with self._changing:
+            tree = change(json.loads(write_negatives(self.fetch(source).negatives)))
+            after = read_tree(tree, say("foot.typed-here"))
+            return self._shelf.save(KIND, after.set, write_negatives(after), source)
+
+    def put_away(self, source: str) -> None:
+        """Take a set off the list; its versions stay. Raises `NotThere`."""
+        self.fetch(source)
+        self._shelf.put_away(source)
+
+    def take_out(self, source: str) -> None:
+        """Put a set back on the list. Raises `NotThere`."""
+        self.fetch(source)
+        self._shelf.take_out(source)
+
+    # ---- the photograph of the proof
+
+    def photograph(self, source: str, file: BinaryIO, name: str) -> Kept:
+        """Keep a photograph of a set's proof, made small; the corners that were set on an earlier one are forgotten.
+
+        Raises:
+            NotThere: no such set is kept.
+            Unreadable: it is no such picture, too large or too small; nothing is kept.
+            Impossible: the libraries that read pictures are missing.
+            WrongMoment: another picture is being unpacked, or a sheet is open.
+            StoreTrouble: it cannot be written; nothing is kept.
+        """
+        self.fetch(source)
+        content = self._reduced(file, name)
+        new = not self._pictures.has(hash_of(content))
+        picture = self._pictures.keep(content, name)
+        try:
+            kept = self._change(source, lambda have: have | {"proof": {"photograph": picture}})
+        except ControllerError:
+            if new:
+                self._pictures.drop(picture)
+            raise
+        self._note(Photographed(hash=picture, of="proof", thing=source))
+        return kept
+
+    def _reduced(self, file: BinaryIO, name: str) -> bytes:
+        if file.seek(0, 2) > MOST_PHOTOGRAPH_BYTES:
+            raise Unreadable(say("negatives.photo-heavy", file=name, most=MOST_PHOTOGRAPH_BYTES // 1_000_000))
+        if missing := missing_libraries():
+            raise Impossible(say("negatives.libraries", names=missing))
+        try:
+            with TemporaryFile(dir=self._incoming) as into:
+                self._unpacker.reduce(file, name, into, side=LONGEST_SIDE, most_bytes=MOST_KEPT_BYTES)
+                into.seek(0)
+                return into.read()
+        except OSError as problem:
+            raise StoreTrouble(say("unpack.full", file=name, detail=problem.strerror)) from problem
+
+    def corner(self, source: str, which: str, x: float, y: float) -> Kept:
+        """Keep where one of the corners of the frames' field lies on the photograph, as shares of it.
+
+        Raises:
+            NotThere: no such set is kept, or it has no photograph.
+            Unreadable: there is no such corner, or it folds the field; nothing is kept.
+        """
+
+        def changed(have: Tree) -> Tree:
+            corners = [list(one) for one in _proof_of(have).get("corners", _WHOLE)]
+            if which not in CORNERS:
+                raise NotThere(say("negatives.no-corner"))
+            corners[CORNERS.index(which)] = [round(min(1.0, max(0.0, at)), 4) for at in (x, y)]
+            have["proof"]["corners"] = corners
+            return have
+
+        return self._change(source, changed)
+
+    def whole_picture(self, source: str) -> Kept:
+        """Forget the corners: the photograph shows the frames' field from edge to edge. Raises `NotThere`."""
+
+        def changed(have: Tree) -> Tree:
+            _proof_of(have).pop("corners", None)
+            return have
+
+        return self._change(source, changed)
+
+    def picture(self, picture: str) -> bytes:
+        """Return a kept picture, a JPEG; raises `NotThere`."""
+        return self._pictures.read(picture)
+
+    def picture_size(self, picture: str) -> PictureSize | None:
+        """Return a kept picture's size; None where it is not here."""
+        return self._pictures.size(picture)
+
+
+_WHOLE: Final[tuple[tuple[float, float], ...]] = ((0, 0), (1, 0), (1, 1), (0, 1))
+
+
+def _proof_of(have: Tree) -> Tree:
+    if "proof" not in have:
+        raise NotThere(say("negatives.no-photo", set=have["set"]))
+    proof: Tree = have["proof"]
+    return proof
