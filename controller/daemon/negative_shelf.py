@@ -50,6 +50,11 @@ class Proposal(Frozen):
     film: str = ""
     frame_format: str = ""
     development: str = ""
+    rows: int = 0
+    columns: int = 0
+    count: int = 0
+    """0 where they are not known."""
+    first: str = layouts.FIRST
 
 
 class NegativeShelf(NegativeLists):
@@ -86,6 +91,10 @@ class NegativeShelf(NegativeLists):
                     film=like.film or "",
                     frame_format=like.frame_format or "",
                     development=like.development or "",
+                    rows=like.rows or 0,
+                    columns=like.columns or 0,
+                    count=len(like.frames) if like.rows else 0,
+                    first=layouts.first_of([one.frame for one in like.frames]),
                 )
         return Proposal(name=name, day=today)
 
@@ -133,6 +142,10 @@ class NegativeShelf(NegativeLists):
     def look(self, source: str, frame: str, look: str) -> Kept:
         """Keep how a frame stands on the proof: one of `LOOKS`, or nothing; raises as `mark`."""
         return self._change_frame(source, frame, {"look": look})
+
+    def rub_out(self, source: str, frame: str) -> Kept:
+        """Rub a frame's mark and look out; raises as `mark`."""
+        return self._change_frame(source, frame, {"mark": "", "look": ""})
 
     def write(self, source: str, frame: str, title: str, notes: str) -> Kept:
         """Keep a frame's title and notes; empty is none. Raises as `mark`."""

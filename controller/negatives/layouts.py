@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
@@ -73,6 +73,12 @@ def numbered(first: str, count: int) -> tuple[str, ...]:
         return ("00", *(str(number) for number in range(count - 1)))
     width = len(text) if text.startswith("0") and text != "0" else 0
     return tuple(f"{int(text) + step:0{width}d}{letter}" for step in range(count))
+
+
+def first_of(frames: Sequence[str]) -> str:
+    """Return the first of frames that are numbered on from it; `FIRST` where they are numbered otherwise."""
+    usual = _NUMBERED.fullmatch(frames[0]) is not None and numbered(frames[0], len(frames)) == tuple(frames)
+    return frames[0] if usual else FIRST
 
 
 def listed(text: str) -> tuple[str, ...]:

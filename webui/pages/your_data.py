@@ -20,7 +20,7 @@ LARGEST_FILE: Final = 64_000_000
 """Bytes of a file, with its form."""
 LISTED: Final = 100
 """So many of what came in are listed."""
-PAGE_OF: Final = {"recipe": "/shelf/", "strip": "/shelf/", "paper": "/papers/"}
+PAGE_OF: Final = {"recipe": "/shelf/", "strip": "/shelf/", "paper": "/papers/", "negatives": "/negatives/"}
 """Where a thing that came in is seen, by its kind."""
 
 
