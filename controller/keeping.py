@@ -27,7 +27,8 @@ def _no_words(_body: str) -> str:
     return ""
 
 
-def _no_pictures(_body: str) -> tuple[str, ...]:
+def no_pictures(_body: str) -> tuple[str, ...]:
+    """Return no picture: most kinds of thing name none."""
     return ()
 
 
@@ -49,7 +50,7 @@ class ThingKind:
     """There is one of it, whose id is its kind's name."""
     by_itself: bool = True
     """Its file may be imported without the export around it."""
-    pictures: Callable[[str], tuple[str, ...]] = _no_pictures
+    pictures: Callable[[str], tuple[str, ...]] = no_pictures
     """The hashes of the pictures that a text names, in the store of pictures; none of one that is unreadable."""
 
 

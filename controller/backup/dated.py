@@ -7,7 +7,6 @@ Backups are ordered by their serial, not by their date: a Pi without a network m
 
 from __future__ import annotations
 
-import os
 import secrets
 import shutil
 import sqlite3
@@ -19,7 +18,8 @@ from typing import Final, Literal
 
 from pydantic import Field, ValidationError
 
-from controller.backup.pieces import STEP_BYTES, FileSeal, Piece, further_pieces, lay_upon, seal
+from controller.backup.kept_pictures import back_up_pictures, bring_pictures, drop_unnamed, missing_of
+from controller.backup.pieces import STEP_BYTES, FileSeal, Piece, further_pieces, lay_upon, seal, settle_step
 from controller.errors import StoreTrouble, Unreadable
 from controller.files import settle, sync_file, write_whole
 from controller.model import Frozen
@@ -28,7 +28,7 @@ from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal
 from controller.store.schemas import JOURNAL, SHELF, Schema
 from controller.store.whole import GivenUp, check_whole
-from controller.words import say
+from controller.words import say, say_many
 
 KEEP: Final = 14
 OLD_DAYS: Final = 3
@@ -41,8 +41,8 @@ _DRAFT: Final = ".unfinished-"
 class Manifest(Frozen):
     """What a backup holds."""
 
-    format: Literal["treadle/backup/1", "treadle/backup/2"] = "treadle/backup/1"
-    """The second has pieces."""
+    format: Literal["treadle/backup/1", "treadle/backup/2", "treadle/backup/3"] = "treadle/backup/1"
+    """The second has pieces, the third pictures, and may have pieces too."""
     serial: int = Field(ge=1)
     day: date
     """A label: the wall's date."""
@@ -50,6 +50,8 @@ class Manifest(Frozen):
     shelf: FileSeal
     pieces: tuple[Piece, ...] = ()
     """What belongs after the rows of the journal's file, in order."""
+    pictures: tuple[FileSeal, ...] = ()
+    """Pictures that belong to it; they lie once, beside all the backups of a place."""
 
     def files(self) -> dict[str, FileSeal]:
         """Return what each file of the backup must be, by its name."""
@@ -58,7 +60,8 @@ class Manifest(Frozen):
 
     def text(self) -> bytes:
         """Return what its file holds."""
-        return f"{self.model_dump_json(indent=1, exclude=None if self.pieces else {'pieces'})}\n".encode()
+        unsaid = {name for name in ("pieces", "pictures") if not getattr(self, name)}
+        return f"{self.model_dump_json(indent=1, exclude=unsaid)}\n".encode()
 
 
 def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: None) -> Path:
@@ -80,13 +83,16 @@ def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: 
         draft = fresh_draft(data.backups)
         try:
             journal, pieces = _copy_journal(data, present, draft, between)
+            shelf = _copy(data.shelf, draft, SHELF, between)
+            pictures = back_up_pictures(data, between)  # after the shelf: what is on it names pictures that are there
             manifest = Manifest(
-                format="treadle/backup/2" if pieces else "treadle/backup/1",
+                format="treadle/backup/3" if pictures else "treadle/backup/2" if pieces else "treadle/backup/1",
                 serial=max((made.serial for _, made in present), default=0) + 1,
                 day=today,
                 journal=journal,
-                shelf=_copy(data.shelf, draft, SHELF, between),
+                shelf=shelf,
                 pieces=pieces,
+                pictures=pictures,
             )
             write_whole(draft / MANIFEST, manifest.text())
         except GivenUp:
@@ -96,6 +102,7 @@ def backup(data: DataFolder, today: date, between: Callable[[], None] = lambda: 
         settle(data.backups)
         for old, _ in present[: max(0, len(present) + 1 - KEEP)]:
             shutil.rmtree(old)
+        drop_unnamed(data.backups, (made.pictures for _, made in backups(data)))
     except OSError as problem:
         raise StoreTrouble(say("store.no-backup", path=data.backups, detail=problem.strerror)) from problem
     return folder
@@ -111,7 +118,7 @@ def backups_in(place: Path) -> list[tuple[Path, Manifest]]:
     found = []
     for folder in place.iterdir() if place.is_dir() else ():
         try:
-            found.append((folder, Manifest.model_validate_json((folder / MANIFEST).read_bytes())))
+            found.append((folder, _manifest(folder)))
         except (OSError, ValidationError):
             continue
     return sorted(found, key=lambda pair: pair[1].serial)
@@ -141,7 +148,8 @@ def restore(folder: Path, into: DataFolder) -> Path | None:
         StoreTrouble: a daemon owns the data folder, or it cannot be written.
     """
     with into.locked():
-        pieces = _check(folder).pieces
+        pieces = (made := _check(folder)).pieces
+        bring_pictures(folder, into, made.pictures)
         try:
             for schema, place in _files(into):
                 shutil.copyfile(folder / place.name, _draft_of(place))
@@ -200,9 +208,17 @@ def megabytes(folder: Path) -> int:
 def bring_back(name: str, data: DataFolder) -> tuple[str, ...]:
     """Restore the backup of that name (or in that folder) and return what was done, in words; see `restore`."""
     folder = data.backups / name
-    aside = restore(folder if folder.is_dir() else Path(name), data)
-    done = say("store.restored", name=name, path=data.path)
-    return (done,) if aside is None else (done, say("store.kept-aside", path=aside))
+    folder = folder if folder.is_dir() else Path(name)
+    aside = restore(folder, data)
+    missing = missing_of(
+        data, next((made.pictures for place, made in backups_in(folder.parent) if place == folder), ())
+    )
+    said = (
+        say("store.restored", name=name, path=data.path),
+        say("store.kept-aside", path=aside) if aside is not None else "",
+        say_many("store.restored-without", missing) if missing else "",
+    )
+    return tuple(filter(None, said))
 
 
 def start_journal_afresh(data: DataFolder) -> tuple[str, ...]:
@@ -270,20 +286,14 @@ def _copy(source: Path, folder: Path, schema: Schema, between: Callable[[], None
     return seal(target, between)
 
 
-def settle_step(path: Path) -> None:
-    """Bring to the card what was just copied, and free the memory it took as a file of the system's."""
-    opened = os.open(path, os.O_RDONLY)
-    try:
-        os.fdatasync(opened)
-        os.posix_fadvise(opened, 0, 0, os.POSIX_FADV_DONTNEED)
-    finally:
-        os.close(opened)
+def _manifest(folder: Path) -> Manifest:
+    return Manifest.model_validate_json((folder / MANIFEST).read_bytes())
 
 
 def _check(folder: Path) -> Manifest:
     """Return the manifest of a backup whose files are as they were made."""
     try:
-        manifest = Manifest.model_validate_json((folder / MANIFEST).read_bytes())
+        manifest = _manifest(folder)
         for name, made in manifest.files().items():
             if seal(folder / name) != made:
                 raise Unreadable(say("store.backup-changed", path=folder, name=name))

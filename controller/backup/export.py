@@ -12,18 +12,20 @@ import shutil
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
-from typing import Final, Literal, TextIO
+from typing import Annotated, Final, Literal, TextIO
 
 from pydantic import Field
 
 from controller.backup.registered import ROOMS, THINGS
-from controller.errors import StoreTrouble
+from controller.errors import NotThere, StoreTrouble
 from controller.files import settle
 from controller.model import Frozen
 from controller.store.columns import slug
 from controller.store.database import read_store
 from controller.store.folder import DataFolder
+from controller.store.pictures import ENDING, MOST_PICTURES, Pictures
 from controller.store.rows import Reader
 from controller.store.schemas import JOURNAL
 from controller.store.shelf import Shelf
@@ -52,6 +54,8 @@ class Index(Frozen):
     away: tuple[Away, ...] = ()
     rows: int = Field(default=0, ge=0)
     """How many lines the journal has."""
+    pictures: tuple[Annotated[str, Field(pattern="^[0-9a-f]{64}$")], ...] = Field(default=(), max_length=MOST_PICTURES)
+    """The hashes of the pictures, each in a file of its own; the key is left out where there are none."""
 
 
 def export(data: DataFolder, out: Path) -> Path:
@@ -126,9 +130,10 @@ def write_all(data: DataFolder, folder: Path, between: Callable[[], None] = lamb
     with (folder / INDEX).open("w", encoding="utf-8", newline="") as index:
         if data.shelf.exists():
             with Shelf.look(data.shelf) as shelf:
-                _write_index(index, _write_things(shelf, folder, pace), shelf.all_away(), rows)
+                things = _write_things(shelf, folder, pace)
+                _write_index(index, things, shelf.all_away(), rows, _write_pictures(data, folder, pace))
         else:
-            _write_index(index, (), (), rows)
+            _write_index(index, (), (), rows, ())
 
 
 def _write_things(shelf: Shelf, folder: Path, pace: Pace) -> Iterator[Listed]:
@@ -146,13 +151,38 @@ def _write_things(shelf: Shelf, folder: Path, pace: Pace) -> Iterator[Listed]:
         yield listed
 
 
-def _write_index(index: TextIO, shelf: Iterable[Listed], away: Iterable[Away], rows: int) -> None:
+def picture_file(picture: str) -> str:
+    """Return the file that a picture is in."""
+    return f"pictures/{picture}{ENDING}"
+
+
+def _write_pictures(data: DataFolder, folder: Path, pace: Pace) -> Iterator[str]:
+    """Write each picture that is whole into its file, and say which."""
+    pictures = Pictures(data.pictures)
+    for picture in pictures.each():
+        with suppress(NotThere):  # damaged: the check tells of it
+            content = pictures.read(picture)
+            place = folder / picture_file(picture)
+            place.parent.mkdir(exist_ok=True)
+            place.write_bytes(content)
+            pace()
+            yield picture
+
+
+def _write_index(
+    index: TextIO, shelf: Iterable[Listed], away: Iterable[Away], rows: int, pictures: Iterable[str]
+) -> None:
     """Write what `Index` would be as JSON, an entry at a time."""
     index.write(f'{{\n "format": "{Index().format}",\n "shelf": ')
     _write_list(index, shelf)
     index.write(',\n "away": ')
     _write_list(index, away)
-    index.write(f',\n "rows": {rows}\n}}\n')
+    index.write(f',\n "rows": {rows}')
+    before = ',\n "pictures": ['
+    for picture in pictures:
+        index.write(f'{before}\n  "{picture}"')
+        before = ","
+    index.write("\n}\n" if before != "," else "\n ]\n}\n")
 
 
 def _write_list(index: TextIO, entries: Iterable[Frozen]) -> None:

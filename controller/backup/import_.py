@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 import stat
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, BinaryIO, Final, Protocol
 
 from pydantic import ValidationError
 
 from controller import wall
-from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed, Pace
+from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed, Pace, picture_file
 from controller.backup.registered import THINGS, read_thing
 from controller.errors import StoreTrouble, Unreadable
 from controller.exposure.stops import shown
@@ -20,6 +21,8 @@ from controller.model import Frozen
 from controller.recipe.fields import LARGEST_BYTES
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
+from controller.store.pictures import LARGEST_BYTES as LARGEST_PICTURE
+from controller.store.pictures import Pictures, hash_of, look_at
 from controller.store.rows import Row
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept, Version
@@ -53,6 +56,13 @@ class Export(Protocol):
             Unreadable: there is no such file, it lies outside, is too large, or is no text.
         """
 
+    def content(self, file: str, most: int) -> bytes:
+        """Return the bytes of a file of it, so many at most.
+
+        Raises:
+            Unreadable: there is no such file, it lies outside, or is too large.
+        """
+
 
 class _Folder:
     """An export as a folder."""
@@ -61,10 +71,17 @@ class _Folder:
         self.place = place
 
     def text(self, file: str, most: int, name: str = "") -> str:
+        return _text(self._inside(file, name), most, name)
+
+    def content(self, file: str, most: int) -> bytes:
+        with _plain(self._inside(file)) as opened:
+            return read_bytes(opened, most, file)
+
+    def _inside(self, file: str, name: str = "") -> Path:
         place = self.place / file
         if not place.resolve().is_relative_to(self.place.resolve()):
             raise Unreadable(say("store.export-outside", path=self.place / INDEX, file=name or file))
-        return _text(place, most, name)
+        return place
 
 
 def import_(source: Path, data: DataFolder) -> Brought:
@@ -92,7 +109,7 @@ def _bring_export(source: Path, data: DataFolder) -> Brought:
         pass
     if data.free_bytes() < ROOM + 3 * bodies + 3000 * index.rows:
         raise StoreTrouble(say("store.no-room-for-import", path=data.path))
-    with Shelf.open(data.shelf) as shelf, _journal(data) as journal:
+    with _pictures_of(folder, index, data), Shelf.open(data.shelf) as shelf, _journal(data) as journal:
         taking = bool(index.rows) and not journal.last()
         new = _take_in(shelf, folder, index, seals)
         if taking:
@@ -115,7 +132,7 @@ def bring_things(source: Export, data: DataFolder, largest_index: int, between: 
     bodies, seals = _read_through(source, index, pace)
     if data.free_bytes() < ROOM + 3 * bodies:
         raise StoreTrouble(say("store.no-room-for-import", path=data.path))
-    with Shelf.open(data.shelf, whole=False) as shelf:
+    with _pictures_of(source, index, data, pace), Shelf.open(data.shelf, whole=False) as shelf:
         new = _take_in(shelf, source, index, seals, pace)
     return Brought(kept=new, journal_left=bool(index.rows))
 
@@ -136,7 +153,36 @@ def _read_through(source: Export, index: Index, pace: Callable[[], None] = _noth
         bodies += len(one.body)
         seals.append(_seal(one))
         pace()
+    for picture in index.pictures:
+        bodies += len(_read_picture(source, picture))
+        pace()
     return bodies, seals
+
+
+@contextmanager
+def _pictures_of(source: Export, index: Index, data: DataFolder, pace: Callable[[], None] = _nothing) -> Iterator[None]:
+    """Keep the pictures of an export; where what follows fails, none that was not here before."""
+    pictures, new = Pictures(data.pictures), []
+    try:
+        for picture in index.pictures:
+            if not pictures.whole(picture):
+                pictures.keep(_read_picture(source, picture), picture_file(picture))
+                new.append(picture)
+            pace()
+        yield
+    except BaseException:
+        for picture in new:
+            pictures.drop(picture)
+        raise
+
+
+def _read_picture(source: Export, picture: str) -> bytes:
+    file = picture_file(picture)
+    content = source.content(file, LARGEST_PICTURE)
+    if hash_of(content) != picture:
+        raise Unreadable(say("store.picture-other", path=source.place / file))
+    look_at(content, str(source.place / file))
+    return content
 
 
 def _take_in(
@@ -249,13 +295,23 @@ def read_text(file: IO[bytes], most: int, name: str) -> str:
     Raises:
         Unreadable: it is larger, or no text; `name` is the file's in the sentence.
     """
-    content = file.read(most + 1)
-    if len(content) > most:
-        raise Unreadable(say("store.file-too-large", path=name, most=most // 1024))
+    content = read_bytes(file, most, name)
     try:
         return content.decode()
     except UnicodeDecodeError:
         raise Unreadable(say("store.file-not-text", path=name)) from None
+
+
+def read_bytes(file: IO[bytes], most: int, name: str) -> bytes:
+    """Return the bytes of a file, so many at most.
+
+    Raises:
+        Unreadable: it is larger; `name` is the file's in the sentence.
+    """
+    content = file.read(most + 1)
+    if len(content) > most:
+        raise Unreadable(say("store.file-too-large", path=name, most=most // 1024))
+    return content
 
 
 def _plain(place: Path) -> BinaryIO:

@@ -14,6 +14,7 @@ from controller.errors import StoreTrouble
 from controller.files import sync_file
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM
+from controller.store.pictures import Pictures
 from controller.words import say
 
 ENDING: Final = ".zip"
@@ -35,7 +36,8 @@ def pack_export(data: DataFolder, folder: Path, today: date, between: Callable[[
         between()
         shutil.rmtree(folder, ignore_errors=True)  # nobody needs the older one: it may be made anew at any time
         wanted = sum(path.stat().st_size for path in (data.journal, data.shelf) if path.exists())
-        if data.free_bytes() < _TIMES * wanted + ROOM:
+        pictures = Pictures(data.pictures).total_bytes()
+        if data.free_bytes() < _TIMES * wanted + 2 * pictures + ROOM:
             raise StoreTrouble(say("data.no-room", path=data.path))
         folder.mkdir(mode=0o700)
         plain = folder / f"treadle-{today.isoformat()}"

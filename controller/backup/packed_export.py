@@ -16,7 +16,7 @@ from typing import IO, Final
 from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
 from controller.backup.export import INDEX
-from controller.backup.import_ import read_text
+from controller.backup.import_ import read_bytes, read_text
 from controller.errors import Unreadable
 from controller.exposure.stops import shown
 from controller.words import say
@@ -64,14 +64,26 @@ class PackedExport:
         Raises:
             Unreadable: there is no such file, it is too large, damaged, or no text; or too much was unpacked by now.
         """
+        with self._told(), self._zip.open(self._found(file, most, name)) as opened:
+            return read_text(opened, most, name or str(self.place / file))
+
+    def content(self, file: str, most: int) -> bytes:
+        """Return the bytes of a file of it, so many at most.
+
+        Raises:
+            Unreadable: as `text`.
+        """
+        with self._told(), self._zip.open(self._found(file, most)) as opened:
+            return read_bytes(opened, most, str(self.place / file))
+
+    def _found(self, file: str, most: int, name: str = "") -> ZipInfo:
         found = self._files.get(f"{self._root}{file}")
         if found is None:
             raise Unreadable(say("data.zip-lacks", file=self.place, lacks=name or file))
         self._left -= min(found.file_size, most + 1)
         if self._left < 0:
             raise Unreadable(say("data.zip-too-much", file=self.place, mb=MOST_UNPACKED // 1_000_000))
-        with self._told(), self._zip.open(found) as opened:
-            return read_text(opened, most, name or str(self.place / file))
+        return found
 
     @contextmanager
     def _told(self) -> Iterator[None]:

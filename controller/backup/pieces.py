@@ -59,6 +59,16 @@ def seal(path: Path, between: Callable[[], None] = lambda: None) -> FileSeal:
     return FileSeal(bytes=path.stat().st_size, sha256=whole.hexdigest())
 
 
+def settle_step(path: Path) -> None:
+    """Bring to the card what was just copied, and free the memory it took as a file of the system's."""
+    opened = os.open(path, os.O_RDONLY)
+    try:
+        os.fdatasync(opened)
+        os.posix_fadvise(opened, 0, 0, os.POSIX_FADV_DONTNEED)
+    finally:
+        os.close(opened)
+
+
 def further_pieces(
     journal: Path, before: Path, base: FileSeal, pieces: tuple[Piece, ...], draft: Path, between: Callable[[], None]
 ) -> tuple[Piece, ...] | None:

@@ -8,7 +8,7 @@ from typing import Final
 from controller.carry import wanted as carry
 from controller.errors import Unreadable
 from controller.exposure.stops import shown
-from controller.keeping import LOOKED_AT, Derived, Keeps, ThingKind
+from controller.keeping import LOOKED_AT, Derived, Keeps, ThingKind, no_pictures
 from controller.lamp import history as lamp
 from controller.negatives import keeps as negatives
 from controller.paper import paper
@@ -16,6 +16,7 @@ from controller.recipe import files as recipe
 from controller.recipe.versioned import family, format_of
 from controller.store import columns as sheets
 from controller.store import settings
+from controller.store.pictures import Pictures
 from controller.store.shelf import Shelf
 from controller.words import say
 
@@ -61,3 +62,17 @@ def checked(shelf: Shelf) -> Iterator[str]:
     for room in ROOMS:
         if room.check is not None:
             yield from room.check(shelf)
+
+
+def pictures_amiss(shelf: Shelf, pictures: Pictures) -> Iterator[str]:
+    """Give a sentence for each thing whose picture is not here, and for each picture that is not what it was."""
+    damaged = [picture for picture in pictures.each() if not pictures.whole(picture)]
+    for thing in THINGS.values():
+        if thing.pictures is no_pictures:
+            continue
+        for kept in (*shelf.latest(thing.kind), *shelf.latest(thing.kind, away=True)):
+            for picture in thing.pictures(kept.body):
+                if picture not in damaged and not pictures.has(picture):
+                    yield say("store.picture-lost", title=shown(kept.title), path=pictures.folder)
+    for picture in damaged:
+        yield say("store.picture-damaged", path=pictures.place(picture))

@@ -21,6 +21,7 @@ from typing import Final, Literal
 from pydantic import ValidationError
 
 from controller.backup.dated import KEEP, MANIFEST, Manifest, backups, backups_in, free_name, fresh_draft
+from controller.backup.kept_pictures import copy_pictures, drop_unnamed, lacking_bytes
 from controller.backup.pieces import STEP_BYTES, FileSeal, seal
 from controller.errors import StoreTrouble
 from controller.files import settle, write_whole
@@ -90,6 +91,7 @@ class SecondPlace:
             return
         has = there[-1][1].files() if there else {}
         wanted = sum(one.bytes for name, one in here[-1][1].files().items() if has.get(name) != one)
+        wanted += lacking_bytes(self.folder, here[-1][1].pictures)
         with self._told():
             given = self._takes(there) - self._takes(there[-1:])
             if self._free() + given < wanted + LEFT_BYTES:
@@ -134,12 +136,15 @@ class SecondPlace:
         with self._told():
             self.folder.mkdir(mode=0o700, exist_ok=True)
             there = self.copies()
-            if there and (there[-1][1].day, there[-1][1].files()) == (made.day, made.files()):
+            lacking = lacking_bytes(self.folder, made.pictures)
+            if there and not lacking and (there[-1][1].day, there[-1][1].files()) == (made.day, made.files()):
                 return self._noted(there[-1][0], made.day)
             draft = fresh_draft(self.folder)
             try:
                 shared = _share(draft, there[-1] if there else None, made)
-                self._make_room(sum(one.bytes for name, one in made.files().items() if name not in shared), there)
+                more = sum(one.bytes for name, one in made.files().items() if name not in shared)
+                self._make_room(more + lacking, there)
+                copy_pictures(self._data.backups, self.folder, made.pictures, between)
                 for name, one in made.files().items():
                     self._bring(source / name, draft / name, one, between)
                 if (text := _read(wiring)) is not None:
@@ -199,6 +204,7 @@ class SecondPlace:
         there = self.copies()
         while len(there) > most or (len(there) > 2 and self._takes(there) * SHARE > self._free() + self._takes(there)):
             shutil.rmtree(there.pop(0)[0])
+        drop_unnamed(self.folder, (made.pictures for _, made in there))
 
     def _takes(self, there: list[tuple[Path, Manifest]]) -> int:
         files = {(told.st_dev, told.st_ino): told.st_size for told in _stats(folder for folder, _ in there)}

@@ -154,6 +154,14 @@ class Pictures:
         """Return how many there are."""
         return sum(1 for _ in self.each())
 
+    def total_bytes(self) -> int:
+        """Return how much they take together."""
+        total = 0
+        for picture in self.each():
+            with suppress(OSError):
+                total += self.place(picture).stat().st_size
+        return total
+
     def place(self, picture: str) -> Path:
         """Return where a picture lies, or would."""
         return self.folder / picture[:2] / f"{picture}{ENDING}"

@@ -15,7 +15,7 @@ from typing import Final
 
 from controller import wall
 from controller.backup.dated import OLD_DAYS, backups, days_without, megabytes
-from controller.backup.registered import DERIVED, THINGS, checked, unread
+from controller.backup.registered import DERIVED, THINGS, checked, pictures_amiss, unread
 from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
@@ -25,6 +25,7 @@ from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
 from controller.store.look_over import damage_on_file
 from controller.store.lookups import Lookups
+from controller.store.pictures import Pictures
 from controller.store.rows import Reader
 from controller.store.schemas import JOURNAL
 from controller.store.shelf import Shelf
@@ -147,6 +148,8 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
                     for sentence in unread(shelf):
                         yield found("shelf", "advice", "check.shelf-unread", problem=sentence)
                     yield from (Finding(name="shelf", level="advice", words=words) for words in checked(shelf))
+                    amiss = pictures_amiss(shelf, Pictures(data.pictures))
+                    yield from (Finding(name="pictures", level="advice", words=words) for words in amiss)
             yield found("shelf", "good", "check.shelf-whole")
         except StoreTrouble as problem:
             yield Finding(name="shelf", level="must", words=str(problem))
