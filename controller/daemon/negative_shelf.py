@@ -147,11 +147,13 @@ class NegativeShelf(NegativeLists):
         """Rub a frame's mark and look out; raises as `mark`."""
         return self._change_frame(source, frame, {"mark": "", "look": ""})
 
-    def write(self, source: str, frame: str, title: str, notes: str) -> Kept:
+    def write(self, source: str, frame: str, title: str, notes: str, place_names: PlaceNames | None = None) -> Kept:
         """Keep a frame's title and notes; empty is none. Raises as `mark`."""
-        return self._change_frame(source, frame, {"title": title, "notes": notes})
+        return self._change_frame(source, frame, {"title": title, "notes": notes}, place_names)
 
-    def _change_frame(self, source: str, frame: str, changes: dict[str, str]) -> Kept:
+    def _change_frame(
+        self, source: str, frame: str, changes: dict[str, str], place_names: PlaceNames | None = None
+    ) -> Kept:
         def changed(have: Tree) -> Tree:
             one = next((one for one in have["frames"] if one["frame"] == frame), None)
             if one is None:
@@ -161,13 +163,13 @@ class NegativeShelf(NegativeLists):
                 del one[key]
             return have
 
-        return self._change(source, changed)
+        return self._change(source, changed, place_names)
 
-    def _change(self, source: str, change: Callable[[Tree], Tree]) -> Kept:
+    def _change(self, source: str, change: Callable[[Tree], Tree], place_names: PlaceNames | None = None) -> Kept:
         """Keep what a change makes of a set's tree of plain values, which it may change in place."""
         with self._changing:
             tree = change(json.loads(write_negatives(self.fetch(source).negatives)))
-            after = read_tree(tree, say("foot.typed-here"))
+            after = read_tree(tree, say("foot.typed-here"), place_names)
             return self._shelf.save(KIND, after.set, write_negatives(after), source)
 
     def put_away(self, source: str) -> None:

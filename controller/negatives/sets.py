@@ -26,8 +26,8 @@ from controller.words import say
 NEGATIVES: Final = "treadle/negatives/1"
 KIND: Final = "negatives"
 """As the shelf calls a set."""
-MOST_FRAMES: Final = 100
-"""Of one set: the longest roll that is proofed on one sheet of paper has 40."""
+MOST_FRAMES: Final = 80
+"""Of one set: more than any roll that is proofed on one sheet of paper, half frames on a 35 mm film included."""
 LONGEST_NOTES: Final = 4000
 OLDEST: Final = date(1826, 1, 1)
 NEWEST: Final = date(2199, 12, 31)

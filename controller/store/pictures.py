@@ -108,20 +108,19 @@ class Pictures:
         Raises:
             NotThere: it is not here, or not what it was.
         """
-        with suppress(OSError):
-            content = self.place(picture).read_bytes()
-            if hash_of(content) == picture:
-                return content
+        if NAME.fullmatch(picture):
+            with suppress(OSError):
+                content = self.place(picture).read_bytes()
+                if hash_of(content) == picture:
+                    return content
         raise NotThere(say("store.picture-gone"))
 
     def size(self, picture: str) -> PictureSize | None:
         """Return a picture's size; None where it is not here, or not to be read."""
         try:
-            with self.place(picture).open("rb") as file:
-                content = file.read(LARGEST_BYTES + 1)
-        except OSError:
+            return size_of(self.read(picture))
+        except NotThere:
             return None
-        return size_of(content)
 
     def has(self, picture: str) -> bool:
         """Tell whether a picture is here; it is not read for that."""
@@ -130,9 +129,10 @@ class Pictures:
     def whole(self, picture: str) -> bool:
         """Tell whether a picture is here as it was kept."""
         try:
-            return hash_of(self.place(picture).read_bytes()) == picture
-        except OSError:
+            self.read(picture)
+        except NotThere:
             return False
+        return True
 
     def drop(self, picture: str) -> None:
         """Take away what was kept a moment ago, for nothing names it: what it came for was refused."""

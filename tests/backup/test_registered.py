@@ -27,7 +27,7 @@ from controller.store.shelf import Shelf
 from controller.store.versions import Kept
 from hardware.clock import ManualClock
 
-NEGATIVES = "treadle/negatives/1"
+LENSES = "treadle/lenses/1"
 
 
 def _read(text: str, name: str) -> str:
@@ -37,89 +37,89 @@ def _read(text: str, name: str) -> str:
 
 
 @pytest.fixture
-def negatives(monkeypatch: pytest.MonkeyPatch) -> ThingKind:
+def lenses(monkeypatch: pytest.MonkeyPatch) -> ThingKind:
     """A room to come, registered for the length of a test."""
-    thing = ThingKind("negatives", "negatives", NEGATIVES, _read, lambda text: _read(text, ""))
-    monkeypatch.setitem(THINGS, "negatives", thing)
+    thing = ThingKind("lenses", "lenses", LENSES, _read, lambda text: _read(text, ""))
+    monkeypatch.setitem(THINGS, "lenses", thing)
     return thing
 
 
-def test_a_new_kind_goes_out_and_comes_back(negatives: ThingKind, tmp_path: Path) -> None:
+def test_a_new_kind_goes_out_and_comes_back(lenses: ThingKind, tmp_path: Path) -> None:
     """What a new room keeps on the shelf is exported, imported and brought by itself, by its declaration alone."""
     here, there = DataFolder(tmp_path / "here"), DataFolder(tmp_path / "there")
-    text = f'{{"format": "{NEGATIVES}", "frames": []}}'
+    text = f'{{"format": "{LENSES}", "frames": []}}'
     with Shelf.open(here.shelf, FakeWall().now) as shelf:
-        shelf.save(negatives.kind, "Set 12", text)
+        shelf.save(lenses.kind, "Set 12", text)
     out = export(here, tmp_path / "out")
-    (file,) = (out / negatives.folder).iterdir()
+    (file,) = (out / lenses.folder).iterdir()
     assert file.read_text() == text
-    assert [one.kind for one in import_(out, there).kept] == ["negatives"]
+    assert [one.kind for one in import_(out, there).kept] == ["lenses"]
     assert export(there, tmp_path / "again").joinpath("export.json").read_bytes() == (out / "export.json").read_bytes()
     (tmp_path / "other.json").write_text(text.replace("[]", "[{}]"))
     assert [one.title for one in import_(tmp_path / "other.json", there).kept] == ["Set 12"]
-    file.write_text(f'{{"format": "{NEGATIVES}"}}')
+    file.write_text(f'{{"format": "{LENSES}"}}')
     with pytest.raises(Unreadable, match="no frames"):
         import_(out, there)
 
 
-def test_what_this_software_cannot_read_any_more_is_named(negatives: ThingKind, tmp_path: Path) -> None:
+def test_what_this_software_cannot_read_any_more_is_named(lenses: ThingKind, tmp_path: Path) -> None:
     """A thing on the shelf whose latest text its own room refuses is named by the check, whatever its kind."""
     with Shelf.open(tmp_path / "shelf.db", FakeWall().now) as shelf:
-        shelf.save(negatives.kind, "Set 12", f'{{"format": "{NEGATIVES}", "frames": []}}')
+        shelf.save(lenses.kind, "Set 12", f'{{"format": "{LENSES}", "frames": []}}')
         shelf.save("recipe", "Crane", "{}")
-        kept = shelf.save(negatives.kind, "Set 13", "{}")
+        kept = shelf.save(lenses.kind, "Set 13", "{}")
         assert [sentence[:6] for sentence in unread(shelf)] == ["Crane:", "Set 13"]
-        shelf.save(negatives.kind, "Set 13", f'{{"format": "{NEGATIVES}", "frames": [1]}}', kept.id)
+        shelf.save(lenses.kind, "Set 13", f'{{"format": "{LENSES}", "frames": [1]}}', kept.id)
         assert [sentence[:6] for sentence in unread(shelf)] == ["Crane:"]
 
 
 def test_an_export_of_a_kind_that_is_not_known_is_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What a newer Treadle keeps is not taken in by one that does not know it; nothing is kept."""
     test = monkeypatch
-    test.setitem(THINGS, "negatives", ThingKind("negatives", "negatives", NEGATIVES, _read))
+    test.setitem(THINGS, "lenses", ThingKind("lenses", "lenses", LENSES, _read))
     here, there = DataFolder(tmp_path / "here"), DataFolder(tmp_path / "there")
     with Shelf.open(here.shelf, FakeWall().now) as shelf:
-        shelf.save("negatives", "Set 12", f'{{"format": "{NEGATIVES}", "frames": []}}')
+        shelf.save("lenses", "Set 12", f'{{"format": "{LENSES}", "frames": []}}')
     out = export(here, tmp_path / "out")
-    test.delitem(THINGS, "negatives")
-    with pytest.raises(Unreadable, match="a negatives, which this software does not know"):
+    test.delitem(THINGS, "lenses")
+    with pytest.raises(Unreadable, match="a lenses, which this software does not know"):
         import_(out, there)
     assert not there.shelf.exists()
 
 
-def test_a_rooms_own_tables_follow_the_shelf(tmp_path: Path, negatives: ThingKind) -> None:
+def test_a_rooms_own_tables_follow_the_shelf(tmp_path: Path, lenses: ThingKind) -> None:
     """What a room looks up in tables of its own is filled by its declaration, as things change, and built anew."""
     place = tmp_path / "lookups.db"
-    text = f'{{"format": "{NEGATIVES}", "frames": [1, 2]}}'
+    text = f'{{"format": "{LENSES}", "frames": [1, 2]}}'
 
     def frames(lookups: Lookups) -> list[tuple[object, ...]]:
         assert lookups.follow()
-        return lookups.rows("SELECT set_id, count FROM negatives WHERE count > ?", 0)
+        return lookups.rows("SELECT set_id, count FROM lenses WHERE count > ?", 0)
 
     def note(execute: Execute, _place: int, kept: Kept) -> None:
         _read(kept.body, kept.title)
         count = len(json.loads(kept.body)["frames"])
-        execute("INSERT OR REPLACE INTO negatives VALUES (?, ?)", (kept.id, count))
+        execute("INSERT OR REPLACE INTO lenses VALUES (?, ?)", (kept.id, count))
 
-    tables = "CREATE TABLE negatives (set_id TEXT PRIMARY KEY, count INTEGER NOT NULL) STRICT;"
-    own = Derived((negatives.kind,), tables, note)
+    tables = "CREATE TABLE lenses (set_id TEXT PRIMARY KEY, count INTEGER NOT NULL) STRICT;"
+    own = Derived((lenses.kind,), tables, note)
     journal = Journal.open(tmp_path / "journal.db", ManualClock(), Stamp("boot", "0", 1))
     with Shelf.open(tmp_path / "shelf.db", FakeWall().now) as shelf, journal:
         shelf.save("recipe", "Crane", "{}")
-        kept = shelf.save(negatives.kind, "Set 12", text)
+        kept = shelf.save(lenses.kind, "Set 12", text)
         with closing(Lookups(place, shelf, journal, THINGS, (own,))) as lookups:
             assert frames(lookups) == [(kept.id, 2)]
-            shelf.save(negatives.kind, "Set 12", text.replace("[1, ", "[0, 1, "), kept.id)
+            shelf.save(lenses.kind, "Set 12", text.replace("[1, ", "[0, 1, "), kept.id)
             assert frames(lookups) == [(kept.id, 3)]
-            newer = shelf.save(negatives.kind, "Set 13", "{}")
+            newer = shelf.save(lenses.kind, "Set 13", "{}")
             assert frames(lookups) == [(kept.id, 3)]
-            assert [one.id for one in lookups.find("set", negatives.kind)] == [newer.id, kept.id]
+            assert [one.id for one in lookups.find("set", lenses.kind)] == [newer.id, kept.id]
             lookups.rebuild()
             assert frames(lookups) == [(kept.id, 3)]
         again = replace(own, version=2)
         for other in (again, replace(again, tables=tables.replace("TEXT PRIMARY", "ANY PRIMARY"))):
             with closing(sqlite3.connect(place)) as direct, direct:
-                direct.execute("UPDATE negatives SET count = 9")
+                direct.execute("UPDATE lenses SET count = 9")
             with closing(Lookups(place, shelf, journal, THINGS, (other,))) as lookups:
                 assert frames(lookups) == [(kept.id, 3)]
 
@@ -196,14 +196,12 @@ def _read_by(thing: ThingKind, text: str) -> str:
     return ""
 
 
-def test_the_check_reads_so_many_of_a_kind(
-    negatives: ThingKind, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_check_reads_so_many_of_a_kind(lenses: ThingKind, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Of a kind of which there are very many, the last saved are read, so that a check ends."""
     monkeypatch.setattr(registered, "LOOKED_AT", 2)
     with Shelf.open(tmp_path / "shelf.db", FakeWall().now) as shelf:
         for number in range(4):
-            shelf.save(negatives.kind, f"Set {number}", "{}")
+            shelf.save(lenses.kind, f"Set {number}", "{}")
         assert sorted(sentence[:6] for sentence in unread(shelf)) == ["Set 2:", "Set 3:"]
 
 

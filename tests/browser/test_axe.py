@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 from tools.axe import needs_axe, violations
 from tools.fitted_papers import demo
+from tools.negatives import photograph, tree
 from tools.stand_in_desk import CODE, KEY, PLAN, StandInDesk, next_step, step_lines
 
 from webui.app import create_app
@@ -35,6 +37,9 @@ DAY_PAGES = (
         "/contrast/hold",
         "/contrast/negative",
     ),
+    *("/negatives", "/negatives/new", "/negatives/{film}", "/negatives/{film}?pencil=mark+print"),
+    *("/negatives/{film}/edit", "/negatives/{film}/frame/2", "/negatives/{film}/proof"),
+    *("/negatives/{film}/proof?corner=top-left",),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
@@ -59,7 +64,7 @@ Opened = tuple[StandInDesk, Callable[..., Page]]
 
 
 @pytest.fixture
-def opened(browser: Browser) -> Iterator[Callable[[bool], Opened]]:
+def opened(browser: Browser, tmp_path: Path) -> Iterator[Callable[[bool], Opened]]:
     """Gives a desk with something of everything on it, and what opens phones before it."""
     contexts: list[BrowserContext] = []
     servers: list[Server] = []
@@ -68,6 +73,11 @@ def opened(browser: Browser) -> Iterator[Callable[[bool], Opened]]:
         desk = StandInDesk(practice=practice)
         desk.clock = time.monotonic_ns
         desk.papers().keep(demo().model_copy(update={"name": "paper one"}))
+        desk.keep_pictures_in(tmp_path / "pictures")
+        film = desk.negatives().make(tree())
+        (tmp_path / "proof.jpg").write_bytes(photograph())
+        with (tmp_path / "proof.jpg").open("rb") as file:
+            desk.negatives().photograph(film.id, file, "proof.jpg")
         desk.work(desk.crane, "s1")
         desk.work(desk.strip, "s2")
         server = Server(create_app(desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
@@ -109,6 +119,7 @@ def _judge(page: Page, addresses: tuple[str, ...], *left_out: str, face: str = "
 
 def _named(desk: StandInDesk, addresses: tuple[str, ...]) -> tuple[str, ...]:
     names = {"crane": desk.crane.id, "strip": desk.strip.id, "paper": desk.papers().kept()[0].id}
+    names["film"] = desk.negatives().page().sets[0].id
     return tuple(address.format(**names) for address in addresses)
 
 

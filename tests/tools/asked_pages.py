@@ -31,7 +31,7 @@ LOOKING = frozenset({"GET", "HEAD", "OPTIONS"})
 OURS_MAY_SAY = frozenset({503})
 """Of all from 500 up: something is away or full, which is said in words. Everything else is a mistake of ours."""
 _MOST = 300
-_ID = re.compile(r"/(?:shelf|papers|carry|carried|sheets|pick|practice/print)/([0-9a-z-]{6,40})(?=[/?.\"]|$)")
+_ID = re.compile(r"/(?:shelf|papers|negatives|carry|carried|sheets|pick|practice/print)/([0-9a-z-]{6,40})(?=[/?.\"]|$)")
 _SCAN = re.compile(r"/papers/scan/([0-9a-f]{16,64})/")
 
 

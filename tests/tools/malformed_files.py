@@ -17,6 +17,8 @@ from controller.backup.import_ import import_
 from controller.commands.replay import play_recipe
 from controller.commands.wiring_page import example
 from controller.daemon.phones import Phones
+from controller.negatives.layouts import LAYOUTS
+from controller.negatives.sets import read_negatives, write_negatives
 from controller.paper.filter_readings import read_filter_csv
 from controller.paper.paper import read_paper, write_paper
 from controller.paper.readings import read_csv
@@ -33,6 +35,7 @@ from hardware.practice.bulb import read_bulb
 from hardware.wiring import read_wiring
 from tools.damaged_stores import evening, rows_in
 from tools.hostile import hurt_bytes, hurt_tree, pictures, written
+from tools.negatives import tree as set_tree
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES, SAMPLES = ROOT / "tests" / "examples", ROOT / "controller" / "samples"
@@ -124,6 +127,7 @@ def forms(kept: Kept) -> list[Form]:
     recipes = [json.loads(p.read_bytes()) for p in (*SAMPLES.glob("*.json"), *_of("recipe"), *_of("strip"))]
     feet = [json.loads(path.read_bytes()) for path in _of("feet")]
     paper, settings = json.loads(PAPER.read_bytes()), json.loads(write_settings(Settings()))
+    negatives = [set_tree(number, one.format) for number, one in enumerate(LAYOUTS)]
     good_feet = [read_feet(json.dumps(tree), "good") for tree in feet]
     images, scene = pictures(), kept.folder / "scene"
     keep_scene(scene, PracticeScene())
@@ -152,6 +156,7 @@ def forms(kept: Kept) -> list[Form]:
         Form("foot trace", tree(*feet), lambda data: write(read_feet(data, "f"))),
         Form("scenario", tree(*recipes), lambda data: _scenario(data, good_feet), 5),
         Form("paper", tree(paper), lambda data: write_paper(read_paper(data, "p"))),
+        Form("negatives", tree(*negatives), _negatives, 20),
         Form("settings", tree(settings), lambda data: timing(read_settings(data.decode("utf-8", "replace"), "s"))),
         Form("readings", plain(tables[0].encode()), lambda data: read_csv(data, "r.csv")),
         Form("readings through filters", plain(tables[1].encode()), lambda data: read_filter_csv(data, "r.csv")),
@@ -163,7 +168,7 @@ def forms(kept: Kept) -> list[Form]:
         Form("practice scene", plain(scene_file.read_bytes()), placed(scene_file.name, read_scene), 4),
         Form("practice bulb", tree(bulb), placed("bulb.json", read_bulb), 4),
         Form("phones", plain(b'["a", "b"]'), placed("phones", _phones), 4),
-        Form("one file to import", tree(*recipes, paper, settings), kept.one, 5),
+        Form("one file to import", tree(*recipes, paper, settings, *negatives), kept.one, 5),
         Form(
             "export",
             lambda dice: kept.spoil_one_of(kept.exported, dice),
@@ -189,6 +194,11 @@ def _of(kind: str) -> list[Path]:
 def _recipe(data: bytes) -> None:
     model = read_recipe(data, "f.json")
     assert read_recipe(write(model), "f.json") == model, "written again it is another"
+
+
+def _negatives(data: bytes) -> None:
+    kept = read_negatives(data, "f.json")
+    assert read_negatives(write_negatives(kept), "f.json") == kept, "written again it is another"
 
 
 def _scenario(data: bytes, feet: list[FeetTrace]) -> None:

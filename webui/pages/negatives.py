@@ -13,7 +13,7 @@ from controller.errors import ControllerError, NotThere
 from controller.negatives.layouts import LAYOUTS, shown_format
 from controller.negatives.sets import LOOKS, MARKS, reference
 from controller.words import say
-from webui.forms.form import NONE, Refusal, to_correct, told, typed_text
+from webui.forms.form import NONE, Place, Refusal, to_correct, told, typed_text
 from webui.forms.negatives import SetForm, form_of, format_choices, proposed_form, usual_words
 from webui.frame.context import desk
 from webui.frame.form_answers import show
@@ -215,7 +215,7 @@ def write(source: str, frame: str) -> ResponseReturnValue:
     """Keep a negative's title and notes; or say at which field they are wrong."""
     title, notes = (typed_text(request.form.get(name, "")) for name in ("title", "notes"))
     try:
-        desk().negatives().write(source, frame, title, notes)
+        desk().negatives().write(source, frame, title, notes, _called)
     except NotThere:
         raise
     except ControllerError as error:
@@ -223,6 +223,11 @@ def write(source: str, frame: str) -> ResponseReturnValue:
         at = str(error.place[-1]) if error.place else ""
         return _negative(source, frame, (title, notes), Refusal(refusal.words, at, refusal.status))
     return redirect(f"/negatives/{source}/frame/{frame}", 303)
+
+
+def _called(place: Place) -> str:
+    """Return what a field of a negative's page is called: the last key of its place."""
+    return f"“{say(f'negatives.label-{place[-1]}')}”" if place and place[-1] in ("title", "notes") else ""
 
 
 def _negative(

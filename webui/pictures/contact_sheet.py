@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
+from controller.exposure.stops import shown
 from controller.negatives.layouts import layout_of, places
 from controller.negatives.on_proof import WHOLE, Cell, cells
 from controller.words import say
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 PROOF: Final = "proof"
 """The name by which the pictures of a page find the photograph: it is in the page once."""
+LONGEST_TITLE: Final = 60
+"""Letters of a title that a contact sheet shows; the negative's own page has all of it."""
 _HIGH: Final = 100
 """Units of a small picture's height."""
 _WIDEST: Final = 3.0
@@ -104,7 +107,7 @@ def cut_out(kept: NegativeSet, size: tuple[int, int] | None) -> tuple[Cut, ...]:
 
 def said_of(frame: Frame) -> str:
     """Return all that a contact sheet says of a frame: "12, quay at dawn, print, +1/3"."""
-    words = [say("negatives.frame", frame=frame.frame), frame.title or ""]
+    words = [say("negatives.frame", frame=frame.frame), shown(frame.title or "", LONGEST_TITLE)]
     words += [say(f"negatives.mark-{frame.mark}") if frame.mark else "", look_words(frame.look)]
     return ", ".join(filter(None, words))
 
