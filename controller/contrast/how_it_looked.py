@@ -52,11 +52,22 @@ _EDGE: Final = 0.01
 
 
 class Looks(Frozen):
-    """What was said of a print: its highlight, its shadow, and a third tone that is noted only."""
+    """What was said of a print: its highlight, its shadow, and a third tone that is noted only.
+
+    On a strip the shadow is often farther off than any word says: `dark_density` is then its print density, matched
+    against a grey scale, and counts in place of the word.
+    """
 
     light: Look
     dark: Look
     third: Look | None = None
+    dark_density: PrintDensity | None = None
+
+    def off(self, wish: Wish) -> tuple[float, float]:
+        """Return how far from their places the two tones are, in density: over 0 too dark."""
+        by_word = density_off(self.dark, DARK_WITHIN)
+        dark = by_word if self.dark_density is None else self.dark_density - wish.dark
+        return density_off(self.light, LIGHT_WITHIN), dark
 
 
 class Wish(Frozen):
@@ -214,7 +225,7 @@ def _both(
     wishes = np.array([wish.light, wish.dark])
     if not ((mix.dmin < wishes) & (wishes < mix.dmax)).all():
         raise Impossible(say("paper.off-scale", dmin=f"{mix.dmin:.2f}", dmax=f"{mix.dmax:.2f}"))
-    off = np.array([density_off(looks.light, LIGHT_WITHIN), density_off(looks.dark, DARK_WITHIN)])
+    off = np.array(looks.off(wish))
     was = np.clip(wishes + off, mix.dmin + _EDGE * mix.net, mix.dmax - _EDGE * mix.net)
     if wishes[0] >= wishes[1] or was[0] >= was[1]:
         raise Impossible(say("contrast.looked-crossed"))

@@ -22,7 +22,6 @@ from controller.contrast.how_it_looked import (
     by_highlight,
     changed_seconds,
     curves_can_be_had,
-    density_off,
     half_twelfths,
     usual_wish,
 )
@@ -96,8 +95,9 @@ def _mended(
     on = paper if paper is not None else typical()
     mix, wished = mixture(on), wish if wish is not None else usual_wish(on)
     least, most = mix.dmin + _EDGE * mix.net, mix.dmax - _EDGE * mix.net
-    light = min(most, max(least, wished.light + density_off(looks.light, LIGHT_WITHIN)))
-    dark = min(most, max(least, wished.dark + density_off(looks.dark, DARK_WITHIN)))
+    off = looks.off(wished)
+    light = min(most, max(least, wished.light + off[0]))
+    dark = min(most, max(least, wished.dark + off[1]))
     if light >= dark or wished.light >= wished.dark:
         raise Impossible(say("contrast.looked-crossed"))
     lit = _light_of(on, present.range_exact)
@@ -105,7 +105,7 @@ def _mended(
     answer = soft_hard(on, Tone(tones[0], wished.light), Tone(tones[1], wished.dark))
     found = answer.nearest if isinstance(answer, OutOfReach) else answer.pair
     # By how much R is to change, on top of the filter's own: the paper's lights may not reach as far as the set does.
-    aim = present.range_exact + found.range_exact - range_of(mix, *lit) if looks.light or looks.dark else None
+    aim = present.range_exact + found.range_exact - range_of(mix, *lit) if any(off) else None
     chosen = present if aim is None else _along(ladder, present, aim)
     past = aim is None or nearest_filter(aim, ladder) == chosen
     missed = max(

@@ -176,7 +176,8 @@ class Desk:
         """Take over how a sheet looked; the recipe's next version is the next sheet's where the recipe is loaded."""
         record = self._archive.record(act.sheet)
         self._answers.check(number)
-        looked = self._contrast.take_looks(record, Looks(light=act.light, dark=act.dark, third=act.third))
+        looks = Looks(light=act.light, dark=act.dark, third=act.third, dark_density=act.dark_density)
+        looked = self._contrast.take_looks(record, looks)
         status: Status = self._inbox.ask(lambda: self._answers.note(looked), even_late=True)
         return status
 

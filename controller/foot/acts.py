@@ -131,6 +131,8 @@ class Looked(Frozen):
     light: int = Field(ge=-3, le=3)
     dark: int = Field(ge=-3, le=3)
     third: int | None = Field(default=None, ge=-3, le=3)
+    dark_density: float | None = Field(default=None, ge=-0.05, le=4.0, allow_inf_nan=False)
+    """The shadow's print density against a grey scale: of a strip's picked band, where no word reaches so far."""
 
 
 Act = Annotated[

@@ -168,6 +168,8 @@ class Looked(Frozen):
     """The shadow."""
     third: int | None = Field(default=None, ge=-3, le=3, exclude_if=lambda third: third is None)
     """A third tone; nothing is reckoned from it."""
+    dark_density: float | None = Field(default=None, ge=-0.05, le=4.0, exclude_if=lambda density: density is None)
+    """The shadow's print density against a grey scale, where it was matched; it counted in place of the word."""
     recipe: str = ""
     """The recipe that has the new times, with the version that it made; empty where nothing was changed."""
     recipe_version: int = 0

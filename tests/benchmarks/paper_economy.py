@@ -1,8 +1,9 @@
-"""How much paper and time three ways to a print take: `python tests/benchmarks/paper_economy.py [SEED] [NEGATIVES]`.
+"""How much paper and time some ways to a print take: `python tests/benchmarks/paper_economy.py [SEED] [NEGATIVES]`.
 
 The same printers, with the same errors of eye and hand and the same idea of a good print, print the same negatives on
 the same papers: with strips of 3 s and trial and error at one grade; with f-stop strips and split-grade as the program
-guides it; and the same with a calibrated paper. The method is described in docs/explanation/paper-economy.md.
+guides it; the same with a calibrated paper; and with verdicts in words, after two strips or one. The method is
+described in docs/explanation/paper-economy.md.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from machine import table  # puts the tests on the path
 
 # isort: split
 from benchmarks.economy.printer import Printer
+from benchmarks.economy.verdicts import from_proof, from_proof_two_looks, templates, two_looks, two_looks_calibrated
 from benchmarks.economy.ways import Way, calibrated, seconds_any_grade, seconds_one_grade, split
 from benchmarks.economy.world import Job, jobs
 
@@ -29,6 +31,16 @@ WAYS: tuple[tuple[str, Way, bool], ...] = (
     ("f-stop strips, split-grade, exact light", split, True),
     ("the same, calibrated paper, by hand", calibrated, False),
     ("the same, calibrated paper, exact light", calibrated, True),
+    ("templates and verdicts, paper not read, by hand", templates, False),
+    ("templates and verdicts, paper not read, exact light", templates, True),
+    ("the same, first strip from the proof, by hand", from_proof, False),
+    ("the same, first strip from the proof, exact light", from_proof, True),
+    ("one strip with two looks, paper not read, by hand", two_looks, False),
+    ("one strip with two looks, paper not read, exact light", two_looks, True),
+    ("one strip with two looks, calibrated, by hand", two_looks_calibrated, False),
+    ("one strip with two looks, calibrated, exact light", two_looks_calibrated, True),
+    ("the same, from the proof, by hand", from_proof_two_looks, False),
+    ("the same, from the proof, exact light", from_proof_two_looks, True),
 )
 
 

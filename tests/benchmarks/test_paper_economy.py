@@ -6,12 +6,23 @@ import numpy as np
 import pytest
 from benchmarks.economy import printer as printers
 from benchmarks.economy.printer import Printer, at
+from benchmarks.economy.verdicts import (
+    from_proof,
+    from_proof_two_looks,
+    templates,
+    two_looks,
+    two_looks_calibrated,
+    word,
+)
 from benchmarks.economy.ways import Drawer, calibrated, seconds_any_grade, seconds_one_grade, split
 from benchmarks.economy.world import FILTERS, filters, jobs
 from scipy.optimize import brentq
 from tools.hidden_papers import paper_one
 
-WAYS = (seconds_one_grade, seconds_any_grade, split, calibrated)
+from controller.contrast.how_it_looked import density_off
+
+VERDICTS = (templates, two_looks, two_looks_calibrated, from_proof, from_proof_two_looks)
+WAYS = (seconds_one_grade, seconds_any_grade, split, calibrated, *VERDICTS)
 
 
 def test_every_negative_can_be_printed() -> None:
@@ -59,6 +70,24 @@ def test_a_perfect_printer_with_a_calibrated_paper_needs_two_prints_at_most(monk
         printer = Printer(np.random.default_rng(number), exact=True)
         assert calibrated(job, printer)
         assert printer.prints <= 2
+
+
+def test_a_perfect_printer_with_one_strip_needs_two_prints_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without errors of eye and hand two looks of one strip come right at once or at the second try."""
+    monkeypatch.setattr(printers, "LIGHT_EYE", 0.0)
+    monkeypatch.setattr(printers, "DARK_EYE", 0.0)
+    for number, job in enumerate(jobs(7, 8)):
+        printer = Printer(np.random.default_rng(number), exact=True)
+        assert two_looks_calibrated(job, printer)
+        assert printer.prints <= 2
+
+
+def test_a_word_stands_for_the_sizes_it_is_said_of() -> None:
+    """The word that the program is told stands for the very density that the other ways are told of the same look."""
+    aim, printer = jobs(3, 1)[0].dark, Printer(np.random.default_rng(1), exact=True)
+    for share in (0.0, 0.7, 0.8, 1.4, 1.6, 2.9, 3.1, 9.0):
+        for off in (share * aim.within, -share * aim.within):
+            assert density_off(word(off, aim), aim.within) == pytest.approx(printer.says(off, aim))
 
 
 def test_the_filters_go_from_all_soft_to_all_hard() -> None:

@@ -150,6 +150,20 @@ def test_two_looks_of_one_soft_strip_are_a_pair() -> None:
         assert not found.why
 
 
+def test_a_shadow_against_a_grey_scale_goes_farther_than_words() -> None:
+    """Matched at 1.20 on a grey scale, a shadow wanted at 1.93 wants more hard light than far too light says."""
+    mix, soft = mixture(paper_one()), Decimal("12.7")
+    light, dark = (float(thinnest(mix, 12.7, 0.0, density)) for density in (WISH.light, 1.20))
+    true = soft_hard(paper_one(), Tone(light, WISH.light), Tone(dark, WISH.dark))
+    assert isinstance(true, Reached)
+    said = Looks(light=0, dark=-3, dark_density=1.20)
+    found = mend(said, soft, Decimal(0), paper=paper_one(), wish=WISH)
+    assert float(found.soft_seconds) == pytest.approx(true.pair.soft_seconds, abs=0.06)
+    assert float(found.hard_seconds) == pytest.approx(true.pair.hard_seconds, abs=0.06)
+    by_word = mend(Looks(light=0, dark=-3), soft, Decimal(0), paper=paper_one(), wish=WISH)
+    assert found.hard_seconds > 2 * by_word.hard_seconds
+
+
 def test_a_typical_paper_is_said_to_be_one() -> None:
     """Without a read paper a typical one gives nearly the same change, and the answer says so."""
     found = mend(Looks(light=-1, dark=0), SOFT, HARD)

@@ -29,7 +29,7 @@ Way = Callable[[Job, Printer], bool]
 """Prints one negative; returns whether the printer stopped at a print that is acceptable."""
 
 
-def _covered(printer: Printer, totals: list[float], through: str) -> list[float]:
+def covered(printer: Printer, totals: list[float], through: str) -> list[float]:
     """Return what each band of a covered strip gets: lights that are the differences, each given anew."""
     pulses = [totals[0], *np.diff(totals)]
     return list(np.cumsum([printer.light(float(pulse), through) for pulse in pulses]))
@@ -74,7 +74,7 @@ def _strip_in_seconds(job: Job, printer: Printer, through: str) -> tuple[float, 
     soft, hard = filters().lights[through]
     totals = [SECONDS_STEP * band for band in range(1, BANDS + 1)]
     while printer.strips < MOST_STRIPS:
-        given = _covered(printer, totals, through)
+        given = covered(printer, totals, through)
         printer.strips += 1
         place = printer.pick([job.prints(soft * t, hard * t, job.light) for t in given], job.light)
         if 0 <= place < BANDS:
@@ -147,7 +147,7 @@ def _strip_in_stops(job: Job, printer: Printer, soft: float | None) -> float | N
     while printer.strips < MOST_STRIPS:
         totals = [ms / 1000 for ms in stop_totals(round(centre * 1000), THIRD, BANDS)]
         under = 0.0 if soft is None else printer.light(soft, "soft")
-        given = _covered(printer, totals, "soft" if soft is None else "hard")
+        given = covered(printer, totals, "soft" if soft is None else "hard")
         printer.strips += 1
         printer.told += 1
         lights = [(t, 0.0) if soft is None else (under, t) for t in given]
@@ -189,7 +189,7 @@ def split(job: Job, printer: Printer) -> bool:
 
 
 @lru_cache(maxsize=1000)
-def _calibrated(job: Job) -> Paper:
+def calibrated_paper(job: Job) -> Paper:
     """Fit the paper from a tablet printed through each filter, read with a noise of 0.02.
 
     It is calibrated at another brightness than the job's: what is off at every light alike goes into the negative's
@@ -204,7 +204,7 @@ def calibrated(job: Job, printer: Printer) -> bool:
     hard = None if soft is None else _strip_in_stops(job, printer, soft)
     if soft is None or hard is None:
         return False
-    paper = _calibrated(job)
+    paper = calibrated_paper(job)
     # what the two picks are worth is reckoned from the paper as it was read, not as it is
     wanted = paper.dmin + LIGHT_OVER_WHITE, paper.dmin + DARK_SHARE * (paper.dmax - paper.dmin)
     picked = from_picks(paper, soft, hard, *wanted)

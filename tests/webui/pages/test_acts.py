@@ -48,6 +48,11 @@ SENT: list[tuple[str, dict[str, Any], acts.Act]] = [
     ("paper-out", {}, PaperOut()),
     ("pick", {"sheet": "s1", "band": "3", "between": "1"}, Pick(sheet="s1", band=3, between=True)),
     ("looked", {"sheet": "s1", "light": "-1", "dark": "0"}, Looked(sheet="s1", light=-1, dark=0)),
+    (
+        "looked",
+        {"sheet": "s1", "light": "0", "dark": "-3", "dark_density": "1.2"},
+        Looked(sheet="s1", light=0, dark=-3, dark_density=1.2),
+    ),
     ("remark", {"sheet": "s1", "text": "a touch more"}, WriteRemark(sheet="s1", text="a touch more")),
 ]
 
