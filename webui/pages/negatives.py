@@ -256,6 +256,7 @@ def _negative(
         marks=MARKS,
         looks=LOOKS,
         look_words=look_words,
+        rub_out=RUB_OUT,
         life=shelf.life(reference(source, frame)),
         refusal=refusal,
         to_correct=to_correct(refusal, lambda name: say(f"negatives.label-{name}")),

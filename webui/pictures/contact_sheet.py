@@ -114,6 +114,6 @@ def said_of(frame: Frame) -> str:
 
 def look_words(look: str | None) -> str:
     """Return how a frame looks, as it is written beside it: "+1/3", "−1", "0"; nothing where nobody has looked."""
-    if look is None or look == "0":
+    if not look or look == "0":
         return look or ""
     return look.replace("-", "−") if look.startswith("-") else f"+{look}"

@@ -372,6 +372,7 @@ def test_a_search_finds_films_and_negatives(phone: Phone) -> None:
     assert address in phone.look("/negatives?q=kitchen").links
     found = phone.look("/negatives?q=ferry")
     assert f"{address}/frame/4" in found.links
+    assert "roll 5 · frame 4<" in found.text
     assert say("page.find-none") in phone.look("/negatives?q=nowhere").words
 
 
