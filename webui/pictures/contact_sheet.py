@@ -32,8 +32,6 @@ class Place:
     """A frame on the contact sheet."""
 
     frame: Frame
-    said: str
-    """All that stands there, for ears: the number, the title, the mark, how it looks."""
     picture: Markup
     """Cut out of the photograph; empty where there is none."""
 
@@ -62,9 +60,7 @@ def sheet_view(kept: NegativeSet, size: tuple[int, int] | None) -> SheetView:
         columns=columns,
         wide=shape.wide if shape else 1,
         high=shape.high if shape else 1,
-        places=tuple(
-            Place(frame, said_of(frame), picture) for frame, picture in zip(kept.frames, pictures, strict=True)
-        ),
+        places=tuple(Place(frame, picture) for frame, picture in zip(kept.frames, pictures, strict=True)),
         photograph=kept.proof.photograph if kept.proof and size else "",
         width=size[0] if size else 0,
         height=size[1] if size else 0,
@@ -106,7 +102,7 @@ def cut_out(kept: NegativeSet, size: tuple[int, int] | None) -> tuple[Cut, ...]:
 
 
 def said_of(frame: Frame) -> str:
-    """Return all that a contact sheet says of a frame: "12, quay at dawn, print, +1/3"."""
+    """Return all that a contact sheet says of a frame, for ears: "12, quay at dawn, print, +1/3"."""
     words = [say("negatives.frame", frame=frame.frame), shown(frame.title or "", LONGEST_TITLE)]
     words += [say(f"negatives.mark-{frame.mark}") if frame.mark else "", look_words(frame.look)]
     return ", ".join(filter(None, words))
