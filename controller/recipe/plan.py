@@ -8,6 +8,7 @@ from typing import Final, Literal
 from pydantic import Field
 
 from controller.model import Frozen
+from controller.recipe.at_enlarger import AtEnlarger
 
 
 class StepKind(StrEnum):
@@ -111,6 +112,8 @@ class Plan(Frozen):
     advice: tuple[str, ...] = ()
     aperture: str = Field(default="", exclude_if=lambda marked: not marked)
     """The f-number to stop down to, as marked on the lens's ring; empty where the recipe does not say it."""
+    bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)
+    """What stood at the enlarger when the sheet was begun, which the recipe does not know; None where nothing is."""
 
     @property
     def on_paper(self) -> bool:

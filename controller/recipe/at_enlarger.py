@@ -1,0 +1,54 @@
+"""What stands at the enlarger: which negative, paper and box, which enlarger, and how it is set. Frozen data, pure.
+
+Each sheet's plan holds a copy of it as it stood when the sheet was begun, so that its record can say what was
+printed, and how, without anybody having typed it for that sheet.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from controller.model import Frozen
+
+
+def _nothing(value: object) -> bool:
+    return value is None or value == ""
+
+
+class AtEnlarger(Frozen):
+    """What stands at the enlarger; what is not known is empty or None, and is left out where it is written.
+
+    Titles are kept beside ids: a sheet's record still says what lay there when the thing itself has another name.
+    """
+
+    negative: str = Field(default="", exclude_if=_nothing)
+    """Which negative is in the carrier, as "set id:frame"; empty for one that is only named."""
+    negative_title: str = Field(default="", exclude_if=_nothing)
+    negative_format: str = Field(default="", exclude_if=_nothing)
+    """As the trade writes it: "24x36", "6x6", "4x5"."""
+    paper: str = Field(default="", exclude_if=_nothing)
+    """Id on the shelf of the paper that is out; empty for one that is only named."""
+    paper_title: str = Field(default="", exclude_if=_nothing)
+    support: Literal["RC", "FB", ""] = Field(default="", exclude_if=_nothing)
+    box: str = Field(default="", exclude_if=_nothing)
+    enlarger: str = Field(default="", exclude_if=_nothing)
+    """Its id on the shelf."""
+    enlarger_title: str = Field(default="", exclude_if=_nothing)
+    head_height_mm: float | None = Field(default=None, exclude_if=_nothing)
+    """What the column's scale reads, in mm."""
+    magnification: float | None = Field(default=None, exclude_if=_nothing)
+    """Of the image on the easel: 2 is twice the negative's size."""
+    aperture: float | None = Field(default=None, exclude_if=_nothing)
+    """The f-number as marked on the lens's ring."""
+    focal_mm: float | None = Field(default=None, exclude_if=_nothing)
+    """Of the lens, in mm."""
+    soft: str = Field(default="", exclude_if=_nothing)
+    """What is written on this printer's soft filter, and below it on the hard one."""
+    hard: str = Field(default="", exclude_if=_nothing)
+
+    @property
+    def bare(self) -> bool:
+        """Whether nothing is known of it."""
+        return self == AtEnlarger()
