@@ -7,6 +7,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field, TypeAdapter
 
 from controller.model import Frozen
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 
 
@@ -160,6 +161,13 @@ class Loaded(Frozen):
     title: str
 
 
+class StoodAtEnlarger(Frozen):
+    """What stands at the enlarger from here on: all of it, after one thing of it was changed."""
+
+    kind: Literal["at the enlarger"] = "at the enlarger"
+    bench: AtEnlarger
+
+
 class FootRow(Frozen):
     """A gesture, filed at the next dark moment: press, hold, double, or a press that started nothing."""
 
@@ -252,6 +260,7 @@ Entry = Annotated[
     | Remark
     | FilterSaid
     | Loaded
+    | StoodAtEnlarger
     | FootRow
     | RoomLit
     | PaperTestGiven
@@ -287,4 +296,5 @@ SHEET_ROWS: Final = (
     LightSeen,
     Trouble,
 )
+ENLARGER_ROWS: Final = (StoodAtEnlarger,)
 LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed)
