@@ -35,6 +35,7 @@ DAY_PAGES = (
         "/contrast/hold",
         "/contrast/negative",
     ),
+    *("/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
