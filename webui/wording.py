@@ -1,4 +1,4 @@
-"""How a filter is called where its name stands alone."""
+"""How a filter is called where its name stands alone, how seconds are read, and what stands at the enlarger."""
 
 from __future__ import annotations
 
@@ -9,11 +9,50 @@ from controller.words import has, say
 
 if TYPE_CHECKING:
     from controller.foot.status import NextStep, Status
+    from controller.recipe.at_enlarger import AtEnlarger
 
 
 def filter_called(name: str) -> str:
     """Return a filter as it is read where it stands alone: "soft", and "filter 2", for a lone number says nothing."""
     return say("page.filter", filter=name) if name[:1].isdigit() else name
+
+
+def carrier_words(bench: AtEnlarger) -> str:
+    """Return what is in the carrier: "harbour crane, 4x5"; empty where it is not known."""
+    return ", ".join(words for words in (bench.negative_title, bench.negative_format) if words)
+
+
+def paper_words(bench: AtEnlarger) -> str:
+    """Return which paper is out: "paper one, RC · box 12"; empty where it is not known."""
+    return paper_and_box(bench.paper_title, bench.support, bench.box)
+
+
+def paper_and_box(title: str, support: str, box: str) -> str:
+    """Return a paper with its support and its box; empty where it has no name."""
+    if not title:
+        return ""
+    paper = ", ".join(words for words in (title, support) if words)
+    return " · ".join(words for words in (paper, say("enlarger.box-of", box=box) if box else "") if words)
+
+
+def setup_words(aperture: float | None, head_height_mm: float | None, *more: str) -> str:
+    """Return how the enlarger stands: "f/8 · 620 mm", then what else is to be said; empty where nothing is known."""
+    stands = (
+        "" if aperture is None else say("enlarger.aperture-of", aperture=f"{aperture:g}"),
+        "" if head_height_mm is None else say("enlarger.height-of", height=f"{head_height_mm:g}"),
+    )
+    return " · ".join(words for words in (*stands, *more) if words)
+
+
+def whole_setup(bench: AtEnlarger) -> str:
+    """Return how the enlarger stood, for a record: magnification and lens too."""
+    magnification, focal = bench.magnification, bench.focal_mm
+    return setup_words(
+        bench.aperture,
+        bench.head_height_mm,
+        "" if magnification is None else say("enlarger.magnification-of", magnification=f"{magnification:.3g}"),
+        "" if focal is None else say("enlarger.lens-of", focal=f"{focal:g}"),
+    )
 
 
 Texture = Literal["soft", "hard", "other"]

@@ -15,6 +15,7 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
+from controller.daemon.enlarger_shelf import EnlargerShelf, practice_stand
 from controller.daemon.in_force import InForce
 from controller.daemon.inbox import Inbox
 from controller.daemon.negative_shelf import NegativeShelf
@@ -119,8 +120,9 @@ class Darkroom:
         self._leaving.callback(self._journal.close)
         self._journal.set_hash(self._in_force.setup())
         self._recipes = RecipeShelf(shelf, self._in_force.longest_ms, self._may_be_kept, self._saved)
-        room = None
+        room = at_first = None
         if self._fitting.practice:
+            at_first = practice_stand(shelf)
             self._recipes.stock()
             room = PracticeDarkroom(self._fitting.runtime, lamps=tuple(self.wiring().lamps))
             self._leaving.callback(room.close)
@@ -139,6 +141,7 @@ class Darkroom:
             clock=self._clock,
             dark_ns=greeting.at_ns,
             practice=self._fitting.practice,
+            at_first=at_first,
         )
         lookups = Lookups(self._data.lookups, shelf, self._reader(), THINGS, DERIVED)
         self._leaving.callback(lookups.close)
@@ -182,6 +185,7 @@ class Darkroom:
             phones=phones,
             lamp=self._lamp,
             practice=None if room is None else self._practice(room, archive),
+            enlargers=EnlargerShelf(shelf, self._reader()),
         )
         chores.start()
         self._leaving.callback(chores.stop)

@@ -10,6 +10,8 @@ from controller.carry.carry_over import CarryDesk
 from controller.contrast.how_it_looked import Looks
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
+from controller.daemon.at_enlarger import EnlargerDesk
+from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.inbox import Inbox
 from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Pairing
@@ -80,6 +82,7 @@ class Desk:
         phones: Phones,
         lamp: LampBench,
         practice: PracticeSwitches | None,
+        enlargers: EnlargerShelf,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
         self._room_left = room_left
@@ -90,6 +93,15 @@ class Desk:
         self._settings, self._change_settings = settings, change_settings
         self._your_data = your_data
         self._key, self._pairing, self._phones, self._lamp, self._practice = key, pairing, phones, lamp, practice
+        self._at_enlarger = EnlargerDesk(
+            enlargers,
+            papers,
+            recipes,
+            status=snapshots.latest,
+            do=self.do,
+            settings=self.settings,
+            change_settings=self.change_settings,
+        )
 
     # ---- looking
 
@@ -201,6 +213,10 @@ class Desk:
     def negatives(self) -> NegativeShelf:
         """Return the sets of negatives with their contact sheets."""
         return self._negatives
+
+    def at_enlarger(self) -> EnlargerDesk:
+        """Return what stands at the enlarger, to look at and to change, and the enlargers themselves."""
+        return self._at_enlarger
 
     def scans(self) -> ScanDrawer:
         """Return the scans that are being read."""

@@ -41,8 +41,8 @@ class Performer:
 
     def __init__(self, pipe: Pipe, journal: Filing) -> None:
         self._pipe, self._journal = pipe, journal
-        self._planned = ""
-        """The sheet whose plan was filed last."""
+        self._planned: SheetPlanned | None = None
+        """What was filed last of a sheet's plan; until light came, what stands at the enlarger may change in it."""
         self._unfiled: list[Entry] = []
         self._filing_trouble = self._arming_trouble = ""
 
@@ -101,7 +101,7 @@ class Performer:
     def _place(self, effect: PlaceOrder) -> bool:
         """File the intent, then send the order; False where it was not sent."""
         planned = effect.planned
-        if planned is not None and planned.sheet == self._planned:
+        if planned == self._planned:
             planned = None
         self._unfiled += [effect.intent] if planned is None else [planned, effect.intent]
         if not self.file():
@@ -110,7 +110,7 @@ class Performer:
             return False
         self._arming_trouble = ""
         if planned is not None:
-            self._planned = planned.sheet
+            self._planned = planned
         if self._try_send(effect.order):
             return True
         self._unfiled.append(NoLightCame(light=effect.order.id, why="keeper"))

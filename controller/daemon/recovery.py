@@ -8,7 +8,17 @@ from typing import Final
 
 from controller.exposure import lag
 from controller.foot.state import TWELFTH, Given, Last, Work
-from controller.store.entries import CalledGiven, Closed, Entry, Intent, LightCame, NoLightCame, Started
+from controller.recipe.at_enlarger import AtEnlarger
+from controller.store.entries import (
+    CalledGiven,
+    Closed,
+    Entry,
+    Intent,
+    LightCame,
+    NoLightCame,
+    Started,
+    StoodAtEnlarger,
+)
 from controller.store.records import PartRecord, SheetRecord, StepRecord
 from controller.store.rows import Row
 from hardware.clock import NS_PER_MS
@@ -22,7 +32,7 @@ _POWER_WHY: Final = "fault"
 _ENDED_WITH_ITS_DAEMON: Final = frozenset({"tether", "keeper", "fault"})
 _WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"})
 
-RECOVERED_BY: Final = ("intent", "light", "started", "loaded", "closed")
+RECOVERED_BY: Final = ("intent", "light", "started", "loaded", "at the enlarger", "closed")
 """The kinds of rows that tell where the last daemon stood."""
 
 
@@ -145,6 +155,17 @@ def _before(given: Given, part: PartRecord) -> Given:
     return Given(
         least_ns=max(0, given.least_ns - least), most_ns=max(0, given.most_ns - most), parts=max(0, given.parts - 1)
     )
+
+
+def stood_at_enlarger(rows: Sequence[Row], newest: SheetRecord | None) -> AtEnlarger:
+    """Return what stands at the enlarger: the last row of the tail that says so, or what the newest sheet was made on.
+
+    Each sheet has a copy of it, so it is known however long ago it was changed last.
+    """
+    for row in reversed(rows):
+        if isinstance(row.entry, StoodAtEnlarger):
+            return row.entry.bench
+    return (None if newest is None else newest.plan.bench) or AtEnlarger()
 
 
 def check_cut(rows: Sequence[Row]) -> bool:

@@ -14,13 +14,15 @@ from controller.daemon.recovery import (
     file_unfinished,
     paper_lay_ns,
     reopen,
+    stood_at_enlarger,
 )
 from controller.errors import NotThere
 from controller.foot.places import AfterRestart, NothingChosen
 from controller.foot.state import Habits, State, Work, must_have_lines
 from controller.model import new_id
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.archive import Archive
-from controller.store.entries import Loaded, Started
+from controller.store.entries import Loaded, Started, StoodAtEnlarger
 from hardware.clock import Clock, boot_id
 
 if TYPE_CHECKING:
@@ -45,6 +47,8 @@ class Left:
     """The running number of that sheet, or of the next."""
     loaded: Loaded | None
     """What was loaded last."""
+    bench: AtEnlarger
+    """What stands at the enlarger."""
     check_cut: bool
     """It ended within a check's light."""
     hold_from_ns: int
@@ -60,11 +64,15 @@ def take_over(
     clock: Clock,
     dark_ns: int,
     practice: bool,
+    at_first: AtEnlarger | None = None,
 ) -> Left:
     """File what the last daemon could not, and that this one has begun; return what it left.
 
-    `dark_ns` is when this run's keeper had the line dark. Raises `StoreTrouble`.
+    `dark_ns` is when this run's keeper had the line dark; `at_first` stands at the enlarger where nothing was ever
+    filed. Raises `StoreTrouble`.
     """
+    if at_first is not None and not journal.last():
+        journal.append(StoodAtEnlarger(bench=at_first))
     after = max(0, journal.last() - _LOOK_BACK)
     rows = list(journal.rows(after=after, kinds=RECOVERED_BY))
     entries = file_unfinished(rows, journal.unfinished(after=after), tether.found, boot_id(), dark_ns)
@@ -76,7 +84,8 @@ def take_over(
     if record is not None and (short := call_short(record, lag_ms)):
         journal.append(*short)
         record = Archive(journal).open_sheet()
-    number = Archive(journal).next_number()
+    archive = Archive(journal)
+    number, newest = archive.next_number(), archive.sheets(1)
     journal.append(
         Started(practice=practice, timing=in_force.written(), open_sheet="" if record is None else record.id)
     )
@@ -85,6 +94,7 @@ def take_over(
         reopened=reopened,
         number=number if reopened is None else reopened.number,
         loaded=recipes.remember(rows),
+        bench=stood_at_enlarger(rows, newest[0] if newest else None),
         check_cut=check_cut(rows),
         hold_from_ns=paper_lay_ns(rows, boot_id(), now_ns, in_force.timing().after_close_ms),
         room_from_ns=paper_lay_ns(rows, boot_id(), now_ns, Habits().room_after_close_ms),
@@ -101,13 +111,14 @@ def first_state(left: Left, recipes: RecipeShelf, in_force: InForce, greeting: G
         try:
             plan = recipes.plan(left.loaded.source)
             must_have_lines(plan, habits)
-            work = Work.fresh(plan)
+            work = Work.fresh(plan.standing(left.bench))
         except (NotThere, ValueError) as gone:
             _log.info("what was loaded last cannot be loaded again: %s", gone)
     return State(
         NothingChosen() if left.reopened is None else AfterRestart(),
         habits,
         work,
+        bench=left.bench,
         run=new_id(),
         number=left.number,
         lid_open=False if "lid" in greeting.features else None,

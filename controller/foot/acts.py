@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+import json
+from contextlib import suppress
 from typing import Annotated, Final, Literal, get_args
 
-from pydantic import Field, TypeAdapter
+from pydantic import BeforeValidator, Field, TypeAdapter
 
 from controller.model import Frozen
+from controller.recipe.at_enlarger import AtEnlarger
+
+
+def _of_a_form(value: object) -> object:
+    """Return what a form's text says, for the models inside an act; what says nothing is refused as it is."""
+    if isinstance(value, str):
+        with suppress(ValueError, RecursionError):
+            return json.loads(value)
+    return value
 
 
 class Load(Frozen):
@@ -21,6 +32,14 @@ class PutDown(Frozen):
     """Choose nothing; refused while a sheet is open."""
 
     verb: Literal["put down"] = "put down"
+
+
+class StandAtEnlarger(Frozen):
+    """What stands at the enlarger from now on; refused while a sheet is open, whose record it belongs to."""
+
+    verb: Literal["at the enlarger"] = "at the enlarger"
+    bench: Annotated[AtEnlarger, BeforeValidator(_of_a_form)]
+    """All of it, as it is after the change; in a form its JSON."""
 
 
 class CallGiven(Frozen):
@@ -138,6 +157,7 @@ class Looked(Frozen):
 Act = Annotated[
     Load
     | PutDown
+    | StandAtEnlarger
     | CallGiven
     | LeaveOut
     | MoreBurn
@@ -164,6 +184,7 @@ ACTS: Final[tuple[type[Act], ...]] = get_args(get_args(Act)[0])
 Verb = Literal[
     "load",
     "put down",
+    "at the enlarger",
     "call given",
     "leave out",
     "more burn",

@@ -92,6 +92,7 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "looked": (),
     "load": _LOAD,
     "put down": (*_LOAD, (lambda state, _: state.work is None, "foot.nothing-to-do")),
+    "at the enlarger": ((lambda state, _: state.sheet_open, "foot.enlarger-sheet-open"), *_LOAD),
     "paper away": (
         (lambda state, _: state.sheet_open, "foot.day-refused-open"),
         (lambda state, _: isinstance(state.place, LeadIn | Light | Gap), "foot.day-refused-light"),

@@ -16,6 +16,7 @@ from controller.foot.sheet_changes import (
     close_sheet,
     leave_out,
     paper_away_first,
+    stand_at_enlarger,
     strike_last,
 )
 from controller.foot.state import State, Work, must_have_line
@@ -62,6 +63,8 @@ def asked(turn: Turn, event: Asked) -> None:
         _refuse(turn, act, why)
         return
     match act:
+        case acts.StandAtEnlarger():
+            stand_at_enlarger(turn, act.bench)
         case acts.CallGiven():
             call_given(turn, "page", at_ns)
         case acts.LeaveOut():
@@ -109,7 +112,7 @@ def choose(turn: Turn, event: Chosen) -> None:
     if why is not None:
         turn.do(Refuse(why))
         return
-    work = None if plan is None else Work.fresh(plan)
+    work = None if plan is None else Work.fresh(plan.standing(turn.state.bench))
     if work is not None and work.check:
         old = turn.state.work
         work = replace(work, aside=None if old is None else old.aside if old.check else old.plan)

@@ -9,8 +9,18 @@ from controller.exposure import lag
 from controller.foot.places import Fault
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Step
-from controller.store.entries import Added, Assumed, CalledGiven, Closed, LeftOut, LightCame, Struck
+from controller.store.entries import (
+    Added,
+    Assumed,
+    CalledGiven,
+    Closed,
+    LeftOut,
+    LightCame,
+    StoodAtEnlarger,
+    Struck,
+)
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
@@ -134,6 +144,15 @@ def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) ->
     _stopped(turn, at_ns)
 
 
+def stand_at_enlarger(turn: Turn, bench: AtEnlarger) -> None:
+    """Note what stands at the enlarger from now on; the plan of the sheet that is begun next says so too."""
+    state, work = turn.state, turn.state.work
+    if bench == state.bench:
+        return
+    turn.file(StoodAtEnlarger(bench=bench))
+    turn.state = replace(state, bench=bench, work=None if work is None else work.standing(bench))
+
+
 def drop_check(turn: Turn, at_ns: int) -> None:
     """Put a check down, over or broken off (a light cut short tells nothing); what was loaded before is again."""
     state, work = turn.state, turn.state.loaded
@@ -159,7 +178,7 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     turn.say(Cue.CLOSED)
     turn.state = replace(
         paper_away_first(state, at_ns),
-        work=Work.fresh(work.plan),
+        work=Work.fresh(work.plan.standing(state.bench)),
         number=state.number + 1,
         closed_number=state.number,
     )

@@ -76,6 +76,7 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         sheet_number=state.number if state.sheet_open else None,
         open=state.sheet_open,
         plan=None if work is None else work.plan,
+        bench=state.bench,
         next=None if work is None or work.finished else next_step(work, state.habits.lag_ms),
         steps=() if work is None else tuple(step_lines(state, work)),
         just_given=_just_given(state),

@@ -9,6 +9,7 @@ from typing import Final, Literal
 from controller.errors import Impossible
 from controller.exposure import lag
 from controller.foot.places import DarkPlace, Place
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 from controller.words import say
 from hardware.timing import Timing
@@ -67,6 +68,11 @@ class Work:
     def fresh(plan: Plan) -> Work:
         """Return the work of a sheet that has had no light."""
         return Work(plan, plan.steps, tuple(Given() for _ in plan.steps))
+
+    def standing(self, bench: AtEnlarger) -> Work:
+        """Return the work of a sheet that has had no light, with what stands at the enlarger in its plan."""
+        aside = None if self.aside is None else self.aside.standing(bench)
+        return replace(self, plan=self.plan.standing(bench), aside=aside)
 
     @property
     def check(self) -> bool:
@@ -172,6 +178,8 @@ class State:
     work: Work | None = None
     foot: Foot = field(default_factory=Foot)
     filter_in: str = ""
+    bench: AtEnlarger = field(default_factory=AtEnlarger)
+    """What stands at the enlarger, as the printer said it last."""
     run: str = ""
     """This run of the daemon: the head of its orders' ids."""
     orders: int = 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from controller.model import Frozen
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Hands, Mark, Plan
 
 PlaceName = Literal[
@@ -102,6 +103,8 @@ class Status(Frozen):
     open: bool = False
     """A sheet is open: white light, focus light and the day face do not exist."""
     plan: Plan | None = None
+    bench: AtEnlarger = AtEnlarger()
+    """What stands at the enlarger."""
     next: NextStep | None = None
     steps: tuple[StepLine, ...] = ()
     just_given: str = ""

@@ -122,6 +122,11 @@ class Plan(Frozen):
     bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)
     """What stood at the enlarger when the sheet was begun, which the recipe does not know; None where nothing is."""
 
+    def standing(self, bench: AtEnlarger) -> Plan:
+        """Return the plan of a sheet that is begun while this stands at the enlarger; a check is of no sheet."""
+        stamp = None if bench.bare or self.kind == "check" else bench
+        return self if stamp == self.bench else self.model_copy(update={"bench": stamp})
+
     @property
     def on_paper(self) -> bool:
         """Whether paper lies under its lights: every sheet's, and of the lamp's checks the paper test."""

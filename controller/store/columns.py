@@ -11,6 +11,7 @@ from typing import Final, TypeAlias
 
 from controller.files import bare_cell
 from controller.keeping import Keeps
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
 from controller.store.records import SheetRecord, StepRecord
@@ -35,6 +36,15 @@ class Column:
     """It stands in the spreadsheet."""
 
 
+def _at(sheet: SheetRecord) -> AtEnlarger:
+    return sheet.plan.bench or _NOTHING
+
+
+def _figure(value: float | None) -> Cell:
+    return "" if value is None else value
+
+
+_NOTHING: Final = AtEnlarger()
 COLUMNS: Final = (
     Column("number", lambda sheet, _: sheet.number),
     Column("sheet", lambda sheet, _: sheet.id),
@@ -53,6 +63,12 @@ COLUMNS: Final = (
     Column("called_given", lambda _, line: line.called_given),
     Column("left_out", lambda _, line: line.left_out),
     Column("added", lambda _, line: line.added),
+    Column("negative", lambda sheet, _: _at(sheet).negative_title),
+    Column("paper", lambda sheet, _: _at(sheet).paper_title),
+    Column("box", lambda sheet, _: _at(sheet).box),
+    Column("head_height_mm", lambda sheet, _: _figure(_at(sheet).head_height_mm)),
+    Column("f_number", lambda sheet, _: _figure(_at(sheet).aperture)),
+    Column("enlarger", lambda sheet, _: _at(sheet).enlarger_title),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
 )
 

@@ -7,6 +7,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field, TypeAdapter
 
 from controller.model import Frozen
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 
 
@@ -197,6 +198,13 @@ class Loaded(Frozen):
     title: str
 
 
+class StoodAtEnlarger(Frozen):
+    """What stands at the enlarger from here on: all of it, after one thing of it was changed."""
+
+    kind: Literal["at the enlarger"] = "at the enlarger"
+    bench: AtEnlarger
+
+
 class FootRow(Frozen):
     """A gesture, filed at the next dark moment: press, hold, double, or a press that started nothing."""
 
@@ -305,6 +313,7 @@ Entry = Annotated[
     | Looked
     | FilterSaid
     | Loaded
+    | StoodAtEnlarger
     | FootRow
     | RoomLit
     | PaperTestGiven
@@ -342,5 +351,6 @@ SHEET_ROWS: Final = (
     LightSeen,
     Trouble,
 )
+ENLARGER_ROWS: Final = (StoodAtEnlarger,)
 LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed)
 NEGATIVE_ROWS: Final = (Photographed,)

@@ -33,7 +33,7 @@ THINGS_AT_ONCE: Final = 50
 REST_SECONDS: Final = 0.02
 """The least that is rested between two goes; and never less than the last one took."""
 _log = logging.getLogger(__name__)
-_VERSION: Final = 2
+_VERSION: Final = 3
 """Of the tables here; a file of another, or with other tables of the rooms, is begun anew."""
 _TABLES: Final = """
     CREATE TABLE followed (what TEXT PRIMARY KEY, number INTEGER NOT NULL, mark INTEGER NOT NULL) STRICT;
@@ -204,7 +204,8 @@ class Lookups:
             for record in fold(rows)[:1] if place else ():
                 said, plan = outline(record), record.plan
                 areas = (step.step.area or "" for step in record.steps)
-                words = " ".join((*record.remarks, *areas, self._words_of(plan)))
+                stood = plan.bench.words if plan.bench else ""
+                words = " ".join((*record.remarks, *areas, stood, self._words_of(plan)))
                 found = Found(
                     place=place,
                     kind=SHEET,

@@ -40,6 +40,7 @@ DAY_PAGES = (
     *("/negatives", "/negatives/new", "/negatives/{film}", "/negatives/{film}?pencil=mark+print"),
     *("/negatives/{film}/edit", "/negatives/{film}/frame/2", "/negatives/{film}/proof"),
     *("/negatives/{film}/proof?corner=top-left",),
+    *("/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",

@@ -23,7 +23,8 @@ from controller.foot.places import AskWhite, Place, Ready
 from controller.foot.state import State, Work
 from controller.foot.table import Rule
 from controller.foot.turn import Turn
-from controller.store.entries import Intent, LightCame
+from controller.recipe.plan import Plan
+from controller.store.entries import Intent, LightCame, StoodAtEnlarger
 from hardware.clock import NS_PER_MS
 from hardware.keeper import keeper
 from hardware.keeper.debounce import Debounce, Hold
@@ -102,6 +103,7 @@ HAPPENS = (
     *("no light foot", "no light page", "no light rest", "no light lid", "no light keeper"),
     *("no light foot moved on", "no light start has passed", "no light box is open"),
     *("closed", "struck", "called given", "left out", "added", "filter", "assumed", "parts", "complete", "slow"),
+    "at the enlarger",
 )
 
 
@@ -290,6 +292,23 @@ def a_check_is_lit_for_the_lag_too(patch: Patch) -> None:
     patch.setattr(turn, "remainder_ms", lambda work, habits: real(work, habits) + habits.lag_ms * work.check)
 
 
+def a_change_at_the_enlarger_stamps_nothing(patch: Patch) -> None:
+    patch.setattr(Work, "standing", lambda self, bench: self)
+
+
+def what_is_loaded_is_not_stamped(patch: Patch) -> None:
+    patch.setattr(Plan, "standing", lambda self, bench: self)
+
+
+def a_change_at_the_enlarger_leaves_no_row(patch: Patch) -> None:
+    real = Turn.file
+
+    def file(self: Turn, *entries: Any) -> None:
+        real(self, *(entry for entry in entries if not isinstance(entry, StoodAtEnlarger)))
+
+    patch.setattr(Turn, "file", file)
+
+
 def a_check_is_a_sheet(patch: Patch) -> None:
     patch.setattr(Work, "check", property(lambda self: False))
 
@@ -318,6 +337,9 @@ CHANGES: tuple[tuple[Callable[[Patch], None], str, int], ...] = (
     (a_check_cut_short_goes_on, "check light", 1),
     (a_check_is_lit_for_the_lag_too, "loaded were", 1),
     (a_check_is_a_sheet, "planned as a check", 1),
+    (a_change_at_the_enlarger_stamps_nothing, "stood at the enlarger", 1),
+    (what_is_loaded_is_not_stamped, "stood at the enlarger", 1),
+    (a_change_at_the_enlarger_leaves_no_row, "stood at the enlarger", 1),
 )
 """Each change, what is told of it, and an evening that is known to break by it: that one is tried first."""
 

@@ -20,10 +20,12 @@ from controller.foot.page_acts import asking
 from controller.foot.snapshot import Facts, describe
 from controller.foot.state import State
 from controller.foot.table import decide
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.words import has
 
 PLAN = sheet_plan(one_step())
 ASKS: dict[Verb, acts.Act] = {
+    "at the enlarger": acts.StandAtEnlarger(bench=AtEnlarger(negative_title="pier")),
     "call given": acts.CallGiven(),
     "leave out": acts.LeaveOut(),
     "more burn": acts.MoreBurn(filter="soft", seconds=1.0),

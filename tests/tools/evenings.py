@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from controller.daemon.recovery import call_short, paper_lay_ns, reopen
+from controller.daemon.recovery import call_short, paper_lay_ns, reopen, stood_at_enlarger
 from controller.daemon.runner import Runner
 from controller.foot import acts
 from controller.foot.events import Chosen, FootWire, KeeperCame
@@ -16,6 +16,7 @@ from controller.foot.page_acts import asking
 from controller.foot.places import AfterRestart, LeadIn, Light, NothingChosen, Ready, is_dark
 from controller.foot.state import Habits, State, Work
 from controller.lamp import check_plans as plans
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan
 from controller.store.folding import fold
 from hardware.clock import ManualClock
@@ -58,6 +59,8 @@ class Session:
         """With `lines` soft and hard are two lamps, and a room light and an LED are fitted."""
         self.lines = lines
         self.dice = random.Random(seed)
+        self.enlarger_dice = random.Random(-1 - seed)
+        """Of its own: an evening goes on as it would if nothing were changed at the enlarger."""
         dice = self.dice
         self.plan = _plan(dice)
         self.hangs = dice.choice([0.1, 0.2, 0.6])
@@ -127,6 +130,8 @@ class Session:
         """Play so many raw edges of the foot contact, then let everything come to rest."""
         while self.edges < edges:
             self._wait()
+            if not self.history.slow and self.enlarger_dice.random() < 0.2:
+                self._change_at_enlarger()
             if self.lines and self.dice.random() < 0.12:
                 self._ask_room()
             roll = self.dice.random()
@@ -331,6 +336,16 @@ class Session:
             case "assume":
                 self.tell(acts.Assume(light="", which=dice.choice(["least", "middle", "most"])))
 
+    def _change_at_enlarger(self) -> None:
+        """Say that another negative is in the carrier, or another paper out; whether it fits the moment or not."""
+        dice, now = self.enlarger_dice, self._arrive()
+        title = dice.choice(["", "crane", "pier", "stones"])
+        bench = AtEnlarger(negative_title=title, head_height_mm=dice.choice([None, 480.0, 620.0]))
+        before = self.world.runner.state.bench
+        self.tell(acts.StandAtEnlarger(bench=bench))
+        if self.world.runner.state.bench != before:
+            self.history.stood.append((now, bench))
+
     def _lid(self) -> None:
         lid = self.world.room.lid
         if lid is None:
@@ -373,12 +388,16 @@ class Session:
             self.journal.append(*short)
             found = fold(rows)[-1]
         again = None if found is None else reopen(found, lag_ms, "virtual")
+        sheets = fold(rows)
+        bench = stood_at_enlarger(rows, sheets[-1] if sheets else None)
+        self.history.stood.append((now, bench))
         self.runs += 1
         self.history.put_down.append(now)
         state = State(
             NothingChosen() if again is None else AfterRestart(),
             habits,
-            Work.fresh(self.plan) if again is None else again.work,
+            Work.fresh(self.plan.standing(bench)) if again is None else again.work,
+            bench=bench,
             run=f"v{self.runs}",
             number=before.number,
             lid_open=before.lid_open,

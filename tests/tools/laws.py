@@ -16,8 +16,9 @@ from itertools import pairwise
 
 from controller.exposure import lag
 from controller.foot.state import Habits
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan
-from controller.store.entries import Closed, Intent, LightCame
+from controller.store.entries import Closed, Intent, LightCame, StoodAtEnlarger
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
 from hardware.practice.meter import Edge as LampEdge
@@ -58,6 +59,8 @@ class History:
     """The checks of the lamp that a page loaded, and when."""
     put_down: list[int] = field(default_factory=list)
     """When a page closed what was under way, or chose anything."""
+    stood: list[tuple[int, AtEnlarger]] = field(default_factory=list)
+    """What stood at the enlarger from when on, as it was said and taken, or found again by another daemon."""
     keepers: list[int] = field(default_factory=list)
     """When each keeper began."""
     lost: set[int] = field(default_factory=set)
@@ -132,6 +135,22 @@ def folded_sheets_hold_every_light(h: History) -> Iterator[str]:
     first = numbers[0] if h.late and numbers else 1  # in real time an evening follows another
     if numbers != (list(range(first, first + len(numbers))) if whole else sorted(set(numbers))):
         yield f"sheets are numbered {numbers}"
+
+
+def a_sheet_says_what_stood(h: History) -> Iterator[str]:
+    """A sheet's record says what stood at the enlarger when its first light came on, and every change is a row."""
+    assert h.journal is not None
+    if h.late:
+        return  # in real time nobody changes anything there
+    for sheet in h.sheets:
+        on = min(part.on_ns for step in sheet.steps for part in step.parts)
+        stood = next((bench for at, bench in reversed(h.stood) if at <= on), AtEnlarger())
+        if (sheet.plan.bench or AtEnlarger()) != stood:
+            yield f"sheet {sheet.number} says {sheet.plan.bench} stood at the enlarger, and it was {stood}"
+    said = [AtEnlarger(), *(bench for _, bench in h.stood)]
+    told = [bench for before, bench in pairwise(said) if bench != before]
+    if (filed := [row.bench for row in h.journal.of(StoodAtEnlarger)]) != told:
+        yield f"{len(filed)} rows of what stood at the enlarger, and {len(told)} changes of it"
 
 
 def intent_is_on_disk_before_light(h: History) -> Iterator[str]:
@@ -415,6 +434,7 @@ def the_led_is_dark_beside_paper(h: History) -> Iterator[str]:
 LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     record_is_the_lamp_s,
     folded_sheets_hold_every_light,
+    a_sheet_says_what_stood,
     intent_is_on_disk_before_light,
     nothing_is_left_unfinished,
     contact_is_at_rest,

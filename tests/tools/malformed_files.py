@@ -17,6 +17,7 @@ from controller.backup.import_ import import_
 from controller.commands.replay import play_recipe
 from controller.commands.wiring_page import example
 from controller.daemon.phones import Phones
+from controller.enlarger.enlargers import read_enlarger, write_enlarger
 from controller.negatives.layouts import LAYOUTS
 from controller.negatives.sets import read_negatives, write_negatives
 from controller.paper.filter_readings import read_filter_csv
@@ -126,6 +127,7 @@ def forms(kept: Kept) -> list[Form]:
     """Return every form there is."""
     recipes = [json.loads(p.read_bytes()) for p in (*SAMPLES.glob("*.json"), *_of("recipe"), *_of("strip"))]
     feet = [json.loads(path.read_bytes()) for path in _of("feet")]
+    enlarger = json.loads((ROOT / "tests" / "enlarger" / "attic.enlarger.json").read_bytes())
     paper, settings = json.loads(PAPER.read_bytes()), json.loads(write_settings(Settings()))
     negatives = [set_tree(number, one.format) for number, one in enumerate(LAYOUTS)]
     good_feet = [read_feet(json.dumps(tree), "good") for tree in feet]
@@ -157,6 +159,7 @@ def forms(kept: Kept) -> list[Form]:
         Form("scenario", tree(*recipes), lambda data: _scenario(data, good_feet), 5),
         Form("paper", tree(paper), lambda data: write_paper(read_paper(data, "p"))),
         Form("negatives", tree(*negatives), _negatives, 20),
+        Form("enlarger", tree(enlarger), lambda data: write_enlarger(read_enlarger(data, "e"))),
         Form("settings", tree(settings), lambda data: timing(read_settings(data.decode("utf-8", "replace"), "s"))),
         Form("readings", plain(tables[0].encode()), lambda data: read_csv(data, "r.csv")),
         Form("readings through filters", plain(tables[1].encode()), lambda data: read_filter_csv(data, "r.csv")),
@@ -168,7 +171,7 @@ def forms(kept: Kept) -> list[Form]:
         Form("practice scene", plain(scene_file.read_bytes()), placed(scene_file.name, read_scene), 4),
         Form("practice bulb", tree(bulb), placed("bulb.json", read_bulb), 4),
         Form("phones", plain(b'["a", "b"]'), placed("phones", _phones), 4),
-        Form("one file to import", tree(*recipes, paper, settings, *negatives), kept.one, 5),
+        Form("one file to import", tree(*recipes, paper, settings, *negatives, enlarger), kept.one, 5),
         Form(
             "export",
             lambda dice: kept.spoil_one_of(kept.exported, dice),

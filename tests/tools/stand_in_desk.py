@@ -19,6 +19,7 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
+from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.in_force import InForce
 from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Invitation, Pairing
@@ -28,7 +29,7 @@ from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.your_data import YourData
 from controller.errors import NotThere, WrongMoment
-from controller.foot.acts import Act, Load, Looked, Pick, WriteRemark
+from controller.foot.acts import Act, Load, Looked, Pick, StandAtEnlarger, WriteRemark
 from controller.foot.status import NextStep, Status, StepLine
 from controller.lamp.history import LampView
 from controller.paper.paper import Paper
@@ -37,7 +38,7 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
-from controller.store.entries import Picked
+from controller.store.entries import Picked, StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -355,6 +356,10 @@ class LampDesk:
         self._desk.acts.append((act, number))
         if isinstance(act, Load):
             return self._desk.show(plan=self._desk.recipes().plan(act.source, act.version), place="ready")
+        if isinstance(act, StandAtEnlarger):
+            if self._desk.status().bench != act.bench:
+                self._desk.journal.append(StoodAtEnlarger(bench=act.bench))
+            return self._desk.show(bench=act.bench)
         return self._desk.show()
 
     def note(self, entry: Any) -> Status:
@@ -435,6 +440,7 @@ class StandInDesk(Desk):
             phones=FakePhones(),  # type: ignore[arg-type]
             lamp=self.bench,  # type: ignore[arg-type]
             practice=FakePractice() if practice else None,  # type: ignore[arg-type]
+            enlargers=EnlargerShelf(self.kept_things, self.journal),
         )
         self.crane, self.strip, self.proof = self.lay(
             *(

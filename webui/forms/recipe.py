@@ -255,9 +255,10 @@ class RecipeForm(SetupForm):
         return dried_ms(base, Fraction(percent)) if 0 < base < 10_000_000 and 0 <= percent <= 50 else None
 
 
-def new_recipe_form() -> RecipeForm:
-    """Return the form of a recipe that is not written yet: soft first, then hard."""
-    return RecipeForm(lights=(LightLine(filter="soft"), LightLine(filter="hard")), flash_way="no negative")
+def new_recipe_form(setup: Mapping[str, str] | None = None) -> RecipeForm:
+    """Return the form of a recipe that is not written yet: soft first, then hard; `setup` as `setup_of` has it."""
+    lights = (LightLine(filter="soft"), LightLine(filter="hard"))
+    return RecipeForm(**(setup or {}), lights=lights, work=(), flash_way="no negative")
 
 
 def read_recipe_form(typed: Typed) -> RecipeForm:

@@ -11,6 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
+from controller.enlarger.standing import Setting
 from controller.errors import Impossible
 from controller.exposure.decimals import decimal_of, typed_text_of
 from controller.exposure.stops import parse_more_stops, shown
@@ -147,8 +148,8 @@ def field_label(name: str) -> str:
     return say(key) if bare and has(key) else ""
 
 
-def setup_of(kept: Recipe | Strip) -> dict[str, str]:
-    """Return the fields of `SetupForm` that show a kept recipe's or strip's set-up."""
+def setup_of(kept: Recipe | Strip | Setting) -> dict[str, str]:
+    """Return the fields of `SetupForm` that show a kept recipe's or strip's set-up, or what stands at the enlarger."""
     negative, paper, lens, filters = kept.negative, kept.paper, kept.lens, kept.filters
     return {
         "negative_name": negative.name if negative else "",

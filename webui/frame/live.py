@@ -74,7 +74,7 @@ class Painter:
         with self._lock:
             if self._painted is None or self._painted[0] != key:
                 sign = signature(_HERE, status.number, self.run)
-                panel = panel_of(status, of.recipes().kept)
+                panel = panel_of(status, of.recipes().kept, differs=of.at_enlarger().differs)
                 html = self._words.get_template("panel.html").render(now=status, panel=panel, day=day, sign=sign)
                 self._painted = (key, html)
             return self._painted[1].replace(_HERE, phone_token)

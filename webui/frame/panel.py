@@ -9,14 +9,17 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from controller.recipe.plan import StepKind
 from controller.words import say, say_many
-from webui.wording import called, filter_called, seconds, texture_of
+from webui.wording import called, carrier_words, filter_called, paper_words, seconds, setup_words, texture_of
 
 if TYPE_CHECKING:
+    from controller.enlarger.standing import Differs
     from controller.foot.status import NextStep, PlaceName, Status
     from controller.store.versions import Kept
     from webui.wording import Texture
 
 KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
+
+DiffersOf = Callable[[], Sequence["Differs"]]
 
 ELSEWHERE: Final[frozenset[PlaceName]] = frozenset(
     {"nothing chosen", "finished", "white light?", "white-light warning", "focus light", "fault"}
@@ -53,6 +56,16 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
+class Stands:
+    """One thing that stands at the enlarger: what it is, how it is read, and the page where another is chosen."""
+
+    name: Literal["carrier", "paper", "set-up", "enlarger"]
+    words: str
+    """Empty where it is not known."""
+    page: str
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
     """What one glance takes in. Empty text is an item that is not there."""
 
@@ -79,10 +92,17 @@ class Panel:
     burn_amounts: tuple[Amount, ...]
     choices: tuple[Choice, ...]
     more_choices: bool
+    stands: tuple[Stands, ...]
+    """What stands at the enlarger."""
+    differs: str
+    """What the recipe or strip that is loaded says otherwise."""
 
 
-def panel_of(status: Status, kept: KeptOf, few: int = FEW) -> Panel:
-    """Return the panel of `status`; `kept` is asked only where something may be loaded, at most `few` of it shown."""
+def panel_of(status: Status, kept: KeptOf, few: int = FEW, *, differs: DiffersOf = tuple) -> Panel:
+    """Return the panel of `status`; `kept` is asked only where something may be loaded, at most `few` of it shown.
+
+    `differs` is asked what of the set-up is another than stands at the enlarger, while that may be changed.
+    """
     step = status.next if status.place not in ELSEWHERE else None
     leads, over, big = _largest(status, step)
     choices = _choices(status, kept) if "load" in status.can else ()
@@ -108,6 +128,8 @@ def panel_of(status: Status, kept: KeptOf, few: int = FEW) -> Panel:
         burn_amounts=_amounts(stops=bool(bases)),
         choices=_first(choices, few),
         more_choices=len(choices) > few,
+        stands=_stands(status),
+        differs=differs_words(differs()) if status.plan and "at the enlarger" in status.can else "",
     )
 
 
@@ -198,3 +220,18 @@ def choices_of(kind: Literal["recipe", "strip"], kept: Sequence[Kept], status: S
     """Return these of a kind as what may be loaded."""
     loaded = status.plan.source if status.plan else ""
     return tuple(Choice(each.id, each.version, each.title, kind, each.id == loaded) for each in kept)
+
+
+def _stands(status: Status) -> tuple[Stands, ...]:
+    bench = status.bench
+    return (
+        Stands("carrier", carrier_words(bench), "/enlarger/carrier"),
+        Stands("paper", paper_words(bench), "/enlarger/paper"),
+        Stands("set-up", setup_words(bench.aperture, bench.head_height_mm), "/enlarger/set-up"),
+        Stands("enlarger", bench.enlarger_title, "/enlarger"),
+    )
+
+
+def differs_words(differs: Sequence[Differs]) -> str:
+    """Return what a recipe says of the set-up: "paper two, FB · f/11"; empty where it says nothing else."""
+    return " · ".join(say(f"enlarger.wants-{each.what.replace(' ', '-')}", wanted=each.wanted) for each in differs)

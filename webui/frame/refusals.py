@@ -45,7 +45,12 @@ def refuse_act(status: int, sentence: str, *, wait_s: int | None = None) -> Resp
     if wants_json():
         return refuse(status, sentence, wait_s=wait_s)
     look_again()
-    page = render_template("now.html", said=sentence, panel=panel_of(now(), desk().recipes().kept), part="now")
+    page = render_template(
+        "now.html",
+        said=sentence,
+        panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs),
+        part="now",
+    )
     return _with(make_response(page), status, wait_s)
 
 

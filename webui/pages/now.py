@@ -15,7 +15,7 @@ from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, opened_as_page, waits_for_day
 from webui.frame.panel import KINDS, choices_of, panel_of
 from webui.pages import practice_prints
-from webui.pages.record import kept_of, lines_of, picture_of, plan_picture, title_of
+from webui.pages.record import kept_of, lines_of, picture_of, plan_picture, stood_of, title_of
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -34,7 +34,7 @@ def now_page() -> ResponseReturnValue:
     plan = now().plan
     return render_template(
         "now.html",
-        panel=panel_of(now(), desk().recipes().kept),
+        panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs),
         plan_lines=plan.steps if plan else (),
         plan_picture=plan_picture(plan) if plan else "",
         part="now",
@@ -46,7 +46,9 @@ def now_part() -> ResponseReturnValue:
     """Show the panel alone, as a page takes it in; it is a part, and no page by itself."""
     if opened_as_page():
         return redirect("/", 303)
-    return render_template("panel_alone.html", panel=panel_of(now(), desk().recipes().kept))
+    return render_template(
+        "panel_alone.html", panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs)
+    )
 
 
 @blueprint.get("/choose")
@@ -82,6 +84,7 @@ def record(sheet: str) -> ResponseReturnValue:
         "record.html",
         record=record,
         title=title_of(record),
+        stood=stood_of(record),
         lines=lines_of(record),
         picture=picture_of(record),
         pick_way=url_for("shelf.pick.pick", sheet=sheet),

@@ -47,7 +47,7 @@ def practice_page() -> ResponseReturnValue:
         texts=practice_prints.TEXTS,
         first=practice_prints.FIRST,
         deeper=practice_prints.DEEPER,
-        panel=panel_of(now(), desk().recipes().kept),
+        panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs),
         view=view,
         filters=filters_at_hand(now().plan, view.filter_in_drawer),
         part="practice",

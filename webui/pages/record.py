@@ -18,7 +18,7 @@ from webui.frame.panel import KINDS
 from webui.pages.practice_prints import tray
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
-from webui.wording import filter_called, seconds, span, texture_of
+from webui.wording import carrier_words, filter_called, paper_words, seconds, span, texture_of, whole_setup
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -48,6 +48,15 @@ class Line:
     given: str
     fate: str
     lights: tuple[str, ...]
+
+
+def stood_of(record: SheetRecord) -> str:
+    """Return what stood at the enlarger for a sheet, in one line; empty where nothing is known of it."""
+    bench = record.plan.bench
+    if bench is None:
+        return ""
+    words = carrier_words(bench), paper_words(bench), whole_setup(bench), bench.enlarger_title
+    return " · ".join(each for each in words if each)
 
 
 def lines_of(record: SheetRecord) -> tuple[Line, ...]:

@@ -13,7 +13,7 @@ from controller.recipe.recipe import Recipe
 from controller.words import say
 from webui.forms.form import NONE, Refusal, Typed, read_move, to_correct
 from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
-from webui.forms.setup import FILTERS, STOPS, stops_words
+from webui.forms.setup import FILTERS, STOPS, setup_of, stops_words
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
 from webui.frame.context import day_allowed, desk, is_next
 from webui.frame.form_answers import show
@@ -64,10 +64,12 @@ def shelf() -> ResponseReturnValue:
 @blueprint.get("/shelf/new/<kind>")
 @needs_day
 def new(kind: str) -> ResponseReturnValue:
-    """Show an empty form."""
+    """Show a form in which nothing stands but what stands at the enlarger."""
     if kind not in KINDS:
         abort(404)
-    return _page(new_recipe_form() if kind == "recipe" else StripForm(), source="")
+    stands = setup_of(desk().at_enlarger().setting())
+    form: AnyForm = new_recipe_form(stands) if kind == "recipe" else StripForm(**stands, under=(), later=())
+    return _page(form, source="")
 
 
 @blueprint.get("/shelf/<source>")

@@ -151,9 +151,11 @@ def test_a_lone_number_of_a_filter_is_called_one_where_it_leads(phone: Paired, d
     assert re.search(r'<p class="big"><small>put in filter</small> 2</p>', phone.look("/now").text)
 
 
-@pytest.mark.parametrize(
-    "act", sorted(BY_ADDRESS.keys() - {"pick", "remark", "looked"})
-)  # those stand on a sheet's own pages
+ELSEWHERE_ASKED = {"pick", "remark", "looked", "at-the-enlarger"}
+"""Acts whose forms stand on pages of their own."""
+
+
+@pytest.mark.parametrize("act", sorted(BY_ADDRESS.keys() - ELSEWHERE_ASKED))
 def test_only_acts_that_make_sense_are_offered(phone: Paired, desk: StandInDesk, act: str) -> None:
     """A verb's form stands on the page exactly when the status offers the verb."""
     verb = act.replace("-", " ")

@@ -1,0 +1,110 @@
+"""Enlargers on the shelf, and what stood at them; the practice darkroom's own.
+
+Safe from any thread, as shelf and journal are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib.resources import files
+from typing import Final
+
+from controller.enlarger import standing
+from controller.enlarger.enlargers import (
+    ENLARGER,
+    KIND,
+    Enlarger,
+    column_offset_mm,
+    read_enlarger,
+    read_tree,
+    write_enlarger,
+)
+from controller.errors import NotThere
+from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.files import read_recipe
+from controller.store.rows import Reader
+from controller.store.shelf import Shelf
+from controller.store.versions import Kept
+from controller.words import say
+
+LOOK_BACK: Final = 4000
+"""Rows of the journal in which it is looked up what stood lately."""
+MOST: Final = 50
+"""So many enlargers are listed: more than anybody has."""
+
+
+class EnlargerShelf:
+    """What may be done with the enlargers that are kept."""
+
+    def __init__(self, shelf: Shelf, reader: Reader) -> None:
+        self._shelf, self._reader = shelf, reader
+
+    def past(self) -> tuple[AtEnlarger, ...]:
+        """Return what stood at the enlarger lately, each once, last first."""
+        after = max(0, self._reader.last() - LOOK_BACK)
+        return standing.stood(self._reader.rows(after=after, kinds=("at the enlarger",)))
+
+    def kept(self) -> Sequence[Kept]:
+        """Return the enlargers that are not put away, last kept first."""
+        return self._shelf.latest(KIND, limit=MOST)
+
+    def fetch(self, source: str, version: int | None = None) -> Enlarger:
+        """Return a kept enlarger.
+
+        Raises:
+            NotThere: no such enlarger, or no such version of it, is kept.
+            Unreadable: it was written by a newer version of this software.
+        """
+        kept = self._shelf.get(source, version)
+        if kept.kind != KIND:
+            raise NotThere(say("store.nothing", id=source))
+        return read_enlarger(kept.body, kept.title)
+
+    def keep(self, enlarger: Enlarger, source: str | None = None) -> Kept:
+        """Keep an enlarger as a new version of `source`, or as a new one.
+
+        Raises:
+            NotThere: no such enlarger is kept.
+            StoreTrouble: it could not be written; nothing was kept.
+        """
+        return self._shelf.save(KIND, enlarger.name, write_enlarger(enlarger), source)
+
+    def put_away(self, source: str) -> None:
+        """Take an enlarger off the list; its versions stay. Raises `NotThere`."""
+        self.fetch(source)
+        self._shelf.put_away(source)
+
+    def take_out(self, source: str) -> None:
+        """Put an enlarger back on the list. Raises `NotThere`."""
+        self.fetch(source)
+        self._shelf.take_out(source)
+
+
+SAMPLE: Final = "5-harbour-crane.recipe.json"
+"""The recipe whose negative, paper and set-up a practice darkroom begins with."""
+
+
+def practice_stand(shelf: Shelf) -> AtEnlarger | None:
+    """Lay an enlarger on a shelf that has nothing yet, and return what stands at it; None where somebody worked here.
+
+    So a newcomer to the practice darkroom has nothing to type before the first sheet.
+    """
+    if shelf.holds("recipe", "strip", KIND):
+        return None
+    recipe = read_recipe(files("controller").joinpath("samples", SAMPLE).read_text(encoding="utf-8"), SAMPLE)
+    bench = standing.taken_from(AtEnlarger(), recipe, (), "")
+    assert bench.focal_mm is not None
+    assert bench.magnification is not None
+    assert bench.head_height_mm is not None
+    lacks = column_offset_mm(bench.focal_mm, bench.magnification, bench.head_height_mm)
+    name = say("enlarger.practice-name")
+    tree = {
+        "format": ENLARGER,
+        "name": name,
+        "light_source": "diffuser",
+        "focal_mm": bench.focal_mm,
+        "column_offset_mm": lacks,
+    }
+    enlarger = read_tree(tree, name)
+    kept = shelf.save(KIND, enlarger.name, write_enlarger(enlarger))
+    return standing.changed(bench, {"enlarger": kept.id, "enlarger_title": enlarger.name})

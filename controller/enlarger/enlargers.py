@@ -1,0 +1,134 @@
+"""Enlargers, each with its own figures: `treadle/enlarger/1`, read, refused in a sentence, and written back.
+
+Whoever has two of them chooses which one is worked, and has its figures with it; nothing is typed again.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import date
+from fractions import Fraction
+from typing import Any, Final, Literal
+
+from controller.exposure.size import negative_to_easel_mm
+from controller.keeping import Keeps, ThingKind
+from controller.model import Frozen
+from controller.recipe import versioned
+from controller.recipe.fields import (
+    Aperture,
+    Callier,
+    ColumnOffset,
+    FilterName,
+    HeadHeight,
+    LagSeconds,
+    Magnification,
+    Millimetres,
+    Seconds,
+    Words,
+)
+from controller.recipe.versioned import PlaceNames, VersionedForm
+from controller.store.entries import ENLARGER_ROWS
+
+ENLARGER: Final = "treadle/enlarger/1"
+KIND: Final = "enlarger"
+"""Of a thing on the shelf."""
+
+
+class ProofStandard(Frozen):
+    """The light of this printer's contact proofs: the least at which the film's clear edge merges with bare paper."""
+
+    seconds: Seconds
+    filter: FilterName
+    head_height_mm: HeadHeight | None = None
+    magnification: Magnification | None = None
+    aperture: Aperture
+    paper: Words
+    """Id on the shelf, or the paper's name where it is not there."""
+    box: Words | None = None
+    date: date
+    """The day it was found."""
+
+
+class Enlarger(Frozen):
+    """What is known of an enlarger. Lengths in mm."""
+
+    format: Literal["treadle/enlarger/1"] = ENLARGER
+    name: Words
+    lamp: Words | None = None
+    """What lamp is in it, in the printer's words."""
+    light_source: Literal["diffuser", "condenser"]
+    callier: Callier | None = None
+    """How much more contrast its light gives than a densitometer reads: 1 for a full diffuser."""
+    focal_mm: Millimetres | None = None
+    """Of the lens that is in it as a rule."""
+    column_offset_mm: ColumnOffset | None = None
+    """What the column's scale lacks of the distance from negative to easel."""
+    lag_seconds: LagSeconds | None = None
+    """What one switching of its lamp loses, the relay's part left out: as the setting has it."""
+    proof: ProofStandard | None = None
+
+    def magnification_at(self, head_height_mm: float) -> float | None:
+        """Return the magnification at a reading of the column: T = f·(2 + m + 1/m), T = reading + offset.
+
+        Thin lens (optics handbooks). None where focal length or offset is not known, or the head stands too low for
+        a sharp image, T < 4f. Two magnifications stand at one distance; an enlarger enlarges, so the greater is meant.
+        """
+        if self.focal_mm is None or self.column_offset_mm is None:
+            return None
+        both = (head_height_mm + float(self.column_offset_mm)) / float(self.focal_mm) - 2.0
+        return (both + math.sqrt(both * both - 4.0)) / 2.0 if both >= 2.0 else None
+
+
+def column_offset_mm(focal_mm: float, magnification: float, head_height_mm: float) -> float:
+    """Return the offset of a column's scale, from one known pair of reading and magnification."""
+    distance = negative_to_easel_mm(Fraction(str(focal_mm)), Fraction(str(magnification)))
+    return round(float(distance) - head_height_mm, 1)
+
+
+def read_enlarger(text: str | bytes, name: str) -> Enlarger:
+    """Return the enlarger that a file holds; `name` is the file's, for the refusal.
+
+    Raises:
+        Unreadable: one sentence with the file, the key and the remedy.
+    """
+    return versioned.read(text, name, _FORM)
+
+
+def read_tree(tree: object, name: str, place_names: PlaceNames | None = None) -> Enlarger:
+    """Return the enlarger in a tree of plain values, as a page's form fills it.
+
+    Raises:
+        Unreadable: as `read_enlarger`.
+    """
+    return versioned.read_tree(tree, name, _FORM, place_names=place_names)
+
+
+def write_enlarger(enlarger: Enlarger) -> str:
+    """Return the file of an enlarger; `read_enlarger` reads the same enlarger from it."""
+    known: dict[str, Any] = enlarger.model_dump(mode="json", exclude_none=True)
+    return json.dumps(known, ensure_ascii=False, indent=2) + "\n"
+
+
+def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
+    """Return an enlarger's tree in today's form. There is one form so far, so it is returned as it is."""
+    return tree
+
+
+_FORM: Final = VersionedForm(ENLARGER, Enlarger, upgrade, typed=True)
+_SPOKEN: Final = frozenset({"name", "lamp"})
+
+
+def _title(text: str, name: str) -> str:
+    return read_enlarger(text, name).name
+
+
+def _words(body: str) -> str:
+    return " ".join(versioned.words_under(_SPOKEN, body))
+
+
+KEEPS: Final = Keeps(
+    room="enlarger",
+    things=(ThingKind(KIND, "enlargers", ENLARGER, _title, _words),),
+    rows=ENLARGER_ROWS,
+)
