@@ -21,6 +21,7 @@ from webui.frame.device import device, token
 from webui.frame.form_answers import answer_once, drafts_done, once
 from webui.frame.incoming import IncomingRequest
 from webui.frame.logs import Seldom, one_line, place_of
+from webui.frame.looks import LOOKS, look_words, said_of
 from webui.frame.practice_sight import furnish_practice
 from webui.frame.red import red
 from webui.frame.red import style as red_levels
@@ -31,6 +32,7 @@ from webui.pages import (
     contrast,
     enlarger,
     lamp,
+    looked,
     negatives,
     one_filter,
     pairing,
@@ -72,6 +74,7 @@ PAGES: Final = tuple(
         carry,
         enlarger,
         lamp,
+        looked,
         papers,
         by_eye,
         one_filter,
@@ -192,6 +195,7 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
         }
 
     app.jinja_env.globals.update(
+        looks=LOOKS,
         say=say,
         say_many=say_many,
         asset=lambda name: assets[name].address,
@@ -201,4 +205,11 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
         first_style=Markup(style),  # noqa: S704  # our own files, hashed into the policy
         first_script=Markup(script),  # noqa: S704
     )
-    app.jinja_env.filters.update(seconds=seconds, moment=moment, filter_called=filter_called, texture=texture_of)
+    app.jinja_env.filters.update(
+        look_words=look_words,
+        said_of=said_of,
+        seconds=seconds,
+        moment=moment,
+        filter_called=filter_called,
+        texture=texture_of,
+    )

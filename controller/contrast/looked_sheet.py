@@ -101,6 +101,15 @@ def next_of(record: SheetRecord, looks: Looks, papers: Papers, recipes: Recipes,
     return Next(Looked.model_validate(said), made, lights)
 
 
+def can_be_looked_at(record: SheetRecord) -> bool:
+    """Tell whether anything can come of how a sheet looked."""
+    try:
+        _may_be_looked_at(record)
+    except (WrongMoment, Impossible):
+        return False
+    return True
+
+
 def take(found: Next, record: SheetRecord, recipes: Recipes) -> tuple[Looked, Kept | None]:
     """Keep the next version, where there is one; return the row to be filed with what was kept.
 

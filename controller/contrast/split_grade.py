@@ -35,7 +35,7 @@ from controller.contrast.at_the_easel import (
     standing,
     words_of,
 )
-from controller.contrast.looked_sheet import Next, next_of, take
+from controller.contrast.looked_sheet import Next, can_be_looked_at, next_of, take
 from controller.contrast.recipe_lights import TwoLights, lights_of, new_recipe, put_lights, stand_of, with_note
 from controller.errors import Impossible
 from controller.paper.graphs import Curves, NamedTone, curves_of, reach_of
@@ -228,6 +228,11 @@ class ContrastDesk:
     def looked(self, record: SheetRecord, looks: Looks) -> Next:
         """Return what would come of how a sheet looked; nothing is kept. Raises as `looked_sheet.next_of`."""
         return next_of(record, looks, self._papers, self._recipes, self._longest_ms)
+
+    @staticmethod
+    def can_be_looked_at(record: SheetRecord) -> bool:
+        """Tell whether anything can come of how a sheet looked."""
+        return can_be_looked_at(record)
 
     def take_looks(self, record: SheetRecord, looks: Looks) -> Looked:
         """Keep the recipe's next version, where a look makes one; return the row to be filed. Raises as `looked`."""

@@ -181,6 +181,7 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
         work=Work.fresh(work.plan.standing(state.bench)),
         number=state.number + 1,
         closed_number=state.number,
+        closed_sheet=work.sheet,
     )
     turn.rest(at_ns)
 

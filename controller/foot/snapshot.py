@@ -75,6 +75,7 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         sheet=state.sheet,
         sheet_number=state.number if state.sheet_open else None,
         open=state.sheet_open,
+        closed_sheet=state.closed_sheet,
         plan=None if work is None else work.plan,
         bench=state.bench,
         next=None if work is None or work.finished else next_step(work, state.habits.lag_ms),

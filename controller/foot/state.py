@@ -200,6 +200,8 @@ class State:
     """The running number of the sheet that is open, or that the next first light opens."""
     closed_number: int = 0
     """The number of the sheet that was closed last; 0 before any was."""
+    closed_sheet: str = ""
+    """Its id; empty before any was closed since the start."""
     stop_down: bool = True
     """"Stop down" is to be said with the next filter: nothing was lit since start-up or focus light."""
     day_until_ns: int | None = None

@@ -102,6 +102,8 @@ class Status(Frozen):
     sheet_number: int | None = None
     open: bool = False
     """A sheet is open: white light, focus light and the day face do not exist."""
+    closed_sheet: str = ""
+    """Id of the sheet that was closed last; empty before any was closed since the start."""
     plan: Plan | None = None
     bench: AtEnlarger = AtEnlarger()
     """What stands at the enlarger."""

@@ -17,7 +17,7 @@ from hardware.clock import NS_PER_MS
 from webui.frame.context import desk, now, room
 from webui.frame.device import Device, device, token
 from webui.frame.guard import signature
-from webui.frame.panel import panel_of
+from webui.frame.panel import desk_panel
 from webui.frame.practice_sight import PracticeSight, lead_painter, sole_of
 from webui.frame.refusals import refuse
 from webui.wording import lit_line
@@ -74,7 +74,7 @@ class Painter:
         with self._lock:
             if self._painted is None or self._painted[0] != key:
                 sign = signature(_HERE, status.number, self.run)
-                panel = panel_of(status, of.recipes().kept, differs=of.at_enlarger().differs)
+                panel = desk_panel(status, of)
                 html = self._words.get_template("panel.html").render(now=status, panel=panel, day=day, sign=sign)
                 self._painted = (key, html)
             return self._painted[1].replace(_HERE, phone_token)

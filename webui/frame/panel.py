@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.recipe.plan import StepKind
 from controller.words import say, say_many
+from webui.frame.looks import looking_of
 from webui.wording import called, carrier_words, filter_called, paper_words, seconds, setup_words, texture_of
 
 if TYPE_CHECKING:
+    from controller.daemon.desk import Desk
     from controller.enlarger.standing import Differs
     from controller.foot.status import NextStep, PlaceName, Status
     from controller.store.versions import Kept
+    from webui.frame.looks import Looking
     from webui.wording import Texture
 
 KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
@@ -96,6 +99,14 @@ class Panel:
     """What stands at the enlarger."""
     differs: str
     """What the recipe or strip that is loaded says otherwise."""
+    looking: Looking | None = None
+    """The print that was closed last: how did it look?"""
+
+
+def desk_panel(status: Status, of: Desk, few: int = FEW) -> Panel:
+    """Return the panel of `status` with what the desk knows besides: the shelf, and the sheet that was closed last."""
+    panel = panel_of(status, of.recipes().kept, few, differs=of.at_enlarger().differs)
+    return replace(panel, looking=looking_of(of, status))
 
 
 def panel_of(status: Status, kept: KeptOf, few: int = FEW, *, differs: DiffersOf = tuple) -> Panel:

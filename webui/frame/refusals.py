@@ -11,7 +11,7 @@ from controller.errors import ControllerError, Impossible, KeeperGone, NotThere,
 from controller.words import say
 from webui.frame.context import desk, look_again, now
 from webui.frame.device import device
-from webui.frame.panel import panel_of
+from webui.frame.panel import desk_panel
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
@@ -45,12 +45,7 @@ def refuse_act(status: int, sentence: str, *, wait_s: int | None = None) -> Resp
     if wants_json():
         return refuse(status, sentence, wait_s=wait_s)
     look_again()
-    page = render_template(
-        "now.html",
-        said=sentence,
-        panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs),
-        part="now",
-    )
+    page = render_template("now.html", said=sentence, panel=desk_panel(now(), desk()), part="now")
     return _with(make_response(page), status, wait_s)
 
 

@@ -13,7 +13,7 @@ from webui.forms.settings import FOLDS, OPEN, called_as_on_the_page, entries, fo
 from webui.frame.context import day_allowed, desk, is_next, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, opened_as_page, waits_for_day
-from webui.frame.panel import KINDS, choices_of, panel_of
+from webui.frame.panel import KINDS, choices_of, desk_panel
 from webui.pages import practice_prints
 from webui.pages.record import kept_of, lines_of, picture_of, plan_picture, stood_of, title_of
 
@@ -34,7 +34,7 @@ def now_page() -> ResponseReturnValue:
     plan = now().plan
     return render_template(
         "now.html",
-        panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs),
+        panel=desk_panel(now(), desk()),
         plan_lines=plan.steps if plan else (),
         plan_picture=plan_picture(plan) if plan else "",
         part="now",
@@ -46,15 +46,13 @@ def now_part() -> ResponseReturnValue:
     """Show the panel alone, as a page takes it in; it is a part, and no page by itself."""
     if opened_as_page():
         return redirect("/", 303)
-    return render_template(
-        "panel_alone.html", panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs)
-    )
+    return render_template("panel_alone.html", panel=desk_panel(now(), desk()))
 
 
 @blueprint.get("/choose")
 def choose() -> ResponseReturnValue:
     """Show the last used and newest that can be loaded; by day, what is searched for."""
-    panel = panel_of(now(), desk().recipes().kept, TEN)
+    panel = desk_panel(now(), desk(), TEN)
     words = request.args.get("q", "").strip() if day_allowed() else ""
     if words:
         found = {kind: desk().find().things(kind, words, limit=TEN).things for kind in KINDS}
@@ -91,6 +89,7 @@ def record(sheet: str) -> ResponseReturnValue:
         tray=practice_prints.tray() is not None and record.plan.kind != "check",
         made=practice_prints.print_of(record.id) if day_allowed() else None,
         kept=kept_of(record),
+        may_look=desk().contrast().can_be_looked_at(record),
         is_next=is_next(record.plan.source, record.plan.version),
     )
 

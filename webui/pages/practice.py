@@ -9,7 +9,7 @@ from flask import Blueprint, abort, current_app, g, redirect, render_template, r
 from controller.practice.board import Easel
 from controller.words import say
 from webui.frame.context import desk, now
-from webui.frame.panel import panel_of
+from webui.frame.panel import desk_panel
 from webui.frame.practice_sight import filters_at_hand, left_ms, sole_of
 from webui.frame.refusals import refuse, wants_json
 from webui.pages import practice_lead, practice_prints
@@ -47,7 +47,7 @@ def practice_page() -> ResponseReturnValue:
         texts=practice_prints.TEXTS,
         first=practice_prints.FIRST,
         deeper=practice_prints.DEEPER,
-        panel=panel_of(now(), desk().recipes().kept, differs=desk().at_enlarger().differs),
+        panel=desk_panel(now(), desk()),
         view=view,
         filters=filters_at_hand(now().plan, view.filter_in_drawer),
         part="practice",

@@ -190,17 +190,18 @@
       .then((answer) => { if (!answer.ok) again(); }, again);
   }
 
-  async function act(form) {
-    const buttons = form.querySelectorAll("button");
+  async function act(form, pressed) {
+    const buttons = form.querySelectorAll("button"), fields = new FormData(form);
+    if (pressed && pressed.name) fields.append(pressed.name, pressed.value);
     buttons.forEach((button) => { button.disabled = true; });
     if (form.matches("[data-now]")) {  // asked for on what the page has been told since
-      form.elements.number.value = number;
-      form.elements.run.value = run;
+      fields.set("number", number);
+      fields.set("run", run);
     }
     acting += 1;
     try {
       const answer = await fetch(`${form.getAttribute("action")}?part=${part}`, {
-        method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(new FormData(form)),
+        method: "POST", headers: { Accept: "application/json" }, body: new URLSearchParams(fields),
       });
       const word = await answer.json();
       if (answer.ok) {
@@ -249,7 +250,7 @@
       stop();
     } else if (form.matches("[data-act]")) {
       event.preventDefault();
-      act(form);
+      act(form, event.submitter);
     } else if (form.matches("[data-red-to]")) {
       event.preventDefault();
       redden(form);
