@@ -38,7 +38,7 @@ def read_bulb(runtime: Path) -> Bulb:
         return Bulb(LampModel(**found["model"]), found["brightness"])
     except FileNotFoundError:
         return NEW
-    except (OSError, ValueError, TypeError, KeyError) as problem:
+    except (OSError, ValueError, TypeError, KeyError, RecursionError) as problem:
         raise LineError(f"the practice bulb {path} cannot be read ({problem}): remove the file") from problem
 
 
