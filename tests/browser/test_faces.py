@@ -344,6 +344,7 @@ def test_a_refused_act_is_told_in_place(phone: Page, desk: StandInDesk) -> None:
     _show_sheet(desk, "ready")
     phone.goto("/")
     desk.refuse = WrongMoment("The sheet was closed by foot meanwhile. Load the next one.")
+    phone.get_by_text(say("page.something-else"), exact=True).click()
     phone.get_by_text(say("page.act-close"), exact=True).click()
     phone.get_by_text(say("page.act-close-sure")).click()
     phone.wait_for_selector("text=The sheet was closed by foot meanwhile.")

@@ -38,14 +38,17 @@ from webui.forms.setup import (
     SetupForm,
     chosen_or_own,
     exact,
+    filled_lines,
+    in_a_line,
     light_line,
     nth,
     read_lines,
     setup_of,
 )
-from webui.wording import seconds
+from webui.wording import filter_called, seconds
 
 EDGES: Final = ("top", "right", "bottom", "left")
+ACTS: Final = ("burn", "dodge", "edge burn")
 AREAS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -75,6 +78,24 @@ class WorkLine(FilterChoice, Form):
     def less(self) -> bool:
         """The work takes light away."""
         return self.act == "dodge"
+
+    @property
+    def empty(self) -> bool:
+        """Nothing is typed in it: what stands in its lists by itself says nothing."""
+        return not (self.area or self.what or self.filter_own or self.dose_own or self.seconds or self.edges)
+
+    def said(self) -> str:
+        """Return the line in short, as far as it is typed: "A sky · burn +1 · soft"."""
+        who = " ".join(words for words in (self.area, self.what) if words)
+        act = say(f"shelf.act-{self.act.split()[0]}") if self.act in ACTS else ""
+        edges = [say(f"shelf.edge-{edge}") for edge in self.edges if edge in EDGES]
+        if self.act == "edge burn":
+            act = say("shelf.row-edges", edges=", ".join(edges)) if edges else say("shelf.act-edge")
+        much = f"{self.seconds} s" if self.dose == IN_SECONDS and self.seconds else ""
+        if self.stops:
+            much = say("shelf.row-less" if self.less else "shelf.row-more", stops=self.stops)
+        name = say("shelf.row-both") if self.filter_name == BOTH else filter_called(self.filter_name)
+        return in_a_line(who, f"{act} {much}".strip(), name)
 
     def tree(self) -> Tree:
         """Return the line as the document has it; fields of another act than the chosen one are left out."""
@@ -163,11 +184,24 @@ class RecipeForm(SetupForm):
             "notes": self.notes,
         }
         lines: Tree = {
-            "light": [line.tree() for line in self.lights],
-            "local": [line.tree() for line in self.work],
+            "light": [self.lights[line].tree() for line in self.filled("light")],
+            "local": [self.work[line].tree() for line in self.filled("local")],
         }
         size: Tree = {"image_mm": image} if image else {}
         return {"format": RECIPE} | without_blanks(rest) | size | lines
+
+    def sums(self) -> dict[str, str]:
+        """Return what is typed into each group, in a line that stands for it while it is shut."""
+        image = f"{self.image_long} × {self.image_short} mm" if self.image_long else ""
+        dry = f"{self.dry_down} %" if self.dry_down else ""
+        flash = f"{self.flash_seconds} s" if self.flash_seconds else ""
+        notes = self.notes if len(self.notes) < 40 else f"{self.notes[:38]}…"
+        sums = super().sums()
+        return sums | {
+            "size": in_a_line(sums["size"], image),
+            "flash": in_a_line(dry, flash),
+            "notes": in_a_line(self.developer_name, self.developer_dilution, notes),
+        }
 
     def _flash(self) -> Tree:
         if not (self.flash_seconds or self.flash_filter):
@@ -188,7 +222,19 @@ class RecipeForm(SetupForm):
 
     def beside(self, place: Place) -> str:
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
-        return beside(place, self.names(), _PLACES)
+        return beside(self.in_form(place), self.names(), _PLACES)
+
+    def filled(self, key: str) -> tuple[int, ...]:
+        """Return which lines (from 0) of the form stand in the document's list `key`: an empty one is none.
+
+        Of bases there has to be one: where all are empty, the first is asked for.
+        """
+        match key:
+            case "light":
+                return filled_lines(self.lights) or tuple(range(len(self.lights[:1])))
+            case "local":
+                return filled_lines(self.work)
+        return ()
 
     def line_name(self, key: str, number: int) -> str:
         """Return the words for line `number` (from 0) of the document's list `key`: local work with its area."""

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import Final, Protocol
 
 from controller.enlarger.standing import Setting
 from controller.errors import Impossible
@@ -93,6 +93,17 @@ class SetupForm(Form, ABC):
     def beside(self, place: Place) -> str:
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
 
+    @abstractmethod
+    def filled(self, key: str) -> tuple[int, ...]:
+        """Return which lines (from 0) of the form stand in the document's list `key`: an empty one is none."""
+
+    def in_form(self, place: Place) -> Place:
+        """Return a place of the document as one of the form, where empty lines are counted too."""
+        match place:
+            case (str() as key, int() as number, *beyond) if number < len(filled := self.filled(key)):
+                return (key, filled[number], *beyond)
+        return place
+
     def texts(self) -> dict[str, str]:
         """Return what was typed into every input, by name."""
         return self.named()
@@ -111,7 +122,7 @@ class SetupForm(Form, ABC):
 
     def place_name(self, place: Place) -> str:
         """Return what the place of a value is called on the page; empty where it has no field."""
-        match place:
+        match self.in_form(place):
             case (str() as key, int() as number, *beyond) if outer := self.line_name(key, number):
                 label = field_label(self.beside(place)) if beyond else ""
                 return say("recipe.place-in", inner=f"“{label}”", outer=outer) if label else outer
@@ -129,6 +140,17 @@ class SetupForm(Form, ABC):
         """Return the document as text, for the desk."""
         return json.dumps(self.tree(), ensure_ascii=False, indent=2)
 
+    def sums(self) -> dict[str, str]:
+        """Return what is typed into each group, in a line that stands for it while it is shut."""
+        aperture = f"f/{self.lens_aperture}" if self.lens_aperture else ""
+        head = f"{self.head_height} mm" if self.head_height else ""
+        paper = f"{self.paper_size} {self.paper_support}".strip()
+        return {
+            "negative": in_a_line(self.negative_name, self.negative_format, self.paper_name, paper),
+            "size": in_a_line(aperture, head),
+            "filters": in_a_line(self.filters_soft, self.filters_hard),
+        }
+
     def setup(self) -> Tree:
         """Return the set-up's part of the document."""
         return {
@@ -139,6 +161,11 @@ class SetupForm(Form, ABC):
             "head_height_mm": number(self.head_height),
             "filters": {"soft": self.filters_soft, "hard": self.filters_hard},
         }
+
+
+def in_a_line(*parts: str) -> str:
+    """Return what there is of these, in a line."""
+    return " · ".join(part for part in parts if part)
 
 
 def field_label(name: str) -> str:
@@ -195,6 +222,11 @@ class LightLine(FilterChoice, Form):
     filter: str = "soft"
     filter_own: str = ""
 
+    @property
+    def empty(self) -> bool:
+        """Nothing is typed in it: the filter that stands there by itself says nothing."""
+        return not (self.seconds or self.filter_own)
+
     def tree(self) -> Tree:
         """Return the line as the document has it."""
         return without_blanks({"filter": self.filter_name, "seconds": number(self.seconds)})
@@ -204,6 +236,16 @@ def light_line(filter_name: str, seconds: Decimal | None) -> LightLine:
     """Return the line that shows a kept light."""
     chosen, own = chosen_or_own(filter_name, FILTERS)
     return LightLine(filter=chosen, filter_own=own, seconds=typed_text_of(seconds))
+
+
+class _Line(Protocol):
+    @property
+    def empty(self) -> bool: ...
+
+
+def filled_lines(lines: Iterable[_Line]) -> tuple[int, ...]:
+    """Return the numbers (from 0) of the lines in which something is typed."""
+    return tuple(number for number, line in enumerate(lines) if not line.empty)
 
 
 def read_lines(typed: Typed, kind: str) -> tuple[LightLine, ...]:

@@ -8,6 +8,7 @@ from typing import Final
 
 from controller.exposure.decimals import typed_text_of
 from controller.recipe.strip import STRIP, BurnTimes, EvenTimes, Rhythm, StopTimes, Strip
+from controller.words import say
 from webui.forms.form import OWN, Move, Place, Tree, Typed, beside, moved, number, texts_of, without_blanks
 from webui.forms.setup import (
     FILTERS,
@@ -17,6 +18,8 @@ from webui.forms.setup import (
     LightLine,
     SetupForm,
     chosen_or_own,
+    filled_lines,
+    in_a_line,
     light_line,
     read_lines,
     setup_of,
@@ -76,11 +79,20 @@ class StripForm(FilterChoice, SetupForm):
             **self.setup(),
         }
         lines: Tree = {}
-        if self.under:
-            lines["under"] = [line.tree() for line in self.under]
-        if self.later:
-            lines["after"] = [line.tree() for line in self.later]
+        for key, these in (("under", self.under), ("after", self.later)):
+            if filled := [these[line].tree() for line in self.filled(key)]:
+                lines[key] = filled
         return {"format": STRIP} | without_blanks(tree) | lines
+
+    def sums(self) -> dict[str, str]:
+        """Return what is typed into each group, in a line that stands for it while it is shut."""
+        fineness = {"1/2": "coarse", "1/3": "usual", "1/6": "fine", OWN: "own"}.get(self.fineness, "own")
+        fine = "" if self.kind == "seconds" else say(f"shelf.fineness-{fineness}")
+        bands = say("shelf.bands-are", number=self.bands) if self.bands else ""
+        known = {"card": ("cover", "uncover", "window"), "pace": ("press", "rhythm", "long")}
+        card = say(f"shelf.card-way-{self.card}") if self.card in known["card"] else ""
+        pace = say(f"shelf.pace-{self.pace}") if self.pace in known["pace"] else ""
+        return super().sums() | {"making": in_a_line(bands, fine, card, pace)}
 
     def _times(self) -> Tree:
         bands = number(self.bands)
@@ -114,7 +126,11 @@ class StripForm(FilterChoice, SetupForm):
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
         if place[:2] == ("times", "step") and self.kind != "seconds":
             return "fineness-own" if self.fineness == OWN else "fineness"
-        return beside(place, self.names(), _PLACES)
+        return beside(self.in_form(place), self.names(), _PLACES)
+
+    def filled(self, key: str) -> tuple[int, ...]:
+        """Return which lines (from 0) of the form stand in the document's list `key`: an empty one is none."""
+        return filled_lines({"under": self.under, "after": self.later}.get(key, ()))
 
     def after(self, move: Move) -> StripForm:
         """Return the form after a line was added or taken away, or the card was turned round."""

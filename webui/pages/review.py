@@ -10,7 +10,7 @@ from controller.recipe.plan import Plan, Step, StepKind
 from controller.recipe.recipe import Filters, Recipe
 from controller.recipe.strip import Strip
 from controller.words import say
-from webui.pictures import Picture, map_picture, plan_blocks, strip_picture, timeline_picture
+from webui.pictures import Picture, map_picture, plan_blocks, strip_picture, timeline_line, timeline_picture
 from webui.pictures.strip import stops_text
 from webui.pictures.timeline import step_mark
 from webui.wording import filter_called, texture_of
@@ -41,6 +41,8 @@ class Look:
     plan: Plan
     strip: Picture | None
     timeline: Picture | None
+    line: Picture | None
+    """A recipe's timeline in one low line, which stays in view while it is typed."""
     map: Picture | None
     ground: str
     """The short name of the practice negative on which the map's areas are outlined; else empty."""
@@ -55,11 +57,13 @@ def look_at(plan: Plan, written: Written, *, ident: str = "look", areas: PrintAr
     sides = (float(image[0]), float(image[1])) if image else None
     strip = plan.strip
     beside_bands = any(step.act not in (StepKind.BAND, StepKind.LONG) for step in plan.steps)
-    timeline = timeline_picture(plan_blocks(plan), ident=f"{ident}-time", title=plan.title)
+    blocks = plan_blocks(plan)
+    timeline = timeline_picture(blocks, ident=f"{ident}-time", title=plan.title)
     return Look(
         plan=plan,
         strip=strip_picture(strip, ident=f"{ident}-strip") if strip else None,
         timeline=timeline if strip is None or beside_bands else None,
+        line=timeline_line(blocks, ident=f"{ident}-line", title=plan.title) if strip is None else None,
         map=map_picture(plan, ident=f"{ident}-map", image_mm=sides, areas=areas),
         ground=areas.negative if areas is not None and areas.outlines else "",
         rows=tuple(_rows(plan, written.filters)),

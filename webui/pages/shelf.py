@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from flask import Blueprint, abort, make_response, redirect, render_template, request
 
-from controller.errors import ControllerError, Impossible, Unreadable
+from controller.errors import ControllerError, Impossible, NotThere, Unreadable
 from controller.picture.map_areas import print_areas
 from controller.recipe.recipe import Recipe
 from controller.words import say
-from webui.forms.form import NONE, Refusal, Typed, read_move, to_correct
+from webui.forms.form import NONE, Move, Refusal, Typed, read_move, to_correct
 from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
 from webui.forms.setup import FILTERS, STOPS, setup_of, stops_words
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
-from webui.frame.context import day_allowed, desk, is_next
+from webui.forms.usual_strips import USUAL, LastUsed, last_used_of, retitled, usual_strip, usual_strips
+from webui.frame.context import day_allowed, desk, is_next, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import listing
@@ -68,8 +69,10 @@ def new(kind: str) -> ResponseReturnValue:
     if kind not in KINDS:
         abort(404)
     stands = setup_of(desk().at_enlarger().setting())
-    form: AnyForm = new_recipe_form(stands) if kind == "recipe" else StripForm(**stands, under=(), later=())
-    return _page(form, source="")
+    if kind == "recipe":
+        return _page(new_recipe_form(stands), source="")
+    known: dict[str, Any] = {name: text for name, text in stands.items() if text}
+    return _page(replace(usual_strip(USUAL[0], _last_used()), **known), source="")
 
 
 @blueprint.get("/shelf/<source>")
@@ -124,9 +127,13 @@ def write(kind: str) -> ResponseReturnValue:
     asked, source = request.form.get("do", ""), request.form.get("source", "")
     move = read_move(asked)
     if move is not None:
-        return _page(form.after(move), source=source)
-    if asked == "turn" and isinstance(form, StripForm):
-        return _page(form.turned(), source=source)
+        after = form.after(move)
+        return _page(after, source=source, opened=_opened_by(move, after))
+    if isinstance(form, StripForm) and asked == "turn":
+        return _page(form.turned(), source=source, opened="making")
+    if isinstance(form, StripForm) and asked.removeprefix("usual ") in USUAL:
+        last = _last_used()
+        return _page(retitled(usual_strip(asked.removeprefix("usual "), last), form, last), source=source)
     if asked not in ("keep", "keep new"):
         return _page(form, source=source)
     look, refusal = _look_typed(form)
@@ -168,12 +175,16 @@ def go_to_kept(kept: Kept) -> ResponseReturnValue:
     return redirect(f"{page}?version={kept.version}&said=kept", 303)
 
 
-def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> ResponseReturnValue:
-    """Show a form as it was typed, with what it would give; a refusal stands beside its field."""
+def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None, opened: str = "") -> ResponseReturnValue:
+    """Show a form as it was typed, with what it would give; a refusal stands beside its field.
+
+    `opened` is the fold that is worked on: "local-2", "making".
+    """
     kind = "recipe" if isinstance(form, RecipeForm) else "strip"
     look, found = _look_typed(form)
     # An untouched form is no mistake: it is only told what is missing once it was to be kept.
     told = refusal or NONE
+    last = _last_used() if kind == "strip" and not source else None
     return show(
         f"{kind}.html",
         told.status,
@@ -184,6 +195,9 @@ def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None) -> Resp
         look=look,
         refusal=told,
         waiting=found,
+        opened=opened,
+        usual=usual_strips(last) if last is not None else (),
+        usual_from=last.title if last is not None else "",
         to_correct=to_correct(told, form.label),
         **_LISTS,
     )
@@ -221,6 +235,32 @@ def _typed(kind: str, typed: Typed) -> AnyForm:
 
 def _form_of(written: Written) -> AnyForm:
     return recipe_form_of(written) if isinstance(written, Recipe) else strip_form_of(written)
+
+
+def _opened_by(move: Move, after: AnyForm) -> str:
+    """Return the line of local work that a button of a line leaves open: the new one, or the one that was moved."""
+    if not isinstance(after, RecipeForm) or move.kind != "local" or move.verb == "drop":
+        return ""
+    return f"local-{len(after.work) - 1 if move.verb == 'add' else max(0, move.line - 1)}"
+
+
+def _last_used() -> LastUsed:
+    """Return what was used last: what the last sheet was picked into, else what is loaded, else the newest kept."""
+    sheets = [sheet for session in desk().sheets(least=1, most=1).sessions for sheet in session.sheets]
+    last = max(sheets, key=lambda sheet: sheet.number, default=None)
+    plan = desk().record(last.id).plan if last is not None else None
+    loaded = now().plan
+    tried: list[tuple[str, int | None, str]] = []
+    if last is not None and plan is not None and (loaded is None or loaded.source == plan.source):
+        tried += [(pick.recipe, pick.recipe_version, pick.filter) for pick in last.picks[-1:] if pick.recipe]
+    tried += [(each.source, each.version, "") for each in (loaded, plan) if each is not None]
+    tried += [(kept.id, kept.version, "") for kind in KINDS for kept in desk().recipes().kept(kind, 1)]
+    for source, version, picked in tried:
+        try:
+            return last_used_of(desk().recipes().written(desk().recipes().fetch(source, version)), picked)
+        except (NotThere, Unreadable):
+            continue
+    return LastUsed()
 
 
 def _under(kept: Kept) -> str:

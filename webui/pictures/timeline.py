@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from controller.recipe.plan import Plan, Step, StepKind
@@ -27,6 +28,10 @@ _WIDEST: Final = 110.0
 _GAP: Final = 5.0
 _CHANGE: Final = 14.0
 """Extra room where the filter is changed."""
+_THIN: Final = 18.0
+_THINNEST: Final = 1.5
+_THIN_CHANGE: Final = 8.0
+"""Height of a light, least width, and room for a change of filter where all stand in one line."""
 
 
 @dataclass(frozen=True)
@@ -137,6 +142,32 @@ def timeline_picture(
         y = _draw_system(drawing, system, lanes, mine, scale, y, with_feet=bool(feet))
     total = seconds(sum(block.planned_ms for block in blocks))
     return drawing.finish(y, say_many("shelf.timeline-label", len(blocks), title=title, total=total))
+
+
+def timeline_line(blocks: Sequence[Block], *, ident: str, title: str) -> Picture:
+    """Draw the lights of one sheet in a single low line, to scale across the whole width: what stays in view.
+
+    Words stand under a light where there is room for them. `blocks` must not be empty.
+    """
+    drawing = Drawing(ident, Face.DAY)
+    total = sum(block.planned_ms for block in blocks)
+    changes = sum(one.filter != two.filter for one, two in pairwise(blocks))
+    gap, apart = min(3.0, 60 / len(blocks)), min(_THIN_CHANGE, 40 / max(1, changes))
+    room = WIDTH - 2 - gap * (len(blocks) - 1) - apart * changes - _THINNEST * len(blocks)
+    left, before = 1.0, blocks[0].filter
+    for block in blocks:
+        if block.filter != before:
+            left += apart
+            x = left - (apart + gap) / 2
+            drawing.line(x, 0, x, _THIN + 18, dash="3 3")
+        run = _THINNEST + room * block.planned_ms / max(1, total)
+        drawing.rect(left, 1, run, _THIN, fill=drawing.texture(block.filter), stroke=drawing.face.ink, thick=1.2)
+        words = (f"{_short(block.mark)} {seconds(block.planned_ms)}".strip(), seconds(block.planned_ms), block.mark)
+        if said := next((each for each in words if width_of(each, _SIZE) <= run + gap), ""):
+            drawing.text(left + run / 2, _THIN + 14, said, size=_SIZE, anchor="middle")
+        left, before = left + run + gap, block.filter
+    whole = say_many("shelf.timeline-label", len(blocks), title=title, total=seconds(total))
+    return drawing.finish(_THIN + 18, whole)
 
 
 def lane_order(filters: Iterable[str]) -> tuple[str, ...]:

@@ -11,14 +11,24 @@
     const look = page.getElementById("look");
     if (!look) return;
     document.getElementById("look").replaceWith(document.importNode(look, true));
-    const strip = page.getElementById("look-strip"), shown = document.getElementById("look-strip");
-    if (strip && shown) shown.replaceWith(document.importNode(strip, true));
+    ["look-strip", "look-line"].forEach((id) => {
+      const fresh = page.getElementById(id), shown = document.getElementById(id);
+      if (fresh && shown) shown.replaceWith(document.importNode(fresh, true));
+    });
     const told = page.querySelector("[data-beside]");
     form.querySelectorAll("[data-beside]").forEach((place) => {
       const mine = told && told.dataset.beside === place.dataset.beside && told.dataset.beside !== "";
       place.textContent = mine ? told.textContent : "";
     });
     form.querySelectorAll("[aria-invalid]").forEach((input) => input.removeAttribute("aria-invalid"));
+    // What is wrong inside a shut fold marks the fold: the row says where to look.
+    form.querySelectorAll("details").forEach((fold) => {
+      fold.classList.toggle("wrong", [...fold.querySelectorAll("[data-beside]")].some((place) => place.textContent !== ""));
+    });
+    page.querySelectorAll("[data-live]").forEach((live) => {
+      const mine = form.querySelector(`[data-live="${live.dataset.live}"]`);
+      if (mine && mine.textContent !== live.textContent) mine.textContent = live.textContent;
+    });
     page.querySelectorAll("[data-worth]").forEach((worth) => {
       const mine = form.querySelector(`output[data-worth="${worth.dataset.worth}"]`);
       if (mine) mine.textContent = worth.textContent;
@@ -43,7 +53,7 @@
   }
 
   function soon() {
-    document.querySelectorAll("#look, #look-strip").forEach((part) => part.classList.add("stale"));
+    document.querySelectorAll("#look, #look-strip, #look-line").forEach((part) => part.classList.add("stale"));
     clearTimeout(timer);
     timer = setTimeout(ask, PAUSE_MS);
   }

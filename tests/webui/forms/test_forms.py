@@ -275,6 +275,49 @@ def test_a_strip_s_refusals_find_their_fields() -> None:
     assert StripForm().beside(("times", "bands")) == "bands"
 
 
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        (WorkLine(area="A", what="sky", filter="soft", dose="1"), "A sky · burn +1 · soft"),
+        (WorkLine(area="C", act="dodge", filter="hard", dose="1/3"), "C · dodge −1/3 · hard"),
+        (
+            WorkLine(area="D", act="edge burn", edges=("top", "left"), filter="2"),
+            "D · burn edges: top, left +1/3 · filter 2",
+        ),
+        (WorkLine(area="B", filter="both", dose="seconds", seconds="4"), "B · burn 4 s · both filters"),
+        (WorkLine(area="B", filter="own", filter_own="green", dose="own", dose_own="5/6"), "B · burn +5/6 · green"),
+        (WorkLine(act="?", filter="", dose=""), ""),
+    ],
+)
+def test_a_line_of_local_work_is_said_in_short(line: WorkLine, said: str) -> None:
+    """Shut, a line says area, what is done, how much, and through which filter, as far as it is typed."""
+    assert line.said() == said
+
+
+def test_an_empty_row_is_no_line_of_the_document() -> None:
+    """What stands in a row's lists by itself is not typed: such a row is none, and the others keep their places."""
+    form = read_recipe_form(
+        Typed(
+            [
+                ("light-0-filter", "soft"),
+                ("light-0-seconds", ""),
+                ("light-1-filter", "hard"),
+                ("light-1-seconds", "8"),
+                ("local-0-act", "burn"),
+                ("local-0-dose", "1/3"),
+                ("local-1-area", "B"),
+            ]
+        )
+    )
+    tree = form.tree()
+    assert tree["light"] == [{"filter": "hard", "seconds": 8}]
+    assert [line["area"] for line in tree["local"]] == ["B"]
+    assert form.beside(("light", 0, "seconds")) == "light-1-seconds"
+    assert form.beside(("local", 0, "stops")) == "local-1-dose"
+    assert form.place_name(("light", 0, "seconds")) == "“Seconds” in the second base exposure"
+    assert StripForm(under=read_recipe_form(Typed([("light-0-filter", "soft")])).lights).tree().get("under") is None
+
+
 def test_lines_come_and_go_by_plain_buttons() -> None:
     """A line is added at the end with the next letter, taken away, or moved up, and nothing else changes."""
     form = new_recipe_form()

@@ -362,6 +362,66 @@ def test_an_untouched_new_form_is_not_scolded(phone: Phone) -> None:
         assert phone.look(f"/shelf/new/{kind}").told() == {}
 
 
+def test_an_empty_row_is_none(phone: Phone, desk: StandInDesk) -> None:
+    """The hard filter that stands there by itself asks for nothing: a recipe of one base is kept by its title alone."""
+    page = phone.look("/shelf/new/recipe")
+    page = phone.press(RECIPE, page, "add local")
+    answer = phone.send(RECIPE, page.typed(title="Boat slip", light_0_seconds="12,5", local_0_area=""), do="keep")
+    assert answer.status_code == 303
+    tree = json.loads(desk.recipes().kept("recipe")[0].body)
+    assert (tree["light"], tree["local"]) == ([{"filter": "soft", "seconds": 12.5}], [])
+
+
+def test_a_refusal_counts_the_empty_rows_of_the_page(phone: Phone, desk: StandInDesk) -> None:
+    """Where a row above is empty the sentence still stands beside the row that it is about, and calls it as shown."""
+    page = phone.look("/shelf/new/recipe")
+    after = phone.press(RECIPE, page, "keep", 422, title="Boat slip", light_1_seconds="-3")
+    assert list(after.told()) == ["light-1-seconds"]
+    assert "the second base exposure" in after.told()["light-1-seconds"]
+    page = phone.look(f"/shelf/{desk.crane.id}/edit")
+    after = phone.press(RECIPE, page, "keep", 422, local_0_area="", local_0_what="", local_2_area="")
+    assert list(after.told()) == ["local-2-area"]
+    assert "the third dodge or burn" in after.told()["local-2-area"]
+
+
+def test_a_recipe_without_any_base_is_asked_for_its_first(phone: Phone) -> None:
+    """Where every row of the bases is empty, the first is asked for its seconds."""
+    after = phone.press(RECIPE, phone.look("/shelf/new/recipe"), "keep", 422, title="Boat slip")
+    assert list(after.told()) == ["light-0-seconds"]
+
+
+@pytest.mark.parametrize("which", ["first", "finer", "over", "burn"])
+def test_a_usual_strip_is_one_tap_and_keeps_as_it_is(phone: Phone, desk: StandInDesk, which: str) -> None:
+    """Each usual strip is filled in to its last field from what was used last: it can be kept with nothing typed."""
+    desk.work(desk.crane, "sheet")
+    page = phone.press(STRIP, phone.look("/shelf/new/strip"), f"usual {which}")
+    assert phone.send(STRIP, page.typed(), do="keep").status_code == 303
+    strip = json.loads(desk.recipes().kept("strip")[0].body)
+    crane = json.loads(desk.crane.body)
+    for key in ("negative", "paper", "lens", "head_height_mm", "magnification", "filters"):
+        assert strip[key] == crane[key]
+    assert strip["title"].endswith(", harbour crane")
+
+
+def test_a_usual_strip_leaves_a_title_of_ones_own(phone: Phone) -> None:
+    """A title that was typed stays, one that came with another usual strip goes with it."""
+    page = phone.look("/shelf/new/strip")
+    finer = phone.press(STRIP, page, "usual finer")
+    assert dict(finer.fields)["title"].startswith(say("shelf.usual-title-finer"))
+    own = phone.press(STRIP, finer, "usual burn", title="Roofs, the north end")
+    assert dict(own.fields)["title"] == "Roofs, the north end"
+
+
+def test_the_next_strip_begins_from_the_pick(phone: Phone, desk: StandInDesk) -> None:
+    """A finer strip lies around the band that was picked last, through its filter, over the base under it."""
+    desk.work(desk.strip, "sheet")
+    phone.send("/act/pick", phone.look("/pick/sheet?band=5&between=0").typed())
+    fields = dict(phone.press(STRIP, phone.look("/shelf/new/strip"), "usual finer").fields)
+    # Band 5 of thirds around 8.0 s is 10.1 s (derived: 8 · 2^(1/3)); its soft base lay under it.
+    assert (fields["filter"], fields["centre"], fields["fineness"]) == ("hard", "10.1", "1/6")
+    assert (fields["under-0-filter"], fields["under-0-seconds"]) == ("soft", "10.1")
+
+
 def test_a_new_recipe_proposes_soft_first(phone: Phone, desk: StandInDesk) -> None:
     """A new recipe has a soft base, then a hard one; kept, it is what was typed."""
     page = phone.look("/shelf/new/recipe")
@@ -624,16 +684,17 @@ def test_an_unknown_reckoning_is_an_empty_page(phone: Phone) -> None:
     assert "Another size" in phone.look("/reckon?of=moon&base=3").words
 
 
-OPEN_AT_FIRST = {"/shelf/new/recipe": 7, "edit": 32, "/shelf/new/strip": 14}
+OPEN_AT_FIRST = {"/shelf/new/recipe": 7, "edit": 7, "/shelf/new/strip": 6}
 """Controls outside of folds, at most; every light's filter counts with the field for another one's name."""
 
 
 @pytest.mark.parametrize("address", OPEN_AT_FIRST)
 def test_a_form_opens_with_what_is_typed_most(phone: Phone, desk: StandInDesk, address: str) -> None:
-    """The set-up is folded with a line that says what is in it, so that few controls stand open at first."""
+    """Set-up and local work are folded, each with a line that says what is in it: few controls stand open at first."""
     text = phone.look(f"/shelf/{desk.crane.id}/edit" if address == "edit" else address).text
     form = text[text.index('id="write"') : text.index("<footer>")]
-    shut = re.sub(r"<details class=\"group\"(?! open)[^>]*>.*?</details>", "", form, flags=re.S)
+    shut = re.sub(r"<details class=\"(?:group|work)\b[^>]*(?<! open)>.*?</details>", "", form, flags=re.S)
     controls = re.findall(r"<(?:select|textarea|input(?! type=\"(?:hidden|radio|checkbox)\"))\b", shut)
     assert len(controls) <= OPEN_AT_FIRST[address]
-    assert ("<small>f/8" in form) == (address == "edit")
+    assert ('data-live="size">f/8' in form) == (address != "/shelf/new/recipe")
+    assert ("A sky · burn +1 · soft" in form) == (address == "edit")

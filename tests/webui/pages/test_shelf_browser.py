@@ -72,6 +72,7 @@ def test_choices_open_what_belongs_to_them(phone: Page, desk: StandInDesk) -> No
     """A dodge asks how, an edge burn which edges, own stops for their text, and nothing else is in the way."""
     phone.goto(f"/shelf/{desk.crane.id}/edit")
     line = phone.locator("#local-0")
+    line.locator("summary").click()
     assert not line.locator(".for-dodge").is_visible()
     line.get_by_text("dodge", exact=True).click()
     assert line.locator(".for-dodge").is_visible()
@@ -87,6 +88,7 @@ def test_the_card_is_turned_by_a_button(phone: Page, desk: StandInDesk) -> None:
     """One tap lets the card come from the other end, and the picture's pulses turn round."""
     phone.goto(f"/shelf/{desk.strip.id}/edit")
     before = phone.locator("#look-strip text").all_inner_texts()[9:]
+    phone.click("#making > summary")
     phone.locator("[data-turn]").click()
     phone.wait_for_selector("#look-strip text:text-is('card uncovers')")
     assert phone.locator("#look-strip text").all_inner_texts()[9:] == before[::-1]

@@ -1,0 +1,84 @@
+"""The usual strips: filled in to the last field from what was used last, and compiled without a word more."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from tools.stand_in_desk import CRANE, HARD_STRIP, PROOF_STRIP
+
+from controller.recipe.compile_recipe import compile_any
+from controller.recipe.files import read_recipe
+from controller.recipe.strip import Strip
+from webui.forms.usual_strips import USUAL, LastUsed, last_used_of, usual_strip, usual_strips
+
+ONE_BASE = CRANE.replace(', {"filter": "hard", "seconds": 8.0}', "").replace('"filter": "hard"', '"filter": "soft"')
+USED = {
+    "nothing": LastUsed(),
+    "crane": last_used_of(read_recipe(CRANE, "x")),
+    "hard picked": last_used_of(read_recipe(CRANE, "x"), "hard"),
+    "one base": last_used_of(read_recipe(ONE_BASE, "x")),
+    "hard strip": last_used_of(read_recipe(HARD_STRIP, "x")),
+    "proof": last_used_of(read_recipe(PROOF_STRIP, "x")),
+    "numbers": LastUsed("By number", (), (("00", Decimal(9)),), "00"),
+}
+
+
+@pytest.mark.parametrize("used", USED)
+@pytest.mark.parametrize("which", USUAL)
+def test_a_usual_strip_can_be_made_as_it_is(which: str, used: str) -> None:
+    """Whatever was used last, and where nothing was: each usual strip is a whole one, and none is advised against."""
+    form = usual_strip(which, USED[used])
+    strip = read_recipe(form.text(), "x")
+    assert isinstance(strip, Strip)
+    plan = compile_any(strip, source="x", version=1)
+    assert plan.strip is not None
+    assert len(plan.strip.totals_ms) == 7
+    assert "recipe.advice-burn-strip-no-base" not in plan.advice
+
+
+# The four figures of a strip: its filter, its middle or base, its step, what lies under it. By the definition of each:
+# a first strip has the usual figures whatever is known; the others stand on the bases of what was used last.
+@pytest.mark.parametrize(
+    ("which", "used", "figures"),
+    [
+        ("first", "nothing", ("2", "12", "1/3", [])),
+        ("first", "crane", ("soft", "12", "1/3", [])),
+        ("first", "hard strip", ("soft", "12", "1/3", [])),
+        ("first", "proof", ("2", "12", "1/3", [])),
+        ("finer", "nothing", ("2", "12", "1/6", [])),
+        ("finer", "crane", ("soft", "10.1", "1/6", [])),
+        ("finer", "hard picked", ("hard", "8.0", "1/6", [("soft", "10.1")])),
+        ("finer", "hard strip", ("hard", "8.0", "1/6", [("soft", "10.1")])),
+        ("finer", "proof", ("2", "12.0", "1/6", [])),  # four times 3.0 s, the middle one of seven
+        ("over", "nothing", ("hard", "12", "1/3", [("soft", "12")])),
+        ("over", "crane", ("hard", "8.0", "1/3", [("soft", "10.1")])),
+        ("over", "one base", ("hard", "10.1", "1/3", [("soft", "10.1")])),
+        ("over", "proof", ("hard", "12", "1/3", [("soft", "12")])),  # the seconds of a 2 are none of a soft filter
+        ("over", "numbers", ("5", "9", "1/3", [("00", "9")])),
+        ("burn", "crane", ("soft", "10.1", "1/3", [("hard", "8.0"), ("soft", "10.1")])),
+        ("burn", "hard picked", ("hard", "8.0", "1/3", [("soft", "10.1"), ("hard", "8.0")])),
+    ],
+)
+def test_a_usual_strip_stands_on_what_was_used_last(
+    which: str, used: str, figures: tuple[str, str, str, list[tuple[str, str]]]
+) -> None:
+    """Filter and seconds that are known are not asked for again; where none are known they are the usual ones."""
+    form = usual_strip(which, USED[used])
+    under = [(line.filter_name, line.seconds) for line in form.under]
+    assert (form.filter_name, form.base if which == "burn" else form.centre, form.fineness, under) == figures
+    assert form.kind == ("burn" if which == "burn" else "stops")
+
+
+def test_a_button_says_what_its_strip_gives() -> None:
+    """Under a usual strip's name stand its figures: 8.0 s in thirds over seven bands is 4.0 to 16.0 s (derived)."""
+    small = {usual.which: usual.small for usual in usual_strips(USED["crane"])}
+    assert small["over"] == "4.0 to 16.0 s, hard"
+    assert small["first"] == "6.0 to 24.0 s, soft"
+    assert small["burn"] == "up to +2 on 10.1 s, soft"
+
+
+def test_the_title_is_of_the_negative() -> None:
+    """A usual strip's title is made of its kind and the negative, as far as that is known."""
+    assert usual_strip("first", USED["crane"]).title == "First strip, harbour crane"
+    assert usual_strip("first", USED["nothing"]).title == "First strip"
