@@ -82,7 +82,7 @@ def test_a_lean_machine_stays_lean(clone: Path) -> None:
 def test_what_is_not_known_is_not_set_up(clone: Path) -> None:
     """A word that the script does not know installs nothing, and is told what it may be."""
     done = subprocess.run([clone / "tests" / "setup", "rum"], check=False, capture_output=True, text=True)
-    assert (done.returncode, done.stderr) == (2, "setup: say run, lean or test.\n")
+    assert (done.returncode, done.stderr) == (2, "setup: say run, lean, test or long.\n")
 
 
 @pytest.mark.parametrize(
