@@ -21,7 +21,7 @@ from controller.foot.snapshot import Facts, describe, refused
 from controller.foot.state import Habits, State, must_have_lines
 from controller.foot.status import Heard, Status
 from controller.recipe.plan import Plan
-from controller.store.entries import Closed, Entry, Remark, Trouble
+from controller.store.entries import Closed, Entry, Remark, RemarkChanged, Trouble
 from controller.words import has, say
 from hardware.clock import Clock
 from hardware.sounds import Cue
@@ -175,6 +175,9 @@ class Answers:
         """
         if isinstance(act, acts.WriteRemark):
             return self.note(Remark(sheet=act.sheet, text=act.text))
+        if isinstance(act, acts.ChangeRemark | acts.TakeBackRemark):
+            text = act.text if isinstance(act, acts.ChangeRemark) else ""
+            return self.note(RemarkChanged(sheet=act.sheet, remark=act.remark, text=text))
         self.check(number)
         if isinstance(act, acts.Load):
             self._load(self._library.plan(act.source, act.version))
@@ -211,6 +214,16 @@ class Answers:
     def alarm(self) -> Status:
         """Sound the alarm, and publish what is said with it."""
         self._runner.sound(Cue.ALARM)
+        return self.publish()
+
+    def hear(self, cue: Cue, count: int) -> Status:
+        """Sound a cue that means nothing, to be learnt: on the white page, in the dark; raises `WrongMoment`."""
+        state = self._runner.state
+        if state.day_until_ns is None or not is_dark(state.place) or state.outstanding is not None:
+            raise WrongMoment(say("sounds.not-now"))
+        if not state.habits.sounder:
+            raise WrongMoment(say("sounds.no-sounder"))
+        self._runner.sound(cue, count)
         return self.publish()
 
     def saved(self, plan: Plan) -> Status:

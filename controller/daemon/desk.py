@@ -35,6 +35,7 @@ from controller.store.sessions import SheetsPage
 from controller.store.settings import Settings
 from controller.words import say
 from hardware.clock import Clock
+from hardware.sounds import Cue
 
 _NS_PER_S: Final = 1_000_000_000
 
@@ -144,7 +145,7 @@ class Desk:
 
         Raises:
             WrongMoment: the snapshot is not the present one, or the act does not fit; the sentence says what to do.
-            NotThere: no such recipe, strip or sheet is kept.
+            NotThere: no such recipe, strip, sheet or remark is kept.
             Impossible: a sheet that cannot be looked at, or a pick that cannot be taken over.
             KeeperGone: there is no keeper, or the runner does not answer.
         """
@@ -156,6 +157,10 @@ class Desk:
             return self._fresh(self._looked(act, number))
         if isinstance(act, acts.WriteRemark):
             self._archive.record(act.sheet)
+        if isinstance(act, acts.ChangeRemark | acts.TakeBackRemark):
+            text = act.text if isinstance(act, acts.ChangeRemark) else ""
+            if self._archive.remark(act.sheet, act.remark).text == text:  # nothing is new, and no row says so
+                return self.status()
         return self._fresh(self._inbox.ask(lambda: self._answers.do(act, number)))
 
     def used(self) -> Status:
@@ -170,12 +175,23 @@ class Desk:
             raise KeeperGone(say("foot.keeper-away"))
         return self._fresh(self._inbox.ask(self._answers.used))
 
+    def hear(self, cue: Cue, count: int = 0) -> Status:
+        """Have the sounder say a cue, after `count` short beats, so that it can be learnt.
+
+        Raises:
+            WrongMoment: not on the white page, or something is lit or announced; or no sounder works.
+            KeeperGone: there is no keeper, or the runner does not answer.
+        """
+        if self._pipe.tether is None:
+            raise KeeperGone(say("foot.keeper-away"))
+        return self._fresh(self._inbox.ask(lambda: self._answers.hear(cue, count)))
+
     def _pick(self, act: acts.Pick, number: int) -> Status:
         """Take a pick over; where it made a new version of what is loaded, that becomes the next sheet's."""
         record = self._archive.record(act.sheet)
         self._answers.check(number)
         before = self._newest_loaded()
-        picked, _ = self._recipes.take_pick(record, act.band, between=act.between, recipe=act.recipe)
+        picked, _ = self._recipes.take_pick(record, act.band, between=act.between, recipe=act.recipe, title=act.title)
         after = self._newest_loaded()
         status: Status = self._inbox.ask(lambda: self._answers.note(picked), even_late=True)
         if after is None or after == before:

@@ -11,7 +11,7 @@ from controller.carry.check_strips import confirmed_by, follow_pick, take_check_
 from controller.errors import Impossible, NotThere
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe, write
-from controller.recipe.pick import Pick, PickMeaning, apply_pick, pick_meaning, read_pick, same_setup
+from controller.recipe.pick import Pick, PickMeaning, apply_pick, pick_meaning, pick_title, read_pick, same_setup
 from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
@@ -182,15 +182,23 @@ class RecipeShelf:
 
     def meaning(self, record: SheetRecord, band: int, *, between: bool) -> PickMeaning:
         """Return what a pick from a strip's sheet would mean."""
-        meaning = pick_meaning(record.plan, self._strip(record), band, between=between)
+        strip = self._strip(record)
+        meaning = pick_meaning(record.plan, strip, band, between=between)
         link = confirmed_by(self._shelf, record.plan.source)
-        return meaning if link is None else meaning.model_copy(update={"confirms": link.recipe.id})
+        also = {"title": pick_title(strip, meaning.pick, record.number), "confirms": link.recipe.id if link else ""}
+        return meaning.model_copy(update=also)
 
-    def take_pick(self, record: SheetRecord, band: int, *, between: bool, recipe: str) -> tuple[Picked, Kept | None]:
+    def take_pick(
+        self, record: SheetRecord, band: int, *, between: bool, recipe: str, title: str = ""
+    ) -> tuple[Picked, Kept | None]:
         """Return the pick to be filed, and the recipe version it was kept in, if it can become part of one.
 
-        With `recipe` empty a new recipe is made of it. A check strip's pick corrects the bases of the recipe it
-        confirms, and the check strips over them.
+        With `recipe` empty a new recipe is made of it, called `title`, or else as `meaning` proposes. A check strip's
+        pick corrects the bases of the recipe it confirms, and the check strips over them.
+
+        Raises:
+            Unreadable: what a new recipe was to be called is no title.
+            Impossible: it cannot go into this recipe; the sentence says why.
         """
         strip = self._strip(record)
         pick = read_pick(record.plan, band, between=between)
@@ -202,6 +210,9 @@ class RecipeShelf:
             kept = self._confirm(link, base, strip, pick)
         elif offered:
             made = apply_pick(base, strip, pick, longest_ms=self._longest_ms())
+            if base is None:
+                called = title.strip() or pick_title(strip, pick, record.number)
+                made = made.model_copy(update={"title": called})
             kept = self._keep(write(made), recipe or None)
         picked = Picked(
             sheet=record.id,

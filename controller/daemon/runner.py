@@ -151,10 +151,10 @@ class Runner:
         """What keeps rows from being filed, or kept the last light from being armed; empty where nothing does."""
         return self._performer.store_trouble
 
-    def sound(self, cue: Cue) -> None:
+    def sound(self, cue: Cue, count: int = 0) -> None:
         """Sound a cue of no gesture's, such as the alarm; with nobody to hear it, it is lost."""
         with suppress(KeeperAway):
-            self._performer.send(Sound(cue))
+            self._performer.send(Sound(cue, count))
 
     def change_habits(self, **habits: object) -> None:
         """Take settings over; only ever between sheets, but for what has failed."""

@@ -54,6 +54,12 @@ class LeaveOut(Frozen):
     verb: Literal["leave out"] = "leave out"
 
 
+class PutBack(Frozen):
+    """The last of the steps that were left out is wanted after all."""
+
+    verb: Literal["put back"] = "put back"
+
+
 class MoreBurn(Frozen):
     """One more burn for the open sheet; exactly one of stops and seconds."""
 
@@ -129,6 +135,8 @@ class Pick(Frozen):
     between: bool = False
     recipe: str = ""
     """Take the pick over into a new version of this recipe; empty makes a new recipe."""
+    title: str = Field(default="", max_length=200)
+    """What a new recipe is called; empty leaves that to the pick."""
 
 
 class WriteRemark(Frozen):
@@ -154,12 +162,30 @@ class Looked(Frozen):
     """The shadow's print density against a grey scale: of a strip's picked band, where no word reaches so far."""
 
 
+class ChangeRemark(Frozen):
+    """Have a remark say something else; one that was taken back is there again."""
+
+    verb: Literal["change remark"] = "change remark"
+    sheet: str
+    remark: int = Field(ge=1)
+    text: str = Field(max_length=2000)
+
+
+class TakeBackRemark(Frozen):
+    """Take a remark back; what it said stays on file."""
+
+    verb: Literal["take back remark"] = "take back remark"
+    sheet: str
+    remark: int = Field(ge=1)
+
+
 Act = Annotated[
     Load
     | PutDown
     | StandAtEnlarger
     | CallGiven
     | LeaveOut
+    | PutBack
     | MoreBurn
     | NoLight
     | CloseSheet
@@ -172,7 +198,9 @@ Act = Annotated[
     | RoomLightOff
     | Pick
     | WriteRemark
-    | Looked,
+    | Looked
+    | ChangeRemark
+    | TakeBackRemark,
     Field(discriminator="verb"),
 ]
 
@@ -187,6 +215,7 @@ Verb = Literal[
     "at the enlarger",
     "call given",
     "leave out",
+    "put back",
     "more burn",
     "no light",
     "close",
@@ -200,4 +229,6 @@ Verb = Literal[
     "pick",
     "remark",
     "looked",
+    "change remark",
+    "take back remark",
 ]

@@ -88,6 +88,8 @@ _WHITE: Final[tuple[Objection, ...]] = (
 
 OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "remark": (),
+    "change remark": (),
+    "take back remark": (),
     "pick": (),
     "looked": (),
     "load": _LOAD,
@@ -124,6 +126,7 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     ),
     "call given": _UNFINISHED,
     "leave out": _UNFINISHED,
+    "put back": (*_ON_SHEET, (lambda state, _: state.loaded.left_out is None, "foot.nothing-to-do")),
     "more burn": _ON_SHEET,
     "close": _ON_SHEET,
     "no light": (*_ON_SHEET, (lambda state, _: state.loaded.last is None, "foot.nothing-to-do")),

@@ -16,6 +16,7 @@ from controller.foot.sheet_changes import (
     close_sheet,
     leave_out,
     paper_away_first,
+    put_back,
     stand_at_enlarger,
     strike_last,
 )
@@ -69,6 +70,8 @@ def asked(turn: Turn, event: Asked) -> None:
             call_given(turn, "page", at_ns)
         case acts.LeaveOut():
             leave_out(turn, at_ns)
+        case acts.PutBack():
+            put_back(turn, at_ns)
         case acts.MoreBurn():
             assert event.step is not None
             add_burn(turn, event.step, at_ns)

@@ -18,6 +18,7 @@ from controller.store.entries import (
     Closed,
     LeftOut,
     LightCame,
+    PutBack,
     StoodAtEnlarger,
     Struck,
 )
@@ -98,6 +99,17 @@ def leave_out(turn: Turn, at_ns: int) -> None:
     work = turn.state.loaded
     turn.file(LeftOut(sheet=work.sheet, step=work.step.number))
     _settle(turn, work, replace(work.given[work.index], left_out=True), at_ns)
+
+
+def put_back(turn: Turn, at_ns: int) -> None:
+    """Want the last of the steps that were left out after all: it comes before all that is still to come."""
+    work = turn.state.loaded
+    index = work.left_out
+    assert index is not None
+    turn.file(PutBack(sheet=work.sheet, step=work.steps[index].number))
+    given = replace(work.given[index], left_out=False)
+    turn.state = replace(turn.state, work=work.with_given(index, given))
+    turn.rest(at_ns)
 
 
 def _settle(turn: Turn, work: Work, given: Given, at_ns: int) -> None:

@@ -89,6 +89,11 @@ class Work:
         """Every step is settled."""
         return all(given.settled for given in self.given)
 
+    @property
+    def left_out(self) -> int | None:
+        """The index of the last of the steps that were left out, or None."""
+        return max((index for index, given in enumerate(self.given) if given.left_out), default=None)
+
     def missing_ns(self, lag_ms: int) -> int:
         """Return the full light the present step still wants, counted by the most it may have had."""
         planned_ns = lag.planned_full_ns(self.step.planned_ms, self.step.base_ms, lag_ms)

@@ -22,6 +22,8 @@ from controller.recipe.strip import Strip
 from controller.words import say
 
 _MOST_BASES: Final = 4
+_LONGEST_NAME: Final = 120
+"""Letters of a negative's name in a title: there is room for what was picked, too."""
 _CARRIED: Final = ("negative", "paper", "magnification", "lens", "head_height_mm", "filters")
 
 
@@ -285,6 +287,8 @@ class PickMeaning(Frozen):
     """Why it cannot become a base, in one sentence; None where it can."""
     confirms: str = ""
     """The carried recipe that this check strip confirms, by its id; empty where it is no check strip."""
+    title: str = ""
+    """What a new recipe of it is called unless the printer says otherwise; empty where the sheet is not known."""
 
 
 def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) -> PickMeaning:
@@ -305,3 +309,18 @@ def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) 
     else:
         meaning = say("reckoning.pick-burn", filter=pick.filter, stops=pick.stops, seconds=seconds)
     return PickMeaning(pick=pick, meaning=meaning, look_for=look_for(strip), not_offered=pick_offered(strip))
+
+
+def pick_title(strip: Strip, pick: Pick, number: int) -> str:
+    """Return what a new recipe of a pick is called: what it shows, what was picked, and the sheet `number` it is of.
+
+    So two picks of one negative are told apart. It is no longer than a title may be.
+    """
+    name = strip.negative.name if strip.negative else strip.title
+    name = name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
+    numbered = "-numbered" if pick.filter[:1].isdigit() else ""
+    if pick.kind == "burn":
+        stops = f"+{pick.stops}" if Fraction(pick.stops) else pick.stops
+        return say(f"reckoning.pick-title-burn{numbered}", name=name, stops=stops, filter=pick.filter, number=number)
+    seconds = seconds_text(round(pick.seconds * 1000))
+    return say(f"reckoning.pick-title{numbered}", name=name, seconds=seconds, filter=pick.filter, number=number)

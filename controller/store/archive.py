@@ -10,7 +10,7 @@ from typing import Final
 from controller.errors import NotThere
 from controller.store.folding import fold
 from controller.store.lookups import OF_THE_JOURNAL, Lookups
-from controller.store.records import SheetRecord
+from controller.store.records import RemarkRecord, SheetRecord
 from controller.store.rows import Reader
 from controller.store.sessions import Outline, SheetsPage, cut, outline, session_lines
 from controller.words import say
@@ -52,6 +52,17 @@ class Archive:
         if record is None:
             raise NotThere(say("store.no-sheet", id=sheet))
         return record
+
+    def remark(self, sheet: str, number: int) -> RemarkRecord:
+        """Return one of a sheet's remarks, by its number from 1.
+
+        Raises:
+            NotThere: there is no such sheet, or nothing like that was written about it.
+        """
+        remarks = self.record(sheet).all_remarks
+        if not 1 <= number <= len(remarks):
+            raise NotThere(say("store.no-remark"))
+        return remarks[number - 1]
 
     def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
         """Return the newest `limit` sheets that light has opened, or all, oldest first."""

@@ -20,6 +20,8 @@ from controller.words import say
 
 Cell: TypeAlias = str | int | float
 LONGEST_SLUG: Final = 40
+REMARKS_BETWEEN: Final = " | "
+"""Between a sheet's remarks in their one cell."""
 SHEETS_FILE: Final = "sheets.csv"
 SHEETS_FOLDER: Final = "sheets"
 
@@ -69,6 +71,7 @@ COLUMNS: Final = (
     Column("head_height_mm", lambda sheet, _: _figure(_at(sheet).head_height_mm)),
     Column("f_number", lambda sheet, _: _figure(_at(sheet).aperture)),
     Column("enlarger", lambda sheet, _: _at(sheet).enlarger_title),
+    Column("remarks", lambda sheet, _: REMARKS_BETWEEN.join(sheet.remarks)),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
 )
 

@@ -104,6 +104,14 @@ class LeftOut(Frozen):
     step: int
 
 
+class PutBack(Frozen):
+    """A step that was left out is wanted after all."""
+
+    kind: Literal["put back"] = "put back"
+    sheet: str
+    step: int
+
+
 class Added(Frozen):
     """One more burn for this sheet only."""
 
@@ -180,6 +188,16 @@ class Looked(Frozen):
     """What that rests on: the paper as it was read, a typical one, or the highlight alone."""
     why: str = Field(default="", exclude_if=lambda why: not why)
     """Why the new times are only the nearest, in one sentence."""
+
+
+class RemarkChanged(Frozen):
+    """A remark says something else from here on, or, with no text, is taken back; what it said stays on file."""
+
+    kind: Literal["remark changed"] = "remark changed"
+    sheet: str
+    remark: int = Field(ge=1)
+    """Which one of the sheet's, counted from 1 in the order in which they were written."""
+    text: str = Field(max_length=2000)
 
 
 class FilterSaid(Frozen):
@@ -306,11 +324,13 @@ Entry = Annotated[
     | Assumed
     | CalledGiven
     | LeftOut
+    | PutBack
     | Added
     | Closed
     | Picked
     | Remark
     | Looked
+    | RemarkChanged
     | FilterSaid
     | Loaded
     | StoodAtEnlarger
@@ -339,11 +359,13 @@ SHEET_ROWS: Final = (
     Assumed,
     CalledGiven,
     LeftOut,
+    PutBack,
     Added,
     Closed,
     Picked,
     Remark,
     Looked,
+    RemarkChanged,
     FilterSaid,
     Loaded,
     FootRow,

@@ -25,12 +25,14 @@ from controller.store.entries import (
     Looked,
     NoLightCame,
     Picked,
+    PutBack,
     Remark,
+    RemarkChanged,
     SheetPlanned,
     Struck,
     Trouble,
 )
-from controller.store.records import PartRecord, SheetRecord, StepRecord, When
+from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
 from controller.store.rows import Row
 from hardware.clock import NS_PER_MS
 
@@ -48,7 +50,8 @@ class _Draft:
     called: set[int] = field(default_factory=set)
     left_out: set[int] = field(default_factory=set)
     closed: tuple[Closed, When] | None = None
-    remarks: list[str] = field(default_factory=list)
+    remarks: list[list[str]] = field(default_factory=list)
+    """Of each all that it has said, the last word last."""
     picks: list[Picked] = field(default_factory=list)
     looked: list[Looked] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
@@ -120,6 +123,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.called.add(entry.step)
                 case LeftOut():
                     draft.left_out.add(entry.step)
+                case PutBack():
+                    draft.left_out.discard(entry.step)
                 case Added():
                     draft.added.append(entry.step)
                 case Closed() if draft.closed is None:
@@ -129,7 +134,9 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                 case Looked():
                     draft.looked.append(entry)
                 case Remark():
-                    draft.remarks.append(entry.text)
+                    draft.remarks.append([entry.text])
+                case RemarkChanged() if entry.remark <= len(draft.remarks):
+                    draft.remarks[entry.remark - 1].append(entry.text)
                 case FootRow():
                     draft.feet.append(entry)
                 case Trouble():
@@ -159,7 +166,8 @@ def _record(draft: _Draft) -> SheetRecord:
         ended=closed_at or moments[-1],
         closed=closed_at,
         closed_by=closed.by if closed else "",
-        remarks=tuple(draft.remarks),
+        remarks=tuple(said[-1] for said in draft.remarks if said[-1]),
+        all_remarks=tuple(RemarkRecord(number=at, said=tuple(said)) for at, said in enumerate(draft.remarks, 1)),
         picks=tuple(draft.picks),
         looked=tuple(draft.looked),
         feet=tuple(draft.feet),

@@ -92,6 +92,24 @@ class StepRecord(Frozen):
         return sum(least for least, _ in parts), sum(most for _, most in parts)
 
 
+class RemarkRecord(Frozen):
+    """One remark, and all that it has said: the last word last, empty where it was taken back."""
+
+    number: int
+    """Counted from 1 in the order in which the sheet's remarks were written."""
+    said: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """What it says now; empty where it was taken back."""
+        return self.said[-1]
+
+    @property
+    def before(self) -> str:
+        """What it said until it was taken back, or was changed; empty where it was neither."""
+        return next((text for text in reversed(self.said[:-1]) if text and text != self.text), "")
+
+
 class SheetRecord(Frozen):
     """One piece of paper: what was planned for it, and what it got."""
 
@@ -107,6 +125,9 @@ class SheetRecord(Frozen):
     closed: When | None = None
     closed_by: Literal["foot", "page", ""] = ""
     remarks: tuple[str, ...] = ()
+    """What was written about it, as it stands now."""
+    all_remarks: tuple[RemarkRecord, ...] = ()
+    """The same with all that each has said, those that were taken back too."""
     picks: tuple[Picked, ...] = ()
     looked: tuple[Looked, ...] = Field(default=(), exclude_if=lambda looked: not looked)
     """How it looked, as it was said; the last counts."""

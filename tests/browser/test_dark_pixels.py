@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, Error, Page
-from tools.browser import is_dark, look
+from tools.browser import Pixels, is_dark, look
 from tools.stand_in_desk import CODE, KEY, PLAN, StandInDesk, next_step, step_lines
 
 from controller.foot.status import Doubt
@@ -143,6 +147,7 @@ class Walk:
 
     def __init__(self, page: Page, desk: StandInDesk, stand: Callable[[], None]) -> None:
         self._page, self._desk, self._begin = page, desk, stand
+        self._eye = page.context.new_cdp_session(page)
         self._everywhere: set[str] = set()
         self._number = 0
         self.pressed = 0
@@ -188,7 +193,7 @@ class Walk:
     def _see(self, where: str) -> None:
         for _ in range(5):
             try:
-                pixels = look(self._page)
+                pixels = self._look()
                 level = self._page.get_attribute("html", "data-red")
                 break
             except Error:  # asked for in the middle of going to another page
@@ -196,6 +201,11 @@ class Walk:
         ink = LEVELS[int(level or 1) - 1].ink
         if not is_dark(pixels, ink):
             self.bright.append(f"{where}: {pixels.reshape(-1, 3).max(axis=0)}, not {ink}")
+
+    def _look(self) -> Pixels:
+        """Return what the screen shows, a caret and all; asked of the browser itself, for a walk looks very often."""
+        seen = self._eye.send("Page.captureScreenshot", {"format": "png", "optimizeForSpeed": True})
+        return np.asarray(Image.open(io.BytesIO(base64.b64decode(seen["data"]))).convert("RGB"))
 
 
 @pytest.fixture

@@ -24,6 +24,7 @@ from controller.store.entries import Loaded, Remark
 from controller.store.entries import Trouble as TroubleRow
 from controller.store.shelf import Shelf
 from controller.words import say
+from hardware.sounds import Cue
 from hardware.timing import Timing
 from hardware.wire import Greeting, Trouble
 
@@ -153,6 +154,31 @@ def test_what_is_possible_is_possible(desk: Desk) -> None:
         assert name in fresh.status.can
         fresh.do(act)
     assert "start" not in desk.status.can
+
+
+def test_a_sound_is_heard_only_where_it_can_mean_nothing(desk: Desk) -> None:
+    """By day, with nothing lit, the sounder says what is asked for; else it says nothing, and that is told."""
+
+    def heard() -> list[tuple[str, int]]:
+        return [(cue.cue, cue.count) for cue in desk.board.cues(0)]
+
+    with pytest.raises(WrongMoment):
+        desk.answers.hear(Cue.ALARM, 0)
+    desk.do(acts.PaperAway())
+    before = heard()
+    desk.answers.hear(Cue.ALARM, 0)
+    desk.answers.hear(Cue.NUMBER, 3)
+    desk.foot.run(1)
+    assert heard()[len(before) :] == [("alarm", 0), ("number", 3)]
+    desk.do(acts.AskFocus())
+    with pytest.raises(WrongMoment):
+        desk.answers.hear(Cue.TICK, 0)
+    desk.do(acts.PaperOut())
+    desk.foot.run(6000)
+    desk.do(acts.PaperAway())
+    desk.foot.world.runner.change_habits(sounder=False)
+    with pytest.raises(WrongMoment, match="No sounder"):
+        desk.answers.hear(Cue.TICK, 0)
 
 
 # ---- numbers

@@ -299,7 +299,14 @@ def test_a_strip_is_picked_from_and_becomes_a_recipe(darkroom: Bench) -> None:
     record = darkroom.desk.record(sheet)
     (pick,) = record.picks
     assert (pick.band, pick.seconds) == (2, 0.4)
-    assert darkroom.desk.recipes().fetch(pick.recipe).version == pick.recipe_version
+    kept = darkroom.desk.recipes().fetch(pick.recipe)
+    assert (kept.version, kept.title) == (pick.recipe_version, meaning.title)
+    assert kept.title == f"Short strip, 0.4 s, filter 2 (sheet {record.number})"
+    darkroom.do(acts.Pick(sheet=sheet, band=1, title=" by the window "))
+    assert darkroom.desk.recipes().fetch(darkroom.desk.record(sheet).picks[-1].recipe).title == "by the window"
+    with pytest.raises(Unreadable):
+        darkroom.do(acts.Pick(sheet=sheet, band=1, title="turned \u202e round"))
+    assert len(darkroom.desk.record(sheet).picks) == 2
 
 
 def test_a_pick_into_what_is_loaded_is_for_the_next_sheet(darkroom: Bench) -> None:
@@ -364,6 +371,29 @@ def test_a_remark_needs_a_sheet_that_is_there(darkroom: Bench) -> None:
     sheet = darkroom.desk.status().sheet
     darkroom.do(acts.WriteRemark(sheet=sheet, text="a little more"))
     assert darkroom.desk.record(sheet).remarks == ("a little more",)
+
+
+def test_a_remark_is_changed_taken_back_and_put_back(darkroom: Bench) -> None:
+    """Each is a row of its own, and all that it said stays; what is not new, or not there, is no row."""
+    darkroom.load(0.2)
+    darkroom.begin_light()
+    darkroom.wait_for("finished")
+    sheet = darkroom.desk.status().sheet
+    for text in ("first", "second"):
+        darkroom.do(acts.WriteRemark(sheet=sheet, text=text))
+    darkroom.do(acts.ChangeRemark(sheet=sheet, remark=2, text="second, dry"))
+    assert darkroom.desk.record(sheet).remarks == ("first", "second, dry")
+    for _ in range(2):
+        darkroom.do(acts.TakeBackRemark(sheet=sheet, remark=2))
+    assert darkroom.desk.record(sheet).remarks == ("first",)
+    darkroom.do(acts.ChangeRemark(sheet=sheet, remark=2, text="second, dry"))
+    record = darkroom.desk.record(sheet)
+    assert record.all_remarks[1].said == ("second", "second, dry", "", "second, dry")
+    with pytest.raises(NotThere):
+        darkroom.do(acts.TakeBackRemark(sheet=sheet, remark=3))
+    found = darkroom.desk.find().sheets("dry").sheets
+    assert [line.id for line in found] == [sheet]
+    assert darkroom.desk.find().sheets("nothing").sheets == ()
 
 
 def test_the_practice_switches_are_the_room_s(darkroom: Bench) -> None:

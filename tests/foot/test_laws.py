@@ -102,7 +102,19 @@ HAPPENS = (
     *("check complete", "check foot", "check page", "check keeper"),
     *("no light foot", "no light page", "no light rest", "no light lid", "no light keeper"),
     *("no light foot moved on", "no light start has passed", "no light box is open"),
-    *("closed", "struck", "called given", "left out", "added", "filter", "assumed", "parts", "complete", "slow"),
+    *(
+        "closed",
+        "struck",
+        "called given",
+        "left out",
+        "put back",
+        "added",
+        "filter",
+        "assumed",
+        "parts",
+        "complete",
+        "slow",
+    ),
     "at the enlarger",
 )
 

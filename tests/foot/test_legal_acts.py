@@ -28,6 +28,7 @@ ASKS: dict[Verb, acts.Act] = {
     "at the enlarger": acts.StandAtEnlarger(bench=AtEnlarger(negative_title="pier")),
     "call given": acts.CallGiven(),
     "leave out": acts.LeaveOut(),
+    "put back": acts.PutBack(),
     "more burn": acts.MoreBurn(filter="soft", seconds=1.0),
     "close": acts.CloseSheet(),
     "no light": acts.NoLight(),
@@ -39,7 +40,7 @@ ASKS: dict[Verb, acts.Act] = {
     "room light on": acts.RoomLightOn(),
     "room light off": acts.RoomLightOff(),
 }
-ELSEWHERE = {"remark", "pick", "looked"}
+ELSEWHERE = {"remark", "change remark", "take back remark", "pick", "looked"}
 """What is asked of the library and the journal, and never of the grammar."""
 
 

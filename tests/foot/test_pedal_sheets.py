@@ -50,6 +50,39 @@ def test_the_next_step_can_be_left_out(bench: FootBench) -> None:
     assert bench.do(acts.LeaveOut()) == "foot.nothing-to-do"
 
 
+def test_a_step_that_was_left_out_can_be_put_back_while_the_sheet_is_open() -> None:
+    """The last of those left out is wanted again, and comes before what is still to come; nothing is given twice."""
+    bench = FootBench(sheet_plan(*(one_step(number, 3000) for number in range(1, 5))))
+    assert bench.do(acts.PutBack()) == "foot.not-now"
+    bench.give()
+    assert bench.do(acts.PutBack()) == "foot.nothing-to-do"
+    bench.do(acts.LeaveOut())
+    bench.do(acts.LeaveOut())
+    assert bench.do(acts.PutBack()) is None
+    assert bench.state.loaded.step.number == 3
+    bench.give()
+    bench.give()
+    standing(bench, Finished)
+    assert bench.do(acts.PutBack()) is None
+    standing(bench, Ready)
+    assert bench.state.loaded.step.number == 2
+    bench.give()
+    standing(bench, Finished)
+    assert bench.do(acts.PutBack()) == "foot.nothing-to-do"
+    assert [(step.given_most_ms, step.left_out) for step in bench.sheet.steps] == [(3000, False)] * 4
+    bench.do(acts.CloseSheet())
+    assert bench.do(acts.PutBack()) == "foot.not-now"
+
+
+def test_a_step_is_not_put_back_in_light(bench: FootBench) -> None:
+    """While a light is on or announced nothing is put back."""
+    bench.give()
+    bench.do(acts.LeaveOut())
+    bench.do(acts.MoreBurn(filter="soft", seconds=3.0))
+    bench.press()
+    assert bench.do(acts.PutBack()) == "foot.not-now"
+
+
 def test_a_finished_sheet_is_reopened_for_one_more_burn_only() -> None:
     """“One more burn” reopens a finished sheet for that burn alone; its light is by foot."""
     bench = FootBench(sheet_plan(one_step(1, 3000)))

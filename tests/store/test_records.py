@@ -24,7 +24,9 @@ from controller.store.entries import (
     LeftOut,
     NoLightCame,
     Picked,
+    PutBack,
     Remark,
+    RemarkChanged,
     SheetPlanned,
     Struck,
     Trouble,
@@ -154,6 +156,36 @@ def test_remarks_gestures_and_troubles_are_kept_with_their_sheet() -> None:
     assert (record.feet, record.troubles) == ((foot,), (trouble,))
 
 
+def test_a_remark_that_was_changed_or_taken_back_keeps_what_it_said() -> None:
+    """A remark says the last that was written of it, or nothing; all that it said stays, each with its own number."""
+    record = record_of(
+        *whole_sheet("s", 1),
+        Remark(sheet="s", text="sky too light"),
+        RemarkChanged(sheet="s", remark=2, text="of a remark that is not there yet"),
+        Remark(sheet="s", text="dry"),
+        RemarkChanged(sheet="s", remark=2, text=""),
+        RemarkChanged(sheet="s", remark=1, text="sky too dark"),
+        Remark(sheet="s", text="toned"),
+        RemarkChanged(sheet="s", remark=3, text=""),
+        RemarkChanged(sheet="s", remark=3, text="toned"),
+    )
+    assert record.remarks == ("sky too dark", "toned")
+    assert [(remark.number, remark.text, remark.before) for remark in record.all_remarks] == [
+        (1, "sky too dark", "sky too light"),
+        (2, "", "dry"),
+        (3, "toned", ""),
+    ]
+    assert record.all_remarks[0].said == ("sky too light", "sky too dark")
+
+
+def test_a_step_that_was_put_back_is_left_out_no_longer() -> None:
+    """What was left out and put back wants its light again; left out once more, it is left out."""
+    rows = (planned(), intent("a", "s"), came("a"), LeftOut(sheet="s", step=2))
+    assert [step.left_out for step in record_of(*rows, PutBack(sheet="s", step=2)).steps] == [False, False]
+    again = record_of(*rows, PutBack(sheet="s", step=2), LeftOut(sheet="s", step=2))
+    assert [step.left_out for step in again.steps] == [False, True]
+
+
 # ---- which sheets are real
 
 
@@ -237,7 +269,9 @@ def sheet_entries(draw: st.DrawFn, sheet: str, number: int) -> list[Entry]:
             most = least + (draw(st.integers(0, 500)) if answer == "doubt" else 0)
             entries.append(came(light, least, most, why="foot"))
             lights.append(light)
-        correction = draw(st.sampled_from(["", "", "strike", "assume", "call", "leave", "remark"]))
+        correction = draw(
+            st.sampled_from(["", "", "strike", "assume", "call", "leave", "put back", "remark", "change"])
+        )
         if correction == "strike" and lights:
             entries.append(Struck(sheet=sheet, light=draw(st.sampled_from(lights))))
         elif correction == "assume" and lights:
@@ -247,8 +281,12 @@ def sheet_entries(draw: st.DrawFn, sheet: str, number: int) -> list[Entry]:
             entries.append(CalledGiven(sheet=sheet, step=number_, by="page"))
         elif correction == "leave":
             entries.append(LeftOut(sheet=sheet, step=number_))
+        elif correction == "put back":
+            entries.append(PutBack(sheet=sheet, step=number_))
         elif correction == "remark":
             entries.append(Remark(sheet=sheet, text="so"))
+        elif correction == "change":
+            entries.append(RemarkChanged(sheet=sheet, remark=number_, text=draw(st.sampled_from(["", "or so"]))))
     if draw(st.booleans()):
         entries.append(Closed(sheet=sheet, outcome=draw(st.sampled_from(["complete", "spoiled"]))))
     return entries

@@ -307,6 +307,8 @@ class Session:
                 self.tell(acts.CallGiven())
             case "leave out":
                 self.tell(acts.LeaveOut())
+                if now % 2:  # and is sorry for it at once
+                    self.tell(acts.PutBack())
             case "more":
                 work = self.world.runner.state.work
                 if not self.world.busy and (

@@ -29,7 +29,16 @@ from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.your_data import YourData
 from controller.errors import NotThere, WrongMoment
-from controller.foot.acts import Act, Load, Looked, Pick, StandAtEnlarger, WriteRemark
+from controller.foot.acts import (
+    Act,
+    ChangeRemark,
+    Load,
+    Looked,
+    Pick,
+    StandAtEnlarger,
+    TakeBackRemark,
+    WriteRemark,
+)
 from controller.foot.status import NextStep, Status, StepLine
 from controller.lamp.history import LampView
 from controller.paper.paper import Paper
@@ -552,7 +561,7 @@ class StandInDesk(Desk):
         return self.snapshots.latest()
 
     def do(self, act: Act, number: int) -> Status:
-        if not isinstance(act, Looked | Pick | WriteRemark):
+        if not isinstance(act, Looked | Pick | WriteRemark | ChangeRemark | TakeBackRemark):
             return super().do(act, number)
         self._answers.check(number)
         self.acts.append((act, number))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from flask import Flask, Response, jsonify, make_response, render_template, request
+from flask import Flask, Response, current_app, jsonify, make_response, redirect, render_template, request
 from werkzeug.exceptions import HTTPException, InternalServerError
 
 from controller.errors import ControllerError, Impossible, KeeperGone, NotThere, StoreTrouble, Unreadable, WrongMoment
@@ -93,6 +93,8 @@ def answer(app: Flask) -> None:
         code = error.code or 500
         if code < 400:
             return error.get_response()
+        if code == 405 and request.method in {"GET", "HEAD"} and not wants_json() and (page := page_above()):
+            return redirect(page, 303)
         refusal = refuse(code, refusal_for(code), wait_s=WAIT_S if code == 503 else None)
         for name, value in error.get_headers():
             if name == "Allow":
@@ -103,6 +105,24 @@ def answer(app: Flask) -> None:
     def broken(_error: InternalServerError) -> ResponseReturnValue:
         """Answer a mistake of ours: the light goes on as planned, and the log has the rest."""
         return refuse(500, say("page.refused-500"))
+
+
+def page_above() -> str:
+    """Return the page that an address which takes posts alone belongs to: the next one above it; empty for none.
+
+    So a tab that comes back to where a form was once sent shows the form, and not a refusal.
+    """
+    adapter = current_app.create_url_adapter(request)
+    if adapter is None:
+        return ""
+    rule, _ = adapter.match(method="POST", return_rule=True)
+    above, path = rule.rule, request.path
+    looked_at = {each.rule for each in current_app.url_map.iter_rules() if "GET" in (each.methods or ())}
+    while above.count("/") > 1:
+        above, path = above.rpartition("/")[0], path.rpartition("/")[0]
+        if above in looked_at:
+            return path
+    return ""
 
 
 def _with(answer: Response, status: int, wait_s: int | None) -> Response:

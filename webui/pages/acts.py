@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, abort, redirect, request
 from pydantic import ValidationError
 
-from controller.foot.acts import ACTS, Looked, MoreBurn, WriteRemark
+from controller.foot.acts import ACTS, ChangeRemark, Looked, MoreBurn, WriteRemark
 from controller.words import say
 from webui.frame.context import desk, look_again, room
 from webui.frame.live import word_for
@@ -28,6 +28,7 @@ LACKING: Final[dict[type[Act], dict[str, str]]] = {
     MoreBurn: {"amount": "page.refused-more-burn", "filter": "page.refused-more-burn"},
     Looked: {"light": "page.refused-looked", "dark": "page.refused-looked"},
     WriteRemark: {"text": "page.refused-remark"},
+    ChangeRemark: {"text": "page.refused-remark-change"},
 }
 """What a form may be sent without, and what is then said."""
 

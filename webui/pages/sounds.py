@@ -6,12 +6,14 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, render_template
+from flask import Blueprint, redirect, render_template, request
 
 from controller.words import say
 from hardware.sounds import Cue
+from webui.frame.context import desk
 from webui.frame.guard import needs_day
 from webui.frame.practice_sight import notes_of, words_of
+from webui.frame.refusals import refuse, wants_json
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,6 +40,7 @@ class Sound:
     """One sound as the page shows it."""
 
     cue: str
+    place: str
     words: str
     in_words: str
     """Its notes, for whoever cannot play them."""
@@ -53,11 +56,28 @@ def sounds() -> ResponseReturnValue:
     return render_template("sounds.html", groups=groups)
 
 
+@blueprint.post("/sounds/hear")
+@needs_day
+def hear() -> ResponseReturnValue:
+    """Have the sounder itself say one."""
+    asked = request.form.get("cue", "")
+    if asked not in set(Cue):
+        return refuse(404, say("sounds.unknown"))
+    cue = Cue(asked)
+    desk().hear(cue, SAMPLE if cue is Cue.NUMBER else 0)
+    return ("", 204) if wants_json() else redirect(f"/sounds#{_place(cue)}", 303)
+
+
+def _place(cue: Cue) -> str:
+    """Return where on the page a sound stands."""
+    return cue.replace(" ", "-")
+
+
 def _sound(cue: Cue) -> Sound:
     counted = cue is Cue.NUMBER
     notes = notes_of(cue, SAMPLE if counted else 0)
     words = say("sounds.number", number=SAMPLE) if counted else words_of(cue)
-    return Sound(cue, words, notes_in_words(notes), json.dumps(notes, separators=(",", ":")))
+    return Sound(cue, _place(cue), words, notes_in_words(notes), json.dumps(notes, separators=(",", ":")))
 
 
 def notes_in_words(notes: Sequence[tuple[int, int]]) -> str:

@@ -151,7 +151,7 @@ def test_a_lone_number_of_a_filter_is_called_one_where_it_leads(phone: Paired, d
     assert re.search(r'<p class="big"><small>put in filter</small> 2</p>', phone.look("/now").text)
 
 
-ELSEWHERE_ASKED = {"pick", "remark", "looked", "at-the-enlarger"}
+ELSEWHERE_ASKED = {"pick", "remark", "change-remark", "take-back-remark", "looked", "at-the-enlarger"}
 """Acts whose forms stand on pages of their own."""
 
 
@@ -162,6 +162,8 @@ def test_only_acts_that_make_sense_are_offered(phone: Paired, desk: StandInDesk,
     doubt = Doubt(light="l1", step=2, least_ms=2100, most_ms=4600)
     day = {"day_until_ns": desk.now_ns() + 10**12} if verb in {"ask focus", "paper out"} else {}
     desk.show(**{**OPEN, **day}, place="ready", headline="Press.", doubt=doubt, can=())
+    first, second, *rest = step_lines()
+    desk.show(steps=(first, second.model_copy(update={"state": "left out"}), *rest))
     assert f'action="/act/{act}"' not in phone.look("/").text
     desk.show(can=(verb,))
     assert f'action="/act/{act}"' in phone.look("/").text

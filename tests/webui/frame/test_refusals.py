@@ -98,6 +98,23 @@ def test_a_wrong_method_says_which_would_do(phone: Paired) -> None:
     assert "POST" in phone.look("/stop").headers["Allow"]
 
 
+@pytest.mark.parametrize(
+    ("address", "page"),
+    [
+        *(("/lamp/paper", "/lamp"), ("/lamp/warm?x=1", "/lamp"), ("/phone/tested", "/phone"), ("/phone/red", "/phone")),
+        *(("/settings/pair", "/settings"), ("/settings/phones/out", "/settings/phones"), ("/data/in", "/data")),
+        *(("/contrast/hold/keep", "/contrast/hold"), ("/carry/a/keep", "/carry/a"), ("/shelf/a/away", "/shelf/a")),
+        *(("/act/load", ""), ("/stop", ""), ("/review", ""), ("/day/used", "")),
+    ],
+)
+def test_where_a_form_was_sent_leads_to_its_page(phone: Paired, address: str, page: str) -> None:
+    """An address that takes posts alone, looked at, leads to the page above it; where there is none it is refused."""
+    answer = phone.look(address)
+    assert (answer.status_code, answer.headers.get("Location", "")) == ((303, page) if page else (405, ""))
+    told = phone.look(address, Accept="application/json")
+    assert (told.status_code, "Location" in told.headers) == (405, False)
+
+
 @pytest.mark.parametrize("code", [400, 403, 404, 405, 413, 422, 429, 431, 500, 503])
 def test_every_code_has_a_sentence(code: int) -> None:
     """Each refusal names what is wrong and what would do, in more than a few words."""

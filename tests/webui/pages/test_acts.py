@@ -14,6 +14,7 @@ from controller.foot.acts import (
     AskFocus,
     Assume,
     CallGiven,
+    ChangeRemark,
     CloseSheet,
     LeaveOut,
     Load,
@@ -23,8 +24,10 @@ from controller.foot.acts import (
     PaperAway,
     PaperOut,
     Pick,
+    PutBack,
     PutDown,
     StartStep,
+    TakeBackRemark,
     WriteRemark,
 )
 from controller.foot.status import Status
@@ -37,6 +40,7 @@ SENT: list[tuple[str, dict[str, Any], acts.Act]] = [
     ("put-down", {}, PutDown()),
     ("call-given", {}, CallGiven()),
     ("leave-out", {}, LeaveOut()),
+    ("put-back", {}, PutBack()),
     ("more-burn", {"filter": "soft", "amount": "stops 1/4", "area": ""}, MoreBurn(filter="soft", stops="1/4")),
     ("more-burn", {"filter": "00", "amount": "seconds 4", "area": "A"}, MoreBurn(filter="00", seconds=4, area="A")),
     ("no-light", {}, NoLight()),
@@ -53,7 +57,14 @@ SENT: list[tuple[str, dict[str, Any], acts.Act]] = [
         {"sheet": "s1", "light": "0", "dark": "-3", "dark_density": "1.2"},
         Looked(sheet="s1", light=0, dark=-3, dark_density=1.2),
     ),
+    ("pick", {"sheet": "s1", "band": "3", "title": "crane"}, Pick(sheet="s1", band=3, title="crane")),
     ("remark", {"sheet": "s1", "text": "a touch more"}, WriteRemark(sheet="s1", text="a touch more")),
+    (
+        "change-remark",
+        {"sheet": "s1", "remark": "2", "text": "less"},
+        ChangeRemark(sheet="s1", remark=2, text="less"),
+    ),
+    ("take-back-remark", {"sheet": "s1", "remark": "2"}, TakeBackRemark(sheet="s1", remark=2)),
 ]
 
 
@@ -131,7 +142,10 @@ def test_an_act_without_a_number_is_refused(phone: Paired, desk: StandInDesk, nu
         ("more-burn", {"amount": "stops 1"}, "filter"),
         ("more-burn", {"filter": "a name far too long", "amount": "stops 1"}, "filter"),
         ("pick", {"sheet": "s", "band": "0"}, "band"),
+        ("pick", {"sheet": "s", "band": "1", "title": "x" * 201}, "title"),
         ("remark", {"sheet": "s", "text": "x" * 2001}, "text"),
+        ("change-remark", {"sheet": "s", "remark": "0", "text": "x"}, "remark"),
+        ("take-back-remark", {"sheet": "s"}, "remark"),
     ],
 )
 def test_a_field_that_is_wrong_is_named(

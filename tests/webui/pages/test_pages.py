@@ -9,9 +9,10 @@ import pytest
 from tools.phone import ORIGIN, Paired, words_of
 from tools.stand_in_desk import PLAN, FakePractice, StandInDesk
 
+from controller.foot.acts import ChangeRemark
 from controller.recipe.plan import Plan, Step, StepKind, StripPlan
 from controller.store.entries import FootRow, Picked
-from controller.store.records import PartRecord, SheetRecord, StepRecord, When
+from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
 from controller.store.sessions import SessionLine, SheetLine, SheetsPage
 from controller.store.settings import Settings
 from controller.words import say
@@ -69,6 +70,7 @@ def _record(**changes: Any) -> SheetRecord:
         "ended": WHEN,
         "feet": feet,
         "remarks": ("a touch <more>",),
+        "all_remarks": (RemarkRecord(number=1, said=("a touch <more>",)),),
     }
     return SheetRecord(**{**values, **changes})
 
@@ -130,7 +132,27 @@ def test_remarks_are_typed_by_day_only(phone: Paired, desk: StandInDesk) -> None
     """The field stands in the page for the day look alone, and what is written goes to the sheet's record."""
     desk.records["s1"] = _record()
     text = phone.look("/sheets/s1").text
-    assert '<form method="post" action="/act/remark" class="dayonly" novalidate>' in text
+    assert '<form method="post" action="/act/remark" class="dayonly" novalidate data-draft>' in text
+
+
+def test_a_remark_can_be_changed_and_taken_back(phone: Paired, desk: StandInDesk) -> None:
+    """Each remark has both by day; what it said before is told, and one that was taken back can be put back."""
+    told = (RemarkRecord(number=1, said=("soft", "too soft")), RemarkRecord(number=2, said=("gone", "")))
+    desk.records["s1"] = _record(remarks=("too soft",), all_remarks=told)
+    page = phone.look("/sheets/s1")
+    words = words_of(page)
+    assert say("page.remark-before", text="soft") in words
+    assert say("page.remark-taken", text="gone") in words
+    forms = re.findall(r'action="/act/(change-remark|take-back-remark)".*?name="remark" value="(\d)"', page.text)
+    assert forms == [("change-remark", "1"), ("take-back-remark", "1"), ("change-remark", "2")]
+    number = desk.status().number
+    sent = {"number": number, "sheet": "s1", "remark": "2", "text": "gone", "back": "/sheets/s1"}
+    answer = phone.send("/act/change-remark", sent)
+    assert (answer.status_code, answer.headers["Location"]) == (303, "/sheets/s1")
+    assert desk.acts[-1] == (ChangeRemark(sheet="s1", remark=2, text="gone"), number)
+    refused = phone.send("/act/change-remark", {**sent, "text": " "})
+    assert (refused.status_code, len(desk.acts)) == (422, 1)
+    assert say("page.refused-remark-change") in words_of(refused)
 
 
 def test_sessions_list_their_sheets(phone: Paired, desk: StandInDesk) -> None:

@@ -555,14 +555,29 @@ def test_a_tapped_band_becomes_the_base_of_a_recipe(phone: Phone, desk: StandInD
     answer = phone.send("/act/pick", page.typed())
     assert answer.status_code == 303
     act, _ = desk.acts[-1]
-    assert act == Pick(sheet="sheet", band=4)
+    title = "harbour crane, 8.0 s, hard (sheet 3)"
+    assert act == Pick(sheet="sheet", band=4, title=title)
     picked = desk.records["sheet"].picks[-1]
     recipe = read_recipe(desk.recipes().fetch(picked.recipe).body, "x")
     assert isinstance(recipe, Recipe)
+    assert recipe.title == title
     assert [(light.filter, float(light.seconds)) for light in recipe.light] == [("soft", 10.1), ("hard", 8.0)]
     after = phone.look(answer.location)
     assert f"/shelf/{picked.recipe}?version=1" in after.links
     assert say("shelf.pick-take") not in after.words  # a second tap would make a second recipe
+
+
+def test_a_pick_s_recipe_is_called_as_the_printer_says(phone: Phone, desk: StandInDesk) -> None:
+    """The proposed title tells what was picked and of which sheet; another may be typed, none is the proposed."""
+    desk.work(desk.strip, "sheet")
+    page = phone.look("/pick/sheet?band=4&between=0")
+    proposed = dict(page.fields)["title"]
+    for typed, title in (("crane in fog", "crane in fog"), ("  ", proposed)):
+        phone.send("/act/pick", phone.look("/pick/sheet?band=4&between=0").typed(title=typed))
+        assert desk.recipes().fetch(desk.records["sheet"].picks[-1].recipe).title == title
+    refused = phone.send("/act/pick", phone.look("/pick/sheet?band=4&between=0").typed(title="turned \u202e round"))
+    assert (refused.status_code, len(desk.records["sheet"].picks)) == (422, 2)
+    assert "“title”" in refused.text
 
 
 def test_a_strip_s_record_leads_to_its_pick(phone: Phone, desk: StandInDesk) -> None:
@@ -577,9 +592,11 @@ def test_the_line_between_two_bands_is_their_geometric_mean(phone: Phone, desk: 
     page = phone.look("/pick/sheet?band=4&between=1")
     assert "hard base 9.0 s" in page.words
     assert phone.send("/act/pick", page.typed(recipe=desk.crane.id)).status_code == 303
-    assert desk.acts[-1][0] == Pick(sheet="sheet", band=4, between=True, recipe=desk.crane.id)
+    title = "harbour crane, 9.0 s, hard (sheet 3)"
+    assert desk.acts[-1][0] == Pick(sheet="sheet", band=4, between=True, recipe=desk.crane.id, title=title)
     recipe = read_recipe(desk.recipes().fetch(desk.crane.id).body, "x")
     assert isinstance(recipe, Recipe)
+    assert recipe.title == desk.crane.title
     assert [float(light.seconds) for light in recipe.light] == [10.1, 9.0]
     assert len(recipe.local) == 3
 

@@ -73,3 +73,29 @@ def test_it_is_a_page_of_the_lit_room(phone: Paired, desk: StandInDesk) -> None:
     answer = phone.look("/sounds")
     assert answer.status_code == 409
     assert "Sheet 5 is open." in words_of(answer)
+
+
+def test_the_sounder_itself_says_one(phone: Paired, desk: StandInDesk) -> None:
+    """What is asked for is sounded, the number with its beats; what is no sound is told, and so is a dark page."""
+    desk.say_day()
+    heard: list[tuple[Cue, int]] = []
+    desk.hear = lambda cue, count=0: heard.append((cue, count))  # type: ignore[method-assign,assign,return-value]
+    answer = phone.send("/sounds/hear", {"cue": "filter soft"})
+    assert (answer.status_code, answer.headers["Location"]) == (303, "/sounds#filter-soft")
+    phone.send("/sounds/hear", {"cue": "number"})
+    assert heard == [(Cue.SOFT, 0), (Cue.NUMBER, SAMPLE)]
+    assert phone.send("/sounds/hear", {"cue": "a horn"}).status_code == 404
+    assert phone.look("/sounds/hear").headers["Location"] == "/sounds"
+    desk.show(day_until_ns=None)
+    assert phone.send("/sounds/hear", {"cue": "tick"}).status_code == 409
+    assert len(heard) == 2
+
+
+def test_without_a_sounder_it_is_not_offered(phone: Paired, desk: StandInDesk) -> None:
+    """Where no sounder works the page says so, and has the phone's own buttons alone."""
+    desk.say_day()
+    assert 'form="hear"' in phone.look("/sounds").text
+    desk.show(sounder=False)
+    page = phone.look("/sounds")
+    assert 'form="hear"' not in page.text
+    assert say("sounds.no-sounder") in words_of(page)
