@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -39,19 +40,27 @@ AFTER_CLOSE_S = 11.0
 
 def main() -> None:
     """Walk the tutorial and keep a picture of each stand."""
-    IMAGES.mkdir(exist_ok=True)
-    for old in IMAGES.glob("*.png"):
-        old.unlink()
-    with tempfile.TemporaryDirectory() as data, _served(Path(data)) as (port, code), sync_playwright() as play:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        _served(Path(folder) / "data") as (port, code),
+        sync_playwright() as play,
+    ):
+        made = Path(folder) / "made"
+        made.mkdir()
         browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
         context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
-        walk = Walk(context.new_page())
+        context.set_default_timeout(LONGEST_S * 1000)
+        walk = Walk(context.new_page(), made)
         walk.pair(code)
         walk.strip()
         walk.pick()
         walk.sheet()
         walk.darkened()
         browser.close()
+        for old in IMAGES.glob("*.png"):  # only now: a walk that stumbles leaves the documents their pictures
+            old.unlink()
+        for picture in made.iterdir():
+            shutil.copy(picture, IMAGES / picture.name)
 
 
 @contextmanager
@@ -63,7 +72,7 @@ def _served(data: Path) -> Iterator[tuple[str, str]]:
     try:
         port = ""
         for line in daemon.stdout:
-            if found := re.search(r"localhost:(\d+)", line):
+            if found := re.search(r"http://(?:localhost|127\.0\.0\.1):(\d+)", line):
                 port = found.group(1)
             if found := re.search(r"(\d{4}) (\d{4})", line):
                 yield port, found.group(1) + found.group(2)
@@ -79,8 +88,9 @@ def _served(data: Path) -> Iterator[tuple[str, str]]:
 class Walk:
     """One phone, which is also the practice darkroom's foot."""
 
-    def __init__(self, page: Page) -> None:
-        self.page = page
+    def __init__(self, page: Page, made: Path) -> None:
+        """`made` is where the pictures go."""
+        self.page, self._made = page, made
         self._count = 0
 
     def pair(self, code: str) -> None:
@@ -357,7 +367,7 @@ class Walk:
         time.sleep(0.8)
         with Image.open(io.BytesIO(self.page.screenshot())) as seen:
             seen.convert("RGB").quantize(160, dither=Image.Dither.NONE).save(
-                IMAGES / f"window-{name}.png", optimize=True
+                self._made / f"window-{name}.png", optimize=True
             )
         self.page.set_viewport_size({"width": 390, "height": 844})
 
@@ -367,7 +377,7 @@ class Walk:
         self._count += 1
         picture = brightened(self.page.screenshot())
         for called in (f"{self._count:02d}-{name}", *([NAMED[name]] if name in NAMED else [])):
-            (IMAGES / f"{called}.png").write_bytes(picture)
+            (self._made / f"{called}.png").write_bytes(picture)
 
 
 def brightened(png: bytes) -> bytes:
