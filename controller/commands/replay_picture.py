@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Final
 from controller.commands.replay import Played
 from controller.errors import Impossible
 from controller.paper.paper import read_paper
+from controller.picture.contact_sheets import contact_sheet
 from controller.picture.negatives import INVENTED, Negative
 from controller.picture.practice_papers import PracticePaper, of_kept, practice_paper
-from controller.picture.scene import PIXELS, PROOF, Enlarger, negatives_named, scene_for
+from controller.picture.scene import PIXELS, Enlarger, negatives_named, scene_for
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.words import say
@@ -50,14 +51,14 @@ def developed(
 
 
 def read_negatives(name: str) -> tuple[Negative, ...]:
-    """Return the invented negative of a short name, all four for "proof", or the picture in a file.
+    """Return the invented negative of a short name, all of a contact sheet ("proof", "film"), or a file's picture.
 
     Raises:
         NotThere: it is neither a short name nor a file.
         Unreadable: the file is no picture.
     """
     path = Path(name)
-    if name in (*INVENTED, PROOF) or not path.is_file():
+    if name in INVENTED or contact_sheet(name) or not path.is_file():
         return negatives_named(name)
     from controller.picture.own import own_negative  # loads numpy
 

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from controller.picture.frames import FILM_MM
+from controller.picture.strips import CLEAR_EDGE_MM
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -96,18 +99,25 @@ def _reaches(scene: Scene, at: Raster) -> Iterator[_Reach]:
         if scene.way == "contact":
             left, right = left + half, right - half
         yield _Reach(tone.name, y, tone.half_height * frame.height, left, right, x, half)
-    last = at.frames[min(1, len(at.frames) - 1)] if scene.way == "contact" else frame
-    yield _rebate(frame, last)
-    if scene.way == "contact":
+    contact = scene.way == "contact"
+    last = max((each for each in at.frames if each.top == frame.top), key=lambda each: each.left) if contact else frame
+    yield _rebate(frame, last, contact=contact)
+    if contact:
         height, width = scene.shape
+        # what lies beside a roll's frames reaches to the edge of its film
         gap = frame.top + frame.height + frame.margin
+        if frame.negative.of_a_roll:
+            gap = frame.top + frame.height / 2 + FILM_MM / 2 * at.per_mm
         yield _Reach(OUTSIDE, height / 2, (height / 2 - gap) / 2, 0.0, float(width), width / 4, width / 8)
 
 
-def _rebate(first: Frame, last: Frame) -> _Reach:
-    """Return the lower rebate of the film, or of the films beside each other."""
+def _rebate(first: Frame, last: Frame, *, contact: bool) -> _Reach:
+    """Return the lower rebate of the film, or of the films beside each other; of a strip, what is outside its holes."""
     y = first.top + first.height + first.margin / 2
     x = first.left + first.width / 2
+    if contact and first.negative.of_a_roll:
+        per_mm = first.width / first.negative.frame_mm[0]
+        y = first.top + first.height / 2 + (FILM_MM / 2 - CLEAR_EDGE_MM) * per_mm
     return _Reach(REBATE, y, first.margin / 4, first.left, last.left + last.width, x, HALF_WIDTH * first.width)
 
 

@@ -12,6 +12,10 @@ if TYPE_CHECKING:
 
 CONTACT_GAP_MM: Final = 3.0
 """Bare paper between films that lie on it."""
+STRIP_GAP_MM: Final = 12.0
+"""Bare paper between strips of a roll, which curl."""
+FILM_MM: Final = 35.0
+"""How wide the film of a roll is."""
 PLACES: Final = ((0.5, 0.2), (0.5, 0.8), (0.5, 0.5), (0.2, 0.5), (0.8, 0.5), (0.2, 0.2), (0.8, 0.2), (0.2, 0.8))
 """Where the areas A, B, C … of a negative are that has no printing map of its own; then from the first again."""
 _PLACE_HALF: Final = 0.15
@@ -36,9 +40,14 @@ def pixels_per_mm(scene: Scene) -> float:
 
 
 def frames_on(scene: Scene) -> tuple[Frame, ...]:
-    """Return where each negative's frame lies: in the middle, or in two columns of contacts."""
+    """Return where each negative's frame lies: in the middle, or as contacts, row by row.
+
+    Sheets of film lie two by two; the frames of a roll lie as strips of it, as many on each.
+    """
     height, width = scene.shape
     per_mm = pixels_per_mm(scene)
+    rows = -(-len(scene.negatives) // 2) if not scene.negatives[0].of_a_roll else 2
+    columns = -(-len(scene.negatives) // rows)
     scale = scene.enlarger.magnification if scene.way == "enlargement" else 1.0
     frames = []
     for number, negative in enumerate(scene.negatives):
@@ -47,8 +56,11 @@ def frames_on(scene: Scene) -> tuple[Frame, ...]:
         middle_x, middle_y = width / 2, height / 2
         if scene.way == "contact":
             gap = CONTACT_GAP_MM * per_mm / 2
-            middle_x += (gap + margin + wide / 2) * (1 if number % 2 else -1)
-            middle_y += (gap + margin + high / 2) * (2 * (number // 2) - 1)
+            beside, below = gap + margin + wide / 2, gap + margin + high / 2
+            if negative.of_a_roll:
+                beside, below = margin + wide / 2, (FILM_MM + STRIP_GAP_MM) * per_mm / 2
+            middle_x += beside * (2 * (number % columns) - columns + 1)
+            middle_y += below * (2 * (number // columns) - rows + 1)
         frames.append(Frame(negative, middle_x - wide / 2, middle_y - high / 2, wide, high, margin))
     return tuple(frames)
 

@@ -1,4 +1,4 @@
-"""Four invented negatives, drawn at any size from a fixed seed: a harbour crane, a boat slip, a platform, a fence.
+"""Invented negatives, drawn at any size from fixed seeds: here four sheets of 4×5, a harbour crane, a boat slip …
 
 `python -m controller.picture.invented FOLDER` writes them as 16-bit pictures. Densities of the crane: the demo
 figures. Drawing loads numpy and Pillow; asking what there is, and where its areas lie, does not.
@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from controller.errors import NotThere
-from controller.picture.negatives import INVENTED, Area, Negative, Tone
+from controller.picture.negatives import INVENTED, SHEET_MM, Area, Negative, Tone
+from controller.picture.roll import ROLL_NEGATIVES
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -20,10 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Densities = NDArray[np.float32]
-
-
-FRAME_MM: Final = (120.0, 96.0)
-"""The image of a 4×5 in negative, lying."""
 
 
 def _across(name: str, density: float, y: float, x: float = 0.5) -> Tone:
@@ -174,7 +171,7 @@ def _fence(height: int, width: int) -> NDArray[np.float32]:
 
 
 def _made(name: str, tones: tuple[Tone, ...], draw: Callable[[int, int], NDArray[np.float32]]) -> Negative:
-    return Negative(name, say(f"picture.negative-{name}"), FRAME_MM, draw, tones, AREAS[name])
+    return Negative(name, say(f"picture.negative-{name}"), SHEET_MM, draw, tones, AREAS[name])
 
 
 NEGATIVES: Final[dict[str, Callable[[], Negative]]] = {
@@ -182,6 +179,7 @@ NEGATIVES: Final[dict[str, Callable[[], Negative]]] = {
     "slip": lambda: _made("slip", SLIP, _slip),
     "platform": lambda: _made("platform", PLATFORM, _platform),
     "fence": lambda: _made("fence", FENCE, _fence),
+    **ROLL_NEGATIVES,
 }
 
 MOST_DENSITY: Final = 3.0
@@ -194,6 +192,7 @@ def write_all(folder: Path, height: int = 960, width: int = 1200) -> None:
 
     folder.mkdir(parents=True, exist_ok=True)
     for name, make in NEGATIVES.items():
+        # a frame keeps its own proportions
         levels = np.round(make().draw(height, width) / MOST_DENSITY * 65535.0).astype(np.uint16)
         Image.fromarray(levels).save(folder / f"{name}.png")
 

@@ -22,8 +22,17 @@ Draw = Callable[[int, int], "Densities"]
 Outline = tuple[tuple[float, float], ...]
 
 REBATE_DENSITY: Final = 0.08
+"""Base and fog of sheet film."""
+ROLL_DENSITY: Final = 0.30
+"""Base and fog of a roll film with a grey base."""
 FILM_MARGIN_MM: Final = 2.0
 """Clear film round the frame, on each side: the rebate."""
+ROLL_MARGIN_MM: Final = 1.0
+"""Half of what lies between two frames of a roll, and as much as its carrier leaves open round one."""
+SHEET_MM: Final = (120.0, 96.0)
+"""The image of a 4×5 in negative, lying."""
+ROLL_MM: Final = (36.0, 24.0)
+"""A frame of 35 mm film."""
 
 
 @dataclass(frozen=True)
@@ -67,11 +76,20 @@ class Negative:
     tones: tuple[Tone, ...] = ()
     areas: tuple[Area, ...] = ()
     rebate_density: float = REBATE_DENSITY
+    margin_mm: float = FILM_MARGIN_MM
+    """Of clear film on each side of the picture."""
+    edge: str = ""
+    """What is exposed on a roll's edge beside it: its number. Empty for a sheet, which lies by itself."""
 
     @property
     def film_mm(self) -> tuple[float, float]:
-        """Width and height of the film with its rebate."""
-        return self.frame_mm[0] + 2 * FILM_MARGIN_MM, self.frame_mm[1] + 2 * FILM_MARGIN_MM
+        """Width and height of the film with its rebate, as the carrier shows it."""
+        return self.frame_mm[0] + 2 * self.margin_mm, self.frame_mm[1] + 2 * self.margin_mm
+
+    @property
+    def of_a_roll(self) -> bool:
+        """Whether it is a frame of 35 mm film, which lies on a proof as a strip with its neighbours."""
+        return bool(self.edge)
 
     def tone(self, name: str) -> Tone:
         """Return a named tone; `KeyError` where the negative has none of that name."""
@@ -82,5 +100,12 @@ def _no_tone(name: str) -> Tone:
     raise KeyError(name)
 
 
-INVENTED: Final = ("crane", "slip", "platform", "fence")
-"""The invented negatives, by their short names: harbour crane, boat slip, empty platform in fog, frost on a fence."""
+SHEETS: Final = ("crane", "slip", "platform", "fence")
+"""The invented sheets of 4×5 in: harbour crane, boat slip, empty platform in fog, frost on a fence."""
+ROLL: Final = (
+    *("lighthouse", "pier", "hills", "viaduct", "oak", "birches"),
+    *("fronts", "street", "roofs", "cloister", "jug", "cups"),
+)
+"""The invented frames of 35 mm film, in their order on it."""
+INVENTED: Final = (*SHEETS, *ROLL)
+"""The invented negatives, by their short names."""

@@ -15,6 +15,7 @@ from controller.exposure.size import lens_to_easel_mm
 from controller.picture.frames import Frame, frames_on, open_box, pixels_per_mm
 from controller.picture.pencils import rise
 from controller.picture.scene import EDGE
+from controller.picture.strips import film_through
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -70,10 +71,13 @@ def _through(scene: Scene, frames: tuple[Frame, ...]) -> Map:
     projected = scene.way == "enlargement"
     q = scene.enlarger.callier if projected else 1.0
     out = np.full(scene.shape, 0.0 if projected else 1.0, dtype=np.float32)
+    if not projected:
+        film_through(out, (frame for frame in frames if frame.negative.of_a_roll), pixels_per_mm(scene))
     for frame in frames:
         m = frame.margin
         film = _window(scene, frame.left - m, frame.top - m, frame.left + frame.width + m, frame.top + frame.height + m)
-        out[film] = np.float32(10.0 ** (-q * frame.negative.rebate_density))
+        if projected or not frame.negative.of_a_roll:
+            out[film] = np.float32(10.0 ** (-q * frame.negative.rebate_density))
         _draw(out, scene, frame, q)
     return out
 

@@ -17,8 +17,9 @@ from pydantic import Field
 
 from controller.exposure.size import aperture_factor, size_factor
 from controller.model import Frozen
+from controller.picture.contact_sheets import contact_sheet
 from controller.picture.invented import invented
-from controller.picture.negatives import INVENTED, Negative
+from controller.picture.negatives import Negative
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 
@@ -64,8 +65,8 @@ class Enlarger(Frozen):
 
 INCH_MM: Final = 25.4
 PIXELS: Final = 1_000_000
-PROOF: Final = "proof"
-"""The short name of a contact sheet of all invented negatives."""
+BORDER_MM: Final = 7.0
+"""Of white paper round a picture that is made to fit its sheet."""
 _SIZE: Final = re.compile(r"\s*(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(mm|cm|in)?", re.IGNORECASE)
 _UNIT_MM: Final = {"mm": 1.0, "cm": 10.0, "in": INCH_MM}
 _DEFAULT_PAPER_MM: Final = (254.0, 203.2)
@@ -100,25 +101,36 @@ class Scene:
 
 
 def negatives_named(name: str) -> tuple[Negative, ...]:
-    """Return the invented negative `name`, or all four for "proof".
+    """Return the invented negative `name`, or all of a contact sheet: "proof" or "film".
 
     Raises:
         NotThere: there is none of that name.
     """
-    return tuple(invented(each) for each in INVENTED) if name == PROOF else (invented(name),)
+    sheet = contact_sheet(name)
+    return (invented(name),) if sheet is None else tuple(invented(each) for each in sheet.negatives)
 
 
 def scene_for(
-    model: Recipe | Strip, negatives: tuple[Negative, ...], *, enlarger: Enlarger | None = None, pixels: int = PIXELS
+    model: Recipe | Strip,
+    negatives: tuple[Negative, ...],
+    *,
+    enlarger: Enlarger | None = None,
+    magnification: float | None = None,
+    pixels: int = PIXELS,
 ) -> Scene:
     """Return the scene in which a recipe or strip prints: its magnification, aperture, lens, paper size and image.
 
     What it does not say is as the practice enlarger stands; `enlarger` gives what no recipe says, such as its
-    light source. Several negatives make a contact sheet. A strip's or recipe's paper lies as its picture does.
+    light source, and `magnification` how large the picture stands where it is known; where it is not, a frame is as
+    large as its paper takes. Several negatives make a contact sheet. A strip's or recipe's paper lies as its picture
+    does.
     """
     stand = enlarger or Enlarger()
     said: dict[str, float] = {}
-    if model.magnification is not None and len(negatives) == 1:
+    single = len(negatives) == 1
+    if magnification is not None:
+        said["magnification"] = magnification
+    if model.magnification is not None and single:
         said["magnification"] = float(model.magnification)
     if model.lens is not None and model.lens.aperture is not None:
         said["aperture"] = float(model.lens.aperture)
@@ -127,19 +139,46 @@ def scene_for(
     size = model.paper.size if model.paper is not None else None
     paper_mm = paper_size_mm(size or "")
     image = model.image_mm if isinstance(model, Recipe) else None
-    open_mm = (float(image[0]), float(image[1])) if image and len(negatives) == 1 else None
+    open_mm = (float(image[0]), float(image[1])) if image and single else None
     width, height = negatives[0].frame_mm
-    if len(negatives) == 1 and height > width:
+    if single and height > width:
         paper_mm = (paper_mm[1], paper_mm[0])
         open_mm = (open_mm[1], open_mm[0]) if open_mm else None
+    if single and "magnification" not in said:
+        said["magnification"] = fitting(negatives[0], paper_mm)
     return Scene(
         negatives=negatives,
-        way="enlargement" if len(negatives) == 1 else "contact",
+        way="enlargement" if single else "contact",
         enlarger=stand.model_copy(update=said),
         paper_mm=paper_mm,
-        open_mm=open_mm,
+        open_mm=open_mm or (blades(negatives[0], paper_mm, said["magnification"]) if single else None),
         pixels=pixels,
     )
+
+
+def fitting(negative: Negative, paper_mm: tuple[float, float]) -> float:
+    """Return the magnification at which a frame fits its paper with a border, to 0.1.
+
+    The sheets of 4×5 stand at 2, on whatever paper: so the practice enlarger has always stood.
+    """
+    if not negative.of_a_roll:
+        return float(TABLE_MAGNIFICATION)
+    sides = zip(paper_mm, negative.frame_mm, strict=True)
+    return max(0.1, int(10.0 * min((paper - 2.0 * BORDER_MM) / frame for paper, frame in sides)) / 10.0)
+
+
+def blades(negative: Negative, paper_mm: tuple[float, float], magnification: float) -> tuple[float, float] | None:
+    """Return what the easel's blades leave open where nobody says it: a roll's frame, cut to its paper's border.
+
+    None for a sheet of 4×5, whose rebate prints where the easel is open.
+    """
+    if not negative.of_a_roll:
+        return None
+    across, down = (
+        min(frame * magnification, max(1.0, paper - 2.0 * BORDER_MM))
+        for frame, paper in zip(negative.frame_mm, paper_mm, strict=True)
+    )
+    return across, down
 
 
 def paper_size_mm(text: str) -> tuple[float, float]:

@@ -35,7 +35,8 @@ def test_each_tone_is_where_it_is_said_to_be(name: str, size: tuple[int, int]) -
     for tone in negative.tones:
         row = drawn[int(tone.y * height)]
         assert row[int(tone.x * width)] == pytest.approx(tone.density, abs=0.005), tone.name
-        reach = row[int((tone.left + 0.02) * width) : int((tone.right - 0.02) * width)]
+        inside = min(0.02, (tone.right - tone.left) / 4)
+        reach = row[int((tone.left + inside) * width) : int((tone.right - inside) * width)]
         assert np.abs(reach - tone.density).max() < 0.01, tone.name
         assert tone.words
 
