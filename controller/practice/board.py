@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.model import Frozen
 from controller.picture.frames import frames_on, open_box, outlines
-from controller.picture.scene import Scene
+from controller.picture.scene import Scene, blades, fitting
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved, PaperMoved
 
 if TYPE_CHECKING:
     from controller.picture.negatives import Negative
+    from controller.practice.in_carrier import InCarrier
     from controller.practice.practice_scene import PracticeScene
 
 PIXELS: Final = 60_000
@@ -61,10 +63,15 @@ def board_of(log: Iterable[Entry]) -> Board:
     return Board(paper=paper, negative=negative, opal=opal, tools=tuple(sorted(tools)), card=card)
 
 
-def bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene) -> Scene:
+def bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene, lies: InCarrier) -> Scene:
     """Return the baseboard as it stands without a sheet's own sizes."""
-    way: Literal["enlargement", "contact"] = "enlargement" if len(negatives) == 1 else "contact"
-    return chosen.lens_on(Scene(negatives=negatives, way=way, enlarger=chosen.enlarger(), pixels=PIXELS))
+    single = len(negatives) == 1
+    scene = Scene(negatives=negatives, way="enlargement" if single else "contact", pixels=PIXELS)
+    size = lies.magnification or (fitting(negatives[0], scene.paper_mm) if single else None)
+    known = lies.lens | ({} if size is None else {"magnification": size})
+    stand = chosen.enlarger().model_copy(update=known)
+    open_mm = blades(negatives[0], scene.paper_mm, stand.magnification) if single else None
+    return chosen.lens_on(replace(scene, enlarger=stand, open_mm=open_mm))
 
 
 def easel_of(scene: Scene) -> Easel:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, Self
 
@@ -17,7 +18,29 @@ if TYPE_CHECKING:
 
     from controller.picture.develop import Conditions
 
-NegativeName = Literal["crane", "slip", "platform", "fence", "proof", "own"]
+NegativeName = Literal[
+    "carrier",
+    "crane",
+    "slip",
+    "platform",
+    "fence",
+    "proof",
+    "lighthouse",
+    "pier",
+    "hills",
+    "viaduct",
+    "oak",
+    "birches",
+    "fronts",
+    "street",
+    "roofs",
+    "cloister",
+    "jug",
+    "cups",
+    "film",
+    "own",
+]
+"""Which negative; "carrier" is whichever stands at the enlarger."""
 PaperName = Literal["one", "two"]
 _FILE: Final = "scene.json"
 SMALL_CONDENSER_MM: Final = 90.0
@@ -31,7 +54,7 @@ UNSAFE: Final = 10.0
 class PracticeScene(Frozen):
     """What a person chooses on the practice page. Times in ms are how late a hand comes where the log is silent."""
 
-    negative: NegativeName = "crane"
+    negative: NegativeName = "carrier"
     paper: PaperName = "one"
     lamp: Literal["ideal", "tungsten", "slow"] = "ideal"
     condenser: Literal["right", "wrong"] = "right"
@@ -117,9 +140,15 @@ class PracticeScene(Frozen):
 def read_scene(folder: Path) -> PracticeScene:
     """Return the kept scene; the usual one where none is kept or it cannot be read."""
     try:
-        return PracticeScene.model_validate_json((folder / _FILE).read_bytes())
+        return _scene_in((folder / _FILE).read_bytes())
     except (OSError, ValidationError):
         return PracticeScene()
+
+
+@lru_cache(maxsize=4)
+def _scene_in(content: bytes) -> PracticeScene:
+    # it is asked for several times a second while a page looks on
+    return PracticeScene.model_validate_json(content)
 
 
 def keep_scene(folder: Path, scene: PracticeScene) -> None:

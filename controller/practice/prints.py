@@ -7,18 +7,20 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import TYPE_CHECKING, BinaryIO, Final, Literal
 
 from pydantic import ValidationError
 
-from controller.errors import Impossible, NotThere, StoreTrouble
+from controller.errors import Impossible, NotThere, StoreTrouble, Unreadable
 from controller.files import write_whole
 from controller.model import Frozen
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
 from controller.practice.board import Easel, bare_scene, easel_of
+from controller.practice.in_carrier import InCarrier, negative_of
 from controller.practice.practice_scene import PracticeScene, keep_scene, read_scene
 from controller.recipe.files import read_recipe
 from controller.words import say
@@ -27,9 +29,14 @@ from hardware.practice.log import FilterPlaced
 from hardware.practice.practice_darkroom import PracticeDarkroom
 
 if TYPE_CHECKING:
+    from controller.foot.status import Status
     from controller.picture.develop import Developed
     from controller.picture.negatives import Negative
+    from controller.practice.in_carrier import Standing
     from controller.practice.stage import Stage
+    from controller.recipe.plan import Plan
+    from controller.recipe.recipe import Recipe
+    from controller.recipe.strip import Strip
     from controller.store.records import SheetRecord
     from controller.store.versions import Kept
     from controller.unpack.unpacker import Unpacker
@@ -68,6 +75,8 @@ class Print(Frozen):
 
     sheet: str
     scene: PracticeScene
+    negative: str = ""
+    """What lay in the carrier, in words; empty in a print of an earlier version, whose scene says it."""
     paper: str
     width: int
     height: int
@@ -94,6 +103,7 @@ class PracticePrints:
         self._unpacker = unpacker
         self._lock = threading.Lock()
         self._boards: dict[tuple[object, ...], bytes] = {}
+        self._read: tuple[tuple[str, int], Recipe | Strip | None] = (("", 0), None)
         self._easel: tuple[object, Easel] | None = None
         self._looked_at, self._turns = "", 0
 
@@ -146,6 +156,27 @@ class PracticePrints:
 
     # ---- the baseboard
 
+    def lies(self, status: Status) -> InCarrier:
+        """Return which negative lies in the carrier, or which on the paper, as things stand now."""
+        return self.negative_of(status.plan, getattr(status, "bench", None))
+
+    def negative_of(self, plan: Plan | None, standing: Standing | None = None) -> InCarrier:
+        """Return which negative a plan prints here; see `controller.practice.in_carrier`."""
+        return negative_of(plan, self._written(plan), self.scene().negative, standing)
+
+    def _written(self, plan: Plan | None) -> Recipe | Strip | None:
+        """Return what a plan was made of; the last one is kept. None where it is a check, or gone."""
+        if plan is None or plan.kind == "check":
+            return None
+        key = (plan.source, plan.version)
+        if self._read[0] != key:
+            found: Recipe | Strip | None = None
+            with suppress(NotThere, Unreadable):
+                kept = self._fetch(*key)
+                found = read_recipe(kept.body, kept.title)
+            self._read = (key, found)
+        return self._read[1]
+
     def board_png(self, stage: Stage) -> bytes:
         """Return what falls on the baseboard, or would fall, while the lamp is lit.
 
@@ -162,17 +193,17 @@ class PracticePrints:
                     raise Impossible(say("picture.libraries")) from None
                 if len(self._boards) >= _MOST_BOARDS:
                     self._boards.clear()
-                seen = bare_scene(self._negatives(chosen), chosen)
+                seen = bare_scene(self._negatives(chosen, stage.lies), chosen, stage.lies)
                 self._boards[key] = baseboard_png(seen, stage.way(), bands=stage.bands, paper=stage.paper)
             return self._boards[key]
 
-    def easel(self) -> Easel:
+    def easel(self, lies: InCarrier) -> Easel:
         """Return the shape of the picture on the easel, and where the areas of the negative lie on it."""
         chosen = self.scene()
-        key = (chosen, self._own_mark())
+        key = (lies, chosen, self._own_mark())
         with self._lock:
             if self._easel is None or self._easel[0] != key:
-                seen = bare_scene(self._negatives(chosen), chosen)
+                seen = bare_scene(self._negatives(chosen, lies), chosen, lies)
                 self._easel = (key, easel_of(seen))
             return self._easel[1]
 
@@ -220,8 +251,9 @@ class PracticePrints:
             if record.plan.kind == "check":
                 raise Impossible(say("practice.not-paper"))
             chosen = self.scene()
-            out, fog = self._out_of_the_tray(record, chosen)
-            made = self._keep(record.id, chosen, out, fog)
+            lies = self.negative_of(record.plan)
+            out, fog = self._out_of_the_tray(record, chosen, lies)
+            made = self._keep(record.id, chosen, lies, out, fog)
             self._look_at(sheet)
             return made
 
@@ -242,7 +274,7 @@ class PracticePrints:
         self._looked_at = sheet
         self._turns += 1
 
-    def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene) -> tuple[Developed, float]:
+    def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene, lies: InCarrier) -> tuple[Developed, float]:
         """Return the developed sheet, and the density that its fog alone would have."""
         try:
             import numpy as np
@@ -253,7 +285,9 @@ class PracticePrints:
             raise Impossible(say("picture.libraries")) from None
         kept = self._fetch(record.plan.source, record.plan.version)
         model = read_recipe(kept.body, kept.title)
-        scene = scene_for(model, self._negatives(chosen), enlarger=chosen.enlarger(), pixels=PIXELS)
+        stand = chosen.enlarger().model_copy(update=lies.lens)
+        negatives = self._negatives(chosen, lies)
+        scene = scene_for(model, negatives, enlarger=stand, magnification=lies.magnification, pixels=PIXELS)
         scene = chosen.lens_on(scene)
         # the room's log says nothing of sheets of another boot
         here = record.closed is not None and record.closed.boot == boot_id()
@@ -265,11 +299,12 @@ class PracticePrints:
         blue, green = (np.full((1, 1), of, dtype=np.float32) for of in (light.fog.blue, light.fog.green))
         return develop_light(light, record, scene, paper), float(developed(blue, green, paper)[0][0, 0])
 
-    def _keep(self, sheet: str, chosen: PracticeScene, out: Developed, fog: float) -> Print:
+    def _keep(self, sheet: str, chosen: PracticeScene, lies: InCarrier, out: Developed, fog: float) -> Print:
         height, width = out.dry.shape
         made = Print(
             sheet=sheet,
             scene=chosen,
+            negative=lies.title,
             paper=out.paper.title,
             width=width,
             height=height,
@@ -299,9 +334,9 @@ class PracticePrints:
             raise NotThere(say("practice.not-developed"))
         return self._folder / f"print-{sheet}{end}"
 
-    def _negatives(self, chosen: PracticeScene) -> tuple[Negative, ...]:
-        if chosen.negative != "own":
-            return negatives_named(chosen.negative)
+    def _negatives(self, chosen: PracticeScene, lies: InCarrier) -> tuple[Negative, ...]:
+        if lies.name != "own":
+            return negatives_named(lies.name)
         from controller.picture.own import own_negative
 
         try:

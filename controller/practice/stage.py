@@ -9,6 +9,7 @@ from controller.model import Frozen
 from controller.picture.doses import Card, Carrier, Way
 from controller.picture.hands import OFF_THE_PAPER, card_places
 from controller.practice.board import Board, CardStand, board_of
+from controller.practice.in_carrier import InCarrier
 from controller.recipe.plan import Hands, Step, StepKind
 from hardware.clock import NS_PER_MS
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved
@@ -49,6 +50,8 @@ class Stage(Frozen):
     card: CardStand | None = None
     """A strip's card as it lies, or None where it is off the paper."""
     tools: tuple[Tool, ...] = ()
+    lies: InCarrier = InCarrier()
+    """Which negative lies in the carrier, or which on the paper."""
 
     def way(self) -> Way:
         """Return what a light passes."""

@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection
 from typing import TYPE_CHECKING, Final
 
 from controller.model import Frozen
+from controller.practice.in_carrier import InCarrier
 from controller.practice.prints import PracticePrints
 from controller.practice.stage import Stage, next_place, stage_of
 from hardware.practice.faults import PracticeFault
@@ -113,9 +114,11 @@ class PracticeSwitches:
         moves_within = (
             status.lit is not None and any(step.marks for step in status.plan.steps) if status.plan else False
         )
-        if known is not None and known[0] is log and known[1] == status.number and not moves_within:
+        lies = self._prints.lies(status) if self._prints is not None else InCarrier()
+        still = known is not None and known[0] is log and known[1] == status.number and not moves_within
+        if known is not None and still and known[2].lies == lies:
             return known[2]
-        stage = stage_of(log, status, self._opened_ns(), self._now_ns())
+        stage = stage_of(log, status, self._opened_ns(), self._now_ns()).model_copy(update={"lies": lies})
         self._staged = (log, status.number, stage)
         return stage
 

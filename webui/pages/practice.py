@@ -30,13 +30,14 @@ def practice_page() -> ResponseReturnValue:
     practice = _practice()
     view, tray = practice.view(), practice.prints()
     lead = practice_lead.lead_of(desk(), now(), view, tray)
+    stage = practice.stage(now())
     g.pictures = True  # what falls on the baseboard, and the print that is looked at
     return render_template(
         "practice.html",
         tray=tray,
         lead=lead,
-        stage=practice.stage(now()),
-        easel=tray.easel() if tray else Easel(),
+        stage=stage,
+        easel=tray.easel(stage.lies) if tray else Easel(),
         left_ms=left_ms(now(), desk().now_ns()),
         scene=tray.scene() if tray else None,
         has_own=tray.has_own() if tray else False,

@@ -9,6 +9,7 @@ from pydantic import ValidationError
 
 from controller.exposure.decimals import decimal_of
 from controller.foot.acts import Load, Pick, PutDown
+from controller.picture.negatives import ROLL, SHEETS
 from controller.practice.practice_scene import PracticeScene
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
@@ -38,7 +39,7 @@ ACTS: Final = {"dodge", "burn", "edge burn"}
 CARD_WAYS: Final = {"cover", "uncover", "window"}
 MOST_BANDS: Final = 24
 CHOICES: Final = {
-    "negative": ("crane", "slip", "platform", "fence", "proof", "own"),
+    "negative": ("carrier", *SHEETS, "proof", *ROLL, "film", "own"),
     "paper": ("one", "two"),
     "lamp": ("ideal", "tungsten", "slow"),
     "condenser": ("right", "wrong"),

@@ -9,6 +9,7 @@ from flask import Blueprint, abort, make_response, redirect, render_template, re
 
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable
 from controller.picture.map_areas import print_areas
+from controller.practice.in_carrier import mapped
 from controller.recipe.recipe import Recipe
 from controller.words import say
 from webui.forms.form import NONE, Move, Refusal, Typed, read_move, to_correct
@@ -291,4 +292,4 @@ def areas_of(plan: Plan, written: Written) -> PrintAreas | None:
     letters = [letter for step in local_steps(plan) for letter in letters_of(step)]
     if prints is None or not letters or not isinstance(written, Recipe):
         return None
-    return print_areas(written, prints.scene().negative, letters)
+    return print_areas(written, mapped(written, prints.scene().negative, prints.lies(now())), letters)

@@ -18,6 +18,7 @@ from tools.phone import ORIGIN, Paired, words_of
 from tools.stand_in_desk import StandInDesk
 
 from controller.foot import acts
+from controller.practice.in_carrier import InCarrier
 from controller.practice.practice_scene import PracticeScene
 from controller.words import say
 from hardware.practice.faults import PracticeFault
@@ -338,7 +339,7 @@ def test_a_picture_of_ones_own_becomes_the_negative(
         answer = phone.send("/practice/scene", {"negative": "own", "own_thin": thin, "own_dense": dense})
         assert answer.status_code == (303 if fine else 422)
     assert (tray.scene().own_thin, tray.scene().own_dense) == (0.3, 1.9)
-    (negative,) = tray._negatives(tray.scene())
+    (negative,) = tray._negatives(tray.scene(), InCarrier(name="own"))
     drawn = negative.draw(60, 80)
     assert float(drawn[:, 60:].mean() - drawn[:, :20].mean()) > 0.3
 
