@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Sequence
 from importlib.resources import files
 from typing import TYPE_CHECKING, Final, Literal
 
+from controller import wall
+from controller.backup.registered import THINGS
 from controller.carry.check_strips import confirmed_by, follow_pick, take_check_pick
 from controller.errors import Impossible, NotThere
 from controller.recipe.compile_recipe import compile_any
@@ -26,7 +29,11 @@ from controller.words import say
 if TYPE_CHECKING:
     from controller.carry.wanted import Carry
 
+_SET: Final = "negatives"
+"""The kind of thing that a set of negatives is."""
 _TYPED: Final = "foot.typed-here"
+NEGATIVES_END: Final = ".negatives.json"
+"""Of a sample that is a set of negatives; before it stand its place and its id."""
 FEW: Final = 20
 """So many are at hand without a search."""
 USED: Final = 60
@@ -71,7 +78,25 @@ class RecipeShelf:
         if self._shelf.holds("recipe", "strip"):
             return
         for sample in sorted(files("controller").joinpath("samples").iterdir(), key=lambda path: path.name):
-            self._keep(sample.read_text(encoding="utf-8"))
+            text = sample.read_text(encoding="utf-8")
+            if sample.name.endswith(NEGATIVES_END):
+                self._lay_set(sample.name, text)
+            else:
+                self._keep(text)
+
+    def _lay_set(self, name: str, text: str) -> None:
+        """Lay a set of practice negatives down, under the id by which the practice darkroom knows its frames."""
+        if _SET not in THINGS:  # no room here keeps sets, so nothing could be done with one
+            return
+        kept = Kept(
+            id=name.removesuffix(NEGATIVES_END).partition("-")[2],
+            version=1,
+            kind=_SET,
+            title=json.loads(text)["set"],
+            body=text,
+            made=wall.label(wall.now()),
+        )
+        self._shelf.take_in([kept])
 
     def kept(self, kind: Literal["recipe", "strip"], few: int = FEW) -> Sequence[Kept]:
         """Return the latest versions of a `few` of those at hand: last used first, then last saved."""

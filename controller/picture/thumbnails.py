@@ -14,6 +14,7 @@ from controller.errors import NotThere
 from controller.picture.contact_sheets import FILM, PROOF, lying_on
 from controller.picture.invented import invented
 from controller.picture.light import second_through
+from controller.picture.negatives import INVENTED
 from controller.picture.practice_papers import practice_paper
 from controller.picture.tray import developed, png_of
 from controller.words import say
@@ -21,11 +22,11 @@ from controller.words import say
 LONGEST: Final = 240
 """Pixels of the longer side."""
 PROOF_FILTER: Final = "2"
-PROOF_SECONDS: Final = {PROOF: 12.0, FILM: 20.0}
+PROOF_SECONDS: Final = {PROOF: 15.0, FILM: 25.0}
 """By contact sheet, on paper one at magnification 2 and f/8: about the least that merges clear film with bare paper."""
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=2 * len(INVENTED))
 def thumbnail(reference: str) -> bytes:
     """Return the small picture of a negative, "SET:FRAME", as an 8-bit grey PNG; the last few are kept.
 

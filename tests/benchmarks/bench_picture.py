@@ -29,6 +29,8 @@ SHEETS = {
     "split-grade sheet": ("crane.recipe.json", "crane.feet.json", "crane", "one"),
     "the same, wet and dry": ("crane.recipe.json", "crane.feet.json", "crane", "two"),
     "contact strip": ("proof.strip.json", "proof-strip.feet.json", "proof", "one"),
+    "a frame of film": ("crane.recipe.json", "crane.feet.json", "fronts", "one"),
+    "contact strip of a film": ("proof.strip.json", "proof-strip.feet.json", "film", "one"),
 }
 LIMIT_MS = 500.0
 

@@ -10,12 +10,18 @@ import pytest
 from tools.history import Pages, whole_sheet
 from tools.written_files import text_of, tree_of
 
+from controller.daemon import recipe_shelf
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.errors import Impossible, NotThere, Unreadable
+from controller.keeping import ThingKind
+from controller.picture.contact_sheets import CONTACT_SHEETS, lying_on
+from controller.picture.invented import invented
 from controller.store.entries import Loaded
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
 from controller.store.shelf import Shelf
+
+ANY_THING = ThingKind("negatives", "negatives", "treadle/negatives/1", lambda _text, name: name)
 
 
 @pytest.fixture
@@ -51,6 +57,35 @@ def test_an_empty_shelf_is_stocked_once_with_samples_that_compile(library: Recip
         assert library.plan(kept.id).steps
     library.stock()
     assert [*library.kept("recipe"), *library.kept("strip")] == first
+
+
+def test_practice_negatives_lie_on_a_new_shelf_under_ids_of_their_own(
+    library: RecipeShelf, shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both contact sheets are laid down once, each frame by the title of the negative that its reference names."""
+    monkeypatch.setitem(recipe_shelf.THINGS, "negatives", ANY_THING)
+    library.stock()
+    library.stock()
+    for sheet in CONTACT_SHEETS:
+        kept = shelf.get(sheet.id)
+        written = json.loads(kept.body)
+        assert (kept.kind, kept.version, kept.title, written["set"]) == ("negatives", 1, sheet.title, sheet.title)
+        assert (written["format"], written["frame_format"]) == ("treadle/negatives/1", sheet.frame_format)
+        assert written["rows"] * written["columns"] == len(written["frames"]) == len(sheet.negatives)
+        assert [frame["title"] for frame in written["frames"]] == [invented(name).title for name in sheet.negatives]
+        for frame, name in zip(written["frames"], sheet.negatives, strict=True):
+            assert lying_on(f"{kept.id}:{frame['frame']}") == (sheet, name)
+        assert f"{invented(sheet.negatives[0]).rebate_density:.2f}" in written["notes"]
+
+
+def test_a_darkroom_that_keeps_no_sets_gets_none(
+    library: RecipeShelf, shelf: Shelf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What no room keeps could be neither exported nor read, so it is not laid down."""
+    monkeypatch.delitem(recipe_shelf.THINGS, "negatives", raising=False)
+    library.stock()
+    assert shelf.holds("recipe")
+    assert not shelf.holds("negatives")
 
 
 def test_samples_that_were_put_away_do_not_come_back(library: RecipeShelf) -> None:

@@ -125,7 +125,10 @@ class Kept:
 
 def forms(kept: Kept) -> list[Form]:
     """Return every form there is."""
-    recipes = [json.loads(p.read_bytes()) for p in (*SAMPLES.glob("*.json"), *_of("recipe"), *_of("strip"))]
+    recipes = [
+        json.loads(p.read_bytes())
+        for p in (*SAMPLES.glob("*.recipe.json"), *SAMPLES.glob("*.strip.json"), *_of("recipe"), *_of("strip"))
+    ]
     feet = [json.loads(path.read_bytes()) for path in _of("feet")]
     enlarger = json.loads((ROOT / "tests" / "enlarger" / "attic.enlarger.json").read_bytes())
     paper, settings = json.loads(PAPER.read_bytes()), json.loads(write_settings(Settings()))
