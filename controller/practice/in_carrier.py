@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final, Protocol
 
 from controller.model import Frozen
-from controller.picture.contact_sheets import CONTACT_SHEETS, lying_on, sheet_with
+from controller.picture.contact_sheets import CONTACT_SHEETS, contact_sheet, lying_on, sheet_with
 from controller.picture.negatives import INVENTED
 from controller.words import say
 
@@ -35,6 +35,10 @@ class Standing(Protocol):
     @property
     def negative_title(self) -> str:
         """What it is called."""
+
+    @property
+    def negative_format(self) -> str:
+        """Its format, "24x36" or "4x5"."""
 
     @property
     def magnification(self) -> float | None:
@@ -80,6 +84,7 @@ def negative_of(
 
     `written` is what the plan was made of, `chosen` what is chosen on the practice page. What stood at the enlarger
     is in the plan; `standing` is what stands there where no plan is chosen. A proof is of the whole contact sheet.
+    Size and lens of the enlarger count for a negative of the format that stands there.
     """
     bench: Standing | None = getattr(plan, "bench", None) or standing
     named = "" if written is None or written.negative is None else written.negative.name
@@ -90,7 +95,7 @@ def negative_of(
     sheet = sheet_with(name)
     if sheet is not None and (template == _PROOF_TEMPLATE or _same(named, sheet.title)):
         name = sheet.name
-    if bench is None:
+    if bench is None or not _fits(bench, name):
         return InCarrier(name=name)
     return InCarrier(name=name, magnification=bench.magnification, aperture=bench.aperture, focal_mm=bench.focal_mm)
 
@@ -113,6 +118,13 @@ def _standing(bench: Standing) -> str:
         return "" if bench.negative else short_name(bench.negative_title)
     sheet, negative = found
     return negative or sheet.name
+
+
+def _fits(bench: Standing, name: str) -> bool:
+    """Tell whether how the enlarger stands is meant for this negative: it is of the format that stands there."""
+    sheet, found = contact_sheet(name) or sheet_with(name), lying_on(bench.negative)
+    stands = found[0].frame_format if found else bench.negative_format
+    return sheet is None or not stands or stands.replace("×", "x") == sheet.frame_format
 
 
 def _titles() -> Iterator[tuple[str, str]]:
