@@ -8,6 +8,7 @@ screen or paper; the documents say so.
 from __future__ import annotations
 
 import io
+import json
 import re
 import shutil
 import signal
@@ -61,6 +62,36 @@ def main() -> None:
             old.unlink()
         for picture in made.iterdir():
             shutil.copy(picture, IMAGES / picture.name)
+    film_proof()
+
+
+def film_proof() -> None:
+    """Keep the practice film's contact proof strip, by steps of five seconds, as it comes out of the tray."""
+    times = {"kind": "seconds", "step": 5, "bands": 7}
+    strip = {
+        "format": "treadle/strip/1",
+        "title": "Proof",
+        "filter": "2",
+        "times": times,
+        "card": "cover",
+        "pace": "press",
+    }
+    presses = [[10_000 * n + after, way] for n in range(9) for after, way in ((0, "down"), (150, "up"))]
+    hold = [[100_000, "down"], [101_000, "up"]]
+    with tempfile.TemporaryDirectory() as folder:
+        form, feet, out = Path(folder) / "strip.json", Path(folder) / "feet.json", Path(folder) / "out.png"
+        form.write_text(json.dumps(strip))
+        feet.write_text(json.dumps({"format": "treadle/feet/1", "edges": [*presses, *hold]}))
+        how = ["--feet", str(feet), "--negative", "film", "--picture", str(out)]
+        subprocess.run(
+            [sys.executable, "treadle.py", "replay", str(form), *how], cwd=ROOT, check=True, stdout=subprocess.DEVNULL
+        )
+        with Image.open(out) as seen:
+            top, bottom = 0.27 * seen.height, 0.73 * seen.height
+            cut = seen.crop((0, round(top), seen.width, round(bottom)))
+            cut.resize((900, round(900 * cut.height / cut.width)), Image.Resampling.LANCZOS).save(
+                IMAGES / "film-proof.png", optimize=True
+            )
 
 
 @contextmanager

@@ -39,9 +39,9 @@ def _spot(name: str, density: float, x: float, y: float) -> Tone:
     return Tone(name, density, x, y, left=x - 0.03, right=x + 0.03)
 
 
-def _line(name: str, density: float, x: float, y: float) -> Tone:
+def _line(name: str, density: float, x: float, y: float, half: float = 0.022) -> Tone:
     """Return a tone of something narrow."""
-    return Tone(name, density, x, y, left=x - 0.022, right=x + 0.022, half_height=0.004)
+    return Tone(name, density, x, y, left=x - half, right=x + half, half_height=0.004)
 
 
 def _box(letter: str, left: float, top: float, right: float, bottom: float) -> Area:
@@ -96,7 +96,7 @@ TAKEN: Final[dict[str, Taken]] = {
     "street": Taken(
         -0.2,
         0.80,
-        (_line("lamp", 2.27, 0.709, 0.102), _spot("night", 0.44, 0.50, 0.06), _spot("road", 0.32, 0.57, 0.93)),
+        (_line("lamp", 2.27, 0.709, 0.102, 0.012), _spot("night", 0.44, 0.50, 0.06), _spot("road", 0.32, 0.57, 0.93)),
         (_box("A", -0.2, -0.2, 1.2, 0.30), _box("B", -0.2, 0.20, 0.35, 0.75), _box("C", 0.30, 0.60, 0.80, 1.2)),
     ),
     "roofs": Taken(
