@@ -23,7 +23,7 @@ from controller.model import Frozen
 from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.fields import BOTH, LONGEST_MS
 from controller.recipe.plan import Step
-from controller.recipe.recipe import FilterTime, Flash, Lens, Recipe
+from controller.recipe.recipe import FilterTime, Flash, Lens, Paper, Recipe
 from controller.words import say
 
 AREA_RULE_OFF: Final = 0.1
@@ -201,8 +201,8 @@ def _sized(recipe: Recipe, change: ToSize, notes: list[str]) -> tuple[Fraction, 
         put["image_mm"] = change.image_mm
     elif recipe.image_mm is not None:
         put["image_mm"] = tuple(carried_value(each, after / before, Decimal(1), 3) for each in recipe.image_mm)
-    if change.paper_size is not None and recipe.paper is not None:
-        put["paper"] = recipe.paper.model_copy(update={"size": change.paper_size})
+    if change.paper_size is not None:
+        put["paper"] = (recipe.paper or Paper()).model_copy(update={"size": change.paper_size})
     if recipe.head_height_mm is not None or change.head_height_mm is not None:
         put["head_height_mm"] = _head_height(recipe, before, after, change, notes)
     factor = size_factor(before, after, Fraction(change.pupil))

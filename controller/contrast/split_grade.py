@@ -200,7 +200,7 @@ class ContrastDesk:
     def paper_for(self, source: str) -> str:
         """Return the id of the kept paper that a recipe names; empty where it names none that is kept."""
         recipe = self._recipes.recipe(source)
-        return self._papers.called(recipe.paper.name) if recipe.paper else ""
+        return self._papers.called(recipe.paper.name) if recipe.paper and recipe.paper.name else ""
 
     def lights_of(self, source: str, paper: str) -> TwoLights:
         """Return the soft and hard seconds that a kept recipe gives on a paper.

@@ -47,9 +47,9 @@ class Negative(Frozen):
 
 
 class Paper(Frozen):
-    """Which paper, on what support, how large."""
+    """Which paper, on what support, how large: as much of it as is known, so that RC or FB can be said alone."""
 
-    name: Words
+    name: Words | None = None
     support: Literal["RC", "FB"] | None = None
     size: Words | None = None
 

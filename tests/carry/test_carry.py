@@ -94,6 +94,13 @@ def test_by_the_projected_image() -> None:
     assert pupil.factors[0].factor == pytest.approx(((1 + 2.75 / 0.8) / (1 + 2 / 0.8)) ** 2)
 
 
+def test_a_paper_s_size_is_kept_where_nothing_else_is_known_of_it() -> None:
+    """The new paper's size goes into a recipe that names no paper, as it does beside one that is named."""
+    larger = ToSize(magnification=Decimal("2.75"), paper_size="11x14")
+    for paper, after in ((None, Paper(size="11x14")), ({"support": "FB"}, Paper(support="FB", size="11x14"))):
+        assert carry(crane(paper=paper), (larger,)).recipe.paper == after
+
+
 def test_dry_down_spares_the_flash() -> None:
     """Dry-down of 8 % and 10 % makes 20 s into 18.4 and 18.0 s (second-hand, rest derived), but leaves the flash."""
     flash = {"seconds": 3, "way": "no negative"}

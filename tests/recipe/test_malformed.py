@@ -29,7 +29,7 @@ OPTIONAL = {
     *("dry_down_percent", "flash", "notes", "what", "how", "under", "after", "filter_in", "acts", "lid"),
     *("soft", "hard", "focal_mm", "aperture", "dilution", "celsius", "support", "size", "template"),
 }
-OPTIONAL_INSIDE = {("negative", "format"), ("flash", "filter"), ("developer", "seconds")}
+OPTIONAL_INSIDE = {("paper", "name"), ("negative", "format"), ("flash", "filter"), ("developer", "seconds")}
 NO_FAULT = {
     ("filter_in", "null"),  # the filter is not known
     ("stops", "text"),  # 1 and "1" are both stops

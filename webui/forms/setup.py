@@ -181,7 +181,7 @@ def setup_of(kept: Recipe | Strip | Setting) -> dict[str, str]:
     return {
         "negative_name": negative.name if negative else "",
         "negative_format": (negative.format if negative else None) or "",
-        "paper_name": paper.name if paper else "",
+        "paper_name": (paper.name if paper else None) or "",
         "paper_support": (paper.support if paper else None) or "",
         "paper_size": (paper.size if paper else None) or "",
         "magnification": typed_text_of(kept.magnification),

@@ -125,7 +125,7 @@ def small_print(written: Written) -> str:
         parts.append(f"{negative.name}, {negative.format}" if negative.format else negative.name)
     if paper is not None:
         size = " ".join(word for word in (paper.size, paper.support) if word)
-        parts.append(f"{paper.name}, {size}" if size else paper.name)
+        parts += [", ".join(words for words in (paper.name, size) if words)] if paper.name or size else []
     if isinstance(written, Recipe) and written.image_mm:
         long, short = written.image_mm
         parts.append(say("shelf.print-size", long=f"{long:f}", short=f"{short:f}"))

@@ -69,7 +69,7 @@ def some(**parts: st.SearchStrategy[Any]) -> st.SearchStrategy[dict[str, Any]]:
 
 GROUPS = {
     "negative": st.fixed_dictionaries({"name": words}, optional={"format": words}),
-    "paper": st.fixed_dictionaries({"name": words}, optional={"support": st.sampled_from(["RC", "FB"]), "size": words}),
+    "paper": some(name=words, support=st.sampled_from(["RC", "FB"]), size=words).filter(bool),
     "lens": st.fixed_dictionaries({"focal_mm": st.integers(20, 300)}, optional={"aperture": st.just(5.6)}),
     "magnification": st.just(2.75),
     "head_height_mm": st.integers(1, 2000),

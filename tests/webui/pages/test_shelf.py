@@ -274,7 +274,6 @@ REFUSED = [
     ("crane", {"lens_aperture": "f8"}, "lens-aperture"),
     ("crane", {"image_long": "100"}, "image-long"),
     ("crane", {"image_short": ""}, "image-short"),
-    ("crane", {"paper_name": ""}, "paper-name"),
     ("crane", {"dry_down": "80"}, "dry-down"),
     ("crane", {"flash_filter": "2"}, "flash-seconds"),
     ("crane", {"developer_name": "any", "developer_celsius": "100"}, "developer-celsius"),
@@ -715,3 +714,17 @@ def test_a_form_opens_with_what_is_typed_most(phone: Phone, desk: StandInDesk, a
     assert len(controls) <= OPEN_AT_FIRST[address]
     assert ('data-live="size">f/8' in form) == (address != "/shelf/new/recipe")
     assert ("A sky · burn +1 · soft" in form) == (address == "edit")
+
+
+@pytest.mark.parametrize("which", ["crane", "strip"])
+def test_a_support_needs_no_paper(phone: Phone, desk: StandInDesk, which: str) -> None:
+    """RC or FB alone is kept, shown under the title and in the form again; nothing asks for a paper's name."""
+    kept = getattr(desk, which)
+    page = phone.look(f"/shelf/{kept.id}/edit")
+    typed = {"paper_name": "", "paper_support": "FB"} | ({"paper_size": ""} if which == "crane" else {})
+    answer = phone.send(RECIPE if which == "crane" else STRIP, page.typed(**typed), do="keep")
+    assert answer.status_code == 303
+    assert json.loads(desk.recipes().fetch(kept.id).body)["paper"] == {"support": "FB"}
+    assert "4x5 · FB" in phone.look(f"/shelf/{kept.id}").words
+    again = dict(phone.look(f"/shelf/{kept.id}/edit").fields)
+    assert (again["paper-name"], again["paper-support"]) == ("", "FB")
