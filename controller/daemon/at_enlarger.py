@@ -114,7 +114,8 @@ class EnlargerDesk:
         written = self._loaded()
         if written is None:
             raise Impossible(say("enlarger.nothing-loaded"))
-        paper = "" if written.paper is None else self._papers.called(written.paper.name)
+        named = written.paper.name if written.paper is not None else None
+        paper = self._papers.called(named) if named else ""
         negatives = self.negatives_lately()
         return self._stand(lambda bench: standing.taken_from(bench, written, negatives, paper), number)
 
@@ -192,19 +193,18 @@ class EnlargerDesk:
 
     def papers_lately(self) -> tuple[PaperOut, ...]:
         """Return papers to choose from: those that were out with their boxes, those kept, those recipes name."""
-        written = [each.paper for each in self._written() if each.paper is not None]
+        written = [(each.paper, each.paper.name) for each in self._written() if each.paper and each.paper.name]
         lately = standing.papers_of(self._enlargers.past())
-        support = {each.name.casefold(): each.support for each in written if each.support is not None}
+        support = {name.casefold(): paper.support for paper, name in written if paper.support is not None}
         support |= {each.title.casefold(): each.support for each in lately if each.support}
         kept = (self._kept_paper(each, support.get(each.title.casefold(), "")) for each in self._papers.kept())
         found: dict[tuple[str, str], PaperOut] = {}
         for each in (*lately, *(paper for paper in kept if paper is not None)):
             found.setdefault((each.title.casefold(), each.box.casefold()), each)
         there = {title for title, _ in found}
-        for paper in written:
-            if paper.name.casefold() not in there:
-                named = PaperOut(title=paper.name, support=paper.support or "")
-                found.setdefault((paper.name.casefold(), ""), named)
+        for paper, name in written:
+            if name.casefold() not in there:
+                found.setdefault((name.casefold(), ""), PaperOut(title=name, support=paper.support or ""))
         return tuple(found.values())[:FEW]
 
     def setups_lately(self) -> tuple[HowItStands, ...]:

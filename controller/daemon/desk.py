@@ -191,7 +191,15 @@ class Desk:
         record = self._archive.record(act.sheet)
         self._answers.check(number)
         before = self._newest_loaded()
-        picked, _ = self._recipes.take_pick(record, act.band, between=act.between, recipe=act.recipe, title=act.title)
+        picked, _ = self._recipes.take_pick(
+            record,
+            act.band,
+            between=act.between,
+            recipe=act.recipe,
+            title=act.title,
+            aperture=act.aperture,
+            head_height_mm=act.head_height_mm,
+        )
         after = self._newest_loaded()
         status: Status = self._inbox.ask(lambda: self._answers.note(picked), even_late=True)
         if after is None or after == before:

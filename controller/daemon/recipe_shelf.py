@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Sequence
+from decimal import Decimal
 from importlib.resources import files
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -14,7 +15,17 @@ from controller.carry.check_strips import confirmed_by, follow_pick, take_check_
 from controller.errors import Impossible, NotThere
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe, write
-from controller.recipe.pick import Pick, PickMeaning, apply_pick, pick_meaning, pick_title, read_pick, same_setup
+from controller.recipe.pick import (
+    Pick,
+    PickMeaning,
+    apply_pick,
+    lacking_setup,
+    pick_meaning,
+    pick_title,
+    read_pick,
+    same_setup,
+    with_setup,
+)
 from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
@@ -97,6 +108,10 @@ class RecipeShelf:
             made=wall.label(wall.now()),
         )
         self._shelf.take_in([kept])
+
+    def longest_ms(self) -> int:
+        """Return the longest light now set."""
+        return self._longest_ms()
 
     def kept(self, kind: Literal["recipe", "strip"], few: int = FEW) -> Sequence[Kept]:
         """Return the latest versions of a `few` of those at hand: last used first, then last saved."""
@@ -213,32 +228,60 @@ class RecipeShelf:
         also = {"title": pick_title(strip, meaning.pick, record.number), "confirms": link.recipe.id if link else ""}
         return meaning.model_copy(update=also)
 
+    def lacking(self, record: SheetRecord) -> dict[str, Decimal | None]:
+        """Return what a strip's sheet does not say of its set-up, each with what the strip's last version says of it.
+
+        A figure is there as well where it was said with an earlier pick from the sheet; then nothing of it lacks.
+        """
+        lacking = lacking_setup(self._strip(record))
+        if not lacking:
+            return {}
+        latest = self.written(self.fetch(record.plan.source))
+        assert isinstance(latest, Strip)
+        told = {"aperture": latest.lens.aperture if latest.lens else None, "head-height": latest.head_height_mm}
+        return {name: told[name] for name in lacking}
+
     def take_pick(
-        self, record: SheetRecord, band: int, *, between: bool, recipe: str, title: str = ""
+        self,
+        record: SheetRecord,
+        band: int,
+        *,
+        between: bool,
+        recipe: str,
+        title: str = "",
+        aperture: Decimal | None = None,
+        head_height_mm: Decimal | None = None,
     ) -> tuple[Picked, Kept | None]:
         """Return the pick to be filed, and the recipe version it was kept in, if it can become part of one.
 
         With `recipe` empty a new recipe is made of it, called `title`, or else as `meaning` proposes. A check strip's
-        pick corrects the bases of the recipe it confirms, and the check strips over them.
+        pick corrects the bases of the recipe it confirms, and the check strips over them. What the strip does not say
+        of its set-up, and is said here, goes into its next version.
 
         Raises:
             Unreadable: what a new recipe was to be called is no title.
             Impossible: it cannot go into this recipe; the sentence says why.
         """
-        strip = self._strip(record)
+        strip = with_setup(self._strip(record), aperture, head_height_mm)
         pick = read_pick(record.plan, band, between=between)
         base = self.recipe(recipe) if recipe else None
         offered = pick_meaning(record.plan, strip, band, between=between).not_offered is None
         link = confirmed_by(self._shelf, record.plan.source)
         kept = None
-        if offered and link is not None and base is not None and recipe == link.recipe.id:
-            kept = self._confirm(link, base, strip, pick)
-        elif offered:
-            made = apply_pick(base, strip, pick, longest_ms=self._longest_ms())
-            if base is None:
-                called = title.strip() or pick_title(strip, pick, record.number)
-                made = made.model_copy(update={"title": called})
-            kept = self._keep(write(made), recipe or None)
+        with self._shelf.together():
+            if offered and link is not None and base is not None and recipe == link.recipe.id:
+                kept = self._confirm(link, base, strip, pick)
+            elif offered:
+                made = apply_pick(base, strip, pick, longest_ms=self._longest_ms())
+                if base is None:
+                    called = title.strip() or pick_title(strip, pick, record.number)
+                    made = made.model_copy(update={"title": called})
+                kept = self._keep(write(made), recipe or None)
+            if aperture is not None or head_height_mm is not None:
+                latest = self.written(self.fetch(record.plan.source))
+                assert isinstance(latest, Strip)
+                if (after := with_setup(latest, aperture, head_height_mm)) is not latest:
+                    self._keep(write(after), record.plan.source)
         picked = Picked(
             sheet=record.id,
             band=band,
@@ -248,6 +291,8 @@ class RecipeShelf:
             stops=pick.stops,
             recipe=kept.id if kept else "",
             recipe_version=kept.version if kept else 0,
+            aperture=None if aperture is None else float(aperture),
+            head_height_mm=None if head_height_mm is None else float(head_height_mm),
         )
         return picked, kept
 
@@ -262,13 +307,21 @@ class RecipeShelf:
         return kept
 
     def _strip(self, record: SheetRecord) -> Strip:
+        """Return the strip that a sheet was made by, with what was said of its set-up with earlier picks."""
         model = self.model(record.plan.source, record.plan.version)
         if not isinstance(model, Strip):
             raise Impossible(say("reckoning.pick-not-a-strip", title=record.plan.title))
+        for said in reversed(record.picks):
+            model = with_setup(model, _exact(said.aperture), _exact(said.head_height_mm))
         return model
 
     def _compiled(self, model: Recipe | Strip, source: str, version: int) -> Plan:
         return compile_any(model, source=source, version=version, longest_ms=self._longest_ms())
+
+
+def _exact(figure: float | None) -> Decimal | None:
+    """Return a figure of the journal as a recipe keeps it: 8 is 8, not 8.0."""
+    return None if figure is None else Decimal(f"{figure:.10g}")
 
 
 def _kind(model: Recipe | Strip) -> Literal["recipe", "strip"]:

@@ -85,9 +85,11 @@ def differs(bench: AtEnlarger, written: Recipe | Strip) -> tuple[Differs, ...]:
     negative, paper, lens = written.negative, written.paper, written.lens
     if negative is not None and not _same(negative.name, bench.negative_title):
         found.append(Differs(what="negative", wanted=negative.name))
-    if paper is not None and not (_same(paper.name, bench.paper_title) and paper.support in (None, bench.support)):
-        wanted = paper.name if paper.support is None else f"{paper.name}, {paper.support}"
-        found.append(Differs(what="paper", wanted=wanted))
+    if paper is not None:
+        other = paper.name is not None and not _same(paper.name, bench.paper_title)
+        if other or paper.support not in (None, bench.support):
+            wanted = ", ".join(each for each in (paper.name, paper.support) if each)
+            found.append(Differs(what="paper", wanted=wanted))
     if written.head_height_mm is not None and not _near(written.head_height_mm, bench.head_height_mm, NEARLY_MM):
         found.append(Differs(what="head height", wanted=f"{written.head_height_mm.normalize():f}"))
     if lens is not None and lens.aperture is not None and not _like(lens.aperture, bench.aperture):
@@ -108,7 +110,9 @@ def taken_from(bench: AtEnlarger, written: Recipe | Strip, negatives: Iterable[I
         changes["negative"] = "" if known is None else known.negative
         changes["negative_title"] = negative.name
         changes["negative_format"] = negative.format or ("" if known is None else known.format)
-    if written.paper is not None:
+    if written.paper is not None and written.paper.name is None:  # the same paper, on that support
+        changes["support"] = written.paper.support or bench.support
+    elif written.paper is not None and written.paper.name is not None:
         same = _same(written.paper.name, bench.paper_title)
         changes |= {"paper": paper, "paper_title": written.paper.name, "box": bench.box if same else ""}
         changes["support"] = written.paper.support or (bench.support if same else "")

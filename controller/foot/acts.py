@@ -10,6 +10,7 @@ from pydantic import BeforeValidator, Field, TypeAdapter
 
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.fields import Aperture, HeadHeight
 
 
 def _of_a_form(value: object) -> object:
@@ -137,6 +138,9 @@ class Pick(Frozen):
     """Take the pick over into a new version of this recipe; empty makes a new recipe."""
     title: str = Field(default="", max_length=200)
     """What a new recipe is called; empty leaves that to the pick."""
+    aperture: Aperture | None = None
+    """What the strip was made at, where it does not say so itself; the head height likewise."""
+    head_height_mm: HeadHeight | None = None
 
 
 class WriteRemark(Frozen):

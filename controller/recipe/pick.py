@@ -95,19 +95,33 @@ def pick_offered(strip: Strip) -> str | None:
     return _without_setup(strip)
 
 
+def lacking_setup(strip: Strip) -> tuple[Literal["aperture", "head-height"], ...]:
+    """Return which figures of its set-up a strip does not say, without which a time picked from it means nothing."""
+    aperture = strip.lens.aperture if strip.lens else None
+    told = (("aperture", aperture), ("head-height", strip.head_height_mm))
+    return tuple(name for name, value in told if value is None)  # type: ignore[misc]  # the two names above
+
+
+def with_setup(strip: Strip, aperture: Decimal | None, head_height_mm: Decimal | None) -> Strip:
+    """Return a strip with what it does not say of its set-up; what it says stays."""
+    lacking = lacking_setup(strip)
+    told: dict[str, object] = {}
+    if "aperture" in lacking and aperture is not None:
+        told["lens"] = (strip.lens or Lens()).model_copy(update={"aperture": aperture})
+    if "head-height" in lacking and head_height_mm is not None:
+        told["head_height_mm"] = head_height_mm
+    return strip.model_copy(update=told) if told else strip
+
+
 def _without_setup(strip: Strip) -> str | None:
     if strip.template == "flash":
         return say("reckoning.pick-flash")
-    aperture = strip.lens is not None and strip.lens.aperture is not None
-    match aperture, strip.head_height_mm is not None:
-        case True, True:
+    match lacking_setup(strip):
+        case ():
             return None
-        case True, False:
-            return say("reckoning.pick-without-height")
-        case False, True:
-            return say("reckoning.pick-without-aperture")
-        case _:
-            return say("reckoning.pick-without-both")
+        case (name,):
+            return say(f"reckoning.pick-without-{name}")
+    return say("reckoning.pick-without-both")
 
 
 def look_for(strip: Strip) -> tuple[str, ...]:

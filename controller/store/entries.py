@@ -143,6 +143,9 @@ class Picked(Frozen):
     recipe: str = ""
     """The recipe that took it over, with its version."""
     recipe_version: int = 0
+    aperture: float | None = Field(default=None, exclude_if=lambda told: told is None)
+    """What the strip was made at, as said with the pick where the strip does not; the head height likewise."""
+    head_height_mm: float | None = Field(default=None, exclude_if=lambda told: told is None)
 
 
 class Remark(Frozen):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,8 @@ from controller.errors import Impossible, NotThere, Unreadable
 from controller.keeping import ThingKind
 from controller.picture.contact_sheets import CONTACT_SHEETS, lying_on
 from controller.picture.invented import invented
+from controller.recipe.recipe import Lens
+from controller.recipe.strip import Strip
 from controller.store.entries import Loaded
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
@@ -211,6 +214,33 @@ def test_a_pick_without_aperture_and_height_is_noted_and_makes_no_recipe(library
     picked, kept = library.take_pick(record, 4, between=False, recipe="")
     assert kept is None
     assert (picked.seconds, picked.recipe) == (12.0, "")
+
+
+def test_what_is_said_with_a_pick_leaves_what_the_strip_says(library: RecipeShelf) -> None:
+    """A strip with a height of its own keeps it, whatever is said with the pick; only what it lacks is filled in."""
+    tree = tree_of("proof.strip.json") | {"lens": {"focal_mm": 150}, "head_height_mm": 620}
+    strip = library.save(json.dumps(tree))
+    record = printed(library, strip.id)
+    assert library.lacking(record) == {"aperture": None}
+    picked, kept = library.take_pick(
+        record, 4, between=False, recipe="", aperture=Decimal(8), head_height_mm=Decimal(500)
+    )
+    assert kept is not None
+    after = library.model(strip.id)
+    assert isinstance(after, Strip)
+    assert (after.lens, after.head_height_mm) == (Lens(focal_mm=Decimal(150), aperture=Decimal(8)), Decimal(620))
+    assert library.recipe(kept.id).head_height_mm == 620
+    assert library.lacking(record.model_copy(update={"picks": (picked,)})) == {}
+
+
+def test_a_pick_that_is_refused_leaves_the_strip_as_it_was(library: RecipeShelf) -> None:
+    """A pick into a recipe that stands at another aperture is refused, and nothing of it is kept."""
+    strip = library.save(json.dumps(tree_of("proof.strip.json") | {"head_height_mm": 620, "lens": {"focal_mm": 150}}))
+    tree = json.loads(recipe("mine", 8.0)) | {"lens": {"aperture": 11}}
+    base = library.save(json.dumps(tree))
+    with pytest.raises(Impossible, match="11"):
+        library.take_pick(printed(library, strip.id), 4, between=False, recipe=base.id, aperture=Decimal(8))
+    assert (library.fetch(strip.id).version, library.fetch(base.id).version) == (1, 1)
 
 
 def test_a_pick_goes_into_no_strip_and_comes_from_no_recipe(library: RecipeShelf) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, cast
 
-from flask import Flask, current_app, g
+from flask import Flask, current_app, g, request
 
 if TYPE_CHECKING:
     from controller.daemon.desk import Desk
@@ -60,6 +60,12 @@ def look_again() -> Status:
     """Return the snapshot after an act, and answer the rest of the request on it."""
     g.now = desk().status()
     return cast("Status", g.now)
+
+
+def decided_on() -> int:
+    """Return the snapshot that a form was decided on: one of another run is none of this one."""
+    number = request.form.get("number", -1, type=int)
+    return number if request.form.get("run", room().run) == room().run else -1
 
 
 def day_allowed() -> bool:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, render_template, request
+from flask import Blueprint, redirect, request
 
-from controller.errors import Impossible
+from controller.errors import ControllerError, Impossible
+from controller.exposure.decimals import typed_text_of
+from controller.foot.acts import Pick
 from controller.recipe.pick import read_pick
 from controller.words import say
-from webui.frame.context import desk, is_next
-from webui.frame.guard import needs_day
+from webui.forms.form import NONE, Fields, Refusal, to_correct, told
+from webui.frame.context import decided_on, desk, is_next
+from webui.frame.form_answers import show
+from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import offered_recipes
 from webui.pages.practice_prints import developed_bands
 from webui.pictures import standing_strip
@@ -18,11 +22,17 @@ from webui.pictures.strip import Choice, stops_text
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
+    from werkzeug.datastructures import MultiDict
 
     from controller.recipe.pick import PickMeaning
+    from controller.recipe.plan import StripPlan
     from controller.store.records import SheetRecord
 
 blueprint = Blueprint("pick", __name__)
+
+FIGURES: Final = {"aperture": "lens-aperture", "head-height": "head-height"}
+"""What a strip may not say of its set-up, with its field: called as in the strip's own form."""
+_LIMITS: Final = {"aperture": ("0.5", "128"), "head-height": ("0", "10000")}
 
 
 @blueprint.get("/pick/<sheet>")
@@ -30,21 +40,58 @@ blueprint = Blueprint("pick", __name__)
 def pick(sheet: str) -> ResponseReturnValue:
     """Show a strip's sheet to pick from: its bands and the lines between, and what the pick would mean."""
     record = desk().record(sheet)
-    strip = record.plan.strip
-    if strip is None:
-        raise Impossible(say("reckoning.pick-not-a-strip", title=record.plan.title))
-    chosen = _chosen(len(strip.totals_ms))
+    return _page(record, _chosen(record, request.args), Fields("shelf.", {}, ()))
+
+
+@blueprint.post("/pick/<sheet>/figures")
+@waits_for_day
+def with_figures(sheet: str) -> ResponseReturnValue:
+    """Take a pick over with what its strip does not say of its set-up, which the strip's next version then says."""
+    record = desk().record(sheet)
+    chosen = _chosen(record, request.form)
+    if chosen is None:
+        return redirect(f"/pick/{record.id}", 303)
+    fields = Fields("shelf.", request.form, (*FIGURES.values(), "recipe"))
+    lacking = desk().recipes().lacking(record)
+    # a burn's stops mean the same at any aperture and height: they are asked only where a recipe is made of them
+    ask = fields.needed if read_pick(record.plan, chosen.band).kind == "base" else fields.figure
+    try:
+        said = {name: ask(name, *_LIMITS[name], source=FIGURES[name]) for name in lacking}
+        pick = Pick(
+            sheet=record.id,
+            band=chosen.band,
+            between=chosen.between,
+            recipe=fields["recipe"],
+            aperture=said.get("aperture"),
+            head_height_mm=said.get("head-height"),
+        )
+        desk().do(pick, decided_on())
+    except ControllerError as error:
+        return _page(record, chosen, fields, told(FIGURES, error))
+    return redirect(f"{_address(record, chosen)}&done=1", 303)
+
+
+def _page(record: SheetRecord, chosen: Choice | None, typed: Fields, refusal: Refusal = NONE) -> ResponseReturnValue:
+    strip = _strip(record)
     first = desk().recipes().meaning(record, 1, between=False)
     meaning = desk().recipes().meaning(record, chosen.band, between=chosen.between) if chosen else None
     picture = standing_strip(
         strip,
         ident="pick",
-        address=lambda place: f"?band={place.band}&between={place.between:d}#meaning",
+        address=lambda place: f"{_address(record, place)}#meaning",
         between=lambda band: _between_words(record, band),
         chosen=chosen,
     )
-    return render_template(
+    lacking = desk().recipes().lacking(record)
+    return show(
         "pick.html",
+        refusal.status,
+        home=f"/pick/{record.id}",
+        refusal=refusal,
+        to_correct=to_correct(refusal, lambda at: say(f"shelf.{at.removeprefix('lens-')}")),
+        lacking=tuple(lacking),
+        typed={name: typed[field] or typed_text_of(lacking.get(name)) for name, field in FIGURES.items()},
+        into=typed["recipe"],
         record=record,
         picture=picture,
         bands=developed_bands(record, chosen.band if chosen and not chosen.between else None),
@@ -78,9 +125,19 @@ def _goes_on(meaning: PickMeaning | None) -> bool:
     return meaning is not None and meaning.not_offered is None
 
 
-def _chosen(bands: int) -> Choice | None:
-    band, between = request.args.get("band", 0, type=int), request.args.get("between") == "1"
-    return Choice(band, between) if 1 <= band <= bands - between else None
+def _strip(record: SheetRecord) -> StripPlan:
+    if record.plan.strip is None:
+        raise Impossible(say("reckoning.pick-not-a-strip", title=record.plan.title))
+    return record.plan.strip
+
+
+def _chosen(record: SheetRecord, asked: MultiDict[str, str]) -> Choice | None:
+    band, between = asked.get("band", 0, type=int), asked.get("between") == "1"
+    return Choice(band, between) if 1 <= band <= len(_strip(record).totals_ms) - between else None
+
+
+def _address(record: SheetRecord, chosen: Choice) -> str:
+    return f"/pick/{record.id}?band={chosen.band}&between={chosen.between:d}"
 
 
 def _between_words(record: SheetRecord, band: int) -> str:

@@ -13,7 +13,7 @@ from controller.picture.negatives import ROLL, SHEETS
 from controller.practice.practice_scene import PracticeScene
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
-from webui.frame.context import day_allowed, desk, look_again, now, room
+from webui.frame.context import day_allowed, decided_on, desk, look_again, now
 from webui.frame.guard import needs_day
 from webui.frame.incoming import brought
 from webui.frame.live import loaded_words
@@ -208,7 +208,7 @@ def develop() -> ResponseReturnValue:
 def aside() -> ResponseReturnValue:
     """Lay the print aside and go back to the enlarger; with "else", choose anew what to print there."""
     if request.form.get("then") == "else" and "put down" in now().can:
-        desk().do(PutDown(), _number())
+        desk().do(PutDown(), decided_on())
     _prints().lay_aside()
     return _done()
 
@@ -219,7 +219,7 @@ def print_from() -> ResponseReturnValue:
     record, band = desk().record(request.form.get("sheet", "")), request.form.get("band", type=int)
     if band is None or not 1 <= band <= MOST_BANDS:
         return refuse(422, say("page.refused-field", fields="band"))
-    desk().do(Pick(sheet=record.id, band=band, between=request.form.get("between") == "1"), _number())
+    desk().do(Pick(sheet=record.id, band=band, between=request.form.get("between") == "1"), decided_on())
     taken = desk().record(record.id).picks[-1]
     if taken.recipe:
         desk().do(Load(source=taken.recipe, version=taken.recipe_version), look_again().number)
@@ -231,7 +231,7 @@ def print_from() -> ResponseReturnValue:
 def again() -> ResponseReturnValue:
     """Make what a sheet was given, that very version, the next sheet."""
     plan = desk().record(request.form.get("sheet", "")).plan
-    desk().do(Load(source=plan.source, version=plan.version), _number())
+    desk().do(Load(source=plan.source, version=plan.version), decided_on())
     _prints().lay_aside()
     return _loaded()
 
@@ -239,12 +239,6 @@ def again() -> ResponseReturnValue:
 def _loaded() -> ResponseReturnValue:
     """Say what is loaded now to the phone that chose it, or go back to the practice page."""
     return {"done": True, "loaded": loaded_words(look_again())} if wants_json() else _done()
-
-
-def _number() -> int:
-    """Return the snapshot that a form was decided on: one of another run is none of this one."""
-    number = request.form.get("number", -1, type=int)
-    return number if request.form.get("run", room().run) == room().run else -1
 
 
 @blueprint.get("/practice/print/<sheet>")

@@ -611,17 +611,83 @@ def test_the_page_says_that_a_pick_is_for_the_next_sheet(phone: Phone, desk: Sta
     assert "Done, and it is loaded for the next sheet." in phone.look(answer.location).words
 
 
-def test_a_pick_without_aperture_and_height_is_not_offered(phone: Phone, desk: StandInDesk) -> None:
-    """A strip that does not say aperture and height cannot be taken over; the page says why and how to mend it."""
+def test_a_pick_without_aperture_and_height_is_noted(phone: Phone, desk: StandInDesk) -> None:
+    """A pick from a strip that does not say aperture and height can be noted on the sheet alone; the page says why."""
     desk.work(desk.proof, "sheet")
     page = phone.look("/pick/sheet?band=4")
     assert "neither aperture nor head height" in page.words
-    assert f"/shelf/{desk.proof.id}/edit" in page.links
-    assert "recipe" not in dict(page.fields)
+    assert {"form": "pick", "formaction": "/act/pick"} in page.buttons
     answer = phone.send("/act/pick", page.typed())
     assert answer.status_code == 303
     assert desk.records["sheet"].picks[-1].recipe == ""
     assert "Noted on the strip" in phone.look(answer.location).words
+
+
+def test_what_a_strip_lacks_is_given_with_the_pick(phone: Phone, desk: StandInDesk) -> None:
+    """Aperture and head height typed with the pick go into the new recipe and the strip; the sheet never asks again."""
+    desk.work(desk.proof, "sheet")
+    page = phone.look("/pick/sheet?band=4")
+    assert "/pick/sheet/figures" in page.actions
+    answer = phone.send("/pick/sheet/figures", page.typed(lens_aperture="5,6", head_height="412.5"))
+    assert answer.status_code == 303
+    after = phone.look(answer.location)
+    picked = desk.records["sheet"].picks[-1]
+    assert f"/shelf/{picked.recipe}?version=1" in after.links
+    recipe, strip = (desk.recipes().written(desk.recipes().fetch(each)) for each in (picked.recipe, desk.proof.id))
+    for made in (recipe, strip):
+        assert made.lens is not None
+        assert (str(made.lens.aperture), str(made.head_height_mm)) == ("5.6", "412.5")
+    assert desk.recipes().fetch(desk.proof.id).version == 2
+    assert "/act/pick" in phone.look("/pick/sheet?band=5").actions
+
+
+def test_a_figure_that_lacks_or_is_none_is_asked_for_at_its_field(phone: Phone, desk: StandInDesk) -> None:
+    """A field that is empty or holds no such number is refused beside it; what was typed stays, nothing is kept."""
+    desk.work(desk.proof, "sheet")
+    page = phone.look("/pick/sheet?band=4")
+    for typed, wrong in (
+        ({"lens_aperture": "5.6"}, "head-height"),
+        ({"lens_aperture": "eight", "head_height": "412"}, "lens-aperture"),
+        ({"lens_aperture": "8", "head_height": "20000"}, "head-height"),
+    ):
+        answer = phone.send("/pick/sheet/figures", page.typed(recipe=desk.crane.id, **typed))
+        assert answer.status_code == 422
+        again = Page(answer.text)
+        assert list(again.told()) == [wrong]
+        there = dict(again.fields)
+        assert {name.replace("_", "-"): text for name, text in typed.items()}.items() <= there.items()
+        assert (there["recipe"], there["band"]) == (desk.crane.id, "4")
+    assert desk.records["sheet"].picks == ()
+    assert desk.recipes().fetch(desk.proof.id).version == 1
+
+
+def test_what_the_strip_was_given_since_stands_in_the_fields(phone: Phone, desk: StandInDesk) -> None:
+    """Where the strip's last version says what its sheet did not, it need not be typed; that version stays."""
+    desk.work(desk.proof, "sheet")
+    tree = json.loads(desk.proof.body) | {"lens": {"aperture": 8}, "head_height_mm": 620}
+    desk.recipes().save(json.dumps(tree), desk.proof.id)
+    page = phone.look("/pick/sheet?band=4")
+    assert {"lens-aperture": "8", "head-height": "620"}.items() <= dict(page.fields).items()
+    assert phone.send("/pick/sheet/figures", page.typed()).status_code == 303
+    assert desk.records["sheet"].picks[-1].recipe
+    assert desk.recipes().fetch(desk.proof.id).version == 2
+
+
+def test_a_burn_is_picked_without_figures_into_a_recipe_alone(phone: Phone, desk: StandInDesk) -> None:
+    """A burn's stops need no aperture to go into a recipe; a new recipe made of them needs both, and says so."""
+    burns = {"kind": "burn", "base": 10, "step": "1/3", "bands": 5}
+    tree = json.loads(desk.proof.body) | {
+        "filter": "soft",
+        "times": burns,
+        "under": [{"filter": "soft", "seconds": 10}],
+    }
+    desk.work(desk.recipes().save(json.dumps(tree)), "sheet")
+    page = phone.look("/pick/sheet?band=3")
+    answer = phone.send("/pick/sheet/figures", page.typed())
+    assert answer.status_code == 422
+    assert "neither aperture nor head height" in Page(answer.text).words
+    assert phone.send("/pick/sheet/figures", page.typed(recipe=desk.crane.id)).status_code == 303
+    assert desk.records["sheet"].picks[-1].recipe == desk.crane.id
 
 
 @pytest.mark.parametrize("query", ["band=0", "band=8", "band=7&between=1", "band=x", "band=-1", ""])
@@ -645,6 +711,20 @@ def test_a_strip_that_came_out_uneven_is_told(phone: Phone, desk: StandInDesk) -
     short = StepRecord(step=third.step, given_least_ms=400, given_most_ms=400)
     desk.records["sheet"] = record.model_copy(update={"steps": (*record.steps[:3], short, *record.steps[4:])})
     assert f"({third.step.name})" in phone.look("/pick/sheet").words
+
+
+@pytest.mark.parametrize("which", ["crane", "strip"])
+def test_a_support_needs_no_paper(phone: Phone, desk: StandInDesk, which: str) -> None:
+    """RC or FB alone is kept, shown under the title and in the form again; nothing asks for a paper's name."""
+    kept = getattr(desk, which)
+    page = phone.look(f"/shelf/{kept.id}/edit")
+    typed = {"paper_name": "", "paper_support": "FB"} | ({"paper_size": ""} if which == "crane" else {})
+    answer = phone.send(RECIPE if which == "crane" else STRIP, page.typed(**typed), do="keep")
+    assert answer.status_code == 303
+    assert json.loads(desk.recipes().fetch(kept.id).body)["paper"] == {"support": "FB"}
+    assert "4x5 · FB" in phone.look(f"/shelf/{kept.id}").words
+    again = dict(phone.look(f"/shelf/{kept.id}/edit").fields)
+    assert (again["paper-name"], again["paper-support"]) == ("", "FB")
 
 
 # ---- reckoning
@@ -714,17 +794,3 @@ def test_a_form_opens_with_what_is_typed_most(phone: Phone, desk: StandInDesk, a
     assert len(controls) <= OPEN_AT_FIRST[address]
     assert ('data-live="size">f/8' in form) == (address != "/shelf/new/recipe")
     assert ("A sky · burn +1 · soft" in form) == (address == "edit")
-
-
-@pytest.mark.parametrize("which", ["crane", "strip"])
-def test_a_support_needs_no_paper(phone: Phone, desk: StandInDesk, which: str) -> None:
-    """RC or FB alone is kept, shown under the title and in the form again; nothing asks for a paper's name."""
-    kept = getattr(desk, which)
-    page = phone.look(f"/shelf/{kept.id}/edit")
-    typed = {"paper_name": "", "paper_support": "FB"} | ({"paper_size": ""} if which == "crane" else {})
-    answer = phone.send(RECIPE if which == "crane" else STRIP, page.typed(**typed), do="keep")
-    assert answer.status_code == 303
-    assert json.loads(desk.recipes().fetch(kept.id).body)["paper"] == {"support": "FB"}
-    assert "4x5 · FB" in phone.look(f"/shelf/{kept.id}").words
-    again = dict(phone.look(f"/shelf/{kept.id}/edit").fields)
-    assert (again["paper-name"], again["paper-support"]) == ("", "FB")

@@ -12,6 +12,8 @@ from playwright.sync_api import Browser, Page
 from tools.shelf_browser import must_fit, narrow_phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
+from controller.words import say
+
 pytestmark = pytest.mark.browser
 
 
@@ -19,6 +21,7 @@ pytestmark = pytest.mark.browser
 def desk() -> Iterator[StandInDesk]:
     with day_desk(clock=time.monotonic_ns) as made:
         made.work(made.strip, "sheet")
+        made.work(made.proof, "bare")
         yield made
 
 
@@ -38,11 +41,28 @@ def test_every_page_fits_the_narrowest_phone(phone: Page, desk: StandInDesk) -> 
         f"/shelf/{desk.strip.id}/edit",
         "/shelf/new/recipe",
         "/pick/sheet?band=4&between=1",
+        "/pick/bare?band=4",
         "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     ):
         phone.goto(address)
         phone.wait_for_selector("html.day")
         must_fit(phone, address)
+
+
+def test_what_a_strip_lacks_is_typed_under_its_band(phone: Page, desk: StandInDesk) -> None:
+    """Aperture and head height are typed where the band was tapped, a slip is told there, and the pick goes on."""
+    phone.goto("/pick/bare?band=4")
+    phone.fill("[name=lens-aperture]", "f8")
+    phone.fill("[name=head-height]", "620")
+    phone.get_by_role("button", name=say("shelf.pick-take")).click()
+    phone.wait_for_selector("#lens-aperture-no:not(:empty)")
+    assert phone.input_value("[name=head-height]") == "620"
+    must_fit(phone, "what lacks, refused")
+    phone.fill("[name=lens-aperture]", "8")
+    phone.get_by_role("button", name=say("shelf.pick-take")).click()
+    phone.wait_for_url("**/pick/bare?band=4&between=0&done=1")
+    phone.locator(".bar").get_by_role("link", name=say("shelf.pick-go")).click()
+    phone.wait_for_url(f"**/shelf/{desk.records['bare'].picks[-1].recipe}?version=1")
 
 
 def test_what_is_typed_is_seen_at_once(phone: Page, desk: StandInDesk) -> None:
