@@ -12,7 +12,7 @@ from pydantic import Field
 from controller.carry.carry import Carried
 from controller.carry.changes import FilterStops
 from controller.errors import NotThere, Unreadable
-from controller.keeping import LOOKED_AT, Keeps, ThingKind
+from controller.keeping import LOOKED_AT, Derived, Execute, Keeps, ThingKind
 from controller.model import Frozen
 from controller.paper.tones import PrintDensity
 from controller.recipe import versioned
@@ -29,6 +29,8 @@ from controller.recipe.fields import (
 from controller.recipe.strip import Strip
 from controller.recipe.versioned import VersionedForm
 from controller.store.shelf import Shelf
+from controller.store.threads import CARRIED_TABLES, note_carried
+from controller.store.versions import Kept
 from controller.words import say
 
 CARRY: Final = "treadle/carry/1"
@@ -189,8 +191,17 @@ def _check(shelf: Shelf) -> Iterator[str]:
                     yield say("carry.link-gone", title=kept.title, id=link.id, version=link.version)
 
 
+def _note(execute: Execute, _place: int, kept: Kept) -> None:
+    note_carried(execute, kept.id, (), "", 0)
+    made = read_carry(kept.body)
+    note_carried(
+        execute, kept.id, (each.id for each in (made.recipe, *made.strips)), made.source.id, made.source.version
+    )
+
+
 KEEPS: Final = Keeps(
     room="carry",
     things=(ThingKind("carry", "carried", CARRY, _title, by_itself=False),),
+    derived=(Derived(of=("carry",), tables=CARRIED_TABLES, note=_note),),
     check=_check,
 )

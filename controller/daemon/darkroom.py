@@ -145,7 +145,7 @@ class Darkroom:
         )
         lookups = Lookups(self._data.lookups, shelf, self._reader(), THINGS, DERIVED)
         self._leaving.callback(lookups.close)
-        archive = Archive(self._reader(), lookups)
+        archive = Archive(self._reader(), lookups, threaded=True)
         self._start_runner(left, greeting)
         if self._journal.notes:
             self._found(self._journal.notes)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from controller.errors import NotThere
 from controller.store.folding import fold
-from controller.store.lookups import OF_THE_JOURNAL, Lookups
+from controller.store.lookups import OF_THE_JOURNAL, OF_THE_SHELF, Lookups
 from controller.store.records import RemarkRecord, SheetRecord
 from controller.store.rows import Reader
-from controller.store.sessions import Outline, SheetsPage, cut, outline, session_lines
+from controller.store.sessions import Outline, SheetsPage, Thread, cut, outline, session_lines
+from controller.store.threads import thread_of, threads_among, threads_of
 from controller.words import say
 
 MOST_FOLDED: Final = 64
@@ -32,9 +33,11 @@ class Archive:
     Looking at the newest sessions folds their sheets only, however long the journal is.
     """
 
-    def __init__(self, reader: Reader, lookups: Lookups | None = None) -> None:
+    def __init__(self, reader: Reader, lookups: Lookups | None = None, *, threaded: bool = False) -> None:
+        """`threaded`: `lookups` has the tables of `controller.store.threads`; else threads stay within a page."""
         self._reader = reader
         self._lookups = lookups
+        self._threaded = lookups if threaded else None
         self._lock = threading.Lock()
         self._seen = 0
         self._folded: OrderedDict[str, SheetRecord | None] = OrderedDict()
@@ -64,6 +67,13 @@ class Archive:
             raise NotThere(say("store.no-remark"))
         return remarks[number - 1]
 
+    def thread(self, record: SheetRecord) -> Thread:
+        """Return where a sheet comes from, as far as it is looked up by now."""
+        if self._threaded is None:
+            return Thread()
+        self._threaded.follow()
+        return thread_of(self._threaded.rows, record)
+
     def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
         """Return the newest `limit` sheets that light has opened, or all, oldest first."""
         with self._lock:
@@ -86,15 +96,22 @@ class Archive:
             with self._lock:
                 self._look()
                 newest = ((2 * row + 1, outline(record)) for row, record in self._newest_first(below))
-                return _page(*cut(newest, least, most))
+                taken, more = cut(newest, least, most)
+                return _page(taken, threads_among(taken), more=more)
         if above is not None:
             taken, more = cut(self._lookups.sheets(limit=most + 1, above=above), least, most, up=True)
             if more:
-                return _page(taken[::-1], True, taken[-1][0])
+                return _page(taken[::-1], self._threads(taken), more=True, newer=taken[-1][0])
             below = None  # the newest page, which may show more than is above
         taken, more = cut(self._lookups.sheets(limit=most + 1, below=below), least, most)
         newer = taken[0][0] if below is not None and taken else None
-        return _page(taken, more, newer)
+        return _page(taken, self._threads(taken), more=more, newer=newer)
+
+    def _threads(self, taken: Sequence[tuple[int, Outline]]) -> dict[str, Thread]:
+        if self._threaded is None:
+            return threads_among(taken)
+        self._threaded.follow(*OF_THE_SHELF)  # what was carried over; where much is new, some of it
+        return threads_of(self._threaded.rows, taken)
 
     def open_sheet(self) -> SheetRecord | None:
         """Return the sheet that is open, or None."""
@@ -134,9 +151,11 @@ class Archive:
         return self._folded[sheet]
 
 
-def _page(newest_first: Sequence[tuple[int, Outline]], more: bool, newer: int | None = None) -> SheetsPage:
+def _page(
+    newest_first: Sequence[tuple[int, Outline]], threads: Mapping[str, Thread], *, more: bool, newer: int | None = None
+) -> SheetsPage:
     return SheetsPage(
-        sessions=session_lines(one for _, one in newest_first),
+        sessions=session_lines((one for _, one in newest_first), threads),
         older=newest_first[-1][0] if more else None,
         newer=newer,
     )

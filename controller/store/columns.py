@@ -12,6 +12,7 @@ from typing import Final, TypeAlias
 from controller.files import bare_cell
 from controller.keeping import Keeps
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.store import threads
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
 from controller.store.records import SheetRecord, StepRecord
@@ -114,4 +115,4 @@ def _cell(value: Cell) -> Cell:
     return bare_cell(value) if isinstance(value, str) else value
 
 
-KEEPS: Final = Keeps(room="sheets", rows=SHEET_ROWS, write_out=write_sheets)
+KEEPS: Final = Keeps(room="sheets", rows=SHEET_ROWS, write_out=write_sheets, derived=(threads.DERIVED,))

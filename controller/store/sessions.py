@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
 from controller import wall
 from controller.model import Frozen
 from controller.store.entries import Picked
 from controller.store.records import SheetRecord, When
+
+
+class ThreadEnd(Frozen):
+    """A sheet at the other end of a thread."""
+
+    id: str
+    number: int
+
+
+class Thread(Frozen):
+    """Where a sheet comes from: `controller.store.threads` finds it."""
+
+    strip: ThreadEnd | None = None
+    """The strip whose pick went into a print's recipe, last before the version it was made by."""
+    before: ThreadEnd | None = None
+    """The sheet that it follows: that strip, or a later print of the same recipe."""
 
 
 class SheetLine(Frozen):
@@ -24,8 +40,7 @@ class SheetLine(Frozen):
     given_ms: int
     planned_ms: int
     picks: tuple[Picked, ...] = ()
-    from_strip: str = ""
-    """Id of the strip sheet whose pick made its recipe version."""
+    thread: Thread = Thread()
 
 
 class SessionLine(Frozen):
@@ -95,29 +110,18 @@ def cut(
     return taken, False
 
 
-def session_lines(newest_first: Iterable[Outline]) -> tuple[SessionLine, ...]:
-    """Return the sessions of these sheets, newest first.
-
-    Sheets stand newest last, with a thread from a strip to the prints of what was picked from it.
-    """
+def session_lines(newest_first: Iterable[Outline], threads: Mapping[str, Thread]) -> tuple[SessionLine, ...]:
+    """Return the sessions of these sheets, newest first; in each they stand newest last, with their threads."""
     groups: list[list[Outline]] = []
     for one in newest_first:
         if not groups or not one_session(one, groups[-1][-1]):
             groups.append([])
         groups[-1].append(one)
-    made_by = {
-        (pick.recipe, pick.recipe_version): one.line.id
-        for group in groups
-        for one in reversed(group)
-        for pick in one.line.picks
-        if pick.recipe
-    }
     return tuple(
         SessionLine(
             began=_label(group[-1].opened),
             sheets=tuple(
-                one.line.model_copy(update={"from_strip": made_by.get((one.source, one.version), "")})
-                for one in reversed(group)
+                one.line.model_copy(update={"thread": threads.get(one.line.id, Thread())}) for one in reversed(group)
             ),
         )
         for group in groups

@@ -38,6 +38,7 @@ from controller.store.records import SheetRecord
 from controller.store.rows import Row
 from controller.store.sessions import SessionLine, SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
+from controller.store.threads import threads_among
 from hardware.clock import NS_PER_MS, ManualClock
 
 
@@ -379,7 +380,8 @@ def _evening(pages: Pages, *names: str) -> None:
 
 
 def _lines(rows: Iterable[Row]) -> tuple[SessionLine, ...]:
-    return session_lines(map(outline, reversed(fold(rows))))
+    sheets = [outline(record) for record in fold(rows)]
+    return session_lines(reversed(sheets), threads_among(enumerate(sheets)))
 
 
 def _sessions(pages: Pages) -> list[list[str]]:
@@ -414,19 +416,6 @@ def test_a_restart_parts_a_session_only_where_the_wall_clock_is_not_set(synchron
     pages.boot, pages.at_ns, pages.synchronised = "boot-2", 10, synchronised
     _evening(pages, "b")
     assert _sessions(pages) == ([["a", "b"]] if together else [["a"], ["b"]])
-
-
-def test_a_thread_leads_from_a_strip_to_the_prints_of_the_version_it_went_into() -> None:
-    """Sheets of the recipe version that took a pick over name the strip they came from; other versions do not."""
-    pages = Pages()
-    pick = Picked(sheet="s", band=2, filter="hard", seconds=6.0, recipe="crane", recipe_version=2)
-    pages.write(*whole_sheet("old", 1, plan(version=1)), *whole_sheet("s", 2, strip()), pick)
-    pages.write(Picked(sheet="s", band=1, filter="hard", seconds=3.0))
-    pages.write(*whole_sheet("p", 3, plan(version=2)), *whole_sheet("q", 4, plan(version=2)))
-    pages.write(*whole_sheet("r", 5, plan(version=3)))
-    (session,) = _lines(pages.rows)
-    assert [line.id for line in session.sheets if line.from_strip == "s"] == ["p", "q"]
-    assert {line.from_strip for line in session.sheets} == {"", "s"}
 
 
 # ---- the archive

@@ -54,8 +54,9 @@ from controller.store.journal import Journal, Stamp
 from controller.store.lookups import Lookups
 from controller.store.pictures import Pictures
 from controller.store.records import SheetRecord, StepRecord, When
-from controller.store.sessions import SheetsPage, outline, session_lines
+from controller.store.sessions import SheetsPage, Thread, outline, session_lines
 from controller.store.shelf import Shelf
+from controller.store.threads import threads_among
 from controller.store.versions import Kept
 from hardware.clock import ManualClock
 from hardware.fitting import read_fitting
@@ -393,7 +394,11 @@ class Sheets:
         return self.records[sheet]
 
     def page(self, **_: int | None) -> SheetsPage:
-        return SheetsPage(sessions=session_lines(map(outline, reversed(self.records.values()))))
+        sheets = [outline(each) for each in self.records.values()]
+        return SheetsPage(sessions=session_lines(reversed(sheets), threads_among(enumerate(sheets))))
+
+    def thread(self, record: SheetRecord) -> Thread:
+        return threads_among(enumerate(map(outline, self.records.values()))).get(record.id, Thread())
 
 
 class StandInDesk(Desk):

@@ -175,7 +175,7 @@ def wall() -> ResponseReturnValue:
     for number, session in enumerate(shown.sessions):
         records = sorted((desk().record(sheet.id) for sheet in session.sheets), key=lambda record: record.number)
         here = {record.id for record in records}
-        threads = [(sheet.from_strip, sheet.id) for sheet in session.sheets if sheet.from_strip in here]
+        threads = {sheet.id: sheet.thread for sheet in session.sheets}
         made = {each for each in here if prints is not None and prints.made(each) is not None}
         sessions.append((session, wall_picture(records, threads, ident=f"wall-{number}", developed=made)))
     return render_template("wall.html", sessions=sessions, shown=shown)

@@ -1,8 +1,8 @@
-"""A session's wall: sheets as small cards in order, with threads from strips to the prints that used their picks."""
+"""A session's wall: sheets as small cards in order, with threads from strips to prints, and from print to print."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 from controller.words import say
@@ -13,6 +13,7 @@ from webui.wording import seconds
 if TYPE_CHECKING:
     from controller.recipe.plan import StripPlan
     from controller.store.records import SheetRecord
+    from controller.store.sessions import Thread
 
 _LEFT: Final = 46.0
 _WIDE: Final = 112.0
@@ -26,7 +27,7 @@ _LANES: Final = 4
 
 def wall_picture(
     records: Sequence[SheetRecord],
-    threads: Sequence[tuple[str, str]],
+    threads: Mapping[str, Thread],
     *,
     ident: str,
     developed: Collection[str] = (),
@@ -34,23 +35,23 @@ def wall_picture(
 ) -> Picture:
     """Draw a session's sheets in the order of `records`; each card leads to its sheet's record.
 
-    `threads` are pairs of sheets' ids, a strip's and a print's that used its pick; `developed` are the sheets
-    whose practice print is shown, by day alone.
+    `threads` are the sheets' own, by their ids: one is drawn where both its ends are on this wall, and a print names
+    its strip wherever that is. `developed` are the sheets whose practice print is shown, by day alone.
     """
     drawing = Drawing(ident, face)
     tops = {record.id: 3.0 + place * _PITCH for place, record in enumerate(records)}
-    numbers = {record.id: record.number for record in records}
-    origin = {sheet: numbers[strip] for strip, sheet in threads}
-    for lane, (strip, sheet) in enumerate(threads):
-        _draw_thread(drawing, tops[strip] + _HIGH / 2, tops[sheet] + _HIGH / 2, lane % _LANES)
+    drawn = [(thread.before.id, sheet) for sheet, thread in threads.items() if thread.before and sheet in tops]
+    for lane, (before, sheet) in enumerate(pair for pair in drawn if pair[0] in tops):
+        _draw_thread(drawing, tops[before] + _HIGH / 2, tops[sheet] + _HIGH / 2, lane % _LANES)
     for record in records:
         shown = record.id in developed and face is Face.DAY
-        _draw_card(drawing, record, tops[record.id], shown=shown, origin=origin.get(record.id))
+        strip = threads[record.id].strip if record.id in threads else None
+        _draw_card(drawing, record, tops[record.id], shown=shown, origin=strip.number if strip else None)
     return drawing.finish(len(records) * _PITCH, say("wall.words"), role="group")
 
 
 def _draw_thread(drawing: Drawing, start: float, end: float, lane: int) -> None:
-    """Draw a hanging line down the side, from the strip to a knot at the print."""
+    """Draw a hanging line down the side, from a strip or print to a knot at the sheet that follows it."""
     side = _LEFT - 16 - lane * 8
     ink = drawing.face.ink
     middle = (start + end) / 2

@@ -13,7 +13,7 @@ from controller.foot.acts import ChangeRemark
 from controller.recipe.plan import Plan, Step, StepKind, StripPlan
 from controller.store.entries import FootRow, Picked
 from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
-from controller.store.sessions import SessionLine, SheetLine, SheetsPage
+from controller.store.sessions import SessionLine, SheetLine, SheetsPage, Thread, ThreadEnd
 from controller.store.settings import Settings
 from controller.words import say
 from webui.forms.settings import FOLDS, OPEN, entries, read_form
@@ -167,12 +167,19 @@ def test_sessions_list_their_sheets(phone: Paired, desk: StandInDesk) -> None:
         opened="",
         given_ms=10100,
         planned_ms=28200,
-        from_strip="s0",
+        thread=Thread(strip=ThreadEnd(id="s0", number=4)),
     )
     page = SheetsPage(sessions=(SessionLine(began="", sheets=(sheet,)),))
     desk.sheets = lambda **_: page  # type: ignore[method-assign]
     words = words_of(phone.look("/sheets"))
-    for text in ("1 sheet", "Harbour crane", "spoiled", "from a strip", "10.1 s", say("page.clock-not-set")):
+    for text in (
+        "1 sheet",
+        "Harbour crane",
+        "spoiled",
+        say("wall.from-strip", number=4),
+        "10.1 s",
+        say("page.clock-not-set"),
+    ):
         assert text in words
 
 

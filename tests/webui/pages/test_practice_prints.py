@@ -305,7 +305,8 @@ def test_a_thread_leads_from_a_strip_to_the_print_that_used_its_pick(evening: tu
     _work(made)
     _day(phone, made)
     line = made.desk.sheets().sessions[0].sheets[-1]
-    assert line.from_strip == strip
+    assert line.thread.strip is not None
+    assert line.thread.strip.id == strip
     for practice in (made.desk.practice, lambda: None):
         made.desk.practice = practice  # type: ignore[method-assign]
         page = phone.look("/wall")

@@ -16,6 +16,7 @@ import webui.pages.record as record_
 from controller.picture.map_areas import PrintAreas
 from controller.recipe.plan import Mark, Plan, Step, StepKind, StripPlan
 from controller.store.records import SheetRecord, StepRecord, When
+from controller.store.sessions import Thread, ThreadEnd
 from controller.words import say
 from webui.pictures import (
     Block,
@@ -413,7 +414,7 @@ def sheet(number: int, plan_: Plan, *, outcome: str = "complete") -> SheetRecord
 
 
 @st.composite
-def evenings(draw: st.DrawFn) -> tuple[list[SheetRecord], list[tuple[str, str]]]:
+def evenings(draw: st.DrawFn) -> tuple[list[SheetRecord], dict[str, Thread]]:
     outcomes = st.sampled_from(["complete", "spoiled", "open"])
     records = []
     for number in range(1, draw(st.integers(1, 7)) + 1):
@@ -421,22 +422,27 @@ def evenings(draw: st.DrawFn) -> tuple[list[SheetRecord], list[tuple[str, str]]]
         if draw(st.booleans()):
             laid = laid.model_copy(update={"kind": "strip", "strip": draw(strips())})
         records.append(sheet(draw(st.integers(0, 900)) * 10 + number, laid, outcome=draw(outcomes)))
-    pairs = [(one.id, two.id) for one, two in combinations(records, 2)]
-    return records, draw(st.lists(st.sampled_from(pairs), max_size=6)) if pairs else []
+    threads = {}
+    for place, record in enumerate(records):
+        earlier = [ThreadEnd(id=each.id, number=each.number) for each in records[:place]]
+        end = st.sampled_from([None, ThreadEnd(id="of another evening", number=draw(st.integers(1, 9999))), *earlier])
+        threads[record.id] = Thread(strip=draw(end), before=draw(end))
+    return records, threads
 
 
 @pytest.mark.parametrize("face", Face)
 @settings(max_examples=40, deadline=None)
 @given(evenings())
-def test_any_wall_can_be_read(face: Face, evening: tuple[list[SheetRecord], list[tuple[str, str]]]) -> None:
-    """No two words on a wall touch, each sheet is a link in order, each thread is drawn; no print in the dark."""
+def test_any_wall_can_be_read(face: Face, evening: tuple[list[SheetRecord], dict[str, Thread]]) -> None:
+    """No two words on a wall touch, each sheet is a link in order, each thread on it is drawn; no print in the dark."""
     records, threads = evening
     picture = wall_picture(records, threads, ident="w", developed={records[0].id}, face=face)
     assert_readable(picture)
     links = [link.attrib["href"] for link in tree(picture).iter(f"{SVG}a")]
     assert links == [f"/sheets/{record.id}" for record in records]
     knots = [path for path in tree(picture).iter(f"{SVG}path") if "a4 4" in path.attrib["d"]]
-    assert len(knots) == len(threads)
+    here = {record.id for record in records}
+    assert len(knots) == sum(thread.before is not None and thread.before.id in here for thread in threads.values())
     assert len(list(tree(picture).iter(f"{SVG}image"))) == (face is Face.DAY)
     if face is Face.DARK:
         colours = re.findall(r'"#([0-9a-f]{6})"', str(picture.svg))
@@ -444,10 +450,11 @@ def test_any_wall_can_be_read(face: Face, evening: tuple[list[SheetRecord], list
 
 
 def test_a_thread_ends_at_the_print_it_made() -> None:
-    """A thread runs from the middle of its strip's card to a knot at its print's, and the print names the strip."""
+    """A thread runs from the middle of one sheet's card to a knot at the next one's, and a print names its strip."""
     records = [sheet(4, plan(CRANE.steps[0]).model_copy(update={"kind": "strip", "strip": strip()})), sheet(5, CRANE)]
     records.append(sheet(6, CRANE, outcome="spoiled"))
-    picture = wall_picture(records, [("s4", "s6")], ident="w")
+    strip_sheet = ThreadEnd(id="s4", number=4)
+    picture = wall_picture(records, {"s6": Thread(strip=strip_sheet, before=strip_sheet)}, ident="w")
     boxes = [box for box in tree(picture).iter(f"{SVG}rect") if box.attrib.get("stroke-width") == "1.2"]
     middles = [float(box.attrib["y"]) + float(box.attrib["height"]) / 2 for box in boxes]
     thread = next(path.attrib["d"] for path in tree(picture).iter(f"{SVG}path") if "S" in path.attrib["d"])
@@ -463,7 +470,7 @@ def test_a_thread_ends_at_the_print_it_made() -> None:
 def test_a_title_on_the_wall_breaks_between_its_words() -> None:
     """A title that is too long for one line beside its card goes on in a second one, and no word of it is cut."""
     title = "Harbour crane, split grade"
-    picture = wall_picture([sheet(1, CRANE.model_copy(update={"title": title}))], [], ident="w")
+    picture = wall_picture([sheet(1, CRANE.model_copy(update={"title": title}))], {}, ident="w")
     said = words_in(picture)
     assert title not in said
     assert title in " ".join(said)
