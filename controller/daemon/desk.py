@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
@@ -13,6 +14,7 @@ from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.inbox import Inbox
+from controller.daemon.into_recipe import Offered, into_recipe, offered
 from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
@@ -31,7 +33,7 @@ from controller.practice.switches import PracticeSwitches
 from controller.store.archive import LEAST, MOST, Archive
 from controller.store.finding import Finder
 from controller.store.records import SheetRecord
-from controller.store.sessions import SheetsPage
+from controller.store.sessions import SheetsPage, Thread
 from controller.store.settings import Settings
 from controller.words import say
 from hardware.clock import Clock
@@ -90,6 +92,7 @@ class Desk:
         self._finder = finder
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
         self._negatives, self._incoming = negatives, incoming
+        self._taking_in = threading.Lock()
         self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings = settings, change_settings
         self._your_data = your_data
@@ -155,6 +158,8 @@ class Desk:
             return self._fresh(self._pick(act, number))
         if isinstance(act, acts.Looked):
             return self._fresh(self._looked(act, number))
+        if isinstance(act, acts.IntoRecipe):
+            return self._fresh(self._into_recipe(act, number))
         if isinstance(act, acts.WriteRemark):
             self._archive.record(act.sheet)
         if isinstance(act, acts.ChangeRemark | acts.TakeBackRemark):
@@ -217,6 +222,13 @@ class Desk:
         status: Status = self._inbox.ask(lambda: self._answers.note(looked), even_late=True)
         return status
 
+    def _into_recipe(self, act: acts.IntoRecipe, number: int) -> Status:
+        with self._taking_in:  # a second tap finds what the first one filed
+            self._answers.check(number)
+            went = into_recipe(self._recipes, self._archive.record(act.sheet), act.step)
+            status: Status = self._inbox.ask(lambda: self._answers.note(went), even_late=True)
+        return status
+
     def _newest_loaded(self) -> tuple[str, int] | None:
         """Return the latest version of what is loaded, where it is kept on the shelf."""
         loaded = self._snapshots.latest().plan
@@ -271,6 +283,14 @@ class Desk:
     def record(self, sheet: str) -> SheetRecord:
         """Return a sheet's record; raises `NotThere`."""
         return self._archive.record(sheet)
+
+    def offered(self, record: SheetRecord) -> Offered:
+        """Return whether what a sheet was given can become its recipe's next version."""
+        return offered(self._recipes, record)
+
+    def thread(self, record: SheetRecord) -> Thread:
+        """Return where a sheet comes from: the strip of its recipe's pick, and the sheet before it."""
+        return self._archive.thread(record)
 
     def your_data(self) -> YourData:
         """Return what brings all that is kept in and out."""

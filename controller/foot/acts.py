@@ -143,6 +143,15 @@ class Pick(Frozen):
     head_height_mm: HeadHeight | None = None
 
 
+class IntoRecipe(Frozen):
+    """Make what a closed sheet was given its recipe's next version."""
+
+    verb: Literal["into recipe"] = "into recipe"
+    sheet: str
+    step: int = Field(default=0, ge=0)
+    """One burn that was added to the sheet, by its number; 0 is all that the sheet was given."""
+
+
 class WriteRemark(Frozen):
     """Write words on a sheet's record."""
 
@@ -201,6 +210,7 @@ Act = Annotated[
     | RoomLightOn
     | RoomLightOff
     | Pick
+    | IntoRecipe
     | WriteRemark
     | Looked
     | ChangeRemark
@@ -231,6 +241,7 @@ Verb = Literal[
     "room light on",
     "room light off",
     "pick",
+    "into recipe",
     "remark",
     "looked",
     "change remark",

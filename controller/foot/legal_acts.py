@@ -92,6 +92,7 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "take back remark": (),
     "pick": (),
     "looked": (),
+    "into recipe": (),
     "load": _LOAD,
     "put down": (*_LOAD, (lambda state, _: state.work is None, "foot.nothing-to-do")),
     "at the enlarger": ((lambda state, _: state.sheet_open, "foot.enlarger-sheet-open"), *_LOAD),

@@ -148,6 +148,17 @@ class Picked(Frozen):
     head_height_mm: float | None = Field(default=None, exclude_if=lambda told: told is None)
 
 
+class WentIn(Frozen):
+    """What a sheet was given went into its recipe, as this version of it."""
+
+    kind: Literal["into recipe"] = "into recipe"
+    sheet: str
+    step: int = 0
+    """The burn that was added to the sheet, by its number; 0 is all that the sheet was given."""
+    recipe: str
+    recipe_version: int
+
+
 class Remark(Frozen):
     """Words the printer wrote about a sheet."""
 
@@ -331,6 +342,7 @@ Entry = Annotated[
     | Added
     | Closed
     | Picked
+    | WentIn
     | Remark
     | Looked
     | RemarkChanged
@@ -366,6 +378,7 @@ SHEET_ROWS: Final = (
     Added,
     Closed,
     Picked,
+    WentIn,
     Remark,
     Looked,
     RemarkChanged,

@@ -31,6 +31,7 @@ from controller.store.entries import (
     SheetPlanned,
     Struck,
     Trouble,
+    WentIn,
 )
 from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
 from controller.store.rows import Row
@@ -54,6 +55,7 @@ class _Draft:
     """Of each all that it has said, the last word last."""
     picks: list[Picked] = field(default_factory=list)
     looked: list[Looked] = field(default_factory=list)
+    went_in: list[WentIn] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -133,6 +135,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.picks.append(entry)
                 case Looked():
                     draft.looked.append(entry)
+                case WentIn():
+                    draft.went_in.append(entry)
                 case Remark():
                     draft.remarks.append([entry.text])
                 case RemarkChanged() if entry.remark <= len(draft.remarks):
@@ -170,6 +174,7 @@ def _record(draft: _Draft) -> SheetRecord:
         all_remarks=tuple(RemarkRecord(number=at, said=tuple(said)) for at, said in enumerate(draft.remarks, 1)),
         picks=tuple(draft.picks),
         looked=tuple(draft.looked),
+        went_in=tuple(draft.went_in),
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )

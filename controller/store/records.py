@@ -9,7 +9,7 @@ from pydantic import Field
 from controller.exposure import lag
 from controller.model import Frozen
 from controller.recipe.plan import Plan, Step
-from controller.store.entries import FootRow, Looked, Picked, Trouble
+from controller.store.entries import FootRow, Looked, Picked, Trouble, WentIn
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
 
@@ -131,6 +131,8 @@ class SheetRecord(Frozen):
     picks: tuple[Picked, ...] = ()
     looked: tuple[Looked, ...] = Field(default=(), exclude_if=lambda looked: not looked)
     """How it looked, as it was said; the last counts."""
+    went_in: tuple[WentIn, ...] = Field(default=(), exclude_if=lambda went: not went)
+    """What of it became a version of its recipe."""
     feet: tuple[FootRow, ...] = ()
     troubles: tuple[Trouble, ...] = ()
 

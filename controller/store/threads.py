@@ -12,8 +12,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any, Final
 
-from controller.keeping import Derived, Execute
-from controller.store.lookups import SHEET
+from controller.keeping import SHEET, Derived, Execute
 from controller.store.records import SheetRecord
 from controller.store.sessions import Outline, Thread, ThreadEnd, outline
 

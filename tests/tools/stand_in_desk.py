@@ -32,6 +32,7 @@ from controller.errors import NotThere, WrongMoment
 from controller.foot.acts import (
     Act,
     ChangeRemark,
+    IntoRecipe,
     Load,
     Looked,
     Pick,
@@ -47,7 +48,7 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
-from controller.store.entries import Picked, StoodAtEnlarger
+from controller.store.entries import Picked, StoodAtEnlarger, WentIn
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -374,8 +375,8 @@ class LampDesk:
 
     def note(self, entry: Any) -> Status:
         record = self._desk.records[entry.sheet]
-        added = {"picks": (*record.picks, entry)} if isinstance(entry, Picked) else {"looked": (*record.looked, entry)}
-        self._desk.records[entry.sheet] = record.model_copy(update=added)
+        into = "picks" if isinstance(entry, Picked) else "went_in" if isinstance(entry, WentIn) else "looked"
+        self._desk.records[entry.sheet] = record.model_copy(update={into: (*getattr(record, into), entry)})
         return self._desk.show()
 
     def saved(self, _plan: Plan) -> Status:
@@ -566,11 +567,11 @@ class StandInDesk(Desk):
         return self.snapshots.latest()
 
     def do(self, act: Act, number: int) -> Status:
-        if not isinstance(act, Looked | Pick | WriteRemark | ChangeRemark | TakeBackRemark):
+        if not isinstance(act, Looked | Pick | IntoRecipe | WriteRemark | ChangeRemark | TakeBackRemark):
             return super().do(act, number)
         self._answers.check(number)
         self.acts.append((act, number))
-        known = isinstance(act, Looked | Pick) and act.sheet in self.records
+        known = isinstance(act, Looked | Pick | IntoRecipe) and act.sheet in self.records
         return super().do(act, number) if known else self.show()
 
 

@@ -78,6 +78,7 @@ def sheets() -> ResponseReturnValue:
 def record(sheet: str) -> ResponseReturnValue:
     """Show what one sheet was to get, and what it got."""
     record = desk().record(sheet)
+    kept = kept_of(record)
     return render_template(
         "record.html",
         record=record,
@@ -88,8 +89,11 @@ def record(sheet: str) -> ResponseReturnValue:
         pick_way=url_for("shelf.pick.pick", sheet=sheet),
         tray=practice_prints.tray() is not None and record.plan.kind != "check",
         made=practice_prints.print_of(record.id) if day_allowed() else None,
-        kept=kept_of(record),
+        kept=kept,
         may_look=desk().contrast().can_be_looked_at(record),
+        thread=desk().thread(record),
+        offered=desk().offered(record) if kept else None,
+        all_in=next((each for each in record.went_in if each.step == 0), None),
         is_next=is_next(record.plan.source, record.plan.version),
     )
 

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.recipe.plan import Plan
+    from controller.store.entries import WentIn
     from controller.store.records import PartRecord, SheetRecord, StepRecord
     from controller.store.versions import Kept
     from webui.wording import Texture
@@ -48,6 +49,10 @@ class Line:
     given: str
     fate: str
     lights: tuple[str, ...]
+    takes_in: int = 0
+    """The number of a burn that was added and can go into the recipe."""
+    went_in: WentIn | None = None
+    """The version of the recipe that it went into."""
 
 
 def stood_of(record: SheetRecord) -> str:
@@ -112,7 +117,15 @@ def _line(record: SheetRecord, step: StepRecord) -> Line:
         given=span(step.given_least_ms, step.given_most_ms),
         fate="" if fate == "given" else say(f"page.fate-{key}"),
         lights=tuple(_part(step, part) for part in step.parts) if len(step.parts) > 1 or fate != "given" else (),
+        takes_in=step.step.number if _takes_in(record, step) else 0,
+        went_in=next((each for each in record.went_in if each.step == step.step.number), None),
     )
+
+
+def _takes_in(record: SheetRecord, step: StepRecord) -> bool:
+    """Tell whether a burn that was added may go into the recipe: by itself, and not with all of the sheet before."""
+    done = any(each.step in (0, step.step.number) for each in record.went_in)
+    return step.added and record.plan.kind == "recipe" and record.closed is not None and not done and bool(step.lit_ms)
 
 
 def _fate(step: StepRecord) -> Fate:
