@@ -32,7 +32,12 @@ def paper_and_box(title: str, support: str, box: str) -> str:
     if not title:
         return ""
     paper = ", ".join(words for words in (title, support) if words)
-    return " · ".join(words for words in (paper, say("enlarger.box-of", box=box) if box else "") if words)
+    return " · ".join(words for words in (paper, box_words(box)) if words)
+
+
+def box_words(box: str) -> str:
+    """Return what is written on a box, said to be a box's: "box 12"; empty where it is not known."""
+    return box if not box or "box" in box.casefold() else say("enlarger.box-of", box=box)
 
 
 def setup_words(aperture: float | None, head_height_mm: float | None, *more: str) -> str:

@@ -85,7 +85,8 @@ class Session:
             room_after_close_ms=dice.choice([2000, 30_000]) if lines else 300_000,
             day_ms=dice.choice([500, 20_000, 900_000, 900_000]),
         )
-        self.history = History(seed, habits, slow, keepers=[0])
+        self.stood: list[tuple[int, AtEnlarger]] = []
+        self.history = History(seed, habits, slow, keepers=[0], stood=self.stood)
         chosen = dice.random() < 0.9
         work = Work.fresh(self.plan) if chosen else None
         drawer = self.plan.steps[0].filter if chosen and dice.random() < 0.7 else ""
@@ -346,7 +347,7 @@ class Session:
         before = self.world.runner.state.bench
         self.tell(acts.StandAtEnlarger(bench=bench))
         if self.world.runner.state.bench != before:
-            self.history.stood.append((now, bench))
+            self.stood.append((now, bench))
 
     def _lid(self) -> None:
         lid = self.world.room.lid
@@ -392,7 +393,7 @@ class Session:
         again = None if found is None else reopen(found, lag_ms, "virtual")
         sheets = fold(rows)
         bench = stood_at_enlarger(rows, sheets[-1] if sheets else None)
-        self.history.stood.append((now, bench))
+        self.stood.append((now, bench))
         self.runs += 1
         self.history.put_down.append(now)
         state = State(

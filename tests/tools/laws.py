@@ -59,8 +59,10 @@ class History:
     """The checks of the lamp that a page loaded, and when."""
     put_down: list[int] = field(default_factory=list)
     """When a page closed what was under way, or chose anything."""
-    stood: list[tuple[int, AtEnlarger]] = field(default_factory=list)
-    """What stood at the enlarger from when on, as it was said and taken, or found again by another daemon."""
+    stood: list[tuple[int, AtEnlarger]] | None = None
+    """What stood at the enlarger from when on, as it was said and taken, or found again by another daemon.
+
+    None where nobody wrote it down: then the rows alone are asked."""
     keepers: list[int] = field(default_factory=list)
     """When each keeper began."""
     lost: set[int] = field(default_factory=set)
@@ -142,15 +144,20 @@ def a_sheet_says_what_stood(h: History) -> Iterator[str]:
     assert h.journal is not None
     if h.late:
         return  # in real time nobody changes anything there
+    rows = [(row.number, row.entry.bench) for row in h.journal.rows if isinstance(row.entry, StoodAtEnlarger)]
     for sheet in h.sheets:
         on = min(part.on_ns for step in sheet.steps for part in step.parts)
-        stood = next((bench for at, bench in reversed(h.stood) if at <= on), AtEnlarger())
+        before = rows if h.stood is None else h.stood
+        first = sheet.opened.row if h.stood is None else on
+        stood = next((bench for at, bench in reversed(before) if at <= first), AtEnlarger())
         if (sheet.plan.bench or AtEnlarger()) != stood:
             yield f"sheet {sheet.number} says {sheet.plan.bench} stood at the enlarger, and it was {stood}"
+    if h.stood is None:
+        return
     said = [AtEnlarger(), *(bench for _, bench in h.stood)]
     told = [bench for before, bench in pairwise(said) if bench != before]
-    if (filed := [row.bench for row in h.journal.of(StoodAtEnlarger)]) != told:
-        yield f"{len(filed)} rows of what stood at the enlarger, and {len(told)} changes of it"
+    if [bench for _, bench in rows] != told:
+        yield f"{len(rows)} rows of what stood at the enlarger, and {len(told)} changes of it"
 
 
 def intent_is_on_disk_before_light(h: History) -> Iterator[str]:

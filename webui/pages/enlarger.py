@@ -30,7 +30,7 @@ from webui.frame.context import desk, now, room
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import listing
-from webui.wording import carrier_words, paper_and_box, paper_words, setup_words, whole_setup
+from webui.wording import box_words, carrier_words, paper_and_box, paper_words, setup_words, whole_setup
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -232,6 +232,7 @@ def _paper(typed: Fields, refusal: Refusal = NONE) -> ResponseReturnValue:
         "enlarger_paper.html",
         refusal.status,
         out=paper_words(now().bench),
+        box_words=box_words,
         papers=[(each, paper_and_box(each.title, each.support, each.box)) for each in papers],
         typed=typed,
         refusal=refusal,

@@ -107,6 +107,9 @@ def test_a_paper_is_taken_out_by_one_tap_and_another_box_is_one_field(desk: Stan
     tap(phone, "/enlarger/paper", "/enlarger/paper", paper=kept.id, title=kept.title, support="RC", box="12")
     page = phone.look("/enlarger/paper")
     assert page.fields[-3:] == [("title", kept.title), ("box", "12"), ("support", "RC")]
+    assert "paper three, RC · box 12" in page.words
+    assert page.words.count("box of the tests") == 1
+    assert "box box" not in page.words
     tap(phone, "/enlarger/paper", "/enlarger/paper", title=kept.title, support="RC", box="13")
     bench = desk.status().bench
     assert (bench.paper, bench.paper_title, bench.support, bench.box) == (kept.id, kept.title, "RC", "13")
