@@ -206,6 +206,20 @@ def test_what_is_loaded_is_taken_over_by_one_tap(room: VirtualDarkroom) -> None:
         at_enlarger.take_loaded(room.status().number)
 
 
+def test_a_sheet_is_found_by_what_stood_for_it(room: VirtualDarkroom) -> None:
+    """A search among the sheets looks through negative, paper, box and enlarger as they stood."""
+    load(room)
+    change(room, negative_title="heron", paper_title="paper nine", box="4417")
+    light(room)
+    sheet = room.status().sheet
+    close(room)
+    change(room, negative_title="stones", box="13")
+    light(room)
+    close(room)
+    for word in ("heron", "nine 4417", "practice enlarger heron"):
+        assert [line.id for line in room.desk.find().sheets(word).sheets] == [sheet], word
+
+
 def test_the_spreadsheet_of_an_export_says_how_each_sheet_stood(room: VirtualDarkroom, tmp_path: Path) -> None:
     """`sheets.csv` has negative, paper, box, height, f-number and enlarger of each step's sheet."""
     load(room)
