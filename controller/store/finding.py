@@ -65,7 +65,7 @@ class Finder:
         )
 
     def sheets(self, words: str, *, below: int | None = None, limit: int = A_PAGE) -> SheetsFound:
-        """Return the newest sheets with these words in title, remarks, recipe or what stood; a number is a sheet's, too."""
+        """Return the newest sheets with these words in title, remarks, recipe or set-up; a number is a sheet's, too."""
         whole = self._lookups.follow(*OF_THE_JOURNAL)
         number = re.fullmatch(r"\s*#?\s*([0-9]{1,9})\s*", words)
         same = self._lookups.numbered(int(number[1])) if number else ()
