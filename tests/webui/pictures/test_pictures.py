@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -31,6 +31,7 @@ from webui.pictures import (
     size_picture,
     standing_strip,
     strip_picture,
+    timeline_line,
     timeline_picture,
     wall_picture,
 )
@@ -266,6 +267,35 @@ def test_any_timeline_and_map_can_be_read_at_320_pixels(plan_: Plan, face: Face)
     mapped = map_picture(plan_, ident="m", image_mm=(240, 192), face=face)
     if mapped is not None:
         assert_readable(mapped)
+
+
+def bars_of(picture: Picture) -> list[tuple[float, float]]:
+    """Return left edge and width of each exposure of a low timeline."""
+    found = [one.attrib for one in tree(picture).iter(f"{SVG}rect") if one.attrib.get("y") == "1"]
+    return [(float(bar["x"]), float(bar["width"])) for bar in found]
+
+
+def test_the_low_timeline_is_one_line_to_scale() -> None:
+    """All exposures stand beside each other in one line, as wide as they are long, with words where these fit."""
+    picture = timeline_line(plan_blocks(CRANE), ident="t", title="Harbour crane")
+    bars = bars_of(picture)
+    assert len(bars) == len(CRANE.steps)
+    assert all(left + width <= after for (left, width), (after, _) in pairwise(bars))
+    wide = [width / step_.planned_ms for (_, width), step_ in zip(bars, CRANE.steps, strict=True)]
+    assert max(wide) < 1.1 * min(wide)
+    assert words_in(picture) == ["10.1", "A 10.1", "6.3", "B 4.7"]
+    assert picture.height <= 40
+
+
+@settings(max_examples=40, deadline=None)
+@given(plans())
+def test_any_low_timeline_fits_the_narrowest_phone(plan_: Plan) -> None:
+    """However many exposures and changes of filter there are, all of them are in the line, and no words touch."""
+    picture = timeline_line(plan_blocks(plan_), ident="t", title=plan_.title)
+    assert_readable(picture)
+    bars = bars_of(picture)
+    assert len(bars) == len(plan_.steps)
+    assert all(width >= 1 and left + width <= WIDTH for left, width in bars)
 
 
 def test_a_map_shows_letter_step_and_sign() -> None:
