@@ -386,6 +386,9 @@ class Walk:
             self.page.goto("/practice")
             self.page.wait_for_selector(".treadle")
             time.sleep(0.5)
+        if self.page.locator(".window[data-view=print]").count():  # the print that was looked at last lies in the way
+            self.page.click("[data-lead] button[value=enlarger]")
+            self.page.wait_for_selector(".window[data-view=enlarger]")
 
     def window(self, name: str, *, anew: bool = True) -> None:
         """Keep a picture of the practice page as a laptop shows it, where it has a name; `anew` goes there first."""
