@@ -170,7 +170,7 @@ def test_a_typical_paper_is_said_to_be_one() -> None:
     assert found.by == "typical"
     assert abs(found.twelfths.soft - 2.5) <= 1.0
     assert abs(found.twelfths.hard + 4.5) <= 1.5
-    assert found.sentences == ("Reckoned on a typical paper: calibrate yours for closer times.",)
+    assert found.sentences == ("Calculated for a typical paper: calibrate yours for closer times.",)
 
 
 def test_without_the_libraries_the_highlight_alone(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -169,6 +169,17 @@ def test_stops_follow_and_local_work_stays() -> None:
     assert recipes.versions[1].local == model.local
 
 
+def test_a_recipe_that_was_edited_since_keeps_its_edit() -> None:
+    """The new times go into the latest version: what was written into it after the print stays."""
+    local = [{"area": "A", "act": "burn", "filter": "soft", "stops": "1/2"}]
+    recipes = Recipes([recipe_from(**SPLIT), recipe_from(**SPLIT, local=local, title="edited")])
+    record = record_of(plan_of(recipes.versions[0]))
+    take(next_of(record, Looks(light=-1, dark=0), Papers(demo()), recipes, lambda: LONGEST_MS), record, recipes)
+    made = recipes.versions[2]
+    assert (made.title, made.local) == ("edited", recipes.versions[1].local)
+    assert seconds_of(made)["soft"] == Decimal("13.9")
+
+
 def test_dry_down_is_written_before_it_is_taken_off() -> None:
     """With dry-down the recipe says what leaves the new seconds after it."""
     model = recipe_from(**SPLIT, dry_down_percent=10)

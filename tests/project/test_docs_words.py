@@ -24,7 +24,13 @@ FOR_PRINTERS = [
     DOCS / "safety.md",
     *(
         DOCS / "explanation" / name
-        for name in ("f-stops-and-split-grade.md", "paper-economy.md", "safety-ladder.md", "what-if-it-dies.md")
+        for name in (
+            "f-stops-and-split-grade.md",
+            "from-negative-to-print.md",
+            "paper-economy.md",
+            "safety-ladder.md",
+            "what-if-it-dies.md",
+        )
     ),
     *(DOCS / "reference" / name for name in ("glossary.md", "sounds.md", "settings.md", "relay-and-lamp.md")),
 ]

@@ -127,7 +127,7 @@ def test_soft_alone_is_a_pick_too() -> None:
     worked = both.model_copy(update={"local": read_recipe(_WITH_WORK, "x").local})
     with pytest.raises(Impossible) as refused:
         apply_pick(worked, strip, none)
-    assert "“B” is reckoned on the hard base" in str(refused.value)
+    assert "area B goes by the hard base" in str(refused.value)
 
 
 _WITH_WORK = json.dumps(

@@ -1,1 +1,1 @@
-"""Simulated printers who make the same prints three ways; `paper_economy.py` counts their paper."""
+"""Simulated printers who make the same prints in several ways; `paper_economy.py` counts their paper."""
