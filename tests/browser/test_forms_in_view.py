@@ -126,7 +126,6 @@ def test_a_form_opens_short(
     page = open_phone(390, 844)
     _open(page, _named(desk, (address,))[0])
     seen = _questions(page)
-    print(address, len(seen), page.evaluate(HEIGHT))
     assert len(seen) <= controls, seen
     assert page.evaluate(HEIGHT) <= height
 
