@@ -169,8 +169,12 @@ def test_a_film_lies_as_strips_with_their_edges() -> None:
 def test_each_frame_lies_where_the_film_has_it() -> None:
     """On the proof each frame's picture is the negative that its number names, left to right and strip by strip."""
     scene = Scene(negatives_named("film"), "contact", pixels=900_000)
-    through = raster(scene).image
-    for frame in frames_on(scene):
+    through, frames = raster(scene).image, frames_on(scene)
+    assert [frame.negative.name for frame in frames] == list(ROLL)
+    assert [(frame.top, frame.left) for frame in frames] == sorted((frame.top, frame.left) for frame in frames)
+    assert frames[0].left == pytest.approx(scene.shape[1] - frames[-1].left - frames[-1].width)
+    assert frames[0].top == pytest.approx(scene.shape[0] - frames[-1].top - frames[-1].height)
+    for frame in frames:
         height, width = round(frame.height), round(frame.width)
         top, left = round(frame.top), round(frame.left)
         wanted = 10.0 ** -invented(frame.negative.name).draw(height, width)
