@@ -128,8 +128,10 @@ def _by_version(row: tuple[Any, ...]) -> tuple[int, int]:
     return row[2], row[3]
 
 
-def _end(row: tuple[Any, ...]) -> ThreadEnd:
-    return ThreadEnd(id=row[0], number=row[1])
+def _end(row: tuple[Any, ...]) -> ThreadEnd | None:
+    """Return the sheet that a row names; None where it names none, since a damaged file may say anything."""
+    id_, number, *_ = row
+    return ThreadEnd(id=id_, number=number) if isinstance(id_, str) and isinstance(number, int) else None
 
 
 _PICKED: Final = """SELECT sheet, number, version, place FROM thread_picks

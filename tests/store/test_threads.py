@@ -145,6 +145,22 @@ def test_a_thread_leads_over_the_edge_of_a_page() -> None:
         assert ends(archive.thread(archive.record("p0"))) == ("s", "s")
 
 
+@pytest.mark.parametrize("damaged", ["sheet = x'ff'", "number = 'four'", "number = 1.5"])
+def test_a_damaged_row_is_no_end_of_a_thread(damaged: str) -> None:
+    """What was looked up holds no truth: a row of it that names no sheet counts as none, and nothing breaks."""
+    pages = Pages()
+    pages.write(*sheets(("p", 1), ("q", 1)))
+    placed = list(enumerate(map(outline, fold(pages.rows))))
+    with threads._alone(placed) as ask:
+        for table in ("thread_picks", "thread_sheets"):
+            sound = "PRAGMA writable_schema = 1"
+            ask(sound)
+            ask(f"UPDATE sqlite_schema SET sql = replace(sql, 'STRICT,', '') WHERE name = '{table}'")
+        ask("PRAGMA writable_schema = RESET")
+        ask(f"UPDATE thread_sheets SET {damaged} WHERE sheet = 'p'")
+        assert threads.threads_of(ask, placed[1:]) == {"q": Thread()}
+
+
 @pytest.mark.parametrize("sql", [threads._PICKED, threads._PRINTED, threads._CARRIED])
 def test_a_thread_is_looked_up_by_key(sql: str) -> None:
     """None of its questions reads a whole table or sorts: ten years of sheets cost as one evening's."""
