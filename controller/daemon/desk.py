@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final, Literal
 
 from controller.carry.carry_over import CarryDesk
-from controller.contrast.how_it_looked import Looks
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.inbox import Inbox
-from controller.daemon.into_recipe import Offered, into_recipe, offered
+from controller.daemon.into_recipe import Offered, offered
 from controller.daemon.negative_shelf import NegativeShelf
+from controller.daemon.next_desk import NextDesk
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import Phones
 from controller.daemon.pipe import TetherPipe
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
+from controller.daemon.sheet_acts import SheetAct, SheetActs
 from controller.daemon.your_data import YourData
 from controller.errors import KeeperGone
 from controller.foot import acts
@@ -92,7 +92,7 @@ class Desk:
         self._finder = finder
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
         self._negatives, self._incoming = negatives, incoming
-        self._taking_in = threading.Lock()
+        self._of_sheets = SheetActs(archive, recipes, contrast, inbox, answers, snapshots)
         self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings = settings, change_settings
         self._your_data = your_data
@@ -105,7 +105,9 @@ class Desk:
             do=self.do,
             settings=self.settings,
             change_settings=self.change_settings,
+            negatives=negatives.lately,
         )
+        self._next = NextDesk(archive, recipes, negatives, enlargers, status=snapshots.latest, do=self.do)
 
     # ---- looking
 
@@ -154,12 +156,14 @@ class Desk:
         """
         if self._pipe.tether is None:
             raise KeeperGone(say("foot.keeper-away"))
-        if isinstance(act, acts.Pick):
-            return self._fresh(self._pick(act, number))
-        if isinstance(act, acts.Looked):
-            return self._fresh(self._looked(act, number))
-        if isinstance(act, acts.IntoRecipe):
-            return self._fresh(self._into_recipe(act, number))
+        if isinstance(act, SheetAct):
+            return self._fresh(self._of_sheets.do(act, number))
+        if isinstance(act, acts.TakeOffer):
+            return self._fresh(self._next.take(act.offer, number))
+        if isinstance(act, acts.RefuseOffer):
+            self._answers.check(number)
+            self._next.refuse(act.offer)
+            return self._fresh(self._inbox.ask(self._answers.publish))
         if isinstance(act, acts.WriteRemark):
             self._archive.record(act.sheet)
         if isinstance(act, acts.ChangeRemark | acts.TakeBackRemark):
@@ -191,51 +195,6 @@ class Desk:
             raise KeeperGone(say("foot.keeper-away"))
         return self._fresh(self._inbox.ask(lambda: self._answers.hear(cue, count)))
 
-    def _pick(self, act: acts.Pick, number: int) -> Status:
-        """Take a pick over; where it made a new version of what is loaded, that becomes the next sheet's."""
-        record = self._archive.record(act.sheet)
-        self._answers.check(number)
-        before = self._newest_loaded()
-        picked, _ = self._recipes.take_pick(
-            record,
-            act.band,
-            between=act.between,
-            recipe=act.recipe,
-            title=act.title,
-            aperture=act.aperture,
-            head_height_mm=act.head_height_mm,
-        )
-        after = self._newest_loaded()
-        status: Status = self._inbox.ask(lambda: self._answers.note(picked), even_late=True)
-        if after is None or after == before:
-            return status
-        plan = self._recipes.plan(*after)
-        saved: Status = self._inbox.ask(lambda: self._answers.saved(plan), even_late=True)
-        return saved
-
-    def _looked(self, act: acts.Looked, number: int) -> Status:
-        """Take over how a sheet looked; the recipe's next version is the next sheet's where the recipe is loaded."""
-        record = self._archive.record(act.sheet)
-        self._answers.check(number)
-        looks = Looks(light=act.light, dark=act.dark, third=act.third, dark_density=act.dark_density)
-        looked = self._contrast.take_looks(record, looks)
-        status: Status = self._inbox.ask(lambda: self._answers.note(looked), even_late=True)
-        return status
-
-    def _into_recipe(self, act: acts.IntoRecipe, number: int) -> Status:
-        with self._taking_in:  # a second tap finds what the first one filed
-            self._answers.check(number)
-            went = into_recipe(self._recipes, self._archive.record(act.sheet), act.step)
-            status: Status = self._inbox.ask(lambda: self._answers.note(went), even_late=True)
-        return status
-
-    def _newest_loaded(self) -> tuple[str, int] | None:
-        """Return the latest version of what is loaded, where it is kept on the shelf."""
-        loaded = self._snapshots.latest().plan
-        if loaded is None or loaded.kind == "check":
-            return None
-        return loaded.source, self._recipes.fetch(loaded.source).version
-
     # ---- what is kept
 
     def recipes(self) -> RecipeShelf:
@@ -249,6 +208,10 @@ class Desk:
     def negatives(self) -> NegativeShelf:
         """Return the sets of negatives with their contact sheets."""
         return self._negatives
+
+    def next(self) -> NextDesk:
+        """Return what is offered next for the negative in the carrier."""
+        return self._next
 
     def at_enlarger(self) -> EnlargerDesk:
         """Return what stands at the enlarger, to look at and to change, and the enlargers themselves."""

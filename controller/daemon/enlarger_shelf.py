@@ -22,6 +22,7 @@ from controller.enlarger.enlargers import (
 from controller.errors import NotThere
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.files import read_recipe
+from controller.store.entries import Picked
 from controller.store.rows import Reader
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept
@@ -29,6 +30,9 @@ from controller.words import say
 
 LOOK_BACK: Final = 4000
 """Rows of the journal in which it is looked up what stood lately."""
+PICKS_BACK: Final = 20_000
+"""Rows in which picks are looked up: some evenings with strips, whatever else was filed."""
+MOST_PICKS: Final = 40
 MOST: Final = 50
 """So many enlargers are listed: more than anybody has."""
 
@@ -43,6 +47,11 @@ class EnlargerShelf:
         """Return what stood at the enlarger lately, each once, last first."""
         after = max(0, self._reader.last() - LOOK_BACK)
         return standing.stood(self._reader.rows(after=after, kinds=("at the enlarger",)))
+
+    def picked(self) -> tuple[Picked, ...]:
+        """Return what was picked from strips lately, oldest first."""
+        rows = self._reader.rows(after=max(0, self._reader.last() - PICKS_BACK), kinds=("picked",))
+        return tuple(row.entry for row in rows if isinstance(row.entry, Picked))[-MOST_PICKS:]
 
     def kept(self) -> Sequence[Kept]:
         """Return the enlargers that are not put away, last kept first."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import Final
 
+from controller.enlarger.standing import InCarrier
 from controller.errors import NotThere, Unreadable
 from controller.model import Frozen
 from controller.negatives.sets import KIND, Frame, NegativeSet, read_negatives, split_reference
@@ -19,6 +20,9 @@ from controller.words import say
 
 MOST_IN_A_LIFE: Final = 60
 """Sheets of one negative that are listed, the newest."""
+LATELY_SETS: Final = 3
+"""Of so many sets, the newest, a negative can be put into the carrier by one tap."""
+_WANTED: Final = {"print": 0, "maybe": 1}
 _FOUND_FRAMES: Final = 30
 _MOST_DIGITS: Final = 19
 _ANY_MS: Final = 900_000
@@ -147,6 +151,16 @@ class NegativeLists:
         rows = self._lookups.rows(FRAMES, wanted, _FOUND_FRAMES, int(away))
         return tuple(FrameLine(**dict(zip(FrameLine.model_fields, row, strict=True))) for row in rows)
 
+    def lately(self) -> tuple[InCarrier, ...]:
+        """Return negatives to put into the carrier: of each of the newest sets those marked “print” first."""
+        found = []
+        for line in self.page(limit=LATELY_SETS).sets:
+            with suppress(NotThere, Unreadable):
+                one = self.fetch(line.id).negatives
+                frames = sorted(one.frames, key=lambda frame: _WANTED.get(frame.mark or "", 2))
+                found += [in_carrier(line.id, one, frame) for frame in frames if frame.mark != "no"]
+        return tuple(found)
+
     def fetch(self, source: str, version: int | None = None) -> SetKept:
         """Return a set, its latest version unless told.
 
@@ -198,6 +212,12 @@ class NegativeLists:
                 if named.casefold() == title.casefold():
                     found.append(kept)
         return tuple(found)
+
+
+def in_carrier(set_id: str, one: NegativeSet, frame: Frame) -> InCarrier:
+    """Return a negative as it is put into the carrier; one without a title goes by its set and frame."""
+    title = frame.title or say("negatives.of-set", set=one.set, frame=frame.frame)
+    return InCarrier(negative=f"{set_id}:{frame.frame}", title=title[:200], format=one.frame_format or "")
 
 
 def _line(row: tuple[object, ...]) -> SetLine:

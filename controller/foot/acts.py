@@ -143,6 +143,27 @@ class Pick(Frozen):
     head_height_mm: HeadHeight | None = None
 
 
+class MakeReference(Frozen):
+    """A closed print is right: the one that others of its recipe are held against."""
+
+    verb: Literal["reference print"] = "reference print"
+    sheet: str
+
+
+class TakeOffer(Frozen):
+    """Do what is offered next; `offer` names what was seen."""
+
+    verb: Literal["take offer"] = "take offer"
+    offer: str = Field(max_length=16)
+
+
+class RefuseOffer(Frozen):
+    """Not that: offer something else."""
+
+    verb: Literal["refuse offer"] = "refuse offer"
+    offer: str = Field(max_length=16)
+
+
 class IntoRecipe(Frozen):
     """Make what a closed sheet was given its recipe's next version."""
 
@@ -211,6 +232,9 @@ Act = Annotated[
     | RoomLightOff
     | Pick
     | IntoRecipe
+    | MakeReference
+    | TakeOffer
+    | RefuseOffer
     | WriteRemark
     | Looked
     | ChangeRemark
@@ -242,6 +266,9 @@ Verb = Literal[
     "room light off",
     "pick",
     "into recipe",
+    "reference print",
+    "take offer",
+    "refuse offer",
     "remark",
     "looked",
     "change remark",

@@ -148,6 +148,13 @@ class Picked(Frozen):
     head_height_mm: float | None = Field(default=None, exclude_if=lambda told: told is None)
 
 
+class ReferencePrint(Frozen):
+    """The print is right, and others of its recipe are held against it."""
+
+    kind: Literal["reference print"] = "reference print"
+    sheet: str
+
+
 class WentIn(Frozen):
     """What a sheet was given went into its recipe, as this version of it."""
 
@@ -343,6 +350,7 @@ Entry = Annotated[
     | Closed
     | Picked
     | WentIn
+    | ReferencePrint
     | Remark
     | Looked
     | RemarkChanged
@@ -379,6 +387,7 @@ SHEET_ROWS: Final = (
     Closed,
     Picked,
     WentIn,
+    ReferencePrint,
     Remark,
     Looked,
     RemarkChanged,

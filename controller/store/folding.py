@@ -26,6 +26,7 @@ from controller.store.entries import (
     NoLightCame,
     Picked,
     PutBack,
+    ReferencePrint,
     Remark,
     RemarkChanged,
     SheetPlanned,
@@ -56,6 +57,7 @@ class _Draft:
     picks: list[Picked] = field(default_factory=list)
     looked: list[Looked] = field(default_factory=list)
     went_in: list[WentIn] = field(default_factory=list)
+    reference: bool = False
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -135,6 +137,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.picks.append(entry)
                 case Looked():
                     draft.looked.append(entry)
+                case ReferencePrint():
+                    draft.reference = True
                 case WentIn():
                     draft.went_in.append(entry)
                 case Remark():
@@ -175,6 +179,7 @@ def _record(draft: _Draft) -> SheetRecord:
         picks=tuple(draft.picks),
         looked=tuple(draft.looked),
         went_in=tuple(draft.went_in),
+        reference=draft.reference,
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )

@@ -131,6 +131,8 @@ class SheetRecord(Frozen):
     picks: tuple[Picked, ...] = ()
     looked: tuple[Looked, ...] = Field(default=(), exclude_if=lambda looked: not looked)
     """How it looked, as it was said; the last counts."""
+    reference: bool = Field(default=False, exclude_if=lambda reference: not reference)
+    """The printer said that it is right: the print that others of its recipe are held against."""
     went_in: tuple[WentIn, ...] = Field(default=(), exclude_if=lambda went: not went)
     """What of it became a version of its recipe."""
     feet: tuple[FootRow, ...] = ()

@@ -40,7 +40,7 @@ ASKS: dict[Verb, acts.Act] = {
     "room light on": acts.RoomLightOn(),
     "room light off": acts.RoomLightOff(),
 }
-ELSEWHERE = {"remark", "change remark", "take back remark", "pick", "looked", "into recipe"}
+ELSEWHERE = {"remark", "change remark", "take back remark", "pick", "looked", "into recipe", "reference print"}
 """What is asked of the library and the journal, and never of the grammar."""
 
 

@@ -9,9 +9,11 @@ from controller.words import say
 from webui.wording import filter_called
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from controller.daemon.desk import Desk
     from controller.foot.status import Status
-    from controller.store.entries import Looked
+    from controller.store.entries import LightChange, Looked
 
 LOOKS: Final = range(-3, 4)
 """From far too light, over right, to far too dark."""
@@ -48,12 +50,12 @@ def look_words(look: int) -> str:
 def said_of(looked: Looked) -> tuple[str, ...]:
     """Return what was said of a sheet and what came of it, a line each."""
     said = say("page.looked-said", light=look_words(looked.light), dark=look_words(looked.dark))
-    return (said, *changes_of(looked), *([looked.why] if looked.why else []))
+    return (said, *changes_of(looked.changes), *([looked.why] if looked.why else []))
 
 
-def changes_of(looked: Looked) -> tuple[str, ...]:
+def changes_of(changes: Sequence[LightChange]) -> tuple[str, ...]:
     """Return what a look changes, a line each light; that nothing is changed, where it is so."""
-    if not looked.changes:
+    if not changes:
         return (say("page.looked-unchanged"),)
     return tuple(
         say(
@@ -67,7 +69,7 @@ def changes_of(looked: Looked) -> tuple[str, ...]:
             after=f"{change.after:.1f}",
             stops=signed_stops(change.twelfths),
         )
-        for change in looked.changes
+        for change in changes
     )
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from controller.recipe.plan import StepKind
 from controller.words import say, say_many
 from webui.frame.looks import looking_of
+from webui.frame.offers import offered_of
 from webui.wording import called, carrier_words, filter_called, paper_words, seconds, setup_words, texture_of
 
 if TYPE_CHECKING:
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from controller.foot.status import NextStep, PlaceName, Status
     from controller.store.versions import Kept
     from webui.frame.looks import Looking
+    from webui.frame.offers import Offered
     from webui.wording import Texture
 
 KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
@@ -99,6 +101,8 @@ class Panel:
     """What stands at the enlarger."""
     differs: str
     """What the recipe or strip that is loaded says otherwise."""
+    offer: Offered | None = None
+    """What is offered next for the negative in the carrier."""
     looking: Looking | None = None
     """The print that was closed last: how did it look?"""
 
@@ -106,7 +110,7 @@ class Panel:
 def desk_panel(status: Status, of: Desk, few: int = FEW) -> Panel:
     """Return the panel of `status` with what the desk knows besides: the shelf, and the sheet that was closed last."""
     panel = panel_of(status, of.recipes().kept, few, differs=of.at_enlarger().differs)
-    return replace(panel, looking=looking_of(of, status))
+    return replace(panel, offer=offered_of(of, status), looking=looking_of(of, status))
 
 
 def panel_of(status: Status, kept: KeptOf, few: int = FEW, *, differs: DiffersOf = tuple) -> Panel:

@@ -48,7 +48,7 @@ def looked(sheet: str) -> ResponseReturnValue:
         dark=dark,
         found=found if looks is not None else None,
         why=why,
-        changes=changes_of(found.looked) if found is not None else (),
+        changes=changes_of(found.looked.changes) if found is not None else (),
         sentences=getattr(lights, "sentences", ()),
         patches=_patches(was, will_be),
         made=print_of(record.id),

@@ -9,13 +9,14 @@ from urllib.parse import urlencode
 from flask import Blueprint, g, redirect, render_template, request
 
 from controller import wall
+from controller.daemon.negative_lists import in_carrier
 from controller.errors import ControllerError, NotThere
 from controller.negatives.layouts import LAYOUTS, shown_format
 from controller.negatives.sets import LOOKS, MARKS, reference
 from controller.words import say
 from webui.forms.form import NONE, Place, Refusal, to_correct, told, typed_text
 from webui.forms.negatives import SetForm, form_of, format_choices, proposed_form, usual_words
-from webui.frame.context import desk
+from webui.frame.context import desk, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.pages import proofs
@@ -258,6 +259,7 @@ def _negative(
         look_words=look_words,
         rub_out=RUB_OUT,
         life=shelf.life(reference(source, frame)),
+        put_in=None if now().bench.negative == reference(source, frame) else in_carrier(source, kept, one),
         refusal=refusal,
         to_correct=to_correct(refusal, lambda name: say(f"negatives.label-{name}")),
     )

@@ -151,7 +151,18 @@ def test_a_lone_number_of_a_filter_is_called_one_where_it_leads(phone: Paired, d
     assert re.search(r'<p class="big"><small>put in filter</small> 2</p>', phone.look("/now").text)
 
 
-ELSEWHERE_ASKED = {"pick", "remark", "change-remark", "take-back-remark", "looked", "at-the-enlarger"}
+ELSEWHERE_ASKED = {
+    "pick",
+    "remark",
+    "change-remark",
+    "take-back-remark",
+    "looked",
+    "at-the-enlarger",
+    "into-recipe",
+    "reference-print",
+    "take-offer",
+    "refuse-offer",
+}
 """Acts whose forms stand on pages of their own."""
 
 

@@ -1,0 +1,273 @@
+"""What next: the one offer for the negative in the carrier, and what becomes of it by one tap.
+
+The offer itself is `controller.negatives.next_step`'s; here its history is gathered, from the sheets that the negative
+lay in the carrier for, and what is taken is carried out. Nothing is kept of an offer but that it was refused, until
+the daemon ends.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import date
+from fractions import Fraction
+from typing import TYPE_CHECKING, Final
+
+from controller.enlarger.enlargers import Enlarger, ProofStandard
+from controller.enlarger.first_strip import Learned, centre_ms, factor, fineness, k_at_first, learn, wanted_more
+from controller.errors import ControllerError, Impossible, NotThere, Unreadable, WrongMoment
+from controller.exposure.stops import parse_more_stops
+from controller.foot.acts import Act, Load, MakeReference
+from controller.model import Frozen
+from controller.negatives.next_step import CHOOSE, History, Kind, Offer, past_of, what_next
+from controller.recipe.files import write
+from controller.store.entries import Picked
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.daemon.enlarger_shelf import EnlargerShelf
+    from controller.daemon.negative_shelf import NegativeShelf
+    from controller.daemon.recipe_shelf import RecipeShelf
+    from controller.foot.status import Status
+    from controller.recipe.at_enlarger import AtEnlarger
+    from controller.store.archive import Archive
+    from controller.store.records import SheetRecord
+
+NEWEST: Final = 20
+"""So many sheets of a negative decide what comes next."""
+MOST_REFUSED: Final = 100
+"""So many negatives are remembered of which something was refused."""
+NOT_YET: Final[frozenset[Kind]] = frozenset({"readings", "flash strip", "flash level"})
+"""Nothing here can be done with these."""
+OF_A_PAGE: Final[dict[Kind, str]] = {
+    "pick": "/pick/{sheet}",
+    "look": "/looked/{sheet}",
+    "another size": "/carry/{recipe}",
+}
+"""Where an offer is taken on a page of its own, by day."""
+
+
+class Next(Frozen):
+    """An offer as pages show it."""
+
+    key: str
+    """Names it, so that what was seen is what is taken."""
+    offer: Offer
+    page: str = ""
+    """The page on which it is taken; empty where one tap takes it."""
+    number: int = 0
+    """The number of the sheet that it goes by."""
+    seconds: float = 0.0
+    """Of a pick that it goes by."""
+
+
+class NextDesk:
+    """Safe from any thread, as its parts are."""
+
+    def __init__(
+        self,
+        archive: Archive,
+        recipes: RecipeShelf,
+        negatives: NegativeShelf,
+        enlargers: EnlargerShelf,
+        *,
+        status: Callable[[], Status],
+        do: Callable[[Act, int], Status],
+    ) -> None:
+        self._archive, self._recipes, self._negatives, self._enlargers = archive, recipes, negatives, enlargers
+        self._status, self._do = status, do
+        self._refused: dict[tuple[str, str], History] = {}
+
+    def offer(self, status: Status) -> Next | None:
+        """Return what is offered at `status`; None with a sheet open, or nothing in the carrier that is known."""
+        bench = status.bench
+        if not bench.negative or "load" not in status.can:
+            return None
+        try:
+            history, records = self._history(bench)
+        except (NotThere, Unreadable):  # its set is gone, or newer than this software
+            return None
+        found = what_next(history)
+        while found.kind in NOT_YET:
+            history = history.refuse(found)
+            found = what_next(history)
+        loaded = status.plan
+        if found == CHOOSE or (
+            loaded is not None and found.recipe == loaded.source and found.version == loaded.version
+        ):
+            return None
+        last = records[-1] if records else None
+        return Next(
+            key=hashlib.sha256(found.model_dump_json().encode()).hexdigest()[:16],
+            offer=found,
+            page=OF_A_PAGE.get(found.kind, "").format(sheet=found.sheet, recipe=found.recipe),
+            number=last.number if last else 0,
+            seconds=last.picks[-1].seconds if last and last.picks else 0.0,
+        )
+
+    def take(self, key: str, number: int) -> Status:
+        """Carry out the offer that was seen, decided on snapshot `number`.
+
+        Raises:
+            WrongMoment: it is no longer what is offered; or as `Desk.do`.
+            Impossible, StoreTrouble: it cannot be kept.
+        """
+        found = self._seen(key)
+        offer = found.offer
+        if offer.strip is not None:
+            kept = self._recipes.save(write(offer.strip))
+            return self._do(Load(source=kept.id, version=kept.version), number)
+        match offer.kind:
+            case "print" | "print again":
+                return self._do(Load(source=offer.recipe, version=offer.version), number)
+            case "standard":
+                self._keep_standard(offer.sheet)
+                return self._status()
+            case "keep":
+                return self._do(MakeReference(sheet=self._last_of(offer)), number)
+        raise Impossible(say("page.next-elsewhere"))
+
+    def refuse(self, key: str) -> None:
+        """Offer something else until more has happened; raises as `take`."""
+        found, bench = self._seen(key), self._status().bench
+        history, _ = self._history(bench)
+        if len(self._refused) >= MOST_REFUSED:
+            self._refused.pop(next(iter(self._refused)))
+        self._refused[bench.negative, bench.paper_title] = history.refuse(found.offer)
+
+    def _seen(self, key: str) -> Next:
+        found = self.offer(self._status())
+        if found is None or found.key != key:
+            raise WrongMoment(say("foot.stale"))
+        return found
+
+    # ---- the history
+
+    def _history(self, bench: AtEnlarger) -> tuple[History, list[SheetRecord]]:
+        frame = self._negatives.negative(bench.negative).frame
+        lines = self._negatives.life(bench.negative).sheets[:NEWEST]
+        records = [self._archive.record(line.id) for line in reversed(lines)]
+        same = [
+            record for record in records if record.plan.bench and record.plan.bench.paper_title == bench.paper_title
+        ]
+        sheets, of = [], []
+        for record in same:
+            with suppress(NotThere, Unreadable):
+                sheets.append(
+                    past_of(record, self._recipes.written(self._recipes.fetch(record.plan.source, record.plan.version)))
+                )
+                of.append(record)
+        enlarger = self._enlarger(bench)
+        learned = self._learned(bench, enlarger)
+        fine = fineness(learned)
+        refused = self._refused.get((bench.negative, bench.paper_title))
+        history = History(
+            at=bench,
+            sheets=tuple(sheets),
+            estimate_ms=_estimate(bench, enlarger, frame.look or "", learned.k),
+            step=fine.step,
+            bands=fine.bands,
+            kept=tuple((record.plan.source, record.plan.version) for record in of if record.reference),
+            refused=refused.refused if refused else (),
+            longest_ms=self._recipes.longest_ms(),
+        )
+        return history, of
+
+    def _enlarger(self, bench: AtEnlarger) -> Enlarger | None:
+        with suppress(NotThere, Unreadable):
+            return self._enlargers.fetch(bench.enlarger) if bench.enlarger else None
+        return None
+
+    def _learned(self, bench: AtEnlarger, enlarger: Enlarger | None) -> Learned:
+        """Return what this enlarger's first strips have taught, by the standard that is kept now."""
+        if enlarger is None:
+            return Learned(0.0, 0)
+        start = k_at_first(enlarger.light_source, None if enlarger.callier is None else float(enlarger.callier))
+        if enlarger.proof is None:
+            return Learned(start, 0)
+        wanted: dict[str, float] = {}
+        for picked in self._enlargers.picked():
+            with suppress(ControllerError):
+                if (more := self._wanted(picked, bench.enlarger, enlarger)) is not None:
+                    wanted.setdefault(picked.sheet, more)
+        return learn(tuple(wanted.values()), start)
+
+    def _wanted(self, picked: Picked, source: str, enlarger: Enlarger) -> float | None:
+        record = self._archive.record(picked.sheet)
+        strip, at = record.plan.strip, record.plan.bench
+        if strip is None or strip.template != "first" or at is None or at.enlarger != source or not at.negative:
+            return None
+        look = self._negatives.negative(at.negative).frame.look or ""
+        estimate = _estimate(at, enlarger, look, 0.0)
+        return (
+            None
+            if not estimate or not picked.seconds
+            else wanted_more(round(picked.seconds * 1000), Fraction(estimate))
+        )
+
+    def _last_of(self, offer: Offer) -> str:
+        _, records = self._history(self._status().bench)
+        for record in reversed(records):
+            if (record.plan.source, record.plan.version) == (offer.recipe, offer.version):
+                return record.id
+        raise WrongMoment(say("foot.stale"))
+
+    def _keep_standard(self, sheet: str) -> None:
+        """Keep a contact proof's pick as the standard of the enlarger that stands; raises `Impossible`."""
+        record = self._archive.record(sheet)
+        bench, pick = record.plan.bench, record.picks[-1] if record.picks else None
+        enlarger = self._enlarger(bench) if bench else None
+        if bench is None or pick is None or enlarger is None or bench.aperture is None or not bench.paper_title:
+            raise Impossible(say("enlarger.standard-lacks"))
+        facts = {
+            "seconds": pick.seconds,
+            "filter": pick.filter,
+            "head_height_mm": bench.head_height_mm,
+            "magnification": bench.magnification,
+            "aperture": bench.aperture,
+            "paper": bench.paper or bench.paper_title,
+            "box": bench.box or None,
+            "date": _day(record.opened.wall),
+        }
+        standard = ProofStandard.model_validate({name: value for name, value in facts.items() if value is not None})
+        self._enlargers.keep(enlarger.model_copy(update={"proof": standard}), bench.enlarger)
+
+
+def _day(wall: str) -> date:
+    try:
+        return date.fromisoformat(wall[:10])
+    except ValueError:  # the clock was not set
+        return date(1970, 1, 1)
+
+
+def _estimate(bench: AtEnlarger, enlarger: Enlarger | None, look: str, k: float) -> int | None:
+    """Return where a first strip's middle band is, in ms; None without a standard, or a magnification of either."""
+    proof = enlarger.proof if enlarger else None
+    if enlarger is None or proof is None or bench.magnification is None:
+        return None
+    height = None if proof.head_height_mm is None else enlarger.magnification_at(float(proof.head_height_mm))
+    at_proof = float(proof.magnification) if proof.magnification is not None else height
+    if at_proof is None:
+        return None
+    with suppress(Impossible):
+        return centre_ms(
+            round(proof.seconds * 1000),
+            factor(
+                proof_magnification=Fraction(str(at_proof)),
+                magnification=Fraction(str(bench.magnification)),
+                proof_aperture=float(proof.aperture),
+                aperture=bench.aperture,
+                look=_stops(look),
+                k=k,
+            ),
+        )
+    return None
+
+
+def _stops(look: str) -> Fraction:
+    bare = look.strip().replace("−", "-")
+    if bare in ("", "0"):
+        return Fraction(0)
+    sign = -1 if bare.startswith("-") else 1
+    return sign * parse_more_stops(bare.lstrip("+-"))
