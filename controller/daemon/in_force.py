@@ -76,6 +76,7 @@ class InForce:
             filters=self.wiring.filters,
             room_light=ROOM_LIGHT in self.wiring.outlets,
             sounder=sounder,
+            strip_again=False,
         )
 
     def keeper_config(self) -> KeeperConfig:

@@ -18,6 +18,7 @@ from controller.store.entries import (
     Closed,
     LeftOut,
     LightCame,
+    Loaded,
     PutBack,
     StoodAtEnlarger,
     Struck,
@@ -175,7 +176,7 @@ def drop_check(turn: Turn, at_ns: int) -> None:
 
 
 def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
-    """Close the open sheet; the same plan stands ready for the next one."""
+    """Close the open sheet; the same recipe stands ready for the next one."""
     state, work = turn.state, turn.state.loaded
     if work.check and state.outstanding is not None:
         turn.say(Cue.WAIT)  # what became of its last light is not yet known
@@ -188,9 +189,12 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
         return
     turn.file(Closed(sheet=work.sheet, outcome="complete" if work.finished else "spoiled", by=by))
     turn.say(Cue.CLOSED)
+    again = work.plan.kind != "strip" or state.habits.strip_again
+    if not again:
+        turn.file(Loaded(source="", version=0, title=""))
     turn.state = replace(
         paper_away_first(state, at_ns),
-        work=Work.fresh(work.plan.standing(state.bench)),
+        work=Work.fresh(work.plan.standing(state.bench)) if again else None,
         number=state.number + 1,
         closed_number=state.number,
         closed_sheet=work.sheet,

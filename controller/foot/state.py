@@ -163,6 +163,8 @@ class Habits:
     """An outlet for the room light is fitted."""
     room_after_close_ms: int = 300_000
     """So long after a sheet was closed its paper may not be in the fix yet."""
+    strip_again: bool = True
+    """A strip that was closed stands ready once more, as a replay has it; else nothing does, and the pick leads on."""
     day_ms: int = 15 * 60 * 1000
     """The day face ends by itself so long after it was asked for."""
 

@@ -40,7 +40,17 @@ ASKS: dict[Verb, acts.Act] = {
     "room light on": acts.RoomLightOn(),
     "room light off": acts.RoomLightOff(),
 }
-ELSEWHERE = {"remark", "change remark", "take back remark", "pick", "looked", "into recipe", "reference print"}
+ELSEWHERE = {
+    "remark",
+    "change remark",
+    "take back remark",
+    "pick",
+    "looked",
+    "into recipe",
+    "reference print",
+    "take offer",
+    "refuse offer",
+}
 """What is asked of the library and the journal, and never of the grammar."""
 
 

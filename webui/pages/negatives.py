@@ -152,6 +152,7 @@ def contact_sheet(source: str) -> ResponseReturnValue:
     g.pictures = True
     return render_template(
         "contact_sheet.html",
+        drawn=proofs.is_drawn(kept.id),
         kept=kept,
         one=kept.negatives,
         under=_under(kept.negatives),
@@ -258,6 +259,7 @@ def _negative(
         looks=LOOKS,
         look_words=look_words,
         rub_out=RUB_OUT,
+        drawn=proofs.is_drawn(source),
         life=shelf.life(reference(source, frame)),
         put_in=None if now().bench.negative == reference(source, frame) else in_carrier(source, kept, one),
         refusal=refusal,

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, g, make_response, redirect, request
+from flask import Blueprint, abort, g, make_response, redirect, request
 
 from controller.daemon.negative_shelf import MOST_PHOTOGRAPH_BYTES
 from controller.errors import ControllerError, NotThere
-from controller.negatives.sets import CORNERS
+from controller.negatives.sets import CORNERS, reference
+from controller.picture.contact_sheets import lying_on
 from controller.paper.libraries import missing_libraries
 from controller.words import say
 from webui.forms.form import NONE, Refusal, told
@@ -98,6 +99,25 @@ def picture(name: str) -> ResponseReturnValue:
     answer.headers["Content-Type"] = "image/jpeg"
     answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
     return answer
+
+
+@blueprint.get("/negatives/<source>/frame/<frame>.png")
+@needs_day
+def drawn(source: str, frame: str) -> ResponseReturnValue:
+    """Give the small picture of an invented negative, in the practice darkroom."""
+    if desk().practice() is None:
+        abort(404)
+    from controller.picture.thumbnails import thumbnail  # numpy and Pillow
+
+    answer = make_response(thumbnail(reference(source, frame)))
+    answer.headers["Content-Type"] = "image/png"
+    answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+    return answer
+
+
+def is_drawn(source: str) -> bool:
+    """Tell whether a set's negatives are invented ones, with pictures of their own."""
+    return desk().practice() is not None and lying_on(source) is not None
 
 
 def size_of(kept: SetKept) -> tuple[int, int] | None:
