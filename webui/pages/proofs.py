@@ -9,8 +9,8 @@ from flask import Blueprint, abort, g, make_response, redirect, request
 from controller.daemon.negative_shelf import MOST_PHOTOGRAPH_BYTES
 from controller.errors import ControllerError, NotThere
 from controller.negatives.sets import CORNERS, reference
-from controller.picture.contact_sheets import lying_on
 from controller.paper.libraries import missing_libraries
+from controller.picture.contact_sheets import lying_on
 from controller.words import say
 from webui.forms.form import NONE, Refusal, told
 from webui.frame.context import desk
