@@ -125,27 +125,6 @@ def test_a_print_stays_as_it_came_out(evening: tuple[Bench, Paired]) -> None:
     assert phone.look(f"/practice/print/{sheet}.png").data == before
 
 
-def test_another_negative_is_seen_and_printed(evening: tuple[Bench, Paired]) -> None:
-    """A frame of the film, and all of it as a contact sheet, lie on the baseboard and on the print, by their names."""
-    made, phone = evening
-    _load_strip_with_setup(made)
-    sheets = {}
-    boards = [phone.look("/practice/board.png").data]
-    for negative in ("oak", "film"):
-        sheets[negative] = _work(made)
-        _day(phone, made)
-        assert phone.send("/practice/scene", {"negative": negative}).status_code == 303
-        boards.append(phone.look("/practice/board.png").data)
-        phone.send("/practice/develop", {"sheet": sheets[negative]})
-        page = phone.look(f"/practice/print/{sheets[negative]}")
-        assert say("practice.scene-was", negative=say(f"practice.negative-{negative}")) in words_of(page)
-    assert len(set(boards)) == 3
-    tray = made.desk.practice().prints()  # type: ignore[union-attr]
-    tones = {name: {each.tone for each in tray.made(sheet).swatches} for name, sheet in sheets.items()}  # type: ignore[union-attr]
-    assert say("picture.tone-meadow") in tones["oak"]
-    assert say("picture.tone-outside") in tones["film"]
-
-
 def test_a_fogged_sheet_looks_it(evening: tuple[Bench, Paired]) -> None:
     """Paper that lay under a lit phone comes out grey where no picture came, and the page says so."""
     made, phone = evening
