@@ -44,13 +44,11 @@ def baseboard_png(
     at = raster(scene)
     passed = way or Way()
     through = {"negative": at.image, "empty": at.empty, "opal": at.opal}[passed.carrier]
-    open_easel = scene.open_mm is None
-    board = np.full(scene.shape, BLADES, dtype=np.float64)
-    rows, columns = at.open_window
-    board[rows, columns] = 1.0
-    board *= _lying(scene.shape, paper=paper)
+    bladed = np.ones(scene.shape, dtype=bool)
+    bladed[at.open_window] = False
+    board = np.where(bladed, BLADES, 1.0) * _lying(scene.shape, paper=paper)
     # the blades lie in the light too; what the maps leave out under them is lit as the empty carrier lights it
-    light = np.where(board < 1.0, 1.0, through) if not open_easel else through
+    light = np.where(bladed, 1.0, through)
     falls = light * left_over(passed, scene, at, bands)
     levels = level_of(np.clip(board * (ROOM + (1.0 - ROOM) * falls), 0.0, 1.0))
     out = io.BytesIO()

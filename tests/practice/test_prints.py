@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from PIL import Image
 from tools.densities import densities_of
 from tools.picture_darkroom import recipe, strip, worked
 
@@ -107,6 +110,11 @@ def test_the_baseboard_is_drawn_once_for_each_negative(tmp_path: Path) -> None:
     stages = [Stage(lies=InCarrier(name=name)) for name in ("crane", "oak", "film")]
     boards = [prints.board_png(stage) for stage in stages]
     assert len(set(boards)) == 3
+    for board in boards:
+        # without paper too: its middle has the picture's many greys
+        with Image.open(io.BytesIO(board)) as seen:
+            middle = seen.crop((seen.width // 5, seen.height // 5, 4 * seen.width // 5, 4 * seen.height // 5))
+            assert len(np.unique(np.asarray(middle))) > 20
     assert all(prints.board_png(stage) is board for stage, board in zip(stages, boards, strict=True))
     assert prints.easel(stages[1].lies).across_by_down == pytest.approx(1.5, abs=0.01)
     assert prints.easel(stages[0].lies).across_by_down == pytest.approx(1.25, abs=0.01)
