@@ -16,6 +16,8 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final, Literal, TypeVar
 
+from pydantic import ValidationError
+
 from controller.errors import NotThere, StoreTrouble, Unreadable
 from controller.keeping import SHEET, Derived, ThingKind
 from controller.model import Frozen
@@ -132,12 +134,7 @@ class Lookups:
 
         Only those `below` a place; or, from the oldest on, those `above` one.
         """
-        return tuple(
-            (place, Outline.model_validate_json(line))
-            for place, line in self._safely(
-                lambda: self._ask("place, line", SHEET, words, limit, below=below, above=above)
-            )
-        )
+        return self._safely(lambda: _outlines(self._ask("place, line", SHEET, words, limit, below=below, above=above)))
 
     def rows(self, sql: str, *values: str | int) -> list[tuple[Any, ...]]:
         """Return what a room asks of its own tables."""
@@ -145,9 +142,8 @@ class Lookups:
 
     def numbered(self, number: int) -> tuple[tuple[int, Outline], ...]:
         """Return the sheets of a running number with their places, the newest first: more than one after an import."""
-        wanted = f"{_token(SHEET, away=False)} {_numbered(number)}"
-        found = self._safely(lambda: self._matching("place, line", f"of : ({wanted})", 1 << 62, -1, _MOST_NUMBERED))
-        return tuple((place, Outline.model_validate_json(line)) for place, line in found)
+        wanted = f"of : ({_token(SHEET, away=False)} {_numbered(number)})"
+        return self._safely(lambda: _outlines(self._matching("place, line", wanted, 1 << 62, -1, _MOST_NUMBERED)))
 
     def _ask(
         self,
@@ -288,7 +284,7 @@ class Lookups:
         with self._lock:
             try:
                 return do()
-            except sqlite3.DatabaseError:
+            except (sqlite3.DatabaseError, ValidationError):
                 self._begin_anew()
                 return do()
 
@@ -311,6 +307,10 @@ class Lookups:
                 return _opened(self._path, self._derived)
             except sqlite3.DatabaseError:  # a card that cannot be written: what is looked up is then kept in memory
                 return _opened(None, self._derived)
+
+
+def _outlines(rows: list[tuple[Any, ...]]) -> tuple[tuple[int, Outline], ...]:
+    return tuple((place, Outline.model_validate_json(line)) for place, line in rows)
 
 
 def _opened(path: Path | None, derived: Sequence[Derived]) -> sqlite3.Connection:

@@ -71,6 +71,18 @@ def test_no_word_is_taken_for_a_command(lookups: Lookups, words: str) -> None:
     assert titles(lookups, words) in ([], titles(lookups, words.replace('"', "").replace("*", "").replace("-", "")))
 
 
+@pytest.mark.parametrize("line", ["{", "", "{}", "null"])
+def test_a_line_that_says_nothing_is_begun_anew(lookups: Lookups, line: str) -> None:
+    """Where the outline of a sheet cannot be read, all of it is thrown away and followed again; nobody is told."""
+    whole = lookups.sheets(limit=9)
+    assert len(whole) == 3
+    lookups._connection.execute("UPDATE found SET line = ?", (line,))
+    lookups.sheets(limit=9)
+    while not lookups.follow():
+        pass
+    assert lookups.sheets(limit=9) == whole
+
+
 def test_pages_follow_one_another(lookups: Lookups, shelf: Shelf) -> None:
     """Page by page gives just what all at once gives, with and without words, from the lookups."""
     for words in ("", "pier"):
