@@ -157,7 +157,8 @@ class Desk:
         if self._pipe.tether is None:
             raise KeeperGone(say("foot.keeper-away"))
         if isinstance(act, SheetAct):
-            return self._fresh(self._of_sheets.do(act, number))
+            status = self._of_sheets.do(act, number)
+            return self._fresh(self._next.go_on(status) if isinstance(act, acts.Pick) and act.go_on else status)
         if isinstance(act, acts.TakeOffer):
             return self._fresh(self._next.take(act.offer, number))
         if isinstance(act, acts.RefuseOffer):

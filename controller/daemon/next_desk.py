@@ -38,6 +38,8 @@ NEWEST: Final = 20
 """So many sheets of a negative decide what comes next."""
 MOST_REFUSED: Final = 100
 """So many negatives are remembered of which something was refused."""
+LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
+"""What a pick leads on to by itself."""
 NOT_YET: Final[frozenset[Kind]] = frozenset({"readings", "flash strip", "flash level"})
 """Nothing here can be done with these."""
 OF_A_PAGE: Final[dict[Kind, str]] = {
@@ -92,10 +94,7 @@ class NextDesk:
         while found.kind in NOT_YET:
             history = history.refuse(found)
             found = what_next(history)
-        loaded = status.plan
-        if found == CHOOSE or (
-            loaded is not None and found.recipe == loaded.source and found.version == loaded.version
-        ):
+        if found == CHOOSE or self._stands_ready(found, status):
             return None
         last = records[-1] if records else None
         return Next(
@@ -105,6 +104,17 @@ class NextDesk:
             number=last.number if last else 0,
             seconds=last.picks[-1].seconds if last and last.picks else 0.0,
         )
+
+    def _stands_ready(self, found: Offer, status: Status) -> bool:
+        """Tell whether what is offered is loaded already."""
+        plan = status.plan
+        if plan is None or plan.kind == "check":
+            return False
+        if found.strip is None:
+            return (found.recipe, found.version) == (plan.source, plan.version)
+        with suppress(NotThere, Unreadable):
+            return self._recipes.written(self._recipes.fetch(plan.source, plan.version)) == found.strip
+        return False
 
     def take(self, key: str, number: int) -> Status:
         """Carry out the offer that was seen, decided on snapshot `number`.
@@ -127,6 +137,11 @@ class NextDesk:
             case "keep":
                 return self._do(MakeReference(sheet=self._last_of(offer)), number)
         raise Impossible(say("page.next-elsewhere"))
+
+    def go_on(self, status: Status) -> Status:
+        """Carry out what is offered at `status`, where it is something to load; return the snapshot after it."""
+        found = self.offer(status)
+        return self.take(found.key, status.number) if found is not None and found.offer.kind in LOADED else status
 
     def refuse(self, key: str) -> None:
         """Offer something else until more has happened; raises as `take`."""

@@ -138,6 +138,8 @@ class Pick(Frozen):
     """Take the pick over into a new version of this recipe; empty makes a new recipe."""
     title: str = Field(default="", max_length=200)
     """What a new recipe is called; empty leaves that to the pick."""
+    go_on: bool = False
+    """Load what is offered next for the negative, where one tap does it."""
     aperture: Aperture | None = None
     """What the strip was made at, where it does not say so itself; the head height likewise."""
     head_height_mm: HeadHeight | None = None

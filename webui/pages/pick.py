@@ -105,6 +105,7 @@ def _page(record: SheetRecord, chosen: Choice | None, typed: Fields, refusal: Re
         recipe_page=_recipe_page(record),
         is_next=_went_into_next(record),
         goes_on=_goes_on(meaning),
+        leads_on=_goes_on(meaning) and _is_in_carrier(record),
         confirmed=desk().recipes().fetch(meaning.confirms) if meaning is not None and meaning.confirms else None,
     )
 
@@ -119,6 +120,12 @@ def _went_into_next(record: SheetRecord) -> bool:
     """Tell whether the last pick went into the very version that the next sheet gets."""
     last = record.picks[-1] if record.picks else None
     return last is not None and is_next(last.recipe, last.recipe_version)
+
+
+def _is_in_carrier(record: SheetRecord) -> bool:
+    """Tell whether the strip's negative is the one that stands at the enlarger still: then its pick leads on."""
+    bench = record.plan.bench
+    return bench is not None and bool(bench.negative) and bench.negative == now().bench.negative
 
 
 def _goes_on(meaning: PickMeaning | None) -> bool:
