@@ -12,7 +12,7 @@ from controller.foot.acts import Pick
 from controller.recipe.pick import read_pick
 from controller.words import say
 from webui.forms.form import NONE, Fields, Refusal, to_correct, told
-from webui.frame.context import decided_on, desk, is_next
+from webui.frame.context import decided_on, desk, is_next, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import offered_recipes

@@ -207,6 +207,7 @@
       if (answer.ok) {
         speak("");
         mine = word.loaded;
+        if (form.dataset.then) return location.assign(form.dataset.then);
         if (word.run !== run || word.number >= number) take(word);
       } else {
         speak(word.refusal);
