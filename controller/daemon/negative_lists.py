@@ -152,13 +152,13 @@ class NegativeLists:
         return tuple(FrameLine(**dict(zip(FrameLine.model_fields, row, strict=True))) for row in rows)
 
     def lately(self) -> tuple[InCarrier, ...]:
-        """Return negatives to put into the carrier: of each of the newest sets those marked “print” first."""
+        """Return negatives to put into the carrier: of the newest sets those marked “print”, then “maybe”."""
         found = []
         for line in self.page(limit=LATELY_SETS).sets:
             with suppress(NotThere, Unreadable):
                 one = self.fetch(line.id).negatives
-                frames = sorted(one.frames, key=lambda frame: _WANTED.get(frame.mark or "", 2))
-                found += [in_carrier(line.id, one, frame) for frame in frames if frame.mark != "no"]
+                marked = [frame for frame in one.frames if frame.mark in _WANTED]
+                found += [in_carrier(line.id, one, frame) for frame in sorted(marked, key=_by_mark)]
         return tuple(found)
 
     def fetch(self, source: str, version: int | None = None) -> SetKept:
@@ -218,6 +218,10 @@ def in_carrier(set_id: str, one: NegativeSet, frame: Frame) -> InCarrier:
     """Return a negative as it is put into the carrier; one without a title goes by its set and frame."""
     title = frame.title or say("negatives.of-set", set=one.set, frame=frame.frame)
     return InCarrier(negative=f"{set_id}:{frame.frame}", title=title[:200], format=one.frame_format or "")
+
+
+def _by_mark(frame: Frame) -> int:
+    return _WANTED[frame.mark or ""]
 
 
 def _line(row: tuple[object, ...]) -> SetLine:

@@ -335,6 +335,18 @@ def pick_title(strip: Strip, pick: Pick, number: int) -> str:
     numbered = "-numbered" if pick.filter[:1].isdigit() else ""
     if pick.kind == "burn":
         stops = f"+{pick.stops}" if Fraction(pick.stops) else pick.stops
-        return say(f"reckoning.pick-title-burn{numbered}", name=name, stops=stops, filter=pick.filter, number=number)
+        return say(
+            "reckoning.pick-title-burn-numbered" if numbered else "reckoning.pick-title-burn",
+            name=name,
+            stops=stops,
+            filter=pick.filter,
+            number=number,
+        )
     seconds = seconds_text(round(pick.seconds * 1000))
-    return say(f"reckoning.pick-title{numbered}", name=name, seconds=seconds, filter=pick.filter, number=number)
+    return say(
+        "reckoning.pick-title-numbered" if numbered else "reckoning.pick-title",
+        name=name,
+        seconds=seconds,
+        filter=pick.filter,
+        number=number,
+    )

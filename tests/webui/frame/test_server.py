@@ -21,7 +21,7 @@ from waitress.adjustments import Adjustments
 from controller.errors import ControllerError
 from controller.words import say
 from webui.app import create_app
-from webui.bodies import LARGE_AT_ONCE, LARGEST, USUAL, reader_for
+from webui.bodies import LARGE_AT_ONCE, LARGEST, LET_GO, USUAL, reader_for
 from webui.frame.live import STREAMS
 from webui.frame.strangers import A_SECOND, AT_ONCE_S, whose
 from webui.server import CONNECTIONS, LOOKS, OF_ONE_ADDRESS, STOPS, STRANGERS, YOUNG_S, Lanes, Server, too_many
@@ -464,8 +464,8 @@ def test_a_large_body_wants_a_paired_phone(visitor: Visitor, head: bytes) -> Non
 
 
 def test_even_a_paired_phone_sends_no_more_than_the_largest(visitor: Visitor) -> None:
-    """The largest body is the largest for everybody."""
-    told = _answer_of(_begin_large(visitor, LONG % LARGEST))
+    """What is longer than is let go is refused from its header, whosever it is."""
+    told = _answer_of(_begin_large(visitor, LONG % LET_GO))
     assert told.startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
 
 
@@ -473,12 +473,12 @@ def test_large_bodies_come_a_few_at_a_time(visitor: Visitor) -> None:
     """With two on their way a third is asked to wait, and is let in when one of them is gone; small posts go on."""
     under_way = [_begin_large(visitor, LONG % (LARGEST - 1)) for _ in range(LARGE_AT_ONCE)]
     assert _until(
-        lambda: _answer_of(_begin_large(visitor, LONG % LARGEST)).startswith((b"HTTP/1.1 503", b"HTTP/1.0 503"))
+        lambda: _answer_of(_begin_large(visitor, LONG % LET_GO)).startswith((b"HTTP/1.1 503", b"HTTP/1.0 503"))
     )
     assert visitor.status("POST", "/stop") == 200
     under_way.pop().close()
     assert _until(
-        lambda: _answer_of(_begin_large(visitor, LONG % LARGEST)).startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
+        lambda: _answer_of(_begin_large(visitor, LONG % LET_GO)).startswith((b"HTTP/1.1 413", b"HTTP/1.0 413"))
     )
     under_way.pop().close()
 
