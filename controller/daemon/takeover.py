@@ -16,7 +16,7 @@ from controller.daemon.recovery import (
     reopen,
     stood_at_enlarger,
 )
-from controller.errors import NotThere
+from controller.errors import NotThere, StoreTrouble
 from controller.foot.places import AfterRestart, NothingChosen
 from controller.foot.state import Habits, State, Work, must_have_lines
 from controller.model import new_id
@@ -112,7 +112,7 @@ def first_state(left: Left, recipes: RecipeShelf, in_force: InForce, greeting: G
             plan = recipes.plan(left.loaded.source)
             must_have_lines(plan, habits)
             work = Work.fresh(plan.standing(left.bench))
-        except (NotThere, ValueError) as gone:
+        except (NotThere, StoreTrouble, ValueError) as gone:
             _log.info("what was loaded last cannot be loaded again: %s", gone)
     return State(
         NothingChosen() if left.reopened is None else AfterRestart(),
