@@ -98,8 +98,10 @@ class EnlargerDesk:
         told = "magnification" in changes and bench.magnification is not None and bench.head_height_mm is not None
         if enlarger is None or not told or bench.focal_mm is None or enlarger.column_offset_mm is not None:
             return status
+        if (bench.magnification or 0.0) < 1.0:
+            return status
         lacks = column_offset_mm(bench.focal_mm, bench.magnification or 1.0, bench.head_height_mm or 0.0)
-        if (bench.magnification or 0.0) >= 1.0 and abs(lacks) <= 10_000:
+        if abs(lacks) <= 10_000:
             learnt = {"column_offset_mm": Decimal(str(lacks)), "focal_mm": Decimal(str(bench.focal_mm))}
             self._enlargers.keep(enlarger.model_copy(update=learnt), source)
         return status

@@ -22,6 +22,7 @@ from controller.foot.acts import Act, Load, MakeReference
 from controller.model import Frozen
 from controller.negatives.next_step import CHOOSE, History, Kind, Offer, past_of, what_next
 from controller.recipe.files import write
+from controller.recipe.strip import Strip
 from controller.store.entries import Picked
 from controller.words import say
 
@@ -91,7 +92,7 @@ class NextDesk:
         except (NotThere, Unreadable):  # its set is gone, or newer than this software
             return None
         found = what_next(history)
-        while found.kind in NOT_YET:
+        while found.kind in NOT_YET or (found.kind == "standard" and self._is_standard(found.sheet)):
             history = history.refuse(found)
             found = what_next(history)
         if found == CHOOSE or self._stands_ready(found, status):
@@ -111,7 +112,7 @@ class NextDesk:
         if plan is None or plan.kind == "check":
             return False
         if found.strip is None:
-            return (found.recipe, found.version) == (plan.source, plan.version)
+            return found.kind in LOADED and (found.recipe, found.version) == (plan.source, plan.version)
         with suppress(NotThere, Unreadable):
             return self._recipes.written(self._recipes.fetch(plan.source, plan.version)) == found.strip
         return False
@@ -156,6 +157,19 @@ class NextDesk:
         if found is None or found.key != key:
             raise WrongMoment(say("foot.stale"))
         return found
+
+    def base_of(self, record: SheetRecord) -> str:
+        """Return the recipe that a strip's pick belongs to: its lights lay under the strip; else nothing."""
+        bench = record.plan.bench
+        with suppress(NotThere, Unreadable, Impossible):
+            strip = self._recipes.written(self._recipes.fetch(record.plan.source, record.plan.version))
+            if bench is None or not bench.negative or not isinstance(strip, Strip) or not strip.under:
+                return ""
+            for line in self._negatives.life(bench.negative).sheets[:NEWEST]:
+                for pick in reversed(self._archive.record(line.id).picks):
+                    if pick.recipe and self._recipes.recipe(pick.recipe).light == strip.under:
+                        return pick.recipe
+        return ""
 
     # ---- the history
 
@@ -227,6 +241,15 @@ class NextDesk:
             if (record.plan.source, record.plan.version) == (offer.recipe, offer.version):
                 return record.id
         raise WrongMoment(say("foot.stale"))
+
+    def _is_standard(self, sheet: str) -> bool:
+        """Tell whether a contact proof's pick is the standard already."""
+        record = self._archive.record(sheet)
+        enlarger = self._enlarger(record.plan.bench) if record.plan.bench else None
+        proof = enlarger.proof if enlarger else None
+        if proof is None or not record.picks:
+            return False
+        return (float(proof.seconds), proof.date) == (record.picks[-1].seconds, _day(record.opened.wall))
 
     def _keep_standard(self, sheet: str) -> None:
         """Keep a contact proof's pick as the standard of the enlarger that stands; raises `Impossible`."""

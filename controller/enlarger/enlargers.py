@@ -6,12 +6,13 @@ Whoever has two of them chooses which one is worked, and has its figures with it
 from __future__ import annotations
 
 import json
-import math
+from contextlib import suppress
 from datetime import date
 from fractions import Fraction
 from typing import Any, Final, Literal
 
-from controller.exposure.size import negative_to_easel_mm
+from controller.enlarger import column
+from controller.errors import Impossible
 from controller.keeping import Keeps, ThingKind
 from controller.model import Frozen
 from controller.recipe import versioned
@@ -69,21 +70,24 @@ class Enlarger(Frozen):
     proof: ProofStandard | None = None
 
     def magnification_at(self, head_height_mm: float) -> float | None:
-        """Return the magnification at a reading of the column: T = f·(2 + m + 1/m), T = reading + offset.
+        """Return the magnification at a reading of the column, by `column.magnification_at`.
 
-        Thin lens (optics handbooks). None where focal length or offset is not known, or the head stands too low for
-        a sharp image, T < 4f. Two magnifications stand at one distance; an enlarger enlarges, so the greater is meant.
+        None where focal length or offset is not known, or the head stands too low for a sharp image.
         """
         if self.focal_mm is None or self.column_offset_mm is None:
             return None
-        both = (head_height_mm + float(self.column_offset_mm)) / float(self.focal_mm) - 2.0
-        return (both + math.sqrt(both * both - 4.0)) / 2.0 if both >= 2.0 else None
+        with suppress(Impossible):
+            return column.magnification_at(Fraction(self.focal_mm), Fraction(self.column_offset_mm), head_height_mm)
+        return None
 
 
 def column_offset_mm(focal_mm: float, magnification: float, head_height_mm: float) -> float:
-    """Return the offset of a column's scale, from one known pair of reading and magnification."""
-    distance = negative_to_easel_mm(Fraction(str(focal_mm)), Fraction(str(magnification)))
-    return round(float(distance) - head_height_mm, 1)
+    """Return the offset of a column's scale, from one known pair of reading and magnification, to 0.1 mm.
+
+    Raises:
+        Impossible: the magnification is under 1.
+    """
+    return round(float(column.offset_mm(focal_mm, magnification, head_height_mm)), 1)
 
 
 def read_enlarger(text: str | bytes, name: str) -> Enlarger:

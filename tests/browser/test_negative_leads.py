@@ -112,7 +112,10 @@ def test_from_a_contact_sheet_to_the_first_print(browser: Browser, tmp_path: Pat
             page.goto(f"http://127.0.0.1:{darkroom.port}/sheets")
             said = page.inner_text("main")
             assert said.count("complete") >= 3
-            assert "lighthouse, 8.0 s, hard (sheet 2)" in said
+            assert said.count("lighthouse, 12.0 s, soft (sheet 1)") == 1, (
+                "both picks are in one recipe, and it is printed"
+            )
+            assert "lighthouse, 8.0 s" not in said
     finally:
         context.close()
         darkroom.close()

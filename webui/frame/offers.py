@@ -64,8 +64,14 @@ def _words(of: Desk, found: Next) -> str:
     offer, key = found.offer, f"page.next-{found.offer.kind.replace(' ', '-')}"
     if offer.strip is not None:
         return say(key, **_of_strip(offer.strip))
-    title = of.recipes().fetch(offer.recipe, offer.version).title if offer.recipe else ""
-    return say(key, number=found.number, seconds=f"{found.seconds:.1f}", title=title)
+    lights = _lights(of, offer.recipe, offer.version) if offer.kind == "print" else ""
+    return say(key, number=found.number, seconds=f"{found.seconds:.1f}", lights=lights)
+
+
+def _lights(of: Desk, recipe: str, version: int) -> str:
+    """Return a recipe's bases in short: "soft 12.0 s, hard 8.0 s"."""
+    light = of.recipes().recipe(recipe, version).light
+    return ", ".join(f"{filter_called(each.filter)} {typed_text_of(each.seconds)} s" for each in light)
 
 
 def _of_strip(strip: Strip) -> dict[str, str]:

@@ -83,6 +83,7 @@ def _page(record: SheetRecord, chosen: Choice | None, typed: Fields, refusal: Re
         chosen=chosen,
     )
     lacking = desk().recipes().lacking(record)
+    into = typed["recipe"] or (desk().next().base_of(record) if meaning else "")
     return show(
         "pick.html",
         refusal.status,
@@ -91,7 +92,7 @@ def _page(record: SheetRecord, chosen: Choice | None, typed: Fields, refusal: Re
         to_correct=to_correct(refusal, lambda at: say(f"shelf.{at.removeprefix('lens-')}")),
         lacking=tuple(lacking),
         typed={name: typed[field] or typed_text_of(lacking.get(name)) for name, field in FIGURES.items()},
-        into=typed["recipe"],
+        into=into,
         record=record,
         picture=picture,
         bands=developed_bands(record, chosen.band if chosen and not chosen.between else None),
@@ -99,7 +100,7 @@ def _page(record: SheetRecord, chosen: Choice | None, typed: Fields, refusal: Re
         meaning=meaning,
         look_for=first.look_for,
         not_offered=first.not_offered,
-        offered=offered_recipes(request.args.get("q", ""), meaning.confirms if meaning else ""),
+        offered=offered_recipes(request.args.get("q", ""), (meaning.confirms or into) if meaning else ""),
         uneven=_uneven(record),
         done="done" in request.args,
         recipe_page=_recipe_page(record),

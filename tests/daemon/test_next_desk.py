@@ -1,0 +1,156 @@
+"""What next, from the carrier to the reference print: a whole darkroom in virtual time, one tap at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from tools.virtual_darkroom import VirtualDarkroom, virtual_darkroom
+
+from controller.daemon.next_desk import Next
+from controller.errors import Impossible, WrongMoment
+from controller.foot import acts
+
+CARRIER = {"negative": "practice-film:1", "negative_title": "lighthouse", "negative_format": "24x36"}
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Iterator[VirtualDarkroom]:
+    with virtual_darkroom(tmp_path / "one") as made:
+        made.desk.at_enlarger().change(made.status().number, **CARRIER)
+        yield made
+
+
+def offer(room: VirtualDarkroom) -> Next | None:
+    return room.desk.next().offer(room.status())
+
+
+def kind(room: VirtualDarkroom) -> str:
+    found = offer(room)
+    return found.offer.kind if found is not None else ""
+
+
+def take(room: VirtualDarkroom) -> None:
+    found = offer(room)
+    assert found is not None
+    room.desk.do(acts.TakeOffer(offer=found.key), room.status().number)
+
+
+def work(room: VirtualDarkroom) -> None:
+    """Give every light of what is loaded, and close the sheet."""
+    for _ in range(60):
+        if room.status().place == "finished":
+            break
+        room.press()
+        room.run(40_000)
+    assert room.status().place == "finished", room.status().place
+    room.press(1000)
+    room.run(12_000)
+    assert not room.status().open
+
+
+def pick(room: VirtualDarkroom, band: int, *, go_on: bool = False, recipe: str = "") -> None:
+    sheet = room.status().closed_sheet
+    room.desk.do(acts.Pick(sheet=sheet, band=band, go_on=go_on, recipe=recipe), room.status().number)
+
+
+def look(room: VirtualDarkroom, light: int, dark: int) -> None:
+    room.desk.do(acts.Looked(sheet=room.status().closed_sheet, light=light, dark=dark), room.status().number)
+
+
+def test_each_step_leads_to_the_next(room: VirtualDarkroom) -> None:
+    """First strip, pick, hard strip, pick, print, look, print again, right: kept as the reference print."""
+    assert kind(room) == "first strip"
+    take(room)
+    assert room.status().plan is not None
+    assert kind(room) == "", "what is loaded is not offered as well"
+    work(room)
+    assert room.status().plan is None, "the same strip does not stand ready again"
+    assert kind(room) == "pick"
+    strip = room.status().closed_sheet
+    pick(room, 3, go_on=True)
+    soft = room.desk.record(strip).picks[-1]
+    assert soft.seconds == 12.0
+    assert room.status().plan is not None
+    assert room.status().plan.strip is not None
+    assert room.status().plan.strip.template == "hard over soft"
+    work(room)
+    hard = room.desk.record(room.status().closed_sheet)
+    assert room.desk.next().base_of(hard) == soft.recipe
+    pick(room, 5, go_on=True, recipe=soft.recipe)
+    plan = room.status().plan
+    assert plan is not None
+    assert plan.source == soft.recipe
+    assert [(step.filter, step.planned_ms) for step in plan.steps] == [("soft", 12_000), ("hard", 8_000)]
+    work(room)
+    assert kind(room) == "look"
+    look(room, -1, 0)
+    again = offer(room)
+    assert again is None or again.offer.kind != "look"
+    plan = room.status().plan
+    assert plan is not None
+    assert plan.version > room.desk.record(hard.id).picks[-1].recipe_version, "the new times are the next sheet's"
+    work(room)
+    look(room, 0, 0)
+    assert kind(room) == "keep"
+    take(room)
+    assert room.desk.record(room.status().closed_sheet).reference
+    assert kind(room) == "burn strip"
+
+
+def test_what_is_refused_stays_away_until_more_has_happened(room: VirtualDarkroom) -> None:
+    """Something else is offered each time; a sheet brings the first thing back."""
+    seen = []
+    while (found := offer(room)) is not None:
+        seen.append(found.offer.kind)
+        room.desk.do(acts.RefuseOffer(offer=found.key), room.status().number)
+    assert seen == ["first strip", "proof strip"]
+    with pytest.raises(WrongMoment):
+        room.desk.do(acts.TakeOffer(offer="gone"), room.status().number)
+
+
+def test_a_proof_s_pick_becomes_the_standard(room: VirtualDarkroom) -> None:
+    """The standard is kept with the enlarger by one tap; from then on the first strip begins where it says."""
+    first = offer(room)
+    assert first is not None
+    room.desk.do(acts.RefuseOffer(offer=first.key), room.status().number)
+    assert kind(room) == "proof strip"
+    take(room)
+    work(room)
+    pick(room, 5)
+    assert kind(room) == "standard"
+    take(room)
+    bench = room.desk.at_enlarger().standing()
+    kept = room.desk.at_enlarger().enlargers().fetch(bench.enlarger).proof
+    assert kept is not None
+    assert float(kept.seconds) == 15.0
+    assert (kept.paper, float(kept.aperture)) == ("paper one", 8.0)
+    found = offer(room)
+    assert found is not None
+    assert found.offer.kind == "first strip"
+    strip = found.offer.strip
+    assert strip is not None
+    assert strip.times.kind == "stops"
+    assert float(strip.times.centre) == 15.0, "at the proof's own height and aperture it begins at the proof's time"
+    at = room.desk.at_enlarger()
+    at.change(room.status().number, magnification=4.0, head_height_mm=None)
+    moved = offer(room)
+    assert moved is not None
+    assert moved.offer.strip is not None
+    assert moved.offer.strip.times.kind == "stops"
+    # published print-size example: m 2 to 4 is 2.778 times as long
+    assert float(moved.offer.strip.times.centre) == pytest.approx(15.0 * 2.778, abs=0.1)
+
+
+def test_a_standard_needs_its_set_up(room: VirtualDarkroom) -> None:
+    """Without an enlarger nothing can keep it: a sentence, and nothing is kept."""
+    first = offer(room)
+    assert first is not None
+    room.desk.do(acts.RefuseOffer(offer=first.key), room.status().number)
+    room.desk.at_enlarger().change(room.status().number, enlarger="", enlarger_title="")
+    take(room)
+    work(room)
+    pick(room, 5)
+    with pytest.raises(Impossible, match="proof standard needs"):
+        take(room)
