@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import io
 import itertools
 from collections.abc import Callable
@@ -147,7 +146,6 @@ class Walk:
 
     def __init__(self, page: Page, desk: StandInDesk, stand: Callable[[], None]) -> None:
         self._page, self._desk, self._begin = page, desk, stand
-        self._eye = page.context.new_cdp_session(page)
         self._everywhere: set[str] = set()
         self._number = 0
         self.pressed = 0
@@ -203,9 +201,9 @@ class Walk:
             self.bright.append(f"{where}: {pixels.reshape(-1, 3).max(axis=0)}, not {ink}")
 
     def _look(self) -> Pixels:
-        """Return what the screen shows, a caret and all; asked of the browser itself, for a walk looks very often."""
-        seen = self._eye.send("Page.captureScreenshot", {"format": "png", "optimizeForSpeed": True})
-        return np.asarray(Image.open(io.BytesIO(base64.b64decode(seen["data"]))).convert("RGB"))
+        """Return what the screen shows, a caret and all."""
+        seen = self._page.screenshot(caret="initial", timeout=10_000)
+        return np.asarray(Image.open(io.BytesIO(seen)).convert("RGB"))
 
 
 @pytest.fixture

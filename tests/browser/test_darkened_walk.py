@@ -42,7 +42,7 @@ def test_a_fogged_strip_is_developed_and_picked_by_tap(browser: Browser, served:
         until_place(page, "ready")
         for then in ("ready", "ready", "finished"):
             light(page, then)
-        close_sheet(page, "ready")
+        close_sheet(page, "nothing chosen")
         time.sleep(0.5)
         _day(page)
         page.goto("/practice")

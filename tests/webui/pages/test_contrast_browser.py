@@ -57,7 +57,7 @@ def test_a_print_is_carried_over_by_thumb(phone: Page, desk: StandInDesk) -> Non
     phone.fill("input[name='image-long']", "330")
     phone.click("button:has-text('Show old and new')")
     phone.wait_for_selector("text=becomes 15.8 s")
-    phone.click("button:has-text('Save as a new recipe')")
+    phone.click("button:has-text('Save as a new recipe'):not(.unheard)")
     phone.wait_for_url("**/carried/*")
     phone.click("form[action='/act/load'] button")
     phone.wait_for_url("**/")

@@ -67,7 +67,7 @@ def work_strip(evening: Bench, bands: int) -> str:
     sheet = evening.desk.status().sheet
     evening.rest()
     evening.hold()
-    evening.wait_for("change filter", "ready")
+    evening.wait_for("nothing chosen")
     return sheet
 
 
