@@ -92,7 +92,7 @@ def test_from_a_contact_sheet_to_the_first_print(browser: Browser, tmp_path: Pat
             for words in ("pair", "done"):
                 printer.tap(words)
             page.goto(f"http://127.0.0.1:{darkroom.port}/")
-            for words in ("paper is away", "all paper is away", "negatives", "practice film 1"):
+            for words in ("paper is away", "all paper is away", "films", "practice film 1"):
                 printer.tap(words)
 
             printer.taps, printer.typed = 0, []
