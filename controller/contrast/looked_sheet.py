@@ -21,7 +21,7 @@ from controller.paper.paper import Setup, set_up_factor
 from controller.recipe.files import write
 from controller.recipe.plan import StepKind
 from controller.recipe.recipe import Dodge, FilterTime, Recipe
-from controller.store.entries import LightChange, Looked
+from controller.store.said_of_sheets import LightChange, Looked
 from controller.words import say
 
 if TYPE_CHECKING:

@@ -49,8 +49,8 @@ from controller.words import say
 if TYPE_CHECKING:
     from controller.contrast.how_it_looked import Looks
     from controller.paper.solver import Tone
-    from controller.store.entries import Looked
     from controller.store.records import SheetRecord
+    from controller.store.said_of_sheets import Looked
     from controller.store.versions import Kept
 
 SHOWN: Final[tuple[TonePlace, ...]] = ("first", "skin", "middle", "dark", "last")

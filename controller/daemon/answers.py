@@ -21,7 +21,8 @@ from controller.foot.snapshot import Facts, describe, refused
 from controller.foot.state import Habits, State, must_have_lines
 from controller.foot.status import Heard, Status
 from controller.recipe.plan import Plan
-from controller.store.entries import Closed, Entry, Remark, RemarkChanged, Trouble
+from controller.store.entries import Closed, Entry, Trouble
+from controller.store.said_of_sheets import Remark, RemarkChanged
 from controller.words import has, say
 from hardware.clock import Clock
 from hardware.sounds import Cue

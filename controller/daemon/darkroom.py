@@ -204,9 +204,7 @@ class Darkroom:
         )
 
     def _reader(self) -> Reader:
-        reader = self._journal.reader()
-        self._leaving.callback(reader.close)
-        return reader
+        return self._leaving.enter_context(self._journal.reader())
 
     def _start_runner(self, left: Left, greeting: Greeting) -> None:
         reopened = left.reopened

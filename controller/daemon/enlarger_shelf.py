@@ -22,8 +22,8 @@ from controller.enlarger.enlargers import (
 from controller.errors import NotThere
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.files import read_recipe
-from controller.store.entries import Picked
 from controller.store.rows import Reader
+from controller.store.said_of_sheets import Picked
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept
 from controller.words import say

@@ -8,8 +8,8 @@ from controller.model import Frozen
 from controller.recipe.as_given import Got, as_given, with_burn
 from controller.recipe.files import write
 from controller.recipe.recipe import Recipe
-from controller.store.entries import WentIn
 from controller.store.records import SheetRecord, StepRecord
+from controller.store.said_of_sheets import WentIn
 from controller.words import say
 
 

@@ -23,7 +23,7 @@ from controller.model import Frozen
 from controller.negatives.next_step import CHOOSE, History, Kind, Offer, past_of, what_next
 from controller.recipe.files import write
 from controller.recipe.strip import Strip
-from controller.store.entries import Picked
+from controller.store.said_of_sheets import Picked
 from controller.words import say
 
 if TYPE_CHECKING:

@@ -30,9 +30,10 @@ from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.recipe.versioned import PlaceNames
-from controller.store.entries import Loaded, Picked
+from controller.store.entries import Loaded
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
+from controller.store.said_of_sheets import Picked
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept
 from controller.words import say

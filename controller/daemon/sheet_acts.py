@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from controller.contrast.how_it_looked import Looks
 from controller.daemon.into_recipe import into_recipe
 from controller.foot import acts
-from controller.store.entries import ReferencePrint
+from controller.store.said_of_sheets import ReferencePrint
 
 if TYPE_CHECKING:
     from controller.contrast.split_grade import ContrastDesk

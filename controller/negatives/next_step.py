@@ -22,8 +22,8 @@ from controller.recipe.pick import Pick
 from controller.recipe.recipe import FilterTime, Recipe
 from controller.recipe.strip import Strip
 from controller.recipe.strip_templates import HARD, SOFT, can_be_finer, make, own_centre_ms
-from controller.store.entries import LightChange, Looked, Picked
 from controller.store.records import SheetRecord
+from controller.store.said_of_sheets import LightChange, Looked, Picked
 
 USUAL_CENTRE_MS: Final = 12_000
 """Where a first strip begins while nothing is known of the negative (common practice)."""

@@ -332,21 +332,10 @@ def pick_title(strip: Strip, pick: Pick, number: int) -> str:
     """
     name = strip.negative.name if strip.negative else strip.title
     name = name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
-    numbered = "-numbered" if pick.filter[:1].isdigit() else ""
+    numbered, seconds = pick.filter[:1].isdigit(), seconds_text(round(pick.seconds * 1000))
     if pick.kind == "burn":
+        key = "reckoning.pick-title-burn-numbered" if numbered else "reckoning.pick-title-burn"
         stops = f"+{pick.stops}" if Fraction(pick.stops) else pick.stops
-        return say(
-            "reckoning.pick-title-burn-numbered" if numbered else "reckoning.pick-title-burn",
-            name=name,
-            stops=stops,
-            filter=pick.filter,
-            number=number,
-        )
-    seconds = seconds_text(round(pick.seconds * 1000))
-    return say(
-        "reckoning.pick-title-numbered" if numbered else "reckoning.pick-title",
-        name=name,
-        seconds=seconds,
-        filter=pick.filter,
-        number=number,
-    )
+        return say(key, name=name, stops=stops, filter=pick.filter, number=number)
+    key = "reckoning.pick-title-numbered" if numbered else "reckoning.pick-title"
+    return say(key, name=name, seconds=seconds, filter=pick.filter, number=number)

@@ -22,20 +22,15 @@ from controller.store.entries import (
     LeftOut,
     LightCame,
     LightSeen,
-    Looked,
     NoLightCame,
-    Picked,
     PutBack,
-    ReferencePrint,
-    Remark,
-    RemarkChanged,
     SheetPlanned,
     Struck,
     Trouble,
-    WentIn,
 )
 from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
 from controller.store.rows import Row
+from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
 from hardware.clock import NS_PER_MS
 
 

@@ -9,7 +9,8 @@ from pydantic import Field
 from controller.exposure import lag
 from controller.model import Frozen
 from controller.recipe.plan import Plan, Step
-from controller.store.entries import FootRow, Looked, Picked, Trouble, WentIn
+from controller.store.entries import FootRow, Trouble
+from controller.store.said_of_sheets import Looked, Picked, WentIn
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
 

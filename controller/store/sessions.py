@@ -7,8 +7,8 @@ from typing import Final, Literal
 
 from controller import wall
 from controller.model import Frozen
-from controller.store.entries import Picked
 from controller.store.records import SheetRecord, When
+from controller.store.said_of_sheets import Picked
 
 
 class ThreadEnd(Frozen):

@@ -19,20 +19,10 @@ from controller.backup.export import INDEX, JOURNAL_FILE, export
 from controller.backup.import_ import LONGEST_LINE, Brought, import_
 from controller.daemon.paper_shelf import PaperShelf
 from controller.errors import StoreTrouble, Unreadable
-from controller.store.entries import (
-    Added,
-    Assumed,
-    CalledGiven,
-    Closed,
-    FilterSaid,
-    LeftOut,
-    Picked,
-    Remark,
-    SheetPlanned,
-    Struck,
-)
+from controller.store.entries import Added, Assumed, CalledGiven, Closed, FilterSaid, LeftOut, SheetPlanned, Struck
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
+from controller.store.said_of_sheets import Picked, Remark
 from controller.store.settings import Settings, keep_settings
 from controller.store.shelf import Shelf
 from hardware.clock import ManualClock

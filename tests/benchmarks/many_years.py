@@ -44,8 +44,6 @@ from controller.store.entries import (  # noqa: E402
     LampWarmed,
     LightCame,
     Loaded,
-    Picked,
-    Remark,
     SheetPlanned,
     Started,
 )
@@ -53,6 +51,7 @@ from controller.store.folder import DataFolder  # noqa: E402
 from controller.store.journal import Journal, Stamp  # noqa: E402
 from controller.store.lookups import Lookups  # noqa: E402
 from controller.store.rows import Reader, Row  # noqa: E402
+from controller.store.said_of_sheets import Picked, Remark  # noqa: E402
 from controller.store.schemas import JOURNAL  # noqa: E402
 from controller.store.settings import Settings, write_settings  # noqa: E402
 from controller.store.shelf import Shelf  # noqa: E402

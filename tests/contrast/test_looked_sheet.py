@@ -26,19 +26,10 @@ from controller.recipe.plan import Plan
 from controller.recipe.recipe import FilterTime, Recipe
 from controller.recipe.strip import Strip
 from controller.recipe.strip_templates import make
-from controller.store.entries import (
-    CalledGiven,
-    Closed,
-    Entry,
-    LeftOut,
-    LightSeen,
-    Looked,
-    Picked,
-    SheetPlanned,
-    Struck,
-)
+from controller.store.entries import CalledGiven, Closed, Entry, LeftOut, LightSeen, SheetPlanned, Struck
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
+from controller.store.said_of_sheets import Looked, Picked
 from controller.store.versions import Kept
 
 LONGEST_MS = 600_000

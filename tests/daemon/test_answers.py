@@ -20,8 +20,9 @@ from controller.foot.snapshot import NAMES
 from controller.foot.state import Habits
 from controller.foot.status import PlaceName, Status
 from controller.recipe.plan import Plan
-from controller.store.entries import Loaded, Remark
+from controller.store.entries import Loaded
 from controller.store.entries import Trouble as TroubleRow
+from controller.store.said_of_sheets import Remark
 from controller.store.shelf import Shelf
 from controller.words import say
 from hardware.sounds import Cue

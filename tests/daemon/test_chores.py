@@ -18,9 +18,10 @@ from controller.backup.dated import STEP_BYTES, backup, backups
 from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.daemon import chores as module
 from controller.daemon.chores import AGAIN_MINUTES, COPY, LATER, LATER_MINUTES, NIGHTLY, Chores
-from controller.store.entries import FilterSaid, Remark
+from controller.store.entries import FilterSaid
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
+from controller.store.said_of_sheets import Remark
 from controller.store.shelf import Shelf
 from hardware.clock import ManualClock
 

@@ -20,8 +20,8 @@ from controller.recipe.pick import read_pick
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.recipe.strip_templates import make
-from controller.store.entries import LightChange, Looked, Picked
 from controller.store.folding import fold
+from controller.store.said_of_sheets import LightChange, Looked, Picked
 
 AT = AtEnlarger(negative="n:1", paper="p1", aperture=8.0, head_height_mm=620.0, magnification=2.0, soft="00", hard="5")
 SETTING: dict[str, Any] = {"lens": {"aperture": 8}, "head_height_mm": 620, "magnification": 2.0}

@@ -8,8 +8,9 @@ import pytest
 from tools.daemon_bench import bench, until
 
 from controller.store import look_over as module
-from controller.store.entries import FilterSaid, Remark, Trouble
+from controller.store.entries import FilterSaid, Trouble
 from controller.store.journal import Journal, Stamp
+from controller.store.said_of_sheets import Remark
 from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
 

@@ -17,7 +17,8 @@ from tools.feet import MS
 
 from controller.errors import StoreTrouble
 from controller.foot import acts
-from controller.store.entries import FootRow, Intent, LightCame, Remark
+from controller.store.entries import FootRow, Intent, LightCame
+from controller.store.said_of_sheets import Remark
 from hardware.clock import NS_PER_MS
 from hardware.practice.faults import PracticeFault
 from hardware.practice.practice_darkroom import PracticeDarkroom

@@ -18,9 +18,9 @@ from controller.backup.export import export
 from controller.commands.check.card import look_at_stores
 from controller.errors import ControllerError, Damaged, StoreTrouble
 from controller.store.database import telling
-from controller.store.entries import Remark
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
+from controller.store.said_of_sheets import Remark
 from controller.store.schemas import JOURNAL
 from controller.store.shelf import Shelf
 from controller.store.write_ahead import frames_in

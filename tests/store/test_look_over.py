@@ -13,10 +13,10 @@ from tools.patience import PATIENCE_S
 
 from controller.errors import Damaged
 from controller.store import look_over as module
-from controller.store.entries import Remark
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
 from controller.store.look_over import LookOver, damage_on_file
+from controller.store.said_of_sheets import Remark
 from controller.store.shelf import Shelf
 from hardware.clock import ManualClock
 

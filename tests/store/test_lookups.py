@@ -10,10 +10,10 @@ from tools.history import FakeWall, plan, whole_sheet
 
 from controller.backup.registered import THINGS
 from controller.store.archive import MOST_FOLDED, Archive
-from controller.store.entries import Remark
 from controller.store.folding import fold
 from controller.store.journal import Journal
 from controller.store.lookups import SHEET, Lookups
+from controller.store.said_of_sheets import Remark
 from controller.store.sessions import outline
 from controller.store.shelf import Shelf
 from hardware.clock import ManualClock

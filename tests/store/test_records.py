@@ -23,10 +23,7 @@ from controller.store.entries import (
     FootRow,
     LeftOut,
     NoLightCame,
-    Picked,
     PutBack,
-    Remark,
-    RemarkChanged,
     SheetPlanned,
     Struck,
     Trouble,
@@ -36,6 +33,7 @@ from controller.store.journal import Journal
 from controller.store.lookups import Lookups
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
+from controller.store.said_of_sheets import Picked, Remark, RemarkChanged
 from controller.store.sessions import SessionLine, SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among

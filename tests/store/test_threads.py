@@ -13,10 +13,11 @@ from controller.backup.registered import DERIVED, THINGS
 from controller.carry.wanted import Carry, CarryWanted, Link, write_carry
 from controller.store import threads
 from controller.store.archive import Archive
-from controller.store.entries import Entry, Picked
+from controller.store.entries import Entry
 from controller.store.folding import fold
 from controller.store.journal import Journal
 from controller.store.lookups import Lookups
+from controller.store.said_of_sheets import Picked
 from controller.store.sessions import Thread, outline
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among

@@ -15,8 +15,9 @@ from tools.patience import PATIENCE_S
 
 from controller.errors import StoreTrouble
 from controller.store.database import SMALL_BYTES
-from controller.store.entries import FilterSaid, Remark
+from controller.store.entries import FilterSaid
 from controller.store.journal import Journal
+from controller.store.said_of_sheets import Remark
 from controller.store.schemas import JOURNAL
 from controller.store.whole import MODULE, GivenUp, check_whole
 from hardware.clock import ManualClock

@@ -48,13 +48,14 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
-from controller.store.entries import Picked, StoodAtEnlarger, WentIn
+from controller.store.entries import StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.lookups import Lookups
 from controller.store.pictures import Pictures
 from controller.store.records import SheetRecord, StepRecord, When
+from controller.store.said_of_sheets import Picked, WentIn
 from controller.store.sessions import SheetsPage, Thread, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among

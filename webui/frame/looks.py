@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from controller.daemon.desk import Desk
     from controller.foot.status import Status
-    from controller.store.entries import LightChange, Looked
+    from controller.store.said_of_sheets import LightChange, Looked
 
 LOOKS: Final = range(-3, 4)
 """From far too light, over right, to far too dark."""

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.recipe.plan import Plan
-    from controller.store.entries import WentIn
     from controller.store.records import PartRecord, SheetRecord, StepRecord
+    from controller.store.said_of_sheets import WentIn
     from controller.store.versions import Kept
     from webui.wording import Texture
 

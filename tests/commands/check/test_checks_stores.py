@@ -30,9 +30,9 @@ from controller.commands.check.look import check
 from controller.commands.check.machine import Machine, run
 from controller.commands.check.pi import look_at_power
 from controller.errors import StoreTrouble
-from controller.store.entries import Remark
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
+from controller.store.said_of_sheets import Remark
 from controller.store.shelf import Shelf
 from hardware.clock import MonotonicClock
 from hardware.errors import KeeperAway

@@ -15,7 +15,8 @@ from tools.shelf_phone import Page, Phone
 from tools.stand_in_desk import CRANE, HARD_STRIP, StandInDesk, day_desk
 
 from controller.foot.acts import Load
-from controller.store.entries import Entry, Picked, Remark
+from controller.store.entries import Entry
+from controller.store.said_of_sheets import Picked, Remark
 from controller.words import say
 
 HOUR_NS = 3_600_000_000_000

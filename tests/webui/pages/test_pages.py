@@ -11,8 +11,9 @@ from tools.stand_in_desk import PLAN, FakePractice, StandInDesk
 
 from controller.foot.acts import ChangeRemark
 from controller.recipe.plan import Plan, Step, StepKind, StripPlan
-from controller.store.entries import FootRow, Picked
+from controller.store.entries import FootRow
 from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
+from controller.store.said_of_sheets import Picked
 from controller.store.sessions import SessionLine, SheetLine, SheetsPage, Thread, ThreadEnd
 from controller.store.settings import Settings
 from controller.words import say
