@@ -151,7 +151,7 @@ class Walk:
             self.until("finished" if band == 7 else "ready")
             self.look("next-band" if band == 1 else "")
         self.look("finished")
-        self.close("ready")
+        self.close("nothing chosen")
         self.page.click("[data-lead] form[action='/practice/develop'] button")
         self.page.click(".in-tray a[href='#pick-4']")
         self.window("picked", anew=False)
