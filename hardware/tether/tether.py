@@ -38,6 +38,8 @@ RESTARTS: Final = 3
 RESTARTS_NS: Final = 10_000_000_000
 LOOK_NS: Final = 100_000_000
 _END_SECONDS: Final = 1.0
+_GONE_SECONDS: Final = 0.05
+"""One that says no more has ended, or is killed after so long."""
 _WORD_NS: Final = 250_000_000
 """Whoever tells all of a service to end is heard by a keeper before it is heard by a busy daemon, by this at most."""
 
@@ -203,7 +205,7 @@ class Tether:
         self._spare.look()
         if self._keeper is None or self._closing or (why := self._hear(self._keeper)) is None:
             return
-        if not (why == "gone" and self._keeper.reap(_END_SECONDS) and self._keeper.ended_well and self._ends_too()):
+        if not (why == "gone" and self._keeper.reap(_GONE_SECONDS) and self._keeper.ended_well and self._ends_too()):
             self._replace(why)
 
     def _over(self) -> bool:
