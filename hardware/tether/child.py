@@ -239,12 +239,17 @@ class Spare:
         self._config, self._clock = config, clock
         self._due_ns: int | None = 0
         """When the next is to be started; None where there is to be none any more."""
+        self._ended: str | None = None
+        """The last words of one that ended by itself, until they are told."""
         self.child: Child | None = None
 
     def start(self, now_ns: int) -> None:
         """Start one, where there is none and one is due."""
         if self.child is not None or self._due_ns is None or now_ns < self._due_ns:
             return
+        if self._ended is not None:
+            _log.warning("the spare keeper ended: %s", self._ended)
+            self._ended = None
         try:
             self.child = Child(self._config)
         except KeeperAway as problem:
@@ -252,9 +257,9 @@ class Spare:
             self._due_ns = self._clock.now_ns() + _PAUSE_NS
 
     def look(self) -> None:
-        """Take note of one that has ended by itself."""
+        """Take note of one that has ended by itself; it is told when the next is due, for all may be ending."""
         if self.child is not None and self.child.read()[1]:
-            _log.warning("the spare keeper ended: %s", self.child.last_words())
+            self._ended = self.child.last_words()
             self.child.close()
             self.child = None
             self._due_ns = self._clock.now_ns() + _PAUSE_NS
