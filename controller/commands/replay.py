@@ -7,6 +7,7 @@ from typing import Final, Literal
 
 from controller.daemon.world import World
 from controller.errors import Impossible
+from controller.exposure.stops import farthest_off, figure_text
 from controller.foot.places import Ready, is_dark
 from controller.foot.snapshot import seconds
 from controller.foot.state import Habits, State, Work
@@ -66,11 +67,19 @@ class ReplaySheet(Frozen):
     closed_ms: int | None
     outcome: Literal["complete", "spoiled", "open"]
     steps: tuple[ReplayStep, ...]
+    spread_stops: float | None = None
+    """How far its lights are off those of the first complete sheet, at the step that is farthest off, in stops. None
+    for that one and those before it, and where a step got no light in one of the two."""
 
     def lines(self) -> tuple[str, ...]:
         """Return it in words."""
         return (
             say("command.replay-sheet", number=self.number, outcome=self.outcome),
+            *(
+                ()
+                if self.spread_stops is None
+                else (say("command.replay-spread", stops=figure_text(self.spread_stops)),)
+            ),
             *(
                 say(
                     "command.replay-step",
@@ -197,8 +206,19 @@ def _told(world: World, rows: list[Row]) -> Played:
         for (on, off), fact in zip(spans, came, strict=True)
     )
     cues = tuple(ReplayCue(at_ms=_ms(cue.at_ns), cue=cue.cue, count=cue.count) for cue in world.cues)
-    told = Replay(lights=lights, cues=cues, sheets=tuple(_sheet(record) for record in records))
-    return Played(told, records, edges)
+    sheets = _with_spread(tuple(_sheet(record) for record in records))
+    return Played(Replay(lights=lights, cues=cues, sheets=sheets), records, edges)
+
+
+def _with_spread(sheets: tuple[ReplaySheet, ...]) -> tuple[ReplaySheet, ...]:
+    first = next((at for at, sheet in enumerate(sheets) if sheet.outcome == "complete"), len(sheets))
+    return (*sheets[: first + 1], *(_off(sheets[first], sheet) for sheet in sheets[first + 1 :]))
+
+
+def _off(reference: ReplaySheet, sheet: ReplaySheet) -> ReplaySheet:
+    one, two = ({step.step: step.given_ms for step in each.steps} for each in (reference, sheet))
+    stops = farthest_off(one, two)
+    return sheet.model_copy(update={"spread_stops": None if stops is None else round(stops, 3) + 0.0})
 
 
 def _sheet(record: SheetRecord) -> ReplaySheet:

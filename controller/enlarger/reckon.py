@@ -1,4 +1,4 @@
-"""The enlarger's reckonings by themselves, as the command line asks them: column, and first strip.
+"""The enlarger's reckonings by themselves, as the command line asks them: column, depth, first strip.
 
 As `controller.exposure.reckon`, for what stands on the enlarger's floor.
 """
@@ -12,7 +12,7 @@ from typing import Final
 from controller.enlarger import column, first_strip
 from controller.errors import Impossible
 from controller.exposure.quantities import Answer, Given
-from controller.exposure.stops import seconds_text, stops_between
+from controller.exposure.stops import figure_text, seconds_text, stops_between
 from controller.words import say
 
 
@@ -46,6 +46,16 @@ class ColumnMagnification(Answer):
         return (say("reckoning.calc-column-magnification", magnification=f"{self.magnification:.3f}"),)
 
 
+class DepthAnswer(Answer):
+    """How deep the plane of focus is at the negative, in mm."""
+
+    depth_mm: float
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the depth."""
+        return (say("reckoning.calc-depth", depth=f"{self.depth_mm:.2f}"),)
+
+
 class FirstStripAnswer(Answer):
     """Where a negative's first strip begins: its middle band in seconds, and the factor from the proof, not rounded."""
 
@@ -54,7 +64,7 @@ class FirstStripAnswer(Answer):
 
     def lines(self) -> tuple[str, ...]:
         """Return the middle band, and the factor in stops."""
-        stops = f"{stops_between(Fraction(1), Fraction(self.factor)):+.3g}".replace("-", "−")
+        stops = figure_text(stops_between(Fraction(1), Fraction(self.factor)))
         return (
             say("reckoning.calc-first-strip", seconds=seconds_text(round(self.centre * 1000))),
             say("reckoning.calc-factor", factor=f"{self.factor:.5g}", stops=stops),
@@ -63,6 +73,7 @@ class FirstStripAnswer(Answer):
 
 QUANTITIES: Final[dict[str, tuple[str, ...]]] = {
     "column": ("focal", "m", "reading", "offset"),
+    "depth": ("f", "circle", "m"),
     "first-strip": ("proof", "from_m", "to_m", "from_f", "to_f", "look", "k"),
 }
 """What each reckoning asks for."""
@@ -79,6 +90,10 @@ def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], s
     match kind:
         case "column":
             return _column(of)
+        case "depth":
+            f_number, m = of.number("f", "0.5", "128"), of.number("m", "0.1", "200")
+            depth = column.depth_mm(f_number, of.number("circle", "0.01", "5"), m)
+            return DepthAnswer(depth_mm=round(depth, 2))
         case "first-strip":
             return _first_strip(of)
     raise Impossible(say("reckoning.calc-kind", kinds=", ".join(QUANTITIES)))

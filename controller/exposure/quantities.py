@@ -60,6 +60,15 @@ class Given:
             raise self.refused("too-fine", name)
         return int(ms)
 
+    def times_ms(self, name: str, *, most: int) -> tuple[int, ...]:
+        """Return seconds that stand in a row with commas between, each as `ms` would, at most so many of them."""
+        if not self.has(name):
+            raise self.refused("missing", name, least="0.1", most=MOST_SECONDS)
+        each = self.typed[name].split(",")
+        if len(each) > most:
+            raise self.refused("many", name, most=most, number=len(each))
+        return tuple(Given({name: text.strip()}, self.called).ms(name) for text in each)
+
     def stops(self, name: str) -> Fraction:
         """Return stops, more than none."""
         if not self.has(name):

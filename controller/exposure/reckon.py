@@ -13,7 +13,7 @@ from controller.errors import Impossible
 from controller.exposure import burns, size, strip_times
 from controller.exposure.lag import lag_seconds
 from controller.exposure.quantities import MOST_SECONDS, Answer, Given
-from controller.exposure.stops import dried_ms, seconds_text, stops_between
+from controller.exposure.stops import dried_ms, farthest_off, figure_text, seconds_text, stops_between
 from controller.words import say
 
 
@@ -62,7 +62,7 @@ class SizeAnswer(Answer):
     def lines(self) -> tuple[str, ...]:
         """Return the factor, and the area rule as a warning."""
         return (
-            say("reckoning.calc-factor", factor=self.factor, stops=_signed(self.stops)),
+            say("reckoning.calc-factor", factor=self.factor, stops=figure_text(self.stops)),
             say("reckoning.calc-area-rule", area_rule=self.area_rule),
         )
 
@@ -75,7 +75,7 @@ class ApertureAnswer(Answer):
 
     def lines(self) -> tuple[str, ...]:
         """Return the factor."""
-        return (say("reckoning.calc-factor", factor=self.factor, stops=_signed(self.stops)),)
+        return (say("reckoning.calc-factor", factor=self.factor, stops=figure_text(self.stops)),)
 
 
 class RelayAnswer(Answer):
@@ -93,12 +93,22 @@ class RelayAnswer(Answer):
         )
 
 
+class SpreadAnswer(Answer):
+    """How far a sheet's lights are off a reference's: the farthest step, with its sign, and every step; stops."""
+
+    spread_stops: float
+    steps: tuple[float, ...]
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the farthest step, and every one."""
+        return (
+            say("reckoning.calc-spread", stops=figure_text(self.spread_stops)),
+            say("reckoning.calc-spread-steps", stops="  ".join(map(figure_text, self.steps))),
+        )
+
+
 def _row(seconds: tuple[float, ...]) -> str:
     return "  ".join(seconds_text(round(value * 1000)) for value in seconds)
-
-
-def _signed(stops: float) -> str:
-    return f"{stops:+.3g}".replace("-", "−")
 
 
 TIMES: Final = 10
@@ -129,9 +139,15 @@ QUANTITIES: Final[dict[str, tuple[str, ...]]] = {
     "between": ("one", "two"),
     "lag": ("long", "pulses", "each"),
     "relay": ("watts", "volts", "contacts"),
+    "develop": ("appearance", "factor"),
+    "spread": ("reference", "given"),
 }
 """What each reckoning asks for."""
 _PLACES: Final = 4
+_SPREAD_PLACES: Final = 3
+_APPEARANCE: Final = ("2", "120")
+"""Seconds until an image first shows: what shows sooner cannot be timed by a person."""
+_MOST_STEPS: Final = 60
 
 
 def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], str] = str) -> Answer:
@@ -169,6 +185,10 @@ def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], s
             return SecondsAnswer(seconds=round(float(lag_seconds(long, number, each)), _PLACES))
         case "relay":
             return _relay(of)
+        case "develop":
+            return SecondsAnswer(seconds=round(float(of.number("appearance", *_APPEARANCE) * _factor(of)), 1))
+        case "spread":
+            return _spread(of)
     raise Impossible(say("reckoning.calc-kind", kinds=", ".join(QUANTITIES)))
 
 
@@ -217,6 +237,26 @@ def _relay(of: Given) -> RelayAnswer:
         steady_amps=round(float(steady_amps(*lamp)), _PLACES),
         reckoned_amps=round(float(reckoned_amps(*lamp)), _PLACES),
         strong_enough=strong_enough(*lamp, amps),
+    )
+
+
+def _factor(of: Given) -> Fraction:
+    """Return how many times its first appearance a print is developed (factorial development)."""
+    return of.number("factor", "1", "60")
+
+
+def _spread(of: Given) -> SpreadAnswer:
+    """Return how far the lights of one sheet are off those of another, step by step."""
+    reference, given = (of.times_ms(name, most=_MOST_STEPS) for name in ("reference", "given"))
+    if len(reference) != len(given):
+        told = {name: of.called(name) for name in ("reference", "given")}
+        raise of.refused("spread-uneven", one=len(reference), two=len(given), **told)
+    steps = [stops_between(Fraction(one), Fraction(two)) for one, two in zip(reference, given, strict=True)]
+    farthest = farthest_off(dict(enumerate(reference)), dict(enumerate(given)))
+    assert farthest is not None, "each of the times is over nothing"
+    return SpreadAnswer(
+        spread_stops=round(farthest, _SPREAD_PLACES) + 0.0,
+        steps=tuple(round(each, _SPREAD_PLACES) + 0.0 for each in steps),
     )
 
 

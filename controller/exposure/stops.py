@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from decimal import Decimal, localcontext
 from fractions import Fraction
 from typing import Final
@@ -94,6 +95,23 @@ def light_factor(stops: Fraction) -> Fraction:
 def stops_between(before: Fraction, after: Fraction) -> float:
     """Return how many stops more light `after` is than `before` (both above 0)."""
     return math.log2(after / before)
+
+
+def figure_text(stops: float) -> str:
+    """Return stops that were calculated as they are shown, three figures with a sign: "+0.971", "−1", "+0"."""
+    return f"{stops:+.3g}".replace("-", "−")
+
+
+def farthest_off(reference: Mapping[int, int | Fraction], given: Mapping[int, int | Fraction]) -> float | None:
+    """Return by how many stops the step that is farthest off differs from the same step of a reference, with its sign.
+
+    Both map a step's number to its light, in any one unit. Of steps that are equally far off the first one's sign is
+    told; None where a step of the two had no light at all, or is missing in one: no stops lead from nothing.
+    """
+    if reference.keys() != given.keys() or not all((*reference.values(), *given.values())):
+        return None
+    off = (stops_between(Fraction(reference[number]), Fraction(given[number])) for number in sorted(reference))
+    return max(off, key=abs, default=None)
 
 
 def round_ms(exact_ms: Fraction | int) -> int:

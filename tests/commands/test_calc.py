@@ -66,6 +66,13 @@ def _json(line: str) -> dict[str, Any]:
             {"centre": 15.0, "factor": 1.0},
         ),
         ("first-strip --proof 15 --from-m 2 --to-m 2 --look -1", {"centre": 7.5, "factor": 0.5}),
+        # a worked example as published: f/5.6, circle 0.5 mm, six times: 1.09 mm
+        ("depth --f 5.6 --circle 0.5 --m 6", {"depth_mm": 1.09}),
+        ("depth --f 8 --circle 0,2 --m 1", {"depth_mm": 6.4}),
+        # Cyclopaedia of Photography, factorial development: appearance at 9 s, factor 15
+        ("develop --appearance 9 --factor 15", {"seconds": 135.0}),
+        ("spread --reference 10.1,8.0 --given 10.4,7.9", {"spread_stops": 0.042, "steps": [0.042, -0.018]}),
+        ("spread --reference 10.1,8.0 --given 10.1,4", {"spread_stops": -1.0, "steps": [0.0, -1.0]}),
         ("column --focal 150 --m 2", {"distance_mm": 675.0}),
         ("column --focal 150 --m 2 --reading 640", {"distance_mm": 675.0, "offset_mm": 35.0}),
         ("column --focal 150 --offset 35 --reading 902.5", {"magnification": 4.0}),
@@ -140,6 +147,17 @@ def test_size_warns_of_the_rule_of_areas() -> None:
         ("first-strip --proof 15 --from-m 2 --to-m 4 --look 4/3", "--look is “4/3”, and must be stops from -1 to 1"),
         ("first-strip --proof 15 --from-m 2 --to-m 4 --k nan", "“nan” is not stops"),
         ("first-strip --proof 0.1 --from-m 40 --to-m 1", "stop down"),
+        # a worked example as published: f/5.6, circle 0.5 mm, six times: 1.09 mm
+        ("depth --f 5.6 --circle 0.5", "--m is missing"),
+        # a worked example as published: f/5.6, circle 0.5 mm, six times: 1.09 mm
+        ("depth --f 5.6 --circle 0 --m 6", "--circle is “0”"),
+        ("develop --appearance 1.9 --factor 15", "--appearance is “1.9”"),
+        ("develop --appearance 9 --factor 0", "--factor is “0”"),
+        ("spread --given 10", "--reference is missing"),
+        ("spread --reference 10.1,8 --given 10.1", "--reference has 2 steps and --given has 1"),
+        ("spread --reference 10.1,0 --given 10,8", "--reference is “0”"),
+        ("spread --reference 10.1,,8 --given 10,8", "--reference is “”"),
+        (f"spread --reference {'1,' * 60}1 --given 1", "--reference has 61 times"),
         ("column --m 2", "--focal is missing"),
         ("column --focal 150", "--m, or --offset and --reading"),
         ("column --focal 150 --reading 640", "--m, or --offset and --reading"),

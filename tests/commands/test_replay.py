@@ -138,6 +138,32 @@ def test_several_sheets_are_numbered() -> None:
     assert [light.sheet for light in made.lights] == [1, 2]
 
 
+def _sheets(*edges: list[list[Any]]) -> list[list[Any]]:
+    return [[at + 40_000 * place, level] for place, one in enumerate(edges) for at, level in one]
+
+
+def test_how_far_each_sheet_is_off_the_first_complete_one() -> None:
+    """A replayed sheet is off by nothing, a light that was stopped and finished too; one given short by its log₂."""
+    whole = [*taps(0), *taps(8000, ms=900)]
+    finished = [*taps(0, 3000, 8000), *taps(16_000, ms=900)]
+    short = [*taps(0, 4000), *taps(8000, ms=900), *taps(10_000, ms=900)]
+    made = played(ONE, _sheets(short, whole, whole, finished, short))
+    given_ms = [sheet.steps[0].given_ms for sheet in made.sheets]
+    assert [sheet.outcome for sheet in made.sheets] == ["spoiled", "complete", "complete", "complete", "spoiled"]
+    assert [sheet.spread_stops for sheet in made.sheets[:4]] == [None, None, 0.0, 0.0]
+    assert made.sheets[4].spread_stops == round(math.log2(given_ms[4] / 4000), 3) < -0.5
+
+
+def test_a_step_without_light_is_off_by_no_stops() -> None:
+    """Where a step of a sheet got no light there is no spread to be told: no stops lead from nothing."""
+    whole = [*taps(0, 10_000, 18_000, 24_000), *taps(34_800 - 800, ms=900)]
+    early = [*taps(0, 4000), *taps(12_000, ms=900), *taps(14_000, ms=900)]  # soft is put back in first
+    made = played(RECIPE, _sheets(whole, early))
+    assert [sheet.outcome for sheet in made.sheets] == ["complete", "spoiled"]
+    assert [step.given_ms > 0 for step in made.sheets[1].steps] == [True, False, False]
+    assert [sheet.spread_stops for sheet in made.sheets] == [None, None]
+
+
 # ---- lamp lag
 
 
