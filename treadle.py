@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 from collections.abc import Callable, Sequence
@@ -36,6 +37,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         dark_command.add_arguments(parser)
         return dark_command.run(parser.parse_args(words[1:]))
     _make_self_at_home(words)
+    if words[:1] == ["serve"]:
+        gc.disable()  # until it serves: what loading makes is kept
     return _run(words)
 
 
@@ -172,7 +175,19 @@ def _show(answer: Frozen, args: argparse.Namespace) -> int:
 def _serve(args: argparse.Namespace) -> int:
     from controller.service.serve import serve
 
-    return serve(_data(args), simulate=args.simulate, host=args.host, port=args.port, open_page=_open_page)
+    return serve(
+        _data(args),
+        simulate=args.simulate,
+        host=args.host,
+        port=args.port,
+        open_page=_open_page,
+        load_page=_load_page,
+    )
+
+
+def _load_page() -> None:
+    import webui.app
+    import webui.server  # noqa: F401
 
 
 def _open_page(desk: Desk, names: Names, host: str, port: int) -> Server:

@@ -83,20 +83,22 @@ class Darkroom:
 
     # ---- opening and closing
 
-    def open(self) -> None:
+    def open(self, meanwhile: Callable[[], object] | None = None) -> None:
         """Lock the data, file what a crash left unfiled, take hold of the keeper, and start the runner.
+
+        What is to be done `meanwhile` is done while the keeper's process starts.
 
         Raises:
             StoreTrouble: the data cannot be had; nothing is left running.
             KeeperAway: the keeper does not come up; the text says why.
         """
         try:
-            self._open()
+            self._open(meanwhile)
         except BaseException:
             self.close()
             raise
 
-    def _open(self) -> None:
+    def _open(self, meanwhile: Callable[[], object] | None) -> None:
         self._data.lock()
         self._leaving.callback(self._data.unlock)
         self._data.key()  # known before any page asks
@@ -130,7 +132,7 @@ class Darkroom:
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
         self._leaving.callback(self._inbox.close)
         tether = Tether(self._in_force.keeper_config(), self._inbox.put, ending=self._ending)
-        greeting = tether.start()
+        greeting = tether.start(meanwhile)
         self._pipe.tether = tether
         self._leaving.callback(self._let_keeper_go)
         left = take_over(

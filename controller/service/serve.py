@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import queue
@@ -45,8 +46,18 @@ OpenPage = Callable[[Desk, Callable[[], Sequence[str]], str, int], Page]
 """Lets the page in: desk, what returns the names it answers to, where to listen, the port (0: any free one)."""
 
 
-def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: OpenPage) -> int:
+def serve(
+    data: DataFolder,
+    *,
+    simulate: bool,
+    host: str,
+    port: int,
+    open_page: OpenPage,
+    load_page: Callable[[], object] | None = None,
+) -> int:
     """Serve until told to end (SIGTERM, or ctrl-C); return 0.
+
+    `load_page` loads the program that `open_page` will need: it is called while the keeper's process starts.
 
     Raises:
         ControllerError, HardwareError: it cannot begin; the sentence says what is missing. Nothing falls back.
@@ -56,7 +67,7 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
     fitting = read_fitting(data.path, os.environ, practice=simulate)
     second = SecondPlace.named(data, os.environ)
     darkroom = Darkroom(data, fitting, ending=lambda: told.ended, second=second)
-    darkroom.open()
+    darkroom.open(meanwhile=load_page)
     try:
         desk = darkroom.desk
         page = open_page(desk, lambda: names(host), host, port)
@@ -69,6 +80,8 @@ def serve(data: DataFolder, *, simulate: bool, host: str, port: int, open_page: 
                 if _keeper_came(desk, told):
                     _greet(desk, fitting, where())
                     came_up(fitting.runtime / TRIED_NAME)
+                    gc.freeze()  # the program itself never becomes garbage: nobody looks through it again
+                    gc.enable()
                     with Notifier().serving(darkroom.answered_ns, shown.line):
                         told.wait()
                         darkroom.darken()  # before anything that may have to wait

@@ -11,7 +11,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Final, cast
@@ -31,6 +31,8 @@ _ROOT: Final = Path(__file__).resolve().parent.parent.parent
 _READ: Final = 65_536
 _KILL_SECONDS: Final = 1.0
 _DARK_SECONDS: Final = 6.0
+_SAID_NS: Final = 100_000_000
+"""What a keeper has said while something else was done is read within this."""
 _PAUSE_NS: Final = 2_000_000_000
 """After a spare that could not be started, or ended by itself, another is tried this much later."""
 DARK_MODULE: Final = "hardware.dark"
@@ -119,16 +121,22 @@ class Child:
         """Return the descriptor that can be read when it has said something, or has ended."""
         return self._out.fileno()
 
-    def wake(self, clock: Clock, within_ns: int, wakeup: int) -> FirstWords | None:
+    def wake(
+        self, clock: Clock, within_ns: int, wakeup: int, meanwhile: Callable[[], object] | None = None
+    ) -> FirstWords | None:
         """Let a spare take the lines, and return its first words, or None where it does not greet in time.
 
-        What can be read at the descriptor `wakeup` ends the wait.
+        What can be read at the descriptor `wakeup` ends the wait. What is to be done `meanwhile` is done first, and
+        may take its time: what the keeper has said by then counts, however late.
 
         Raises:
             KeeperAway: it does not take the word.
         """
         self.write(b"wake\n")
         until = clock.now_ns() + within_ns
+        if meanwhile is not None:
+            meanwhile()
+            until = max(until, clock.now_ns() + _SAID_NS)
         heard: list[FromKeeper] = []
         while clock.now_ns() < until:
             ready = clock.wait([self.fileno(), wakeup], until)

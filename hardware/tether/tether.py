@@ -84,8 +84,10 @@ class Tether:
             raise KeeperAway("there is no keeper yet: start the tether")
         return self._greeting
 
-    def start(self) -> Greeting:
+    def start(self, meanwhile: Callable[[], object] | None = None) -> Greeting:
         """Start a keeper and wait until it has greeted; its greeting is also the first event.
+
+        What is to be done `meanwhile` is done while the keeper's process starts: it has a processor of its own.
 
         Raises:
             KeeperAway: it did not come up; the text says what it said.
@@ -95,7 +97,7 @@ class Tether:
         child: Child | None = None
         try:
             child = Child(self.config)
-            first = self._wake(child, START_NS)
+            first = self._wake(child, START_NS, meanwhile)
             if first is None:
                 child.close()
                 raise KeeperAway(child.last_words() or "the keeper did not answer: look at free memory and load")
@@ -288,9 +290,9 @@ class Tether:
             self._hold(child, first.greeting)
         return first
 
-    def _wake(self, child: Child, within_ns: int) -> FirstWords | None:
+    def _wake(self, child: Child, within_ns: int, meanwhile: Callable[[], object] | None = None) -> FirstWords | None:
         assert self._wakeup is not None
-        return child.wake(self._clock, within_ns, self._wakeup[0])
+        return child.wake(self._clock, within_ns, self._wakeup[0], meanwhile)
 
     def _hold(self, child: Child, greeting: Greeting) -> None:
         note_dark(self.config.slate, greeting.at_ns)

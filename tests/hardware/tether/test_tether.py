@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.tether_bench import MS, Ear, children, order, until
 
+import hardware.tether.tether
 from hardware.errors import KeeperAway
 from hardware.practice.faults import PracticeFault
 from hardware.practice.practice_darkroom import PracticeDarkroom
@@ -49,6 +50,23 @@ def test_a_tether_tells_everything_in_order(tether: Tether, ear: Ear, room: Prac
     assert names[:4] == ["Greeting", "Accepted", "Lit", "Dark"]
     room.press(40)
     assert ear.wait(FootDown).seq == 1
+
+
+def test_what_is_done_meanwhile_may_take_longer_than_a_keeper(
+    config: KeeperConfig, ear: Ear, room: PracticeDarkroom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A keeper that greets while its daemon still loads has greeted, however late that is read."""
+    monkeypatch.setattr(hardware.tether.tether, "START_NS", 1 * MS)
+    tether = Tether(config, ear)
+
+    def load() -> None:
+        until(room.owned)
+        time.sleep(0.1)
+
+    try:
+        assert tether.start(meanwhile=load) == ear.wait(Greeting)
+    finally:
+        tether.close()
 
 
 def test_closing_while_lit_is_dark_and_heard(config: KeeperConfig, ear: Ear, room: PracticeDarkroom) -> None:
