@@ -133,7 +133,7 @@ def write_all(data: DataFolder, folder: Path, between: Callable[[], None] = lamb
                 things = _write_things(shelf, folder, pace)
                 _write_index(index, things, shelf.all_away(), rows, _write_pictures(data, folder, pace))
         else:
-            _write_index(index, (), (), rows, ())
+            _write_index(index, (), (), rows, _write_pictures(data, folder, pace))
 
 
 def _write_things(shelf: Shelf, folder: Path, pace: Pace) -> Iterator[Listed]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import stat
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, BinaryIO, Final, Protocol
@@ -104,16 +104,18 @@ def import_(source: Path, data: DataFolder) -> Brought:
 def _bring_export(source: Path, data: DataFolder) -> Brought:
     folder = _Folder(source)
     index = _read_index(folder, LARGEST_INDEX_BYTES)
-    bodies, seals = _read_through(folder, index)
+    bodies, seals, named = _read_through(folder, index)
     for _ in _read_journal(source, index.rows):
         pass
     if data.free_bytes() < ROOM + 3 * bodies + 3000 * index.rows:
         raise StoreTrouble(say("store.no-room-for-import", path=data.path))
-    with _pictures_of(folder, index, data), Shelf.open(data.shelf) as shelf, _journal(data) as journal:
+    with Shelf.open(data.shelf) as shelf, _journal(data) as journal:
         taking = bool(index.rows) and not journal.last()
-        new = _take_in(shelf, folder, index, seals)
-        if taking:
-            journal.take_in(_read_journal(source, index.rows))
+        # those of prints are named by the journal: where it stays, nothing here would ever show them
+        with _pictures_of(folder, index.pictures if taking else named, data):
+            new = _take_in(shelf, folder, index, seals)
+            if taking:
+                journal.take_in(_read_journal(source, index.rows))
     return Brought(kept=new, rows=index.rows if taking else 0, journal_left=bool(index.rows) and not taking)
 
 
@@ -129,10 +131,10 @@ def bring_things(source: Export, data: DataFolder, largest_index: int, between: 
     pace = Pace(between)
     index = _read_index(source, largest_index)
     between()
-    bodies, seals = _read_through(source, index, pace)
+    bodies, seals, named = _read_through(source, index, pace)
     if data.free_bytes() < ROOM + 3 * bodies:
         raise StoreTrouble(say("store.no-room-for-import", path=data.path))
-    with _pictures_of(source, index, data, pace), Shelf.open(data.shelf, whole=False) as shelf:
+    with _pictures_of(source, named, data, pace), Shelf.open(data.shelf, whole=False) as shelf:
         new = _take_in(shelf, source, index, seals, pace)
     return Brought(kept=new, journal_left=bool(index.rows))
 
@@ -141,30 +143,37 @@ def _nothing() -> None:
     """Do not rest: nobody else is there."""
 
 
-def _read_through(source: Export, index: Index, pace: Callable[[], None] = _nothing) -> tuple[int, list[bytes]]:
-    """Check every version of an export; return how long they are together, and the seal of each.
+def _read_through(
+    source: Export, index: Index, pace: Callable[[], None] = _nothing
+) -> tuple[int, list[bytes], tuple[str, ...]]:
+    """Check every version of an export; return how long they are together, the seal of each, and what they show.
 
-    Everything is read twice, so that all of it is checked and none of it is held.
+    Everything is read twice, so that all of it is checked and none of it is held. Pictures that no version names are
+    of the journal: photographs of prints.
     """
     bodies = 0
     seals: list[bytes] = []
+    named: set[str] = set()
     for listed in index.shelf:
         one = _read_kept(source, listed)
         bodies += len(one.body)
         seals.append(_seal(one))
+        named.update(THINGS[listed.kind].pictures(one.body))
         pace()
     for picture in index.pictures:
         bodies += len(_read_picture(source, picture))
         pace()
-    return bodies, seals
+    return bodies, seals, tuple(picture for picture in index.pictures if picture in named)
 
 
 @contextmanager
-def _pictures_of(source: Export, index: Index, data: DataFolder, pace: Callable[[], None] = _nothing) -> Iterator[None]:
-    """Keep the pictures of an export; where what follows fails, none that was not here before."""
+def _pictures_of(
+    source: Export, wanted: Iterable[str], data: DataFolder, pace: Callable[[], None] = _nothing
+) -> Iterator[None]:
+    """Keep these pictures of an export; where what follows fails, none that was not here before."""
     pictures, new = Pictures(data.pictures), []
     try:
-        for picture in index.pictures:
+        for picture in wanted:
             if not pictures.whole(picture):
                 pictures.keep(_read_picture(source, picture), picture_file(picture))
                 new.append(picture)

@@ -17,7 +17,10 @@ from controller.recipe import files as recipe
 from controller.recipe.versioned import family, format_of
 from controller.store import columns as sheets
 from controller.store import settings
+from controller.store.entries import Photographed
+from controller.store.folding import fold
 from controller.store.pictures import Pictures
+from controller.store.rows import Reader
 from controller.store.shelf import Shelf
 from controller.words import say
 
@@ -78,3 +81,16 @@ def pictures_amiss(shelf: Shelf, pictures: Pictures) -> Iterator[str]:
                     yield say("store.picture-lost", title=shown(kept.title), path=pictures.folder)
     for picture in damaged:
         yield say("store.picture-damaged", path=pictures.place(picture))
+
+
+def photographs_amiss(reader: Reader, pictures: Pictures) -> Iterator[str]:
+    """Give a sentence for each sheet whose photograph, the last that was brought of its dry print, is not here."""
+    last: dict[str, Photographed] = {}
+    after = 0
+    while rows := reader.rows(after=after, kinds=("photographed",), limit=LOOKED_AT):
+        after = rows[-1].number
+        last |= {row.sheet: row.entry for row in rows if row.sheet and isinstance(row.entry, Photographed)}
+    for sheet, row in last.items():
+        if row.hash and not pictures.has(row.hash):
+            for record in fold(reader.rows(sheet=sheet)):
+                yield say("store.photo-lost", number=record.number, title=record.plan.title, path=pictures.folder)

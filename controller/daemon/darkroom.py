@@ -23,6 +23,7 @@ from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.performer import Performer
 from controller.daemon.phones import Phones
+from controller.daemon.photographs import Photographs
 from controller.daemon.pipe import TetherPipe
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.runner import Runner
@@ -151,7 +152,7 @@ class Darkroom:
         self._start_runner(left, greeting)
         if self._journal.notes:
             self._found(self._journal.notes)
-        papers = PaperShelf(shelf)
+        papers, photographs = PaperShelf(shelf), self._photographs()
         chores = Chores(self._data, self._busy, self._tell, self._second, self._show_second_place, self._fitting.place)
         your_data = YourData(self._data, chores, shelf, self._in_force.change, self._second)
         your_data.clear()
@@ -167,7 +168,8 @@ class Darkroom:
             room_left=self._journal.room_left,
             recipes=self._recipes,
             papers=papers,
-            negatives=self._negatives(shelf, lookups),
+            negatives=NegativeShelf(shelf, lookups, photographs),
+            photographs=photographs,
             scans=scans,
             incoming=self._data.path,
             contrast=ContrastDesk(papers, self._in_force.longest_ms, self._recipes),
@@ -195,13 +197,11 @@ class Darkroom:
         self._look_over.start()
         self._leaving.callback(self._look_over.stop)
 
-    def _negatives(self, shelf: Shelf, lookups: Lookups) -> NegativeShelf:
-        return NegativeShelf(
-            shelf,
-            lookups,
+    def _photographs(self) -> Photographs:
+        return Photographs(
             Pictures(self._data.pictures),
             self._unpacker,
-            lambda row: self._inbox.call(partial(self._answers.note, row)),
+            lambda row: self._inbox.ask(partial(self._answers.note, row), even_late=True),
             self._data.path,
         )
 

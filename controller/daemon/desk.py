@@ -18,6 +18,7 @@ from controller.daemon.next_desk import NextDesk
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import Phones
+from controller.daemon.photographs import Photographs
 from controller.daemon.pipe import TetherPipe
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
@@ -73,6 +74,7 @@ class Desk:
         recipes: RecipeShelf,
         papers: PaperShelf,
         negatives: NegativeShelf,
+        photographs: Photographs,
         scans: ScanDrawer,
         incoming: Path,
         contrast: ContrastDesk,
@@ -91,7 +93,7 @@ class Desk:
         self._room_left = room_left
         self._finder = finder
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
-        self._negatives, self._incoming = negatives, incoming
+        self._negatives, self._photographs, self._incoming = negatives, photographs, incoming
         self._of_sheets = SheetActs(archive, recipes, contrast, inbox, answers, snapshots)
         self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings = settings, change_settings
@@ -209,6 +211,10 @@ class Desk:
     def negatives(self) -> NegativeShelf:
         """Return the sets of negatives with their contact sheets."""
         return self._negatives
+
+    def photographs(self) -> Photographs:
+        """Return the photographs of proofs and of dry prints."""
+        return self._photographs
 
     def next(self) -> NextDesk:
         """Return what is offered next for the negative in the carrier."""

@@ -7,12 +7,11 @@ import threading
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import date
-from pathlib import Path
-from tempfile import TemporaryFile
 from typing import BinaryIO, Final
 
 from controller.daemon.negative_lists import NegativeLists
-from controller.errors import ControllerError, Impossible, NotThere, StoreTrouble, Unreadable
+from controller.daemon.photographs import Photographs
+from controller.errors import KeeperGone, NotThere, Unreadable
 from controller.model import Frozen
 from controller.negatives import layouts
 from controller.negatives.sets import (
@@ -23,23 +22,13 @@ from controller.negatives.sets import (
     read_tree,
     write_negatives,
 )
-from controller.paper.libraries import missing_libraries
 from controller.recipe.model_schema import Tree
 from controller.recipe.versioned import PlaceNames
 from controller.store.entries import Photographed
 from controller.store.lookups import Lookups
-from controller.store.pictures import Pictures, PictureSize, hash_of
 from controller.store.shelf import Shelf
 from controller.store.versions import Kept
-from controller.unpack.unpacker import Unpacker
 from controller.words import say
-
-MOST_PHOTOGRAPH_BYTES: Final = 24_000_000
-"""The largest photograph that is taken in."""
-LONGEST_SIDE: Final = 1600
-"""Pixels that are kept of a photograph."""
-MOST_KEPT_BYTES: Final = 300_000
-"""Bytes that are kept of one."""
 
 
 class Proposal(Frozen):
@@ -58,22 +47,11 @@ class Proposal(Frozen):
 
 
 class NegativeShelf(NegativeLists):
-    """What pages may do with negatives. Safe from any thread.
+    """What pages may do with negatives. Safe from any thread."""
 
-    `note` files a row of the journal; `incoming` is where what comes in lies while it is made smaller.
-    """
-
-    def __init__(
-        self,
-        shelf: Shelf,
-        lookups: Lookups,
-        pictures: Pictures,
-        unpacker: Unpacker,
-        note: Callable[[Photographed], object],
-        incoming: Path,
-    ) -> None:
+    def __init__(self, shelf: Shelf, lookups: Lookups, photographs: Photographs) -> None:
         super().__init__(shelf, lookups)
-        self._pictures, self._unpacker, self._note, self._incoming = pictures, unpacker, note, incoming
+        self._photographs = photographs
         self._changing = threading.Lock()
 
     # ---- making and changing
@@ -189,36 +167,14 @@ class NegativeShelf(NegativeLists):
 
         Raises:
             NotThere: no such set is kept.
-            Unreadable: it is no such picture, too large or too small; nothing is kept.
-            Impossible: the libraries that read pictures are missing.
-            WrongMoment: another picture is being unpacked, or a sheet is open.
-            StoreTrouble: it cannot be written; nothing is kept.
+            Unreadable, Impossible, WrongMoment, StoreTrouble: as `Photographs.taken_in`; nothing is kept.
         """
         self.fetch(source)
-        content = self._reduced(file, name)
-        new = not self._pictures.has(hash_of(content))
-        picture = self._pictures.keep(content, name)
-        try:
+        with self._photographs.taken_in(file, name) as (picture, _):
             kept = self._change(source, lambda have: have | {"proof": {"photograph": picture}})
-        except ControllerError:
-            if new:
-                self._pictures.drop(picture)
-            raise
-        self._note(Photographed(hash=picture, of="proof", thing=source))
+        with suppress(KeeperGone):  # the set names it already, and the row follows
+            self._photographs.file(Photographed(hash=picture, of="proof", thing=source))
         return kept
-
-    def _reduced(self, file: BinaryIO, name: str) -> bytes:
-        if file.seek(0, 2) > MOST_PHOTOGRAPH_BYTES:
-            raise Unreadable(say("negatives.photo-heavy", file=name, most=MOST_PHOTOGRAPH_BYTES // 1_000_000))
-        if missing := missing_libraries():
-            raise Impossible(say("negatives.libraries", names=missing))
-        try:
-            with TemporaryFile(dir=self._incoming) as into:
-                self._unpacker.reduce(file, name, into, side=LONGEST_SIDE, most_bytes=MOST_KEPT_BYTES)
-                into.seek(0)
-                return into.read()
-        except OSError as problem:
-            raise StoreTrouble(say("unpack.full", file=name, detail=problem.strerror)) from problem
 
     def corner(self, source: str, which: str, x: float, y: float) -> Kept:
         """Keep where one of the corners of the frames' field lies on the photograph, as shares of it.
@@ -246,14 +202,6 @@ class NegativeShelf(NegativeLists):
             return have
 
         return self._change(source, changed)
-
-    def picture(self, picture: str) -> bytes:
-        """Return a kept picture, a JPEG; raises `NotThere`."""
-        return self._pictures.read(picture)
-
-    def picture_size(self, picture: str) -> PictureSize | None:
-        """Return a kept picture's size; None where it is not here."""
-        return self._pictures.size(picture)
 
 
 _WHOLE: Final[tuple[tuple[float, float], ...]] = ((0, 0), (1, 0), (1, 1), (0, 1))

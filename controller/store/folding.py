@@ -23,6 +23,7 @@ from controller.store.entries import (
     LightCame,
     LightSeen,
     NoLightCame,
+    Photographed,
     PutBack,
     SheetPlanned,
     Struck,
@@ -53,6 +54,7 @@ class _Draft:
     looked: list[Looked] = field(default_factory=list)
     went_in: list[WentIn] = field(default_factory=list)
     reference: bool = False
+    photographs: list[Photographed] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -136,6 +138,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.reference = True
                 case WentIn():
                     draft.went_in.append(entry)
+                case Photographed():
+                    draft.photographs.append(entry)
                 case Remark():
                     draft.remarks.append([entry.text])
                 case RemarkChanged() if entry.remark <= len(draft.remarks):
@@ -175,6 +179,7 @@ def _record(draft: _Draft) -> SheetRecord:
         looked=tuple(draft.looked),
         went_in=tuple(draft.went_in),
         reference=draft.reference,
+        photographs=tuple(draft.photographs),
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )

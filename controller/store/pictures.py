@@ -20,8 +20,8 @@ from controller.words import say
 
 LARGEST_BYTES: Final = 400_000
 """Of one picture; what is kept of a photograph has at most three quarters of it."""
-MOST_PICTURES: Final = 5_000
-"""Some 1.5 GB at the most: ten years of a film a week, and a photograph of every print."""
+MOST_PICTURES: Final = 10_000
+"""Some 1.7 GB at the most: ten years of a film a week, and a photograph of every print, which is kept small as well."""
 SPARE_BYTES: Final = 100_000_000
 """Of the card, left to the record of sheets."""
 ENDING: Final = ".jpg"

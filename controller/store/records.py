@@ -9,7 +9,7 @@ from pydantic import Field
 from controller.exposure import lag
 from controller.model import Frozen
 from controller.recipe.plan import Plan, Step
-from controller.store.entries import FootRow, Trouble
+from controller.store.entries import FootRow, Photographed, Trouble
 from controller.store.said_of_sheets import Looked, Picked, WentIn
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
@@ -136,6 +136,8 @@ class SheetRecord(Frozen):
     """The printer said that it is right: the print that others of its recipe are held against."""
     went_in: tuple[WentIn, ...] = Field(default=(), exclude_if=lambda went: not went)
     """What of it became a version of its recipe."""
+    photographs: tuple[Photographed, ...] = Field(default=(), exclude_if=lambda photographs: not photographs)
+    """Of the dry print, as they were brought and taken away; the last counts."""
     feet: tuple[FootRow, ...] = ()
     troubles: tuple[Trouble, ...] = ()
 
@@ -143,6 +145,18 @@ class SheetRecord(Frozen):
     def opened_wall(self) -> str:
         """The wall's time at its first light: a label."""
         return self.opened.wall
+
+    @property
+    def photograph(self) -> Photographed | None:
+        """The photograph of the dry print; None where there is none, or it was taken away."""
+        return self.photographs[-1] if self.photographs and self.photographs[-1].hash else None
+
+    @property
+    def photographs_before(self) -> tuple[Photographed, ...]:
+        """Those that were replaced or taken away, each once, the newest first."""
+        now = self.photograph
+        before = {one.hash: one for one in self.photographs if one.hash and (now is None or one.hash != now.hash)}
+        return tuple(reversed(before.values()))
 
     @property
     def lamp_failed(self) -> bool:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Final, Literal
 
+from pydantic import Field
+
 from controller import wall
 from controller.model import Frozen
 from controller.store.records import SheetRecord, When
@@ -40,6 +42,8 @@ class SheetLine(Frozen):
     given_ms: int
     planned_ms: int
     picks: tuple[Picked, ...] = ()
+    photograph: str = Field(default="", exclude_if=lambda photograph: not photograph)
+    """The hash of the small photograph of its dry print; empty where there is none."""
     thread: Thread = Thread()
 
 
@@ -83,6 +87,7 @@ def outline(sheet: SheetRecord) -> Outline:
             given_ms=sum(step.given_most_ms for step in sheet.steps),
             planned_ms=sum(step.step.planned_ms for step in sheet.steps),
             picks=sheet.picks,
+            photograph=sheet.photograph.small if sheet.photograph else "",
         ),
         opened=sheet.opened,
         ended=sheet.ended,

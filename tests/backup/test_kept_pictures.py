@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from tools.history import FakeWall
+from tools.history import FakeWall, whole_sheet
 from tools.negatives import keep, tree
 from tools.stick import stick_beside
 
@@ -21,9 +21,11 @@ from controller.backup.export import export
 from controller.backup.import_ import bring_things, import_
 from controller.backup.packed import pack_export
 from controller.backup.packed_export import LARGEST_PACKED_INDEX, PackedExport
-from controller.backup.registered import pictures_amiss
+from controller.backup.registered import photographs_amiss, pictures_amiss
 from controller.backup.second_place import SecondPlace
 from controller.errors import StoreTrouble, Unreadable
+from controller.store.archive import Archive
+from controller.store.entries import Photographed
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.pictures import Pictures
@@ -327,6 +329,67 @@ def test_room_is_reckoned_for_pictures(data: DataFolder, stick: Path, monkeypatc
     with pytest.raises(StoreTrouble):
         second.copy()
     assert second.copies() == []
+
+
+# ---- of dry prints, which the journal names
+
+
+def photograph_sheet(data: DataFolder, grey: int = 40) -> str:
+    """Lay a sheet with a photograph of its dry print into a journal; return the photograph's hash."""
+    picture = Pictures(data.pictures).keep(jpeg(grey), "print.jpg")
+    with Shelf.open(data.shelf), _journal(data) as journal:
+        for entry in (*whole_sheet("print-1", 7), Photographed(hash=picture, of="sheet", thing="print-1")):
+            journal.append(entry)
+    return picture
+
+
+def photographed(data: DataFolder) -> list[str]:
+    """Return the hashes that the records of a folder's sheets name."""
+    with _journal(data) as journal:
+        records = Archive(journal).sheets()
+    return [record.photograph.hash for record in records if record.photograph is not None]
+
+
+def test_photographs_of_prints_go_along(data: DataFolder, tmp_path: Path) -> None:
+    """An export and a backup carry them with the sheets that name them, to a folder that is empty."""
+    picture = photograph_sheet(data)
+    for number, bring in enumerate((lambda to: import_(export(data, tmp_path / "out"), to), None)):
+        there = DataFolder(tmp_path / f"there-{number}")
+        if bring is not None:
+            bring(there)
+        else:
+            bring_back(str(backup(data, DAY)), there)
+        assert held(there) == [picture]
+        assert photographed(there) == [picture]
+
+
+def test_without_its_sheets_no_photograph_comes(data: DataFolder, tmp_path: Path) -> None:
+    """Where the journal stays behind, nothing would ever show the photographs of its prints: only proofs come."""
+    (proof,) = fill(data, 10)
+    photograph_sheet(data)
+    there = DataFolder(tmp_path / "there")
+    with _journal(there) as journal:
+        for entry in whole_sheet("other", 1):
+            journal.append(entry)
+    assert import_(export(data, tmp_path / "out"), there).journal_left
+    assert held(there) == [proof]
+    zipped = DataFolder(tmp_path / "zipped")
+    with pack_export(data, tmp_path / "packed", DAY).open("rb") as file:
+        bring_things(PackedExport(file, "zip"), zipped, LARGEST_PACKED_INDEX, lambda: None)
+    assert held(zipped) == [proof]
+
+
+def test_the_check_misses_the_last_of_each_sheet(data: DataFolder) -> None:
+    """A sheet's photograph that is gone is told with the sheet's number; one that was taken away is not missed."""
+    picture = photograph_sheet(data)
+    pictures = Pictures(data.pictures)
+    with _journal(data) as journal:
+        assert list(photographs_amiss(journal, pictures)) == []
+        pictures.drop(picture)
+        (said,) = photographs_amiss(journal, pictures)
+        assert said.startswith("The photograph of sheet 7, “Harbour crane”, is not in")
+        journal.append(Photographed(hash="", of="sheet", thing="print-1"))
+        assert list(photographs_amiss(journal, pictures)) == []
 
 
 def test_what_the_check_looks_for(data: DataFolder) -> None:

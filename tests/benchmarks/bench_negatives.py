@@ -19,6 +19,7 @@ from tools.shelf_phone import Phone  # isort: skip
 from tools.stand_in_desk import StandInDesk  # isort: skip
 
 from controller.daemon.negative_shelf import NegativeShelf  # isort: skip
+from controller.daemon.photographs import Photographs  # isort: skip
 from controller.store.pictures import Pictures  # isort: skip
 from controller.unpack.unpacker import Unpacker  # isort: skip
 
@@ -68,7 +69,8 @@ def a_tap(phone: Phone, here: str) -> tuple[str, str, str]:
 def large(desk: StandInDesk, at: Path) -> tuple[str, str, str]:
     """Return how long a photograph of nearly 24 MB takes until it is kept, by the process of its own."""
     kept = Pictures(at / "large")
-    shelf = NegativeShelf(desk.kept_things, desk.lookups, kept, Unpacker(lambda: False), lambda _row: None, at)
+    photographs = Photographs(kept, Unpacker(lambda: False), lambda _row: None, at)
+    shelf = NegativeShelf(desk.kept_things, desk.lookups, photographs)
     made, content = shelf.make(tree(9001)), heavy_photograph()
     took, had = [], resource.getrusage(resource.RUSAGE_CHILDREN)
     with (at / "heavy.jpg").open("w+b") as file:

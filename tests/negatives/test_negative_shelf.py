@@ -23,7 +23,8 @@ from tools.pictures import png
 
 from controller.backup.registered import DERIVED, THINGS
 from controller.daemon import negative_lists
-from controller.daemon.negative_shelf import LONGEST_SIDE, MOST_KEPT_BYTES, NegativeShelf
+from controller.daemon.negative_shelf import NegativeShelf
+from controller.daemon.photographs import LONGEST_SIDE, MOST_KEPT_BYTES, Photographs
 from controller.errors import NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.negatives import keeps
 from controller.negatives.sets import CORNERS, KIND, LOOKS, MARKS
@@ -51,7 +52,8 @@ class Bench:
         self.busy = False
         self.laid: list[BinaryIO] = []
         unpacker = NearUnpacker(lambda: self.busy)
-        self.shelf = NegativeShelf(self.kept, self.lookups, self.pictures, unpacker, self.rows.append, folder)
+        self.photographs = Photographs(self.pictures, unpacker, self.rows.append, folder)
+        self.shelf = NegativeShelf(self.kept, self.lookups, self.photographs)
 
     def lay(self, content: bytes) -> BinaryIO:
         """Lay bytes into a file, as a page does with what a form brings."""
@@ -157,7 +159,7 @@ def test_what_there_is_not_is_refused(bench: Bench) -> None:
         lambda: shelf.life(f"{kept.id}:99"),
         lambda: shelf.put_away(recipe.id),
         lambda: shelf.photograph("nothing", bench.lay(photograph()), "a.jpg"),
-        lambda: shelf.picture("0" * 64),
+        lambda: bench.photographs.picture("0" * 64),
     ):
         with pytest.raises(NotThere):
             gone()
@@ -193,10 +195,10 @@ def test_a_photograph_is_kept_small_and_upright(bench: Bench) -> None:
     proof = bench.shelf.fetch(kept.id).negatives.proof
     assert proof is not None
     assert bench.rows == [Photographed(hash=proof.photograph, of="proof", thing=kept.id)]
-    small = bench.shelf.picture(proof.photograph)
+    small = bench.photographs.picture(proof.photograph)
     assert len(small) <= MOST_KEPT_BYTES
     picture = Image.open(io.BytesIO(small))
-    assert picture.size == bench.shelf.picture_size(proof.photograph) == (1200, LONGEST_SIDE)
+    assert picture.size == bench.photographs.size(proof.photograph) == (1200, LONGEST_SIDE)
     assert picture.getexif().get(0x0112) is None
     # what was at the left of the lowest row is now at the top left
     assert picture.getpixel((60, 100)) == pytest.approx(240 - 8 * 180 // 12, abs=3)
@@ -209,7 +211,7 @@ def test_a_png_will_do(bench: Bench) -> None:
     bench.shelf.photograph(kept.id, bench.lay(photograph(format="PNG")), "proof.png")
     proof = bench.shelf.fetch(kept.id).negatives.proof
     assert proof is not None
-    assert bench.shelf.picture_size(proof.photograph) == (1200, 900)
+    assert bench.photographs.size(proof.photograph) == (1200, 900)
 
 
 def test_noise_is_kept_small_too(bench: Bench) -> None:
@@ -296,9 +298,8 @@ def test_a_photograph_of_24_mb_is_kept_in_under_3_s(bench: Bench, tmp_path: Path
     """
     content = heavy_photograph()
     assert 20e6 < len(content) <= 24e6
-    shelf = NegativeShelf(
-        bench.kept, bench.lookups, bench.pictures, Unpacker(lambda: False), bench.rows.append, tmp_path
-    )
+    photographs = Photographs(bench.pictures, Unpacker(lambda: False), bench.rows.append, tmp_path)
+    shelf = NegativeShelf(bench.kept, bench.lookups, photographs)
     kept, file = shelf.make(tree(12)), bench.lay(content)
     before = processor_s()
     shelf.photograph(kept.id, file, "heavy.jpg")

@@ -25,6 +25,7 @@ from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Invitation, Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import FogTest, Phone
+from controller.daemon.photographs import Photographs
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.your_data import YourData
@@ -48,7 +49,7 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
-from controller.store.entries import StoodAtEnlarger
+from controller.store.entries import Photographed, StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -429,6 +430,7 @@ class StandInDesk(Desk):
         self.records = sheets.records
         papers = PaperShelf(self.kept_things)
         recipes = RecipeShelf(self.kept_things, lambda: LONGEST_MS, self._about_to_keep, self._saved)
+        photographs = self.photographs_in(Path("nowhere"))
         in_force = InForce(read_fitting(Path("nowhere"), {}, practice=True), self.kept_things)
         super().__init__(  # light and keeper are stood in
             clock=self,
@@ -441,7 +443,8 @@ class StandInDesk(Desk):
             room_left=lambda: self.room,
             recipes=recipes,
             papers=papers,
-            negatives=self.negatives_in(Path("nowhere")),
+            negatives=NegativeShelf(self.kept_things, self.lookups, photographs),
+            photographs=photographs,
             scans=ScanDrawer(Path("nowhere"), self.now_ns, NearUnpacker(lambda: False)),
             incoming=Path(gettempdir()),
             your_data=self.data_in(Path("nowhere")),
@@ -503,20 +506,21 @@ class StandInDesk(Desk):
         self._archive = Archive(self.journal, self.lookups)
         return self.journal
 
-    def negatives_in(self, folder: Path) -> NegativeShelf:
-        """Return negatives whose pictures lie in this folder."""
-        return NegativeShelf(
-            self.kept_things,
-            self.lookups,
-            Pictures(folder),
-            NearUnpacker(lambda: False),
-            self.journal.append,
-            Path(gettempdir()),
-        )
+    def photographs_in(self, folder: Path) -> Photographs:
+        """Return photographs that lie in this folder; those of sheets come into the records."""
+        return Photographs(Pictures(folder), NearUnpacker(lambda: False), self._photographed, Path(gettempdir()))
+
+    def _photographed(self, row: Photographed) -> None:
+        if row.of == "sheet" and row.thing in self.records:
+            record = self.records[row.thing]
+            self.records[row.thing] = record.model_copy(update={"photographs": (*record.photographs, row)})
+        else:
+            self.journal.append(row)
 
     def keep_pictures_in(self, folder: Path) -> None:
         """Have pictures kept in this folder; without one there is nowhere to keep any."""
-        self._negatives = self.negatives_in(folder)
+        self._photographs = self.photographs_in(folder)
+        self._negatives = NegativeShelf(self.kept_things, self.lookups, self._photographs)
 
     def data_in(self, folder: Path, shelf: Shelf | None = None) -> YourData:
         """Give the desk a data folder to back up and take out; return what does so, by chores that do not run yet."""

@@ -14,6 +14,7 @@ from webui.frame.context import desk
 from webui.frame.guard import needs_day
 from webui.frame.looks import LOOKS, changes_of
 from webui.pages.practice_prints import print_of
+from webui.pages.record import photo_of
 from webui.pictures import Face
 
 if TYPE_CHECKING:
@@ -52,6 +53,7 @@ def looked(sheet: str) -> ResponseReturnValue:
         sentences=getattr(lights, "sentences", ()),
         patches=_patches(was, will_be),
         made=print_of(record.id),
+        photo=photo_of(record),
     )
 
 

@@ -5,17 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, redirect, render_template, request
 
 from controller.store.settings import Settings
 from controller.words import say
 from webui.forms.settings import FOLDS, OPEN, called_as_on_the_page, entries, fold, read_form
-from webui.frame.context import day_allowed, desk, is_next, now
+from webui.frame.context import day_allowed, desk, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, opened_as_page, waits_for_day
 from webui.frame.panel import KINDS, choices_of, desk_panel
-from webui.pages import practice_prints
-from webui.pages.record import kept_of, lines_of, picture_of, plan_picture, stood_of, title_of
+from webui.pages.record import plan_picture
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -71,30 +70,6 @@ def sheets() -> ResponseReturnValue:
         )
     return render_template(
         "sessions.html", words="", shown=desk().sheets(below=below, above=request.args.get("above", type=int))
-    )
-
-
-@blueprint.get("/sheets/<sheet>")
-def record(sheet: str) -> ResponseReturnValue:
-    """Show what one sheet was to get, and what it got."""
-    record = desk().record(sheet)
-    kept = kept_of(record)
-    return render_template(
-        "record.html",
-        record=record,
-        title=title_of(record),
-        stood=stood_of(record),
-        lines=lines_of(record),
-        picture=picture_of(record),
-        pick_way=url_for("shelf.pick.pick", sheet=sheet),
-        tray=practice_prints.tray() is not None and record.plan.kind != "check",
-        made=practice_prints.print_of(record.id) if day_allowed() else None,
-        kept=kept,
-        may_look=desk().contrast().can_be_looked_at(record),
-        thread=desk().thread(record),
-        offered=desk().offered(record) if kept else None,
-        all_in=next((each for each in record.went_in if each.step == 0), None),
-        is_next=is_next(record.plan.source, record.plan.version),
     )
 
 

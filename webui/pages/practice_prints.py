@@ -281,7 +281,7 @@ def print_of(sheet: str) -> Print | None:
     """Return the print of a sheet where this is the practice darkroom and it is developed."""
     prints = tray()
     made = prints.made(sheet) if prints is not None else None
-    g.pictures = made is not None  # the page may fetch ours
+    g.pictures = g.get("pictures") or made is not None  # the page may fetch ours
     return made
 
 

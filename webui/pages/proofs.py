@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, abort, g, make_response, redirect, request
 
-from controller.daemon.negative_shelf import MOST_PHOTOGRAPH_BYTES
+from controller.daemon.photographs import MOST_PHOTOGRAPH_BYTES
 from controller.errors import ControllerError, NotThere
 from controller.negatives.sets import CORNERS, reference
 from controller.paper.libraries import missing_libraries
@@ -17,6 +17,7 @@ from webui.frame.context import desk
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.incoming import brought
+from webui.pages.photographs import MOST_BODY_BYTES
 from webui.pictures.contact_sheet import cut_out, said_of
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
 blueprint = Blueprint("proofs", __name__)
 
-FORM_BYTES: Final = 100_000
 WIDE: Final = 280
 """Pixels: as wide as a photograph is where corners are tapped, so that it fits a page 320 wide."""
 TALL: Final = 900
@@ -36,8 +36,7 @@ TALL: Final = 900
 def _let_photographs_in(endpoint: str | None, _values: object) -> None:
     """Take in a photograph where one may come; every other page stays with small forms."""
     if endpoint == "negatives.proofs.bring":
-        # a little more than is taken, so that the refusal has a sentence of its own
-        request.max_content_length = MOST_PHOTOGRAPH_BYTES + 40 * FORM_BYTES
+        request.max_content_length = MOST_BODY_BYTES
 
 
 @blueprint.get("/negatives/<source>/proof")
@@ -91,16 +90,6 @@ def corner(source: str) -> ResponseReturnValue:
     return redirect(f"/negatives/{source}/proof{query}", 303)
 
 
-@blueprint.get("/negatives/picture/<name>.jpg")
-@needs_day
-def picture(name: str) -> ResponseReturnValue:
-    """Give a kept photograph, by its hash: it never changes, so that a browser may keep it."""
-    answer = make_response(desk().negatives().picture(name))
-    answer.headers["Content-Type"] = "image/jpeg"
-    answer.headers["Cache-Control"] = "private, max-age=31536000, immutable"
-    return answer
-
-
 @blueprint.get("/negatives/<source>/frame/<frame>.png")
 @needs_day
 def drawn(source: str, frame: str) -> ResponseReturnValue:
@@ -123,7 +112,7 @@ def is_drawn(source: str) -> bool:
 def size_of(kept: SetKept) -> tuple[int, int] | None:
     """Return the size of a contact sheet's photograph; None where there is none, or it is not here."""
     proof = kept.negatives.proof
-    return desk().negatives().picture_size(proof.photograph) if proof else None
+    return desk().photographs().size(proof.photograph) if proof else None
 
 
 def shown_at(size: tuple[int, int]) -> tuple[int, int]:

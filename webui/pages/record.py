@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-from flask import Blueprint, g, render_template, request
+from flask import Blueprint, g, render_template, request, url_for
 
 from controller.errors import NotThere
+from controller.paper.libraries import missing_libraries
 from controller.store.columns import said_of
 from controller.words import say
 from hardware.clock import NS_PER_MS
-from webui.frame.context import desk
+from webui.forms.form import NONE
+from webui.frame.context import day_allowed, desk, is_next
+from webui.frame.form_answers import show
 from webui.frame.guard import needs_day
 from webui.frame.panel import KINDS
-from webui.pages.practice_prints import tray
+from webui.pages.practice_prints import print_of, tray
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
 from webui.wording import carrier_words, filter_called, paper_words, seconds, span, texture_of, whole_setup
@@ -24,9 +27,11 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.recipe.plan import Plan
+    from controller.store.entries import Photographed
     from controller.store.records import PartRecord, SheetRecord, StepRecord
     from controller.store.said_of_sheets import WentIn
     from controller.store.versions import Kept
+    from webui.forms.form import Refusal
     from webui.wording import Texture
 
 
@@ -170,8 +175,24 @@ def _presses(record: SheetRecord) -> tuple[Press, ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True)
+class Photo:
+    """The photograph of a dry print, as its record's page shows it."""
+
+    size: tuple[int, int] | None
+    """In pixels; None where there is none to be seen."""
+    lost: bool
+    """There is one, and it is not here."""
+    before: tuple[Photographed, ...]
+    """Earlier ones that can be put back, the newest first."""
+    missing: str
+    """The libraries that reading a photograph needs and that are not installed."""
+
+
 blueprint = Blueprint("record", __name__)
 
+EARLIER: Final = 6
+"""So many earlier photographs are offered."""
 LEAST, MOST = 20, 40
 """Sheets on the wall: whole sessions from so many on, and never more than so many."""
 
@@ -179,16 +200,69 @@ LEAST, MOST = 20, 40
 @blueprint.get("/wall")
 @needs_day
 def wall() -> ResponseReturnValue:
-    """Show the last sessions' sheets, or older ones; in the practice darkroom those developed as they came out."""
+    """Show the last sessions' sheets, or older ones; those that were photographed or developed as they came out."""
     below, above = request.args.get("below", type=int), request.args.get("above", type=int)
     shown = desk().sheets(below=below, above=above, least=LEAST, most=MOST)
-    prints = tray()
-    g.pictures = prints is not None  # the page may fetch ours
     sessions = []
     for number, session in enumerate(shown.sessions):
         records = sorted((desk().record(sheet.id) for sheet in session.sheets), key=lambda record: record.number)
-        here = {record.id for record in records}
         threads = {sheet.id: sheet.thread for sheet in session.sheets}
-        made = {each for each in here if prints is not None and prints.made(each) is not None}
-        sessions.append((session, wall_picture(records, threads, ident=f"wall-{number}", developed=made)))
+        pictures = {record.id: seen for record in records if (seen := seen_of(record.id, small_of(record)))}
+        sessions.append((session, wall_picture(records, threads, ident=f"wall-{number}", shown=pictures)))
     return render_template("wall.html", sessions=sessions, shown=shown)
+
+
+@blueprint.get("/sheets/<sheet>")
+def record(sheet: str) -> ResponseReturnValue:
+    """Show what one sheet was to get, and what it got."""
+    return record_page(desk().record(sheet))
+
+
+def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnValue:
+    """Return a sheet's page; a photograph that was refused is told beside its field."""
+    kept, day = kept_of(record), day_allowed()
+    made = print_of(record.id) if day else None
+    photo = photo_of(record) if day and record.closed is not None else None
+    return show(
+        "record.html",
+        refusal.status,
+        home=f"/sheets/{record.id}",
+        refusal=refusal,
+        record=record,
+        title=title_of(record),
+        stood=stood_of(record),
+        lines=lines_of(record),
+        picture=picture_of(record),
+        pick_way=url_for("shelf.pick.pick", sheet=record.id),
+        tray=tray() is not None and record.plan.kind != "check",
+        made=made,
+        photo=photo,
+        kept=kept,
+        may_look=desk().contrast().can_be_looked_at(record),
+        thread=desk().thread(record),
+        offered=desk().offered(record) if kept else None,
+        all_in=next((each for each in record.went_in if each.step == 0), None),
+        is_next=is_next(record.plan.source, record.plan.version),
+    )
+
+
+def small_of(record: SheetRecord) -> str:
+    """Return the hash of the small photograph of a sheet's print; empty where there is none."""
+    return record.photograph.small if record.photograph else ""
+
+
+def seen_of(sheet: str, photograph: str) -> str:
+    """Return the address of a small picture of a sheet's print: its photograph, or its practice print; else nothing."""
+    if photograph and desk().photographs().size(photograph):
+        g.pictures = True  # the page may fetch ours
+        return f"/photographs/{photograph}.jpg"
+    return f"/practice/print/{sheet}.png" if print_of(sheet) is not None else ""
+
+
+def photo_of(record: SheetRecord) -> Photo:
+    """Return the photograph of a sheet's dry print, with the earlier ones, as a page shows it."""
+    photographs, now = desk().photographs(), record.photograph
+    size = photographs.size(now.hash) if now is not None else None
+    before = [one for one in record.photographs_before[: 2 * EARLIER] if photographs.size(one.small)]
+    g.pictures = g.get("pictures") or size is not None or bool(before)
+    return Photo(size, now is not None and size is None, tuple(before[:EARLIER]), missing_libraries())

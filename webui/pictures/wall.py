@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from controller.words import say
@@ -30,13 +31,13 @@ def wall_picture(
     threads: Mapping[str, Thread],
     *,
     ident: str,
-    developed: Collection[str] = (),
+    shown: Mapping[str, str] = MappingProxyType({}),
     face: Face = Face.DAY,
 ) -> Picture:
     """Draw a session's sheets in the order of `records`; each card leads to its sheet's record.
 
     `threads` are the sheets' own, by their ids: one is drawn where both its ends are on this wall, and a print names
-    its strip wherever that is. `developed` are the sheets whose practice print is shown, by day alone.
+    its strip wherever that is. `shown` are addresses of pictures of prints, by their sheets, for the day alone.
     """
     drawing = Drawing(ident, face)
     tops = {record.id: 3.0 + place * _PITCH for place, record in enumerate(records)}
@@ -44,9 +45,9 @@ def wall_picture(
     for lane, (before, sheet) in enumerate(pair for pair in drawn if pair[0] in tops):
         _draw_thread(drawing, tops[before] + _HIGH / 2, tops[sheet] + _HIGH / 2, lane % _LANES)
     for record in records:
-        shown = record.id in developed and face is Face.DAY
+        seen = shown.get(record.id, "") if face is Face.DAY else ""
         strip = threads[record.id].strip if record.id in threads else None
-        _draw_card(drawing, record, tops[record.id], shown=shown, origin=strip.number if strip else None)
+        _draw_card(drawing, record, tops[record.id], seen=seen, origin=strip.number if strip else None)
     return drawing.finish(len(records) * _PITCH, say("wall.words"), role="group")
 
 
@@ -64,7 +65,7 @@ def _draw_thread(drawing: Drawing, start: float, end: float, lane: int) -> None:
     drawing.path(f"M{_LEFT - 8:.1f} {end:.1f}a4 4 0 1 0 8 0a4 4 0 1 0 -8 0z", fill=ink)
 
 
-def _draw_card(drawing: Drawing, record: SheetRecord, top: float, *, shown: bool, origin: int | None) -> None:
+def _draw_card(drawing: Drawing, record: SheetRecord, top: float, *, seen: str, origin: int | None) -> None:
     face, strip = drawing.face, record.plan.strip
     outcome = say(f"page.outcome-{record.outcome}")
     total = say("wall.light", seconds=seconds(sum(step.given_most_ms for step in record.steps)))
@@ -73,8 +74,8 @@ def _draw_card(drawing: Drawing, record: SheetRecord, top: float, *, shown: bool
         label = f"{label} {say('wall.from-strip', number=origin)}"
     drawing.open_link(f"/sheets/{record.id}", label)
     drawing.rect(_LEFT, top, WIDTH - _LEFT - 1, _HIGH, fill=face.paper)  # the words beside it can be tapped, too
-    if shown:
-        drawing.image(f"/practice/print/{record.id}.png", _LEFT, top, _WIDE, _HIGH)
+    if seen:
+        drawing.image(seen, _LEFT, top, _WIDE, _HIGH)
     elif strip is not None:
         _draw_bands(drawing, strip, top)
     drawing.rect(_LEFT, top, _WIDE, _HIGH, stroke=face.ink, thick=1.2)

@@ -15,7 +15,7 @@ from typing import Final
 
 from controller import wall
 from controller.backup.dated import OLD_DAYS, backups, days_without, megabytes
-from controller.backup.registered import DERIVED, THINGS, checked, pictures_amiss, unread
+from controller.backup.registered import DERIVED, THINGS, checked, photographs_amiss, pictures_amiss, unread
 from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.commands.check.findings import Finding, found
 from controller.commands.check.machine import Machine
@@ -153,6 +153,10 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
             yield found("shelf", "good", "check.shelf-whole")
         except StoreTrouble as problem:
             yield Finding(name="shelf", level="must", words=str(problem))
+        if last:
+            with Reader(read_store(data.journal, JOURNAL), data.journal, None) as reader:
+                for words in photographs_amiss(reader, Pictures(data.pictures)):
+                    yield Finding(name="pictures", level="advice", words=words)
     if last is not None and (short := _cut(data, last)) is not None:
         yield short
     for path in data.replaced():

@@ -21,7 +21,7 @@ from webui.frame.guard import needs_day, waits_for_day
 TEMPLATES = sorted(path.name for path in Path(webui.__file__).parent.glob("templates/*.html"))
 REFUSAL = "no_day.html"
 """What is shown in place of a page of the day face."""
-SEEN_IN_THE_DARK = {"pages.sheets", "pages.record"}
+SEEN_IN_THE_DARK = {"pages.sheets", "record.record"}
 """The records: shown while a sheet is open too, in the dark face's red on black; nothing is typed there."""
 
 

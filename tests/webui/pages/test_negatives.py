@@ -250,7 +250,7 @@ def test_frames_are_cut_out_of_the_photograph_and_tapped_on_it(phone: Phone, des
     assert sheet.text.count('class="cut"') == 12
     assert sheet.text.count("<image") == 1, "the photograph is fetched once"
     assert "img-src 'self'" in sheet.headers["Content-Security-Policy"]
-    (source,) = set(re.findall(r"/negatives/picture/[0-9a-f]{64}\.jpg", sheet.text))
+    (source,) = set(re.findall(r"/photographs/[0-9a-f]{64}\.jpg", sheet.text))
     picture = phone.client.get(source)
     assert (picture.mimetype, Image.open(io.BytesIO(picture.data)).size) == ("image/jpeg", (1200, 900))
     assert "immutable" in picture.headers["Cache-Control"]
@@ -309,12 +309,12 @@ def test_a_photograph_that_is_gone_is_said(phone: Phone, desk: StandInDesk) -> N
     bring(phone, address, photograph())
     proof = kept(desk, address).proof
     assert proof is not None
-    desk.negatives()._pictures.drop(proof.photograph)
+    desk.photographs()._pictures.drop(proof.photograph)
     for page in (phone.look(address), phone.look(f"{address}/proof")):
         assert say("store.picture-gone") in page.words
         assert "/negatives/proof" in page.actions
-    assert phone.client.get(f"/negatives/picture/{proof.photograph}.jpg").status_code == 404
-    assert phone.client.get("/negatives/picture/x.jpg").status_code == 404
+    assert phone.client.get(f"/photographs/{proof.photograph}.jpg").status_code == 404
+    assert phone.client.get("/photographs/x.jpg").status_code == 404
     assert bring(phone, address, photograph()).status_code == 303
 
 
@@ -439,7 +439,7 @@ def test_an_import_on_an_empty_folder_gives_the_same_pages(phone: Phone, desk: S
         phone_there = Phone(other)
         for place in ("/negatives", address, f"{address}/frame/4", f"{address}/proof", "/negatives?q=ferry"):
             assert bare(phone_there.look(place)) == bare(phone.look(place)), place
-        (source,) = set(re.findall(r"/negatives/picture/[0-9a-f]{64}\.jpg", phone.look(address).text))
+        (source,) = set(re.findall(r"/photographs/[0-9a-f]{64}\.jpg", phone.look(address).text))
         assert phone_there.client.get(source).data == phone.client.get(source).data != b""
 
 

@@ -466,7 +466,7 @@ def evenings(draw: st.DrawFn) -> tuple[list[SheetRecord], dict[str, Thread]]:
 def test_any_wall_can_be_read(face: Face, evening: tuple[list[SheetRecord], dict[str, Thread]]) -> None:
     """No two words on a wall touch, each sheet is a link in order, each thread on it is drawn; no print in the dark."""
     records, threads = evening
-    picture = wall_picture(records, threads, ident="w", developed={records[0].id}, face=face)
+    picture = wall_picture(records, threads, ident="w", shown={records[0].id: "/photographs/p.jpg"}, face=face)
     assert_readable(picture)
     links = [link.attrib["href"] for link in tree(picture).iter(f"{SVG}a")]
     assert links == [f"/sheets/{record.id}" for record in records]
