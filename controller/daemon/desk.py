@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Final, Literal
 
@@ -261,6 +261,10 @@ class Desk:
     def thread(self, record: SheetRecord) -> Thread:
         """Return where a sheet comes from: the strip of its recipe's pick, and the sheet before it."""
         return self._archive.thread(record)
+
+    def threads(self, records: Iterable[SheetRecord]) -> dict[str, Thread]:
+        """Return where each of these sheets comes from, by their ids."""
+        return self._archive.threads(records)
 
     def your_data(self) -> YourData:
         """Return what brings all that is kept in and out."""

@@ -25,6 +25,7 @@ LATELY_SETS: Final = 3
 _WANTED: Final = {"print": 0, "maybe": 1}
 _FOUND_FRAMES: Final = 30
 _MOST_DIGITS: Final = 19
+_HIGHEST: Final = 1 << 62
 _ANY_MS: Final = 900_000
 """The most that the longest light can be set to."""
 _SET: Final = "id, day, place, title, film, frame_format, frames, prints, maybes, photograph"
@@ -41,9 +42,10 @@ FRAMES: Final = (
     " AND f.away = ? ORDER BY n.number DESC"
 )
 SHEETS: Final = (
-    "SELECT f.line FROM negative_sheets AS s CROSS JOIN found AS f ON f.kind = 'sheet' AND f.id = s.sheet"
-    " WHERE s.negative = ? ORDER BY s.place DESC LIMIT ?"
+    "SELECT s.place, f.line FROM negative_sheets AS s CROSS JOIN found AS f ON f.kind = 'sheet' AND f.id = s.sheet"
+    " WHERE s.negative = ? AND s.place < ? ORDER BY s.place DESC LIMIT ?"
 )
+LATER: Final = "SELECT place FROM negative_sheets WHERE negative = ? AND place > ? ORDER BY place LIMIT ?"
 
 
 class SetLine(Frozen):
@@ -103,10 +105,14 @@ class Negative(Frozen):
 
 
 class Life(Frozen):
-    """What was made of a negative: its sheets, newest first, and the recipes that name it."""
+    """What was made of a negative: some of its sheets, newest first, and the recipes that name it."""
 
     sheets: tuple[SheetLine, ...] = ()
     recipes: tuple[Kept, ...] = ()
+    earlier: int | None = None
+    """The place below which the sheets before these lie."""
+    later: int | None = None
+    """The place below which those after these lie; 0 is the newest, None where these are."""
 
 
 class NegativeLists:
@@ -191,17 +197,28 @@ class NegativeLists:
         self.fetch(source)
         return self._shelf.versions(source)
 
-    def life(self, reference: str) -> Life:
+    def life(self, reference: str, *, below: int = 0, limit: int = MOST_IN_A_LIFE) -> Life:
         """Return what was made of a negative: sheets that it stood in the carrier for, and recipes that name it.
+
+        The newest `limit` sheets, or the next ones `below` a place.
 
         Raises:
             NotThere, Unreadable: as `negative`.
         """
         title = self.negative(reference).frame.title
         self._lookups.follow()
-        rows = self._lookups.rows(SHEETS, reference, MOST_IN_A_LIFE)
-        sheets = tuple(Outline.model_validate_json(line).line for (line,) in rows)
-        return Life(sheets=sheets, recipes=self._recipes_of(title) if title else ())
+        under = below if 0 < below <= _HIGHEST else _HIGHEST
+        rows = self._lookups.rows(SHEETS, reference, under, limit + 1)
+        shown = rows[:limit]
+        sheets = tuple(Outline.model_validate_json(line).line for _, line in shown)
+        newer = self._lookups.rows(LATER, reference, under - 1, limit + 1) if below else []
+        later = None if not newer else newer[limit][0] if len(newer) > limit else 0
+        return Life(
+            sheets=sheets,
+            recipes=self._recipes_of(title) if title else (),
+            earlier=shown[-1][0] if len(rows) > limit else None,
+            later=later,
+        )
 
     def _recipes_of(self, title: str) -> tuple[Kept, ...]:
         found = []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
 from controller.errors import NotThere
@@ -73,6 +73,13 @@ class Archive:
             return Thread()
         self._threaded.follow()
         return thread_of(self._threaded.rows, record)
+
+    def threads(self, records: Iterable[SheetRecord]) -> dict[str, Thread]:
+        """Return where each of these sheets comes from, by their ids, as far as it is looked up by now."""
+        if self._threaded is None:
+            return {}
+        self._threaded.follow()
+        return {record.id: thread_of(self._threaded.rows, record) for record in records}
 
     def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
         """Return the newest `limit` sheets that light has opened, or all, oldest first."""

@@ -7,7 +7,7 @@ is set by hand (`show`), sheets are put into `records`, and what is asked of lig
 from __future__ import annotations
 
 import weakref
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from tempfile import gettempdir
@@ -403,6 +403,9 @@ class Sheets:
     def thread(self, record: SheetRecord) -> Thread:
         return threads_among(enumerate(map(outline, self.records.values()))).get(record.id, Thread())
 
+    def threads(self, records: Iterable[SheetRecord]) -> dict[str, Thread]:
+        return {record.id: self.thread(record) for record in records}
+
 
 class StandInDesk(Desk):
     """The desk of the pages' tests; `show` sets what is going on."""
@@ -503,7 +506,7 @@ class StandInDesk(Desk):
 
     def read_journal(self) -> Journal:
         """Have the sheets come from the journal instead of `records`, and return it to be filled."""
-        self._archive = Archive(self.journal, self.lookups)
+        self._archive = Archive(self.journal, self.lookups, threaded=True)
         return self.journal
 
     def photographs_in(self, folder: Path) -> Photographs:

@@ -20,6 +20,7 @@ from webui.frame.context import desk, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.pages import proofs
+from webui.pages.life import IN_A_ROW, row_of
 from webui.pictures.contact_sheet import cut_out, look_words, sheet_view
 
 if TYPE_CHECKING:
@@ -242,6 +243,7 @@ def _negative(
     at = names.index(one.frame)
     size = proofs.size_of(found.of)
     cuts = {cut.frame.frame: cut for cut in cut_out(kept, size)}
+    life = shelf.life(reference(source, frame), below=request.args.get("below", 0, type=int), limit=IN_A_ROW)
     g.pictures = True
     return show(
         "negative.html",
@@ -260,7 +262,8 @@ def _negative(
         look_words=look_words,
         rub_out=RUB_OUT,
         drawn=proofs.is_drawn(source),
-        life=shelf.life(reference(source, frame)),
+        life=life,
+        row=row_of(life),
         put_in=None if now().bench.negative == reference(source, frame) else in_carrier(source, kept, one),
         refusal=refusal,
         to_correct=to_correct(refusal, lambda name: say(f"negatives.label-{name}")),
