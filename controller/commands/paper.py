@@ -9,7 +9,7 @@ from argparse import ArgumentParser, Namespace, _SubParsersAction
 from decimal import Decimal
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from controller import wall
 from controller.commands.paper_answers import (
@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from controller.paper.solver import Pair, Tone
 
 _MOST_TONES: Final = 10_000
+_MOST_CALLIER: Final = 1.6
+"""No condenser adds more; a figure over it is another figure, typed in the wrong place."""
 
 
 def add_arguments(commands: _SubParsersAction[Any]) -> None:
@@ -59,6 +61,11 @@ def add_arguments(commands: _SubParsersAction[Any]) -> None:
     split.add_argument("paper", type=Path, metavar="PAPER.json", help=say("paper.command-help-kept"))
     split.add_argument("--light", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-light"))
     split.add_argument("--dark", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-dark"))
+    split.add_argument("--callier", default="1", metavar="Q", help=say("paper.command-help-callier"))
+    split.add_argument("--flash", metavar="SECONDS", help=say("paper.command-help-flash"))
+    split.add_argument(
+        "--flash-filter", choices=("soft", "hard"), default="soft", help=say("paper.command-help-flash-filter")
+    )
     verdict = kinds.add_parser("verdict", help=say("paper.command-help-verdict"))
     verdict.add_argument("paper", type=Path, metavar="PAPER.json", help=say("paper.command-help-kept"))
     verdict.add_argument("--soft", required=True, metavar="SECONDS", help=say("paper.command-help-had-soft"))
@@ -92,7 +99,7 @@ def answer(args: Namespace) -> Answer:
         case "verdict":
             said = args.looked_light, args.looked_dark
             return verdict_answer(args.paper, (args.soft, args.hard), (args.light, args.dark), said)
-    return soft_hard_answer(args.paper, args.light, args.dark)
+    return soft_hard_answer(args.paper, args.light, args.dark, args.callier, args.flash, args.flash_filter)
 
 
 def curve_answer(readings: Path, lux_seconds: str | None) -> CurveAnswer:
@@ -170,20 +177,38 @@ def predict_answer(file: Path, soft: str, hard: str, negative: str) -> PredictAn
     )
 
 
-def soft_hard_answer(file: Path, light: str, dark: str) -> SoftHardAnswer | OutOfReachAnswer:
-    """Return the seconds that put a light and a dark tone where they are wanted, or why not."""
-    from controller.paper.solver import Reached, soft_hard
+def soft_hard_answer(
+    file: Path,
+    light: str,
+    dark: str,
+    callier: str = "1",
+    flash: str | None = None,
+    flash_filter: Literal["soft", "hard"] = "soft",
+) -> SoftHardAnswer | OutOfReachAnswer:
+    """Return the seconds that put a light and a dark tone where they are wanted, or why not.
+
+    Q (`callier`) multiplies both densities of the negative; a flash is given beforehand, without it.
+    """
+    from controller.paper.flash import Flash, alone
+    from controller.paper.solver import Reached, Tone, least_flash, soft_hard
     from controller.paper.support import trust
 
     paper = _paper(file)
-    aims = _tone(light, "--light"), _tone(dark, "--dark")
-    found = soft_hard(paper, *aims)
+    q = _number(callier, "--callier", 1.0, _MOST_CALLIER)
+    typed = _tone(light, "--light"), _tone(dark, "--dark")
+    aims = [Tone(each.negative_density * q, each.print_density) for each in typed]
+    under = None if flash is None else Flash(seconds=_number(flash, "--flash", 0.0, 3600.0), filter=flash_filter)
+    found = soft_hard(paper, *aims, flash=under)
+    flash_alone = None if under is None else round(alone(paper, under), 4)
     if not isinstance(found, Reached):
-        return OutOfReachAnswer(why=found.sentence, nearest=Times(**_times(found.nearest)))
+        more = None if under is not None else least_flash(paper, *aims)
+        nearest = Times(**_times(found.nearest))
+        least = None if more is None else round(more.seconds, 2)
+        return OutOfReachAnswer(why=found.sentence, nearest=nearest, flash_alone=flash_alone, least_flash=least)
     pair = found.pair
     tones = [aim.negative_density for aim in aims]
     _, plain, advice = trust(paper, (pair.soft_seconds, pair.hard_seconds), tones)
-    return SoftHardAnswer(**_times(pair), plain=plain, advice=advice)
+    return SoftHardAnswer(**_times(pair), plain=plain, advice=advice, flash_alone=flash_alone)
 
 
 def verdict_answer(

@@ -2,8 +2,19 @@
 
 from __future__ import annotations
 
+from pydantic import Field
+
 from controller.exposure.quantities import Answer
 from controller.words import say
+
+
+def _none(value: object) -> bool:
+    return value is None
+
+
+def _alone(density: float | None) -> tuple[str, ...]:
+    """Return the line that says what a flash prints by itself, where there is one."""
+    return () if density is None else (say("paper.flash-alone", density=f"{density:.3f}"),)
 
 
 class ExposureAnswer(Answer):
@@ -127,10 +138,12 @@ class SoftHardAnswer(Times):
 
     plain: str
     advice: tuple[str, ...]
+    flash_alone: float | None = Field(default=None, exclude_if=_none)
+    """What the flash prints by itself, in density over white; where there is one."""
 
     def lines(self) -> tuple[str, ...]:
         """Return the times, what they print, and how far to trust it."""
-        return (*super().lines(), self.plain, *self.advice)
+        return (*super().lines(), *_alone(self.flash_alone), self.plain, *self.advice)
 
 
 class OutOfReachAnswer(Answer):
@@ -138,10 +151,15 @@ class OutOfReachAnswer(Answer):
 
     why: str
     nearest: Times
+    flash_alone: float | None = Field(default=None, exclude_if=_none)
+    least_flash: float | None = Field(default=None, exclude_if=_none)
+    """Seconds through soft that would bring both tones where they are wanted; where any would."""
 
     def lines(self) -> tuple[str, ...]:
-        """Return the reason and the nearest."""
-        return (self.why, say("paper.command-nearest"), *self.nearest.lines())
+        """Return the reason, the flash that would do, and the nearest."""
+        flash = () if self.least_flash is None else (say("paper.flash-reaches", seconds=f"{self.least_flash:.2f}"),)
+        nearest = (say("paper.command-nearest"), *self.nearest.lines())
+        return (self.why, *flash, *nearest, *_alone(self.flash_alone))
 
 
 class HalfTwelfths(Answer):

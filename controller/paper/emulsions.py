@@ -4,8 +4,9 @@ Emulsion i gets H_i = (soft·a_i + hard·b_i)·10^−d through a negative (or ta
 given through soft and hard, and darkens by its share of the net density:
 D = Dmin + Σ w_i·(Dmax − Dmin)·F(k·log10 H_i)^s. F is the logistic or the normal distribution function, k its
 contrast per log10 of light (for the normal one scaled by 1.702, so that k means nearly the same), s ("shoulder")
-lets toe and shoulder differ; at 1 they are alike. Source: a maker's contrast-control sheet, second-hand, for
-emulsions that are alike but for their green sensitivity; the shapes are common practice.
+lets toe and shoulder differ; at 1 they are alike. A flash adds its own light to each H_i, and no negative cuts it.
+Source: a maker's contrast-control sheet, second-hand, for emulsions that are alike but for their green sensitivity;
+the shapes are common practice.
 
 F^s has a log-concave density for every s > 0, and soft light spreads the emulsions while hard light draws them
 together. So R falls strictly with the hard share (derived: such kernels keep the order of dispersion).
@@ -24,6 +25,7 @@ from scipy.special import expit, ndtr
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+    from controller.paper.flash import Flash
     from controller.paper.paper import Paper, Shape
 
 NORMAL_SCALE: Final = 1.702
@@ -82,6 +84,11 @@ def log_light(mix: Mixture, soft_seconds: ArrayLike, hard_seconds: ArrayLike) ->
     return np.log10(np.maximum(total, 1e-30))
 
 
+def flash_light(mix: Mixture, flash: Flash) -> NDArray[np.float64]:
+    """Return the light that a flash gives each emulsion, not its log10; it falls without a negative."""
+    return np.asarray(flash.seconds * 10.0 ** (mix.soft if flash.filter == "soft" else mix.hard))
+
+
 def share(mix: Mixture, z: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return F(z)^shoulder, the part of its density that an emulsion shows."""
     plain = expit(z) if mix.shape == "logistic" else ndtr(z / NORMAL_SCALE)
@@ -89,19 +96,29 @@ def share(mix: Mixture, z: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def densities(
-    mix: Mixture, soft_seconds: ArrayLike, hard_seconds: ArrayLike, negative_density: ArrayLike
+    mix: Mixture,
+    soft_seconds: ArrayLike,
+    hard_seconds: ArrayLike,
+    negative_density: ArrayLike,
+    flash: Flash | None = None,
 ) -> NDArray[np.float64]:
-    """Return print densities; the three arguments broadcast against each other."""
+    """Return print densities, over a flash where there is one; the three arguments broadcast against each other."""
     light = log_light(mix, soft_seconds, hard_seconds)
     through = light - np.asarray(negative_density, dtype=np.float64)[..., None]
-    return np.asarray(mix.dmin + mix.net * (share(mix, mix.contrast * through) @ mix.weights))
+    return np.asarray(mix.dmin + mix.net * _shown(mix, through, flash))
 
 
-def thinnest(mix: Mixture, soft_seconds: ArrayLike, hard_seconds: ArrayLike, density: ArrayLike) -> NDArray[np.float64]:
+def thinnest(
+    mix: Mixture,
+    soft_seconds: ArrayLike,
+    hard_seconds: ArrayLike,
+    density: ArrayLike,
+    flash: Flash | None = None,
+) -> NDArray[np.float64]:
     """Return the negative density that prints as `density` under this light: the print curve, turned round.
 
-    It is also how many decades the light may be cut (positive) or must be raised (negative) for that density.
-    Broadcasts. A density outside (Dmin, Dmax) gives nan.
+    It is also how many decades the light may be cut (positive) or must be raised (negative) for that density; a
+    flash stays as it is. Broadcasts. A density outside (Dmin, Dmax), or under what the flash alone prints, gives nan.
     """
     light = log_light(mix, soft_seconds, hard_seconds)
     wanted = np.asarray(density, dtype=np.float64)
@@ -111,11 +128,19 @@ def thinnest(mix: Mixture, soft_seconds: ArrayLike, hard_seconds: ArrayLike, den
     high = np.broadcast_to(light.max(axis=-1) + SEARCH_DECADES, shape).copy()
     for _ in range(SEARCH_STEPS):
         middle = (low + high) / 2.0
-        darker = share(mix, mix.contrast * (light - middle[..., None])) @ mix.weights > fraction
+        darker = _shown(mix, light - middle[..., None], flash) > fraction
         low = np.where(darker, middle, low)
         high = np.where(darker, high, middle)
-    outside = (fraction <= 0.0) | (fraction >= 1.0)
+    least = 0.0 if flash is None else float(_shown(mix, np.full(mix.soft.shape, -30.0), flash))
+    outside = (fraction <= least) | (fraction >= 1.0)
     return np.where(outside, np.nan, (low + high) / 2.0)
+
+
+def _shown(mix: Mixture, through: NDArray[np.float64], flash: Flash | None) -> NDArray[np.float64]:
+    """Return the part of the net density that light shows; `through` is log10 of what passes the negative."""
+    if flash is not None and flash.seconds:
+        through = np.log10(10.0**through + flash_light(mix, flash))
+    return np.asarray(share(mix, mix.contrast * through) @ mix.weights)
 
 
 def gradient(

@@ -2,7 +2,8 @@
 
 With the light tone held, the dark tone prints darker the more of the light is hard (derived: hard light draws
 the emulsions together). So for every share of hard light there is one amount of light, and for every reachable
-dark tone one share. Importing this module loads numpy.
+dark tone one share. With a flash each emulsion gets H_i = (s·a_i + h·b_i)·10^−D + f·a_i (b_i through hard), f given:
+the same two equations, each tone a little nearer to the other. Importing this module loads numpy.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from scipy.optimize import least_squares
 
 from controller.errors import Impossible
 from controller.paper.emulsions import Mixture, densities, mixture, thinnest
+from controller.paper.flash import Flash, alone, most_seconds, refuse_over
 from controller.paper.iso import range_of
 from controller.words import say
 
@@ -34,7 +36,7 @@ TWELFTH: Final = 2.0 ** (1.0 / 12.0)
 _ROUNDS: Final = 4
 _POINTS: Final = 33
 
-Why = Literal["softer", "harder", "too-white", "too-black", "too-long", "wrong-way"]
+Why = Literal["softer", "harder", "too-white", "too-black", "too-long", "wrong-way", "over-flash"]
 
 
 @dataclass(frozen=True)
@@ -84,12 +86,21 @@ class OutOfReach:
 Answer: TypeAlias = Reached | OutOfReach
 
 
-def soft_hard(paper: Paper, light: Tone, dark: Tone, *, longest_seconds: float = LONGEST_SECONDS) -> Answer:
-    """Return the pair of times for a light and a dark tone, or the nearest there is.
+def soft_hard(
+    paper: Paper, light: Tone, dark: Tone, *, longest_seconds: float = LONGEST_SECONDS, flash: Flash | None = None
+) -> Answer:
+    """Return the pair of times for a light and a dark tone over a flash, or the nearest there is.
 
     Raises:
-        Impossible: the light tone is not the denser one in the negative.
+        Impossible: the light tone is not the denser one in the negative; or the flash alone prints a grey.
     """
+    if flash is not None:
+        refuse_over(paper, flash)
+    return solved(paper, light, dark, longest_seconds, flash)
+
+
+def solved(paper: Paper, light: Tone, dark: Tone, longest_seconds: float, flash: Flash | None) -> Answer:
+    """Return the same for a flash that was given, whatever it prints by itself."""
     if light.negative_density <= dark.negative_density:
         raise Impossible(
             say("paper.tones-crossed", light=f"{light.negative_density:.2f}", dark=f"{dark.negative_density:.2f}")
@@ -97,24 +108,51 @@ def soft_hard(paper: Paper, light: Tone, dark: Tone, *, longest_seconds: float =
     mix = mixture(paper)
     tones = np.array([light.negative_density, dark.negative_density])
     aims = np.array([light.print_density, dark.print_density])
-    why = _outside_scale(mix, light, dark)
+    why = _outside_scale(paper, mix, light, dark, flash)
     if why is None:
         found = _share_for(
-            lambda share: densities(mix, *_lights_at(mix, share, light), dark.negative_density) - aims[1]
+            lambda share: densities(mix, *_lights_at(mix, share, light, flash), dark.negative_density, flash) - aims[1]
         )
         if isinstance(found, float):
-            soft, hard = (float(each) for each in _lights_at(mix, np.array(found), light))
+            soft, hard = (float(each) for each in _lights_at(mix, np.array(found), light, flash))
             if max(soft, hard) <= longest_seconds:
-                return Reached(pair(paper, soft, hard, light.negative_density, dark.negative_density))
+                return Reached(pair(paper, soft, hard, light.negative_density, dark.negative_density, flash))
             why = "too-long"
         else:
             why = found
-    soft, hard = _nearest(mix, tones, aims, longest_seconds)
-    nearest = pair(paper, soft, hard, light.negative_density, dark.negative_density)
+    soft, hard = _nearest(mix, tones, aims, longest_seconds, flash)
+    nearest = pair(paper, soft, hard, light.negative_density, dark.negative_density, flash)
     off = float(np.max(np.abs(np.array(nearest.predicted) - aims)))
     if off <= CLOSE:
         return Reached(nearest)
     return OutOfReach(why, _sentence(why, mix, longest_seconds), nearest)
+
+
+def least_flash(
+    paper: Paper, light: Tone, dark: Tone, *, longest_seconds: float = LONGEST_SECONDS, step_seconds: float = 0.05
+) -> Flash | None:
+    """Return the least flash, through soft, over which both tones come where they are wanted; to `step_seconds`, up.
+
+    None where no flash that prints nothing by itself brings them there, or none is needed.
+    """
+
+    def answered(steps: int) -> Answer:
+        flash = Flash(seconds=steps * step_seconds) if steps else None
+        return soft_hard(paper, light, dark, longest_seconds=longest_seconds, flash=flash)
+
+    def falls_short(steps: int) -> bool:
+        answer = answered(steps)
+        return isinstance(answer, OutOfReach) and answer.why in ("softer", "too-long")
+
+    few, many = 0, int(most_seconds(paper) / step_seconds)
+    if not many or not falls_short(few) or falls_short(many):
+        return None
+    while (
+        many - few > 1
+    ):  # a flash softens, so that more of it reaches whatever less of it reaches, until it is too soft
+        middle = (few + many) // 2
+        few, many = (middle, many) if falls_short(middle) else (few, middle)
+    return Flash(seconds=many * step_seconds) if isinstance(answered(many), Reached) else None
 
 
 def from_picks(
@@ -123,8 +161,11 @@ def from_picks(
     hard_pick_seconds: float,
     light_density: float,
     dark_density: float,
+    flash: Flash | None = None,
 ) -> tuple[Tone, Tone]:
     """Return the two tones that two picks stand for: of a soft strip, and of a hard strip over that soft base.
+
+    `flash` is what both strips had under them.
 
     The first pick made the light tone print as `light_density` with soft alone, the second the dark tone as
     `dark_density` with both. The hard light darkens the light tone too; `soft_hard` on these tones takes that
@@ -134,8 +175,8 @@ def from_picks(
         Impossible: a density that the paper cannot have.
     """
     mix = mixture(paper)
-    light = float(thinnest(mix, soft_pick_seconds, 0.0, light_density))
-    dark = float(thinnest(mix, soft_pick_seconds, hard_pick_seconds, dark_density))
+    light = float(thinnest(mix, soft_pick_seconds, 0.0, light_density, flash))
+    dark = float(thinnest(mix, soft_pick_seconds, hard_pick_seconds, dark_density, flash))
     if not np.isfinite([light, dark]).all():
         raise Impossible(say("paper.off-scale", dmin=f"{mix.dmin:.2f}", dmax=f"{mix.dmax:.2f}"))
     return Tone(light, light_density), Tone(dark, dark_density)
@@ -150,13 +191,14 @@ def hold(
     *,
     other_density: float | None = None,
     longest_seconds: float = LONGEST_SECONDS,
+    flash: Flash | None = None,
 ) -> Answer:
-    """Return the pair with another R that leaves one tone of the negative just as it prints now.
+    """Return the pair with another R that leaves one tone of the negative just as it prints now, flash and all.
 
     `predicted` of the answer is the held tone and the tone of `other_density` (the held one unless told).
     """
     mix = mixture(paper)
-    held = Tone(negative_density, float(densities(mix, soft_seconds, hard_seconds, negative_density)))
+    held = Tone(negative_density, float(densities(mix, soft_seconds, hard_seconds, negative_density, flash)))
     other = negative_density if other_density is None else other_density
 
     def too_soft(share: Array) -> Array:
@@ -168,24 +210,30 @@ def hold(
     found = _share_for(too_soft)
     why: Why
     if isinstance(found, float):
-        soft, hard = (float(each) for each in _lights_at(mix, np.array(found), held))
+        soft, hard = (float(each) for each in _lights_at(mix, np.array(found), held, flash))
         if max(soft, hard) <= longest_seconds:
-            return Reached(pair(paper, soft, hard, negative_density, other))
+            return Reached(pair(paper, soft, hard, negative_density, other, flash))
         why, share = "too-long", found
     else:
         why, share = found, 0.0 if found == "softer" else 1.0
-    soft, hard = (min(float(each), longest_seconds) for each in _lights_at(mix, np.array(share), held))
-    return OutOfReach(why, _sentence(why, mix, longest_seconds), pair(paper, soft, hard, negative_density, other))
+    soft, hard = (min(float(each), longest_seconds) for each in _lights_at(mix, np.array(share), held, flash))
+    nearest = pair(paper, soft, hard, negative_density, other, flash)
+    return OutOfReach(why, _sentence(why, mix, longest_seconds), nearest)
 
 
-def pair(paper: Paper, soft_seconds: float, hard_seconds: float, light: float, dark: float) -> Pair:
-    """Return what two times do to two tones of the negative (densities `light` and `dark`)."""
+def pair(
+    paper: Paper, soft_seconds: float, hard_seconds: float, light: float, dark: float, flash: Flash | None = None
+) -> Pair:
+    """Return what two times do to two tones of the negative (densities `light` and `dark`), over a flash.
+
+    R is that of the two lights: a flash changes what a negative prints, not the lights' own curve.
+    """
     mix = mixture(paper)
     tones = np.array([light, dark])
-    now = densities(mix, soft_seconds, hard_seconds, tones)
+    now = densities(mix, soft_seconds, hard_seconds, tones, flash)
 
     def moved(soft: float, hard: float) -> tuple[float, float]:
-        change = densities(mix, soft_seconds * soft, hard_seconds * hard, tones) - now
+        change = densities(mix, soft_seconds * soft, hard_seconds * hard, tones, flash) - now
         return float(change[0]), float(change[1])
 
     return Pair(
@@ -200,19 +248,22 @@ def pair(paper: Paper, soft_seconds: float, hard_seconds: float, light: float, d
     )
 
 
-def reach(paper: Paper, light: float, dark: float, points: int = 61) -> tuple[Array, Array, Array]:
-    """Return the feasible region for two tones of the negative, densities `light` and `dark`.
+def reach(
+    paper: Paper, light: float, dark: float, points: int = 61, flash: Flash | None = None
+) -> tuple[Array, Array, Array]:
+    """Return the feasible region for two tones of the negative, densities `light` and `dark`, over a flash.
 
     Print densities of the light tone, and for each the least (all soft) and the most (all hard) that the dark
     tone can have with it.
     """
     mix = mixture(paper)
-    wanted = mix.dmin + mix.net * np.linspace(0.003, 0.997, points)
+    least = mix.dmin if flash is None else mix.dmin + alone(paper, flash)
+    wanted = least + (mix.dmax - least) * np.linspace(0.003, 0.997, points)
     ends = []
     for share in (0.0, 1.0):
         unit = _unit(mix, np.array(share))
-        held = thinnest(mix, *unit, wanted)
-        ends.append(densities(mix, *unit, held - (light - dark)))
+        held = thinnest(mix, *unit, wanted, flash)
+        ends.append(densities(mix, *unit, held - (light - dark), flash))
     return wanted, ends[0], ends[1]
 
 
@@ -223,10 +274,10 @@ def _unit(mix: Mixture, share: Array) -> tuple[Array, Array]:
     return np.asarray(soft), np.asarray(hard)
 
 
-def _lights_at(mix: Mixture, share: Array, held: Tone) -> tuple[Array, Array]:
+def _lights_at(mix: Mixture, share: Array, held: Tone, flash: Flash | None) -> tuple[Array, Array]:
     """Return the seconds with this share of hard light that print the held tone as it is wanted."""
     soft, hard = _unit(mix, share)
-    more = 10.0 ** (held.negative_density - thinnest(mix, soft, hard, held.print_density))
+    more = 10.0 ** (held.negative_density - thinnest(mix, soft, hard, held.print_density, flash))
     return soft * more, hard * more
 
 
@@ -246,15 +297,19 @@ def _share_for(rising: Callable[[Array], Array]) -> float | Why:
     return low if above == below else low + (high - low) * min(1.0, max(0.0, -below / (above - below)))
 
 
-def _outside_scale(mix: Mixture, light: Tone, dark: Tone) -> Why | None:
+def _outside_scale(paper: Paper, mix: Mixture, light: Tone, dark: Tone, flash: Flash | None) -> Why | None:
     if light.print_density >= dark.print_density:
         return "wrong-way"
     if light.print_density <= mix.dmin:
         return "too-white"
+    if flash is not None and light.print_density <= mix.dmin + alone(paper, flash):
+        return "over-flash"
     return "too-black" if dark.print_density >= mix.dmax else None
 
 
-def _nearest(mix: Mixture, tones: Array, aims: Array, longest_seconds: float) -> tuple[float, float]:
+def _nearest(
+    mix: Mixture, tones: Array, aims: Array, longest_seconds: float, flash: Flash | None
+) -> tuple[float, float]:
     """Return the seconds that come nearest to both aims (least squares of density), within what can be given."""
     units = [10.0 ** -float(mix.soft.mean()), 10.0 ** -float(mix.hard.mean())]
 
@@ -265,7 +320,7 @@ def _nearest(mix: Mixture, tones: Array, aims: Array, longest_seconds: float) ->
 
     def misses(at: Array) -> Array:
         soft, hard = seconds(at)
-        return densities(mix, soft[..., None], hard[..., None], tones) - aims
+        return densities(mix, soft[..., None], hard[..., None], tones, flash) - aims
 
     middle = float(tones.mean())
     grid = np.stack(

@@ -246,3 +246,43 @@ def test_verdicts_of_bad_input(paper: Path, words: tuple[str, ...], said: str) -
     with pytest.raises(ControllerError) as refused:
         answer(_args("verdict", paper, *_HAD, "--looked-light", "right", "--looked-dark", "a little light", *words))
     assert said in str(refused.value)
+
+
+def test_a_condenser_multiplies_both_densities(paper: Path) -> None:
+    """Q 1.2 gives what densities times 1.2 give, key by key; 1 and no Q are one."""
+    told = _ask("soft-hard", paper, "--light", "1.25=0.13", "--dark", "0.22=1.93", "--callier", "1.2", "--json")
+    assert told == _ask("soft-hard", paper, "--light", "1.5=0.13", "--dark", "0.264=1.93", "--json")
+    bare = _ask("soft-hard", paper, "--light", "1.25=0.13", "--dark", "0.22=1.93", "--json")
+    assert bare == _ask("soft-hard", paper, "--light", "1.25=0.13", "--dark", "0.22=1.93", "--callier", "1,0")
+    assert np.log2(told["soft"] / bare["soft"]) == pytest.approx(0.97, abs=0.02)
+    for wrong in ("0.9", "1.7", "condenser"):
+        with pytest.raises(Unreadable, match="--callier"):
+            _ask("soft-hard", paper, "--light", "1.25=0.13", "--dark", "0.22=1.93", "--callier", wrong)
+
+
+def test_a_flash_is_taken_in(paper: Path) -> None:
+    """The keys are as before and `flash_alone` joins; without a flash it is not there."""
+    tones = "--light", "1.35=0.13", "--dark", "0.20=1.93"
+    bare = _ask("soft-hard", paper, *tones, "--json")
+    told = _ask("soft-hard", paper, *tones, "--flash", "0.3", "--json")
+    assert set(told) - set(bare) == {"flash_alone"}
+    assert (told["soft"], told["hard"]) == pytest.approx((4.8, 10.2), abs=0.1)
+    assert told["flash_alone"] == pytest.approx(
+        float(paper_one().densities(0.0, 0.0, 0.0, soft_flash=0.3)) - 0.05, abs=0.002
+    )
+    assert told == _ask("soft-hard", paper, *tones, "--flash", "0,30", "--flash-filter", "soft", "--json")
+    hard = _ask("soft-hard", paper, *tones, "--flash", "0.3", "--flash-filter", "hard", "--json")
+    assert hard["soft"] > told["soft"]
+    with pytest.raises(Impossible, match=r"0\.50 s through the soft filter prints"):
+        _ask("soft-hard", paper, *tones, "--flash", "0.5")
+    with pytest.raises(Unreadable, match="--flash"):
+        _ask("soft-hard", paper, *tones, "--flash", "-1")
+
+
+def test_out_of_reach_names_the_least_flash(paper: Path) -> None:
+    """A tone out of reach says which flash would reach it, and over that flash it is had."""
+    tones = "--light", "1.60=0.13", "--dark", "0.20=1.93"
+    told = _ask("soft-hard", paper, *tones, "--json")
+    assert told["least_flash"] == pytest.approx(0.1)
+    assert "soft" in _ask("soft-hard", paper, *tones, "--flash", told["least_flash"])
+    assert "least_flash" not in _ask("soft-hard", paper, "--light", "1.25=1.2", "--dark", "0.22=1.9")

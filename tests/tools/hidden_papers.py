@@ -28,9 +28,10 @@ class Hidden:
     dmax: float
     normal: bool = False
 
-    def densities(self, soft_seconds, hard_seconds, negative) -> np.ndarray:
-        light = np.log10(soft_seconds * self.soft + hard_seconds * self.hard)
-        z = self.contrast * (light - np.asarray(negative, dtype=float)[..., None])
+    def densities(self, soft_seconds, hard_seconds, negative, soft_flash=0.0, hard_flash=0.0) -> np.ndarray:
+        """A flash of so many seconds through soft or hard falls without the negative, beside the print's light."""
+        through = (soft_seconds * self.soft + hard_seconds * self.hard) / 10.0 ** np.asarray(negative)[..., None]
+        z = self.contrast * np.log10(through + soft_flash * self.soft + hard_flash * self.hard)
         each = ndtr(z / 1.702) if self.normal else expit(z)
         return self.dmin + (self.dmax - self.dmin) * (each @ self.weights)
 
