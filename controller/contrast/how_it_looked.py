@@ -5,7 +5,8 @@ in a shadow (common practice; the same words and sizes as in docs/explanation/pa
 together, by what a twelfth of a stop of each light does at the wished densities.
 
 Where the paper is not read a typical one stands in, and without numpy the highlight alone is mended, both lights
-alike. Nothing heavy is loaded by importing this.
+alike. A flash that the print had stays as it was, and is part of what both tones print. Nothing heavy is loaded by
+importing this.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from pydantic import Field
 from controller.errors import Impossible, Unreadable
 from controller.exposure.stops import shown
 from controller.model import Frozen
+from controller.paper.flash import MOST_ALONE, Flash, alone, just_under, prints_by_itself
 from controller.paper.tones import PrintDensity, density_of
 from controller.words import say
 
@@ -94,6 +96,8 @@ class NewTimes(Frozen):
     was: Wish | None = None
     """What the two tones had by the words, for patches of grey; None without a curve to read them on."""
     will_be: Wish | None = None
+    flash: Literal["", "as given", "just under"] = ""
+    """How a flash was taken in: by its seconds, or as one just under what a paper of this kind shows."""
     why: str = ""
     """Why no pair mends it and what would help, in one sentence; these lights then come nearest. Else empty."""
 
@@ -105,8 +109,9 @@ class NewTimes(Frozen):
     @property
     def sentences(self) -> tuple[str, ...]:
         """What a printer is to know of these lights, one sentence each."""
-        said = () if self.by == "paper" else (say(f"contrast.looked-by-{self.by}"),)
-        return (self.why, say("contrast.looked-nearest"), *said) if self.why else said
+        said = [] if self.by == "paper" else [say(f"contrast.looked-by-{self.by}")]
+        said += [say("contrast.looked-flash-just-under")] if self.flash == "just under" else []
+        return (self.why, say("contrast.looked-nearest"), *said) if self.why else tuple(said)
 
 
 def read_look(text: str, option: str) -> int:
@@ -159,12 +164,14 @@ def mend(
     factor: float = 1.0,
     wish: Wish | None = None,
     longest_seconds: float = 600.0,
+    flash: Flash | Literal["just under"] | None = None,
 ) -> NewTimes:
     """Return the lights for the next print, from what was said of one that had these seconds.
 
     `paper` is the paper as it was read, and `factor` how its seconds stand to the print's (print = paper · factor);
     without one a typical paper stands in. `wish` is what the tones were to have, first and last tone unless told.
     With soft or hard alone the other light is found as well: two looks of one soft print, or one strip, are a pair.
+    `flash` is in the paper's seconds; where it cannot be told in them, or no paper was read, it counts as just under.
 
     Raises:
         Impossible: no light was given, or a wish that the paper cannot have; the sentence says which.
@@ -178,7 +185,11 @@ def mend(
     on = paper if paper is not None else typical()
     by: Said = "paper" if paper is not None else "typical"
     wished = wish if wish is not None else usual_wish(on)
-    return _both(looks, (soft_seconds, hard_seconds), factor, on, wished, by, longest_seconds / factor)
+    as_given = flash if isinstance(flash, Flash) and paper is not None else None
+    under = just_under(on) if flash is not None and as_given is None else as_given
+    found = _both(looks, (soft_seconds, hard_seconds), factor, on, wished, by, longest_seconds / factor, under)
+    counted = "" if under is None else "just under" if as_given is None else "as given"
+    return found.model_copy(update={"flash": counted})
 
 
 def curves_can_be_had() -> bool:
@@ -214,26 +225,31 @@ def _both(
     wish: Wish,
     by: Said,
     longest: float,
+    flash: Flash | None,
 ) -> NewTimes:
     """Return the lights that a curve gives; `longest` in its own seconds."""
     import numpy as np
 
     from controller.paper.emulsions import densities, mixture, thinnest
-    from controller.paper.solver import OutOfReach, Tone, pair, soft_hard
+    from controller.paper.solver import OutOfReach, Tone, pair, solved
 
     mix, seconds = mixture(paper), [float(each) / factor for each in typed]
     wishes = np.array([wish.light, wish.dark])
     if not ((mix.dmin < wishes) & (wishes < mix.dmax)).all():
         raise Impossible(say("paper.off-scale", dmin=f"{mix.dmin:.2f}", dmax=f"{mix.dmax:.2f}"))
     off = np.array(looks.off(wish))
-    was = np.clip(wishes + off, mix.dmin + _EDGE * mix.net, mix.dmax - _EDGE * mix.net)
+    # Nothing is lighter than the flash by itself: a tone that is said to be counts as lying just over it.
+    least = mix.dmin + (alone(paper, flash) if flash is not None else 0.0)
+    was = np.clip(wishes + off, least + _EDGE * mix.net, mix.dmax - _EDGE * mix.net)
     if wishes[0] >= wishes[1] or was[0] >= was[1]:
         raise Impossible(say("contrast.looked-crossed"))
-    tones = [float(each) for each in thinnest(mix, seconds[0], seconds[1], was)]
-    answer = soft_hard(paper, *map(Tone, tones, wishes.tolist()), longest_seconds=longest)
+    tones = [float(each) for each in thinnest(mix, seconds[0], seconds[1], was, flash)]
+    answer = solved(paper, Tone(tones[0], float(wishes[0])), Tone(tones[1], float(wishes[1])), longest, flash)
     found = answer.nearest if isinstance(answer, OutOfReach) else answer.pair
     missed = np.abs(np.array(found.predicted) - wishes) > np.array([LIGHT_WITHIN, DARK_WITHIN])
     why = answer.sentence if isinstance(answer, OutOfReach) and missed.any() else ""
+    if why and flash is not None and alone(paper, flash) > MOST_ALONE:
+        why = prints_by_itself(paper, flash, factor)
     aims = found.soft_seconds, found.hard_seconds
     if not off.any():
         moves = [(each, 0.0) for each in typed]
@@ -242,13 +258,15 @@ def _both(
     elif not all(seconds):
         moves = [_exactly(each, aim, factor) for each, aim in zip(typed, aims, strict=True)]
     else:
-        placed = [float(each) for each in thinnest(mix, seconds[0], seconds[1], wishes)]
-        by_soft, by_hard = pair(paper, *seconds, *placed).sensitivity
+        placed = [
+            float(each) for each in thinnest(mix, seconds[0], seconds[1], np.maximum(wishes, least + 1e-3), flash)
+        ]
+        by_soft, by_hard = pair(paper, seconds[0], seconds[1], placed[0], placed[1], flash).sensitivity
         exact = np.linalg.lstsq(np.array([by_soft.more, by_hard.more]).T, -off, rcond=None)[0]
         steps = [half_twelfths(float(each)) for each in exact]
         moves = [(changed_seconds(each, step), step) for each, step in zip(typed, steps, strict=True)]
     (soft, by_soft_light), (hard, by_hard_light) = moves
-    after = densities(mix, float(soft) / factor, float(hard) / factor, tones)
+    after = densities(mix, float(soft) / factor, float(hard) / factor, tones, flash)
     return NewTimes(
         soft_seconds=soft,
         hard_seconds=hard,

@@ -9,17 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from controller.contrast.asks import EnlargerStand
 from controller.contrast.how_it_looked import Looks, NewTimes, by_highlight, changed_seconds, mend
 from controller.contrast.looked_one_filter import NewFilter, mend_one_filter
 from controller.contrast.recipe_lights import before_dry_down, stand_of, which_light
 from controller.errors import Impossible, NotThere, WrongMoment
+from controller.paper.flash import Flash
 from controller.paper.ladder import TYPICAL
 from controller.paper.paper import Setup, set_up_factor
 from controller.recipe.files import write
-from controller.recipe.plan import StepKind
+from controller.recipe.plan import Hands, StepKind
 from controller.recipe.recipe import Dodge, FilterTime, Recipe
 from controller.store.said_of_sheets import LightChange, Looked
 from controller.words import say
@@ -68,7 +69,10 @@ def next_of(record: SheetRecord, looks: Looks, papers: Papers, recipes: Recipes,
     if all(which.values()):
         pair = {light: next((name for name in had if which[name] == light), "") for light in ("soft", "hard")}
         soft, hard = (had.get(pair[light], Decimal(0)) for light in ("soft", "hard"))
-        lights = mend(looks, soft, hard, paper=paper, factor=factor, longest_seconds=longest_ms() / 1000)
+        flash = flash_of(
+            record, factor, lambda name: which_light(recipe, setup, name) if recipe else _by_name(setup, name)
+        )
+        lights = mend(looks, soft, hard, paper=paper, factor=factor, longest_seconds=longest_ms() / 1000, flash=flash)
         names = [pair["soft"] or _partner(setup, "soft", pair), pair["hard"] or _partner(setup, "hard", pair)]
         moves = [
             (name, name, before, after, step)
@@ -167,6 +171,29 @@ def _lights_of(record: SheetRecord) -> dict[str, Decimal]:
     if not found:
         raise Impossible(say("contrast.no-light"))
     return found
+
+
+def flash_of(
+    record: SheetRecord, factor: float, which: Callable[[str], str | None]
+) -> Flash | Literal["just under"] | None:
+    """Return the flash that a sheet had, of its own and beforehand, in the paper's seconds (print = paper · `factor`).
+
+    One through an opal, or through a filter that is neither soft nor hard, counts as just under what the paper shows:
+    how much light it was cannot be told.
+    """
+    own = [step for step in record.steps if step.step.act is StepKind.FLASH]
+    before = record.plan.flashed
+    had = [(step.step.filter, _given(step)) for step in own]
+    had += [(before.filter, Decimal(before.planned_ms) / 1000)] if before is not None else []
+    had = [(name, seconds) for name, seconds in had if seconds]
+    if not had:
+        return None
+    lights = {which(name) for name, _ in had}
+    opal = any(step.step.hands is Hands.OPAL_IN for step in own) or (before is not None and before.opal)
+    if opal or len(lights) > 1 or None in lights:
+        return "just under"
+    seconds = float(sum(seconds for _, seconds in had)) / factor
+    return Flash(seconds=seconds, filter="hard" if lights == {"hard"} else "soft")
 
 
 def _given(step: StepRecord) -> Decimal:

@@ -16,9 +16,9 @@ from controller.exposure import burns
 from controller.exposure.stops import dried_ms, parse_more_stops, seconds_text, shown, signed_text
 from controller.recipe.compile_strip import compile_strip as compile_strip
 from controller.recipe.fields import BOTH, LONGEST_MS, milliseconds
-from controller.recipe.plan import Hands, Mark, Plan, Step, StepKind
-from controller.recipe.recipe import Burn, Dodge, EdgeBurn, Flash, Recipe, Work
-from controller.recipe.steps import MOST_STEPS, RUNNING, SHORT_BASE_MS, STOP_DOWN, Steps, advice_of
+from controller.recipe.plan import Mark, Plan, Step, StepKind
+from controller.recipe.recipe import Burn, Dodge, EdgeBurn, Recipe, Work
+from controller.recipe.steps import MOST_STEPS, RUNNING, SHORT_BASE_MS, STOP_DOWN, Steps, advice_of, put_flash
 from controller.recipe.strip import Strip
 from controller.words import say
 
@@ -49,9 +49,7 @@ def compile_recipe(recipe: Recipe, *, source: str, version: int, longest_ms: int
     """
     steps = Steps(longest_ms)
     percent = Fraction(recipe.dry_down_percent or 0)
-    if recipe.flash is not None:
-        with standing_at("flash", "seconds"):
-            _put_flash(steps, recipe.flash, recipe.light[0].filter)
+    flashed = put_flash(steps, recipe.flash, recipe.light[0].filter)
     for number, light in enumerate(recipe.light):
         base_ms = dried_ms(milliseconds(light.seconds), percent)
         name = say("recipe.name-base-of", filter=light.filter) if len(recipe.light) > 1 else say("recipe.name-base")
@@ -73,17 +71,10 @@ def compile_recipe(recipe: Recipe, *, source: str, version: int, longest_ms: int
         kind="recipe",
         title=recipe.title,
         steps=all_steps,
+        flashed=flashed,
         advice=advice_of(all_steps, *((TYPED_BURNS,) if typed else ())),
         aperture=recipe.lens.marked if recipe.lens else "",
     )
-
-
-def _put_flash(steps: Steps, flash: Flash, first_filter: str) -> None:
-    opal = flash.way == "opal under the lens"
-    seconds_ms = milliseconds(flash.seconds)
-    steps.ask(Hands.OPAL_IN if opal else Hands.NEGATIVE_OUT)
-    steps.put(say("recipe.name-flash"), StepKind.FLASH, flash.filter or first_filter, seconds_ms, seconds_ms)
-    steps.ask(Hands.OPAL_OUT if opal else Hands.NEGATIVE_BACK)
 
 
 def _put_base(steps: Steps, name: str, filter_name: str, base_ms: int, local: tuple[Work, ...]) -> None:

@@ -11,7 +11,7 @@ from controller.exposure.stops import MOST_STOPS, fraction_text, parse_more_stop
 from controller.exposure.strip_times import Pulse
 from controller.recipe.fields import LONGEST_MS, milliseconds
 from controller.recipe.plan import Hands, Mark, Plan, StepKind, StripPlan
-from controller.recipe.steps import SHORT_PULSE_MS, STOP_DOWN, Steps, advice_of
+from controller.recipe.steps import SHORT_PULSE_MS, STOP_DOWN, Steps, advice_of, put_flash
 from controller.recipe.strip import BurnTimes, EvenTimes, Rhythm, StopTimes, Strip, Times
 from controller.words import say
 
@@ -40,12 +40,15 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
             pace = "press"
     if pace == "long" and strip.card == "window":
         raise Impossible(say("recipe.long-window"), ("pace",))
+    if strip.flash is not None and strip.template == "flash":
+        raise Impossible(say("recipe.flash-under-threshold"), ("flash",))
     _check_base(strip)
     _check_stops(strip.times)
 
     steps = Steps(longest_ms)
+    flashed = put_flash(steps, strip.flash, strip.filter)
     if strip.template == "flash":
-        steps.ask(Hands.NEGATIVE_OUT)
+        steps.ask(Hands.OPAL_IN if strip.opal else Hands.NEGATIVE_OUT)
     _put_whole(steps, strip, StepKind.UNDER)
     with standing_at("times", "bands"):
         if pace == "long":
@@ -72,6 +75,7 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
             base_ms=_base_ms(strip.times),
             template=strip.template,
         ),
+        flashed=flashed,
         advice=advice_of(all_steps, *((NO_BASE,) if burn and not _under_ms(strip) else ())),
         aperture=strip.lens.marked if strip.lens else "",
     )

@@ -24,7 +24,7 @@ from controller.words import say
 _MOST_BASES: Final = 4
 _LONGEST_NAME: Final = 120
 """Letters of a negative's name in a title: there is room for what was picked, too."""
-_CARRIED: Final = ("negative", "paper", "magnification", "lens", "head_height_mm", "filters")
+_CARRIED: Final = ("negative", "paper", "magnification", "lens", "head_height_mm", "filters", "flash")
 
 
 class Pick(Frozen):

@@ -100,6 +100,14 @@ class StripPlan(Frozen):
     """What the strip was made for, where it was made by a template."""
 
 
+class Flashed(Frozen):
+    """A flash that a sheet had before its own lights began: through which filter, and how long as it was planned."""
+
+    filter: str
+    planned_ms: int = Field(ge=1)
+    opal: bool = Field(default=False, exclude_if=lambda opal: not opal)
+
+
 CHECK_SOURCE: Final = "check:"
 """Before the name of a check, where another plan has its recipe."""
 PAPER_TEST: Final = f"{CHECK_SOURCE}paper"
@@ -117,6 +125,8 @@ class Plan(Frozen):
     steps: tuple[Step, ...] = Field(min_length=1, max_length=60)
     strip: StripPlan | None = None
     advice: tuple[str, ...] = ()
+    flashed: Flashed | None = Field(default=None, exclude_if=lambda flashed: flashed is None)
+    """The paper was flashed beforehand; no step of the sheet gives that light."""
     aperture: str = Field(default="", exclude_if=lambda marked: not marked)
     """The f-number to stop down to, as marked on the lens's ring; empty where the recipe does not say it."""
     bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)

@@ -25,6 +25,7 @@ from controller.recipe.fields import (
     Stops,
     TraySeconds,
     Words,
+    YesOrNo,
     refusal,
 )
 
@@ -88,6 +89,8 @@ class Flash(Frozen):
     seconds: Seconds
     filter: FilterName | None = None
     way: Literal["no negative", "opal under the lens"]
+    beforehand: YesOrNo | None = None
+    """The paper was flashed before, several sheets in one go: a sheet's steps then leave the flash out."""
 
 
 class _Work(Frozen):

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from controller.errors import Impossible
+from controller.errors import Impossible, standing_at
 from controller.exposure.stops import seconds_text
-from controller.recipe.plan import Hands, Step, StepKind
+from controller.recipe.fields import milliseconds
+from controller.recipe.plan import Flashed, Hands, Step, StepKind
+from controller.recipe.recipe import Flash
 from controller.words import say
 
 MOST_STEPS: Final = 60
@@ -84,6 +86,24 @@ class Steps:
         if len(self._steps) > MOST_STEPS:
             raise Impossible(say("recipe.too-many-steps", number=len(self._steps), most=MOST_STEPS))
         return tuple(self._steps)
+
+
+def put_flash(steps: Steps, flash: Flash | None, first_filter: str) -> Flashed | None:
+    """Put down a sheet's flash, with what the hands do before and after it.
+
+    One that was given beforehand has no step: it is returned as the sheet's plan has it.
+    """
+    if flash is None:
+        return None
+    opal = flash.way == "opal under the lens"
+    filter_name, seconds_ms = flash.filter or first_filter, milliseconds(flash.seconds)
+    if flash.beforehand:
+        return Flashed(filter=filter_name, planned_ms=seconds_ms, opal=opal)
+    steps.ask(Hands.OPAL_IN if opal else Hands.NEGATIVE_OUT)
+    with standing_at("flash", "seconds"):
+        steps.put(say("recipe.name-flash"), StepKind.FLASH, filter_name, seconds_ms, seconds_ms)
+    steps.ask(Hands.OPAL_OUT if opal else Hands.NEGATIVE_BACK)
+    return None
 
 
 def advice_of(steps: tuple[Step, ...], *more: str) -> tuple[str, ...]:

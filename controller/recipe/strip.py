@@ -21,7 +21,7 @@ from controller.recipe.fields import (
     told,
 )
 from controller.recipe.plan import Template
-from controller.recipe.recipe import Filters, FilterTime, Lens, Negative, Paper
+from controller.recipe.recipe import Filters, FilterTime, Flash, Lens, Negative, Paper
 
 STRIP: Final = "treadle/strip/1"
 
@@ -100,6 +100,10 @@ class Strip(Frozen):
     filters: Filters | None = None
     template: Template | None = None
     """What it was made for, where a template made it."""
+    flash: Flash | None = None
+    """Under the whole strip, as the print will have it."""
+    opal: YesOrNo | None = None
+    """Of a threshold strip: its bands were given with the negative in, through an opal under the lens."""
 
 
 def upgrade(tree: dict[str, Any]) -> dict[str, Any]:

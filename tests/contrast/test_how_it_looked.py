@@ -7,6 +7,7 @@ from decimal import Decimal
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -17,6 +18,7 @@ from controller.contrast.how_it_looked import LOOKS, Looks, Wish, density_off, m
 from controller.errors import Impossible, Unreadable
 from controller.paper.emulsions import densities, mixture, thinnest
 from controller.paper.fit import fit
+from controller.paper.flash import Flash, alone, just_under
 from controller.paper.iso import range_of
 from controller.paper.paper import Paper
 from controller.paper.readings import read_csv
@@ -222,3 +224,41 @@ def test_no_light_has_no_looks() -> None:
     """A print that had no light is refused."""
     with pytest.raises(Impossible):
         mend(Looks(light=0, dark=0), Decimal(0), Decimal(0), paper=paper_one())
+
+
+@pytest.mark.parametrize("said", [Looks(light=-1, dark=0), Looks(light=1, dark=-1), Looks(light=0, dark=1)])
+def test_a_flash_is_part_of_what_both_tones_print(said: Looks) -> None:
+    """7.4 + 8.5 over a flash of 0.2 s, as the solver has it for 1.35 and 0.20: what was off comes right over the flash.
+
+    Reckoned without it, what was said of the highlight asks for other times.
+    """
+    flash, typed = Flash(seconds=0.2), (Decimal("7.4"), Decimal("8.5"))
+    mix = mixture(paper_one())
+    off = np.array(said.off(WISH))
+    tones = thinnest(mix, *map(float, typed), np.array([WISH.light, WISH.dark]) + off, flash)
+    found = mend(said, *typed, paper=paper_one(), wish=WISH, flash=flash)
+    after = densities(mix, float(found.soft_seconds), float(found.hard_seconds), tones, flash)
+    assert (found.flash, found.why) == ("as given", "")
+    assert after[0] == pytest.approx(WISH.light, abs=0.04)
+    assert after[1] == pytest.approx(WISH.dark, abs=0.08)
+    assert (found.will_be.light, found.will_be.dark) == pytest.approx(tuple(after), abs=1e-9)
+    left_out = mend(said, *typed, paper=paper_one(), wish=WISH)
+    assert not said.light or left_out.twelfths != found.twelfths
+
+
+def test_a_flash_on_a_paper_that_is_not_read_counts_as_just_under() -> None:
+    """A typical paper cannot know the flash's seconds: whatever they were, it counts as half of what would show."""
+    said = Looks(light=-1, dark=0)
+    found = mend(said, SOFT, HARD, flash=Flash(seconds=3.0))
+    assert found.flash == "just under"
+    assert found == mend(said, SOFT, HARD, flash=Flash(seconds=0.1)) == mend(said, SOFT, HARD, flash="just under")
+    assert alone(typical(), just_under(typical())) == pytest.approx(0.02, abs=1e-6)
+    assert any("just under" in sentence for sentence in found.sentences)
+    assert mend(said, SOFT, HARD).flash == ""
+
+
+def test_a_flash_that_is_a_grey_of_its_own_is_what_helps() -> None:
+    """Where the flash alone is darker than the highlight may be, no pair mends it, and the flash is named."""
+    found = mend(Looks(light=3, dark=0), SOFT, HARD, paper=paper_one(), wish=WISH, flash=Flash(seconds=0.9))
+    assert "A flash of 0.90 s" in found.why
+    assert "at most 0.49 s" in found.why

@@ -17,6 +17,7 @@ from controller.contrast.looked_one_filter import mend_one_filter
 from controller.contrast.looked_sheet import next_of, take
 from controller.contrast.split_grade import ContrastDesk
 from controller.errors import ControllerError, Impossible, NotThere, WrongMoment
+from controller.paper.flash import Flash
 from controller.paper.ladder import TYPICAL, Ladder
 from controller.paper.paper import Paper, Setup
 from controller.recipe.at_enlarger import AtEnlarger
@@ -371,3 +372,28 @@ def test_the_desk_takes_a_look_over() -> None:
     row = desk.take_looks(record, looks)
     assert (row.recipe_version, row.third) == (2, 2)
     assert recipes.versions[1] == preview.recipe
+
+
+@pytest.mark.parametrize("beforehand", [None, True])
+def test_the_flash_that_a_sheet_had_counts(beforehand: bool | None) -> None:
+    """A flash of the sheet's own and one given beforehand are both part of what the tones print."""
+    flash = {"seconds": 0.3, "filter": "soft", "way": "no negative"} | ({"beforehand": True} if beforehand else {})
+    row, recipes = looked(recipe_from(**SPLIT, flash=flash), -1, 0, paper=demo(), bench=BENCH)
+    pair = mend(Looks(light=-1, dark=0), Decimal("12.0"), Decimal("4.4"), paper=demo(), flash=Flash(seconds=0.3))
+    assert seconds_of(recipes.versions[1]) == {"soft": pair.soft_seconds, "hard": pair.hard_seconds}
+    assert recipes.versions[1].flash == recipes.versions[0].flash
+    bare = mend(Looks(light=-1, dark=0), Decimal("12.0"), Decimal("4.4"), paper=demo())
+    assert (pair.soft_seconds, pair.hard_seconds) != (bare.soft_seconds, bare.hard_seconds)
+    assert row.recipe_version == 2
+
+
+def test_a_flash_whose_light_cannot_be_told_counts_as_just_under() -> None:
+    """Through an opal, or through a filter that is neither soft nor hard, seconds say nothing on the paper's curve."""
+    for flash in (
+        {"seconds": 4.0, "way": "opal under the lens"},
+        {"seconds": 4.0, "filter": "2", "way": "no negative"},
+        {"seconds": 4.0, "way": "opal under the lens", "beforehand": True},
+    ):
+        _, recipes = looked(recipe_from(**SPLIT, flash=flash), -1, 0, paper=demo(), bench=BENCH)
+        pair = mend(Looks(light=-1, dark=0), Decimal("12.0"), Decimal("4.4"), paper=demo(), flash="just under")
+        assert seconds_of(recipes.versions[1]) == {"soft": pair.soft_seconds, "hard": pair.hard_seconds}
