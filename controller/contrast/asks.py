@@ -30,6 +30,16 @@ class EnlargerStand(Frozen):
     aperture: float | None = Field(default=None, ge=0.5, le=128.0)
 
 
+class FlashAsk(Frozen):
+    """A flash of so many seconds of the print's own set-up; through an opal it is known by its level alone."""
+
+    seconds: Decimal = Field(gt=0, le=3600)
+    filter: Literal["soft", "hard"] = "soft"
+    opal: bool = False
+    half: bool = False
+    """Half of the level that was found."""
+
+
 class ByNegative(Frozen):
     """Two tones of the negative by their densities: the light one of the print is the denser here."""
 
@@ -44,6 +54,8 @@ class ByPicks(Frozen):
     kind: Literal["picks"] = "picks"
     soft_seconds: Seconds
     hard_seconds: Seconds
+    flashed: bool = False
+    """Both strips had the print's flash under them."""
 
 
 class SplitAsk(Frozen):
@@ -54,6 +66,9 @@ class SplitAsk(Frozen):
     tones: Annotated[ByNegative | ByPicks, Field(discriminator="kind")]
     light: TonePlace | PrintDensity
     dark: TonePlace | PrintDensity
+    callier: float = Field(default=1.0, ge=1.0, le=3.0)
+    """What the light source multiplies a densitometer's figures by; strips contain it."""
+    flash: FlashAsk | None = None
 
 
 class HoldAsk(Frozen):
@@ -67,6 +82,8 @@ class HoldAsk(Frozen):
     """As it prints now."""
     by: float = Field(ge=-200.0, le=200.0)
     """How much R is to change: less is harder."""
+    flash: FlashAsk | None = None
+    """That the print has, and keeps."""
 
 
 class Shade(Frozen):
@@ -95,6 +112,12 @@ class Grid(Frozen):
     """Row and column of the answer."""
 
 
+class FlashSaid(FlashAsk):
+    """A flash under two lights, and the print density over white that it has by itself."""
+
+    alone: float
+
+
 class Lights(Frozen):
     """Two lights, and what they amount to."""
 
@@ -111,6 +134,7 @@ class Lights(Frozen):
     """What to know or to do, one sentence each."""
     setup: str = ""
     """How the seconds stand to those of the paper's readings; empty where they are the same."""
+    flash: FlashSaid | None = None
 
 
 class Split(Lights):
@@ -121,6 +145,10 @@ class Split(Lights):
     light: Shade
     dark: Shade
     wanted: tuple[float, float]
+    callier: float = 1.0
+    """That the negative's densities were multiplied by."""
+    least_flash: Decimal | None = None
+    """Seconds through soft over which both tones can be had, where they cannot without, and a flash would do."""
     nudges: tuple[Nudge, ...]
     grid: Grid | None
     reach: Reach

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
-from controller.contrast.asks import EnlargerStand, Shade
+from controller.contrast.asks import EnlargerStand, FlashAsk, FlashSaid, Shade
 from controller.errors import Impossible
 from controller.paper.ladder import TYPICAL, Ladder, equivalent
 from controller.paper.paper import Paper
@@ -18,6 +18,7 @@ from controller.words import say
 
 if TYPE_CHECKING:
     from controller.paper.emulsions import Mixture
+    from controller.paper.flash import Flash
     from controller.paper.solver import Pair
 
 ROUGH_TENTH: Final = 0.03
@@ -68,11 +69,33 @@ def rounded(at: AtTheEasel, soft: float, hard: float) -> tuple[Decimal, Decimal]
     return Decimal(tenths[0]) / 10, Decimal(tenths[1]) / 10
 
 
-def given_by(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Pair:
-    """Return what the print's seconds do to two tones of the negative."""
+def given_by(
+    at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float, flash: Flash | None = None
+) -> Pair:
+    """Return what the print's seconds do to two tones of the negative, over a flash."""
     from controller.paper.solver import pair
 
-    return pair(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, light, dark)
+    return pair(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, light, dark, flash)
+
+
+def flash_on(at: AtTheEasel, ask: FlashAsk | None) -> tuple[Flash | None, FlashSaid | None]:
+    """Return a flash in the paper's seconds, and what is said of it.
+
+    An opal passes nobody knows how much: a level that was found with it counts as just under what the paper shows.
+
+    Raises:
+        Impossible: it prints a grey of its own.
+    """
+    from controller.paper.flash import Flash, just_under, refuse_over
+
+    if ask is None:
+        return None, None
+    if ask.opal:
+        whole = just_under(at.paper)
+        flash = Flash(seconds=whole.seconds / (2.0 if ask.half else 1.0))
+    else:
+        flash = Flash(seconds=float(ask.seconds) / at.factor, filter=ask.filter)
+    return flash, FlashSaid(**dict(ask), alone=refuse_over(at.paper, flash, at.factor))
 
 
 def lights_said(

@@ -7,12 +7,12 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Literal
 
-from controller.contrast.asks import EnlargerStand
+from controller.contrast.asks import EnlargerStand, FlashAsk
 from controller.errors import Impossible
 from controller.model import Frozen
 from controller.paper.paper import Setup
 from controller.recipe.files import read_tree
-from controller.recipe.recipe import RECIPE, FilterTime, Recipe
+from controller.recipe.recipe import RECIPE, FilterTime, Flash, Recipe
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -26,6 +26,8 @@ class TwoLights(Frozen):
 
     soft: float
     hard: float
+    flash: FlashAsk | None = None
+    """Its flash, where that is through soft or hard and without an opal."""
 
 
 def lights_of(recipe: Recipe, setup: Setup) -> TwoLights:
@@ -37,7 +39,15 @@ def lights_of(recipe: Recipe, setup: Setup) -> TwoLights:
     found = {"soft": 0.0, "hard": 0.0}
     for which, light in _two(recipe, setup):
         found[which] += float(light.seconds) * float(_left(recipe))
-    return TwoLights(soft=found["soft"], hard=found["hard"])
+    return TwoLights(soft=found["soft"], hard=found["hard"], flash=_flash_of(recipe, setup))
+
+
+def _flash_of(recipe: Recipe, setup: Setup) -> FlashAsk | None:
+    flash = recipe.flash
+    which = which_light(recipe, setup, flash.filter or recipe.light[0].filter) if flash is not None else None
+    if flash is None or which is None or flash.way != "no negative":
+        return None
+    return FlashAsk(seconds=flash.seconds, filter=which)
 
 
 def _two(recipe: Recipe, setup: Setup) -> Iterator[tuple[str, FilterTime]]:
@@ -88,8 +98,25 @@ def put_lights(recipe: Recipe, setup: Setup, stand: EnlargerStand, seconds: Type
     return recipe.model_copy(update={"light": light_list})
 
 
-def new_recipe(title: str, paper: Paper, stand: EnlargerStand, seconds: TypedSeconds, notes: str) -> Recipe:
-    """Return a recipe of two lights on a paper.
+def with_flash(recipe: Recipe, setup: Setup, flash: FlashAsk | None) -> Recipe:
+    """Return the recipe with this flash, or with none; whether it is given beforehand stays as it was."""
+    if flash is None:
+        return recipe.model_copy(update={"flash": None})
+    names = {"soft": "soft", "hard": "hard"} | {which: light.filter for which, light in _two(recipe, setup)}
+    beforehand = {"beforehand": True} if recipe.flash is not None and recipe.flash.beforehand else {}
+    made = Flash.model_validate(_flash(flash, names[flash.filter]) | beforehand)
+    return recipe.model_copy(update={"flash": made})
+
+
+def _flash(flash: FlashAsk, name: str) -> dict[str, Any]:
+    way = "opal under the lens" if flash.opal else "no negative"
+    return {"seconds": flash.seconds, "filter": name, "way": way}
+
+
+def new_recipe(
+    title: str, paper: Paper, stand: EnlargerStand, seconds: TypedSeconds, notes: str, flash: FlashAsk | None = None
+) -> Recipe:
+    """Return a recipe of two lights on a paper, over a flash where there is one.
 
     Raises:
         Unreadable: the title is none, or too long; the sentence says so.
@@ -104,6 +131,8 @@ def new_recipe(title: str, paper: Paper, stand: EnlargerStand, seconds: TypedSec
         "paper": {"name": paper.name},
         "notes": notes,
     }
+    if flash is not None:
+        tree["flash"] = _flash(flash, flash.filter)
     filters = {"soft": paper.setup.soft_filter, "hard": paper.setup.hard_filter}
     if any(filters.values()):
         tree["filters"] = {name: written for name, written in filters.items() if written}

@@ -27,6 +27,7 @@ from controller.contrast.asks import (
 )
 from controller.contrast.at_the_easel import (
     AtTheEasel,
+    flash_on,
     given_by,
     lights_said,
     off_scale,
@@ -36,7 +37,15 @@ from controller.contrast.at_the_easel import (
     words_of,
 )
 from controller.contrast.looked_sheet import Next, can_be_looked_at, next_of, take
-from controller.contrast.recipe_lights import TwoLights, lights_of, new_recipe, put_lights, stand_of, with_note
+from controller.contrast.recipe_lights import (
+    TwoLights,
+    lights_of,
+    new_recipe,
+    put_lights,
+    stand_of,
+    with_flash,
+    with_note,
+)
 from controller.errors import Impossible
 from controller.paper.graphs import Curves, NamedTone, curves_of, reach_of
 from controller.paper.ladder import TYPICAL, Ladder
@@ -48,6 +57,7 @@ from controller.words import say
 
 if TYPE_CHECKING:
     from controller.contrast.how_it_looked import Looks
+    from controller.paper.flash import Flash
     from controller.paper.solver import Tone
     from controller.store.records import SheetRecord
     from controller.store.said_of_sheets import Looked
@@ -101,32 +111,40 @@ class ContrastDesk:
             Impossible: one sentence, with the field it belongs to ("light", "dark", "tones") where there is one.
         """
         with with_libraries():
-            from controller.paper.solver import Reached, soft_hard
+            from controller.paper.solver import Reached, least_flash, soft_hard
 
             at = standing(self.paper(ask.paper), ask.stand, self._longest_ms(), self.ladder(ask.paper))
-            light, dark = _tones(at, ask)
-            answer = soft_hard(at.paper, light, dark, longest_seconds=at.longest)
+            under, said = flash_on(at, ask.flash)
+            light, dark = _tones(at, ask, under)
+            answer = soft_hard(at.paper, light, dark, longest_seconds=at.longest, flash=under)
+            more = None
+            if not isinstance(answer, Reached) and under is None:
+                more = least_flash(at.paper, light, dark, longest_seconds=at.longest, step_seconds=0.1 / at.factor)
             found = answer.pair if isinstance(answer, Reached) else answer.nearest
             seconds = rounded(at, found.soft_seconds, found.hard_seconds)
-            given = given_by(at, seconds, light.negative_density, dark.negative_density)
+            given = given_by(at, seconds, light.negative_density, dark.negative_density, under)
             reached = isinstance(answer, Reached)
             off = max(abs(a - b) for a, b in zip(given.predicted, found.predicted, strict=True))
             lights = lights_said(at, seconds, given, (light.negative_density, dark.negative_density), off)
+            q = ask.callier if isinstance(ask.tones, ByNegative) else 1.0
             shades = [
-                shade(at, tone.negative_density, density)
+                shade(at, tone.negative_density / q, density)
                 for tone, density in zip((light, dark), given.predicted, strict=True)
             ]
             return Split(
                 **lights,
+                flash=said,
+                callier=q,
+                least_flash=None if more is None else Decimal(round(more.seconds * at.factor * 10)) / 10,
                 reached=reached,
                 sentence=say("contrast.both-had") if isinstance(answer, Reached) else answer.sentence,
                 light=shades[0],
                 dark=shades[1],
                 wanted=(light.print_density, dark.print_density),
                 nudges=tuple(Nudge(light=each.light, more=each.more, less=each.less) for each in given.sensitivity),
-                grid=_grid(at, seconds, light.negative_density, dark.negative_density),
-                reach=reach_of(at.paper, light, dark, answer, at.factor),
-                curves=_curves(at, seconds, light.negative_density, dark.negative_density),
+                grid=_grid(at, seconds, light.negative_density, dark.negative_density, under),
+                reach=reach_of(at.paper, light, dark, answer, at.factor, under),
+                curves=_curves(at, seconds, light.negative_density, dark.negative_density, under),
             )
 
     def hold(self, ask: HoldAsk) -> HeldTone:
@@ -146,25 +164,28 @@ class ContrastDesk:
             now = ask.soft_seconds / at.factor, ask.hard_seconds / at.factor
             if sum(now) <= 0.0:
                 raise Impossible(say("contrast.no-light"), ("soft-seconds",))
+            under, said = flash_on(at, ask.flash)
             density = density_of(ask.held, at.mix.dmin, at.mix.dmax)
-            kept = float(thinnest(at.mix, *now, density))
+            kept = float(thinnest(at.mix, *now, density, under))
             if not np.isfinite(kept):
                 raise Impossible(off_scale(at), ("held",))
             before = range_of(at.mix, *now)
-            answer = hold(at.paper, *now, kept, before + ask.by, longest_seconds=at.longest)
+            answer = hold(at.paper, *now, kept, before + ask.by, longest_seconds=at.longest, flash=under)
             found = answer.pair if isinstance(answer, Reached) else answer.nearest
             seconds = rounded(at, found.soft_seconds, found.hard_seconds)
             shown = [(name, density_of(name, at.mix.dmin, at.mix.dmax)) for name in SHOWN]
             named = [(say(f"contrast.tone-{name}"), tone) for name, tone in shown if name != ask.held]
             named.append((say("contrast.held-tone"), density))
             named.sort(key=lambda pair: pair[1])
-            negatives = thinnest(at.mix, *now, [tone for _, tone in named])
+            named = [each for each in named if np.isfinite(thinnest(at.mix, *now, each[1], under))]
+            negatives = thinnest(at.mix, *now, [tone for _, tone in named], under)
             lit = float(seconds[0]) / at.factor, float(seconds[1]) / at.factor
-            after = densities(at.mix, *lit, negatives)
-            off = abs(float(densities(at.mix, *lit, kept)) - density)
-            given = given_by(at, seconds, kept, kept)
+            after = densities(at.mix, *lit, negatives, under)
+            off = abs(float(densities(at.mix, *lit, kept, under)) - density)
+            given = given_by(at, seconds, kept, kept, under)
             return HeldTone(
                 **lights_said(at, seconds, given, tuple(float(each) for each in negatives), off),
+                flash=said,
                 reached=isinstance(answer, Reached),
                 sentence=say("contrast.held") if isinstance(answer, Reached) else answer.sentence,
                 range_before=stated(before),
@@ -179,7 +200,7 @@ class ContrastDesk:
                     )
                     for (name, tone), new in zip(named, after, strict=True)
                 ),
-                curves=_curves(at, seconds, *(float(negatives[n]) for n in (0, -1))),
+                curves=_curves(at, seconds, float(negatives[0]), float(negatives[-1]), under),
             )
 
     def ends(self, source: str) -> tuple[float, float]:
@@ -221,8 +242,10 @@ class ContrastDesk:
         on, seconds = self.paper(paper), (found.soft_seconds, found.hard_seconds)
         note = _note(found) if isinstance(found, Split) else ""
         if not into:
-            return self._recipes.save(write(new_recipe(title, on, stand, seconds, note)))
+            return self._recipes.save(write(new_recipe(title, on, stand, seconds, note, found.flash)))
         made = put_lights(self._recipes.recipe(into), on.setup, stand, seconds)
+        if isinstance(found, Split):
+            made = with_flash(made, on.setup, found.flash)
         return self._recipes.save(write(with_note(made, note) if note else made), into)
 
     def looked(self, record: SheetRecord, looks: Looks) -> Next:
@@ -244,7 +267,7 @@ class ContrastDesk:
 
 
 def _note(found: Split) -> str:
-    return say(
+    note = say(
         "contrast.note-split",
         paper=found.paper,
         light_negative=f"{found.light.negative_density:.2f}",
@@ -255,9 +278,10 @@ def _note(found: Split) -> str:
         dark_words=found.dark.words,
         r=found.range_stated,
     )
+    return note if found.callier == 1.0 else say("contrast.note-callier", note=note, q=f"{found.callier:g}")
 
 
-def _tones(at: AtTheEasel, ask: SplitAsk) -> tuple[Tone, Tone]:
+def _tones(at: AtTheEasel, ask: SplitAsk, flash: Flash | None) -> tuple[Tone, Tone]:
     from controller.paper.solver import Tone, from_picks
 
     light, dark = (density_of(tone, at.mix.dmin, at.mix.dmax) for tone in (ask.light, ask.dark))
@@ -266,19 +290,21 @@ def _tones(at: AtTheEasel, ask: SplitAsk) -> tuple[Tone, Tone]:
             if ask.tones.light <= ask.tones.dark:
                 words = {"light": f"{ask.tones.light:.2f}", "dark": f"{ask.tones.dark:.2f}"}
                 raise Impossible(say("paper.tones-crossed", **words), ("light-negative",))
-            return Tone(ask.tones.light, light), Tone(ask.tones.dark, dark)
+            return Tone(ask.tones.light * ask.callier, light), Tone(ask.tones.dark * ask.callier, dark)
         case ByPicks():
             picks = ask.tones.soft_seconds / at.factor, ask.tones.hard_seconds / at.factor
             for name, wanted in (("light", light), ("dark", dark)):
                 if not at.mix.dmin < wanted < at.mix.dmax:
                     raise Impossible(off_scale(at), (name,))
-            found = from_picks(at.paper, *picks, light, dark)
+            found = from_picks(at.paper, *picks, light, dark, flash if ask.tones.flashed else None)
             if found[0].negative_density <= found[1].negative_density:
                 raise Impossible(say("contrast.picks-crossed"), ("hard-pick",))
             return found
 
 
-def _grid(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Grid | None:
+def _grid(
+    at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float, flash: Flash | None
+) -> Grid | None:
     """Return the neighbourhood of a pair, in thirds of a stop; None where one light is none."""
     from controller.paper.emulsions import densities
 
@@ -293,14 +319,14 @@ def _grid(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: 
         return None
     cells = []
     for hard in rows[1]:
-        printed = [densities(at.mix, soft / at.factor, hard / at.factor, [light, dark]) for soft in rows[0]]
+        printed = [densities(at.mix, soft / at.factor, hard / at.factor, [light, dark], flash) for soft in rows[0]]
         cells.append(tuple((float(one), float(two)) for one, two in printed))
     return Grid(soft_seconds=tuple(rows[0]), hard_seconds=tuple(rows[1]), cells=tuple(cells), chosen=(middle, middle))
 
 
-def _curves(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float) -> Curves:
+def _curves(at: AtTheEasel, seconds: tuple[Decimal, Decimal], light: float, dark: float, flash: Flash | None) -> Curves:
     tones = (
         NamedTone(name=say("contrast.light-tone"), negative_density=light),
         NamedTone(name=say("contrast.dark-tone"), negative_density=dark),
     )
-    return curves_of(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, tones)
+    return curves_of(at.paper, float(seconds[0]) / at.factor, float(seconds[1]) / at.factor, tones, flash)

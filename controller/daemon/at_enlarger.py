@@ -18,6 +18,7 @@ from controller.enlarger.enlargers import Enlarger, column_offset_mm
 from controller.enlarger.standing import Differs, HowItStands, InCarrier, PaperOut, Setting
 from controller.errors import Impossible, NotThere, Unreadable, WrongMoment
 from controller.foot.acts import Act, StandAtEnlarger
+from controller.paper.negative import CALLIER, LightSource
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.words import say
 
@@ -168,6 +169,17 @@ class EnlargerDesk:
             with suppress(NotThere, Unreadable):
                 return source, self._enlargers.fetch(source)
         return source, None
+
+    def light_source(self) -> tuple[LightSource, float] | None:
+        """Return whether the enlarger that stands is a diffuser or a condenser, and its Callier factor.
+
+        The usual one of its kind where none is kept; None where no enlarger with figures stands.
+        """
+        _, enlarger = self._stands()
+        if enlarger is None:
+            return None
+        own = CALLIER[enlarger.light_source] if enlarger.callier is None else float(enlarger.callier)
+        return enlarger.light_source, own
 
     def _loaded(self) -> Recipe | Strip | None:
         plan: Plan | None = self._status().plan

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from pathlib import Path
 from typing import Final, Literal
 
 from controller.carry.carry_over import CarryDesk
+from controller.contrast.flash_level import FlashLevel, level_of
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
@@ -24,7 +26,7 @@ from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.sheet_acts import SheetAct, SheetActs
 from controller.daemon.your_data import YourData
-from controller.errors import KeeperGone
+from controller.errors import KeeperGone, NotThere
 from controller.foot import acts
 from controller.foot.acts import Act
 from controller.foot.status import Heard, Status
@@ -235,6 +237,17 @@ class Desk:
     def contrast(self) -> ContrastDesk:
         """Return the contrast desk: two lights for two tones on a kept paper."""
         return self._contrast
+
+    def flash_levels(self) -> tuple[FlashLevel, ...]:
+        """Return the flash levels that threshold strips found lately, newest first, each sheet's last pick."""
+        picked = self._at_enlarger.enlargers().picked()
+        found = (self._flash_level(sheet) for sheet in dict.fromkeys(each.sheet for each in reversed(picked)))
+        return tuple(level for level in found if level is not None)
+
+    def _flash_level(self, sheet: str) -> FlashLevel | None:
+        with suppress(NotThere):
+            return level_of(self._archive.record(sheet))
+        return None
 
     def carrying(self) -> CarryDesk:
         """Return the desk where a recipe is carried over to another size, aperture, paper, dry-down or flash."""

@@ -14,6 +14,7 @@ from controller.paper.tones import tone_words
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from controller.paper.flash import Flash
     from controller.paper.paper import Paper
     from controller.paper.solver import Answer, Tone
 
@@ -85,15 +86,17 @@ class Reach(Frozen):
     refused: str = ""
 
 
-def curves_of(paper: Paper, soft_seconds: float, hard_seconds: float, tones: Sequence[NamedTone]) -> Curves:
-    """Return the curves of soft, hard and both, and the tones on the curve of both."""
+def curves_of(
+    paper: Paper, soft_seconds: float, hard_seconds: float, tones: Sequence[NamedTone], flash: Flash | None = None
+) -> Curves:
+    """Return the curves of soft, hard and both, each over the flash, and the tones on the curve of both."""
     import numpy as np
 
     from controller.paper.emulsions import densities, mixture, thinnest
 
     mix, tones = mixture(paper), tones[:MOST_FLAGS]
     negatives = [tone.negative_density for tone in tones]
-    printed = densities(mix, soft_seconds, hard_seconds, negatives).tolist() if tones else []
+    printed = densities(mix, soft_seconds, hard_seconds, negatives, flash).tolist() if tones else []
     half = (mix.dmin + mix.dmax) / 2.0
     low = -float(thinnest(mix, soft_seconds, hard_seconds, half)) / LOG_STOP - STOPS_ACROSS / 2
     lights: list[tuple[Literal["both", "soft", "hard"], float, float]] = [("both", soft_seconds, hard_seconds)]
@@ -105,7 +108,7 @@ def curves_of(paper: Paper, soft_seconds: float, hard_seconds: float, tones: Seq
         low_stops=low,
         most_density=_ceiling(mix.dmax),
         curves=tuple(
-            Curve(light=name, densities=tuple(densities(mix, soft, hard, -stops * LOG_STOP).tolist()))
+            Curve(light=name, densities=tuple(densities(mix, soft, hard, -stops * LOG_STOP, flash).tolist()))
             for name, soft, hard in lights
         ),
         flags=tuple(
@@ -121,7 +124,9 @@ def curves_of(paper: Paper, soft_seconds: float, hard_seconds: float, tones: Seq
     )
 
 
-def reach_of(paper: Paper, light: Tone, dark: Tone, answer: Answer, factor: float = 1.0) -> Reach:
+def reach_of(
+    paper: Paper, light: Tone, dark: Tone, answer: Answer, factor: float = 1.0, flash: Flash | None = None
+) -> Reach:
     """Return what can be had of two tones, what was wanted, and what comes; its seconds are the paper's · `factor`."""
     from controller.paper.emulsions import mixture
     from controller.paper.solver import Reached, reach
@@ -129,7 +134,7 @@ def reach_of(paper: Paper, light: Tone, dark: Tone, answer: Answer, factor: floa
     pair = answer.pair if isinstance(answer, Reached) else answer.nearest
     # Light tones alone are looked at closely: past them soft and hard come together.
     right = _ceiling(max(LIGHT_ACROSS, light.print_density))
-    lights, softest, hardest = reach(paper, light.negative_density, dark.negative_density)
+    lights, softest, hardest = reach(paper, light.negative_density, dark.negative_density, flash=flash)
     shown = lights <= right
     return Reach(
         paper=paper.name,

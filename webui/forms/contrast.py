@@ -14,6 +14,7 @@ from controller.paper.negative import FilterPicks, MatchedPicks, Measured, Negat
 from controller.paper.tones import TonePlace
 from controller.store.archive import MOST
 from controller.words import say
+from webui.forms.flash import FLASH, flash_asked
 from webui.forms.form import MOST_PLACES
 from webui.frame.context import desk
 
@@ -25,6 +26,8 @@ SPLIT: Final = (
     *STAND,
     *("by", "light-negative", "dark-negative", "soft-pick", "soft-picked", "hard-pick", "hard-picked"),
     *("light", "light-own", "dark", "dark-own"),
+    *FLASH,
+    "flashed",
 )
 HOLD: Final = (*STAND, "soft-seconds", "hard-seconds", "held", "held-own", "by-r", "by-own")
 NEGATIVE: Final = (
@@ -57,17 +60,21 @@ def split_ask(fields: Fields) -> SplitAsk:
         tones = ByPicks(
             soft_seconds=float(_pick(fields, "soft-pick", "soft-picked")),
             hard_seconds=float(_pick(fields, "hard-pick", "hard-picked")),
+            flashed=bool(fields["flashed"]),
         )
     else:
         tones = ByNegative(
             light=float(fields.needed("light-negative", "0", "6")), dark=float(fields.needed("dark-negative", "0", "6"))
         )
+    paper, stand, source = _paper(fields), stand_asked(fields), desk().at_enlarger().light_source()
     return SplitAsk(
-        paper=_paper(fields),
-        stand=stand_asked(fields),
+        paper=paper,
+        stand=stand,
         tones=tones,
         light=_tone(fields, "light"),
         dark=_tone(fields, "dark"),
+        callier=1.0 if source is None else source[1],
+        flash=flash_asked(fields, desk().contrast().paper(paper), stand),
     )
 
 
@@ -90,6 +97,7 @@ def hold_ask(fields: Fields) -> HoldAsk:
         hard_seconds=float(fields.figure("hard-seconds", "0", "3600") or 0),
         held=_tone(fields, "held"),
         by=change,
+        flash=desk().contrast().lights_of(fields["recipe"], fields["paper"]).flash if fields["recipe"] else None,
     )
 
 
@@ -111,7 +119,16 @@ def negative_ask(fields: Fields) -> NegativeAsk:
                 dense_seconds=float(fields.needed("dense-seconds", "0.1", "3600")),
                 thin_seconds=float(fields.needed("thin-seconds", "0.1", "3600")),
             )
-    callier = fields.figure("callier", "0.8", "2")
+    callier, known = fields.figure("callier", "0.8", "2"), desk().at_enlarger().light_source()
+    if known is not None:  # it belongs to the enlarger, and is not asked again
+        source, q = known
+        return Measured(
+            thin=float(fields.needed("thin", "0", "6")),
+            dense=float(fields.needed("dense", "0", "6")),
+            source=source,
+            callier=q,
+            flare_density=float(fields.figure("flare", "0", "1") or 0),
+        )
     return Measured(
         thin=float(fields.needed("thin", "0", "6")),
         dense=float(fields.needed("dense", "0", "6")),

@@ -27,6 +27,7 @@ from webui.forms.contrast import (
     split_ask,
     stand_asked,
 )
+from webui.forms.flash import level_choices
 from webui.forms.form import Fields, Refusal, Shown, shown_of, to_correct, told
 from webui.frame.context import desk
 from webui.frame.form_answers import show
@@ -125,11 +126,14 @@ def _from_recipe(source: str, paper: str, names: Sequence[str]) -> dict[str, str
         found[name] = "" if value is None else f"{value:g}"
     chosen = paper or desk().contrast().paper_for(source)
     found["paper"] = chosen
-    if chosen and "soft-seconds" in names:
+    if chosen and {"soft-seconds", "flash"} & set(names):
         try:
             lights = desk().contrast().lights_of(source, chosen)
         except Impossible:
             return found
+        if lights.flash is not None:
+            found |= {"flash": "seconds", "flash-seconds": typed_text_of(lights.flash.seconds)}
+            found["flash-through"] = lights.flash.filter
         found["soft-seconds"] = typed_text_of(round(lights.soft, 1)) if lights.soft else ""
         found["hard-seconds"] = typed_text_of(round(lights.hard, 1)) if lights.hard else ""
     return found
@@ -178,7 +182,8 @@ def _at(error: ControllerError, field: str) -> Refusal:
 
 def _split_page(fields: Fields, shown: Came) -> ResponseReturnValue:
     tones = {"light": LIGHT_TONES, "dark": DARK_TONES}
-    return _page("contrast.html", fields, shown, tones=tones, picked=picked_bands())
+    flash = {"levels": level_choices(fields["paper"]), "source": desk().at_enlarger().light_source()}
+    return _page("contrast.html", fields, shown, tones=tones, picked=picked_bands(), **flash)
 
 
 def _hold_page(fields: Fields, shown: Came) -> ResponseReturnValue:
@@ -190,7 +195,7 @@ def _negative_page(fields: Fields, shown: Came) -> ResponseReturnValue:
         offered = ladder(fields)
     except ControllerError:
         offered = TYPICAL  # what is wrong with the paper is said at its field
-    return _page("contrast_negative.html", fields, shown, ladder=offered)
+    return _page("contrast_negative.html", fields, shown, ladder=offered, source=desk().at_enlarger().light_source())
 
 
 def _drawn(found: Found | None) -> dict[str, Picture | None]:
