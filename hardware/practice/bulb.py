@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Final
 
 from hardware.errors import LineError
 from hardware.practice.meter import IDEAL, LampModel
@@ -24,6 +25,8 @@ class Bulb:
 
 
 NEW = Bulb()
+LONGEST_WHY: Final = 160
+"""Letters of what Python says of a file, within the sentence."""
 
 
 def read_bulb(runtime: Path) -> Bulb:
@@ -38,8 +41,9 @@ def read_bulb(runtime: Path) -> Bulb:
         return Bulb(LampModel(**found["model"]), found["brightness"])
     except FileNotFoundError:
         return NEW
-    except (OSError, ValueError, TypeError, KeyError, RecursionError) as problem:
-        raise LineError(f"the practice bulb {path} cannot be read ({problem}): remove the file") from problem
+    except (OSError, ValueError, TypeError, KeyError, OverflowError, RecursionError) as problem:
+        why = ascii(str(problem))[1:-1][:LONGEST_WHY]  # it may be made of what the file holds
+        raise LineError(f"the practice bulb {path} cannot be read ({why}): remove the file") from problem
 
 
 def put_bulb(runtime: Path, bulb: Bulb) -> None:
