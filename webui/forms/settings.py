@@ -69,11 +69,10 @@ def _wrong(refused: str, of: type[Settings]) -> dict[str, str]:
 def read_form(form: Mapping[str, str], of: type[Settings]) -> tuple[dict[str, object], dict[str, str]]:
     """Return the changes that a form asks for, and what was typed; a switch that is not sent is off."""
     typed = {key: form[key].strip() for key in of.model_fields if key in form}
-    changes: dict[str, object] = dict(typed)
     for key in of.model_fields:
         if choices(key) == ("true", "false") and f"{key}-shown" in form:
-            changes[key] = typed.get(key, "false")
-    return changes, typed
+            typed.setdefault(key, "false")
+    return {**typed}, typed
 
 
 def called_as_on_the_page(sentence: str, of: type[Settings]) -> str:

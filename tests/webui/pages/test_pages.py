@@ -223,6 +223,16 @@ def test_a_bad_setting_changes_nothing_and_loses_nothing(phone: Paired, desk: St
     assert desk.settings() == Settings()
 
 
+def test_a_switch_put_off_stays_off_beside_a_refusal(phone: Paired, desk: StandInDesk) -> None:
+    """What a refused form shows again is what was sent, a switch that was put off included."""
+    desk.say_day()
+    phone.send("/settings", {"start_from_phone-shown": "1", "start_from_phone": "true"})
+    answer = phone.send("/settings", {"settle_seconds": "99", "start_from_phone-shown": "1"})
+    assert answer.status_code == 422
+    assert "checked" not in re.findall(r'<input id="in-start_from_phone"[^>]*>', answer.text)[0]
+    assert desk.settings().start_from_phone is True
+
+
 def test_saving_settings_does_not_need_the_day_face(phone: Paired, desk: StandInDesk) -> None:
     """Editing needs the day face; the act of saving does not, so nothing typed is lost when it ends meanwhile."""
     assert phone.send("/settings", {"settle_seconds": "5"}).status_code == 303
