@@ -1,0 +1,79 @@
+"""Every page there is, before a desk with something of everything: for what is held on each of them in a browser."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any, Final
+
+from controller.enlarger.enlargers import read_enlarger
+from tools.fitted_papers import demo
+from tools.negatives import photograph, tree
+from tools.stand_in_desk import PLAN, StandInDesk, next_step, step_lines
+
+ENLARGER: Final = Path(__file__).resolve().parents[1] / "enlarger" / "attic.enlarger.json"
+OPEN_ALL: Final = "document.querySelectorAll('details').forEach((fold) => { fold.name = ''; fold.open = true; })"
+DARK_PAGES: Final = ("/", "/choose", "/sheets", "/sheets/s1", "/phone", "/settings", "/nowhere", "/pair", "/health")
+DAY_PAGES: Final = (
+    *("/", "/choose", "/sheets", "/sheets/s1", "/sheets/s2", "/phone", "/settings", "/settings/phones", "/wall"),
+    *("/shelf", "/shelf/{crane}", "/shelf/{crane}/edit", "/shelf/{crane}/versions", "/shelf/{crane}/kept"),
+    *("/shelf/{strip}", "/shelf/{strip}/edit", "/shelf/new/recipe", "/shelf/new/strip", "/pick/s2?band=4&between=0"),
+    *("/papers", "/papers/{paper}", "/papers/{paper}/readings", "/papers/{paper}/box", "/papers/{paper}/filters"),
+    *(
+        "/papers/new",
+        "/papers/by-eye",
+        "/papers/scan",
+        "/lamp",
+        "/sounds",
+        "/contrast",
+        "/contrast/hold",
+        "/contrast/negative",
+    ),
+    *("/negatives", "/negatives/new", "/negatives/{film}", "/negatives/{film}?pencil=mark+print"),
+    *("/negatives/{film}/edit", "/negatives/{film}/frame/2", "/negatives/{film}/proof"),
+    *("/negatives/{film}/proof?corner=top-left",),
+    *("/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
+    *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
+    "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
+    *("/looked/s1", "/looked/s2?light=0&dark=1", "/enlargers/{enlarger}", "/data"),
+    "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
+)
+SHEET: Final[dict[str, Any]] = {
+    "plan": PLAN,
+    "next": next_step(2),
+    "steps": step_lines(),
+    "sheet": "s1",
+    "sheet_number": 5,
+    "open": True,
+    "place": "ready",
+    "headline": "Press when ready.",
+    "just_given": "Given: soft base, 10.1 s.",
+    "day_until_ns": None,
+    "day_refused": "Sheet 5 is open. Hold to close it.",
+    "can": ("start", "call given", "leave out", "more burn", "no light", "close"),
+    "troubles": ("No sounder answers: the lead-in is 4 s.",),
+}
+
+
+def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
+    """Return a desk with a recipe, a strip, two sheets, a paper, an enlarger, and a film with a photographed proof."""
+    desk = StandInDesk(practice=practice)
+    desk.clock = time.monotonic_ns
+    desk.papers().keep(demo().model_copy(update={"name": "paper one"}))
+    desk.keep_pictures_in(folder / "pictures")
+    desk.at_enlarger().save(read_enlarger(ENLARGER.read_bytes(), "attic"), desk.status().number)
+    film = desk.negatives().make(tree())
+    (folder / "proof.jpg").write_bytes(photograph())
+    with (folder / "proof.jpg").open("rb") as file:
+        desk.negatives().photograph(film.id, file, "proof.jpg")
+    desk.work(desk.crane, "s1")
+    desk.work(desk.strip, "s2")
+    return desk
+
+
+def named(desk: StandInDesk, addresses: tuple[str, ...]) -> tuple[str, ...]:
+    """Return addresses with the names of what stands on that desk."""
+    names = {"crane": desk.crane.id, "strip": desk.strip.id, "paper": desk.papers().kept()[0].id}
+    names["enlarger"] = desk.at_enlarger().enlargers().kept()[0].id
+    names["film"] = desk.negatives().page().sets[0].id
+    return tuple(address.format(**names) for address in addresses)
