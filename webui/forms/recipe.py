@@ -54,7 +54,7 @@ AREAS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 @dataclass(frozen=True)
 class WorkLine(FilterChoice, Form):
-    """Local work on one area, as typed. `dose` is stops from the list, "own" or "seconds"."""
+    """Local work on one area, as typed. `dose` is stops from the list, "own" or "seconds"; empty until one is chosen."""
 
     area: str = ""
     what: str = ""
@@ -63,7 +63,7 @@ class WorkLine(FilterChoice, Form):
     edges: tuple[str, ...] = ()
     filter: str = ""
     filter_own: str = ""
-    dose: str = "1/3"
+    dose: str = ""
     dose_own: str = ""
     seconds: str = ""
 

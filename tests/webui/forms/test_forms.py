@@ -281,11 +281,12 @@ def test_a_strip_s_refusals_find_their_fields() -> None:
         (WorkLine(area="A", what="sky", filter="soft", dose="1"), "A sky · burn +1 · soft"),
         (WorkLine(area="C", act="dodge", filter="hard", dose="1/3"), "C · dodge −1/3 · hard"),
         (
-            WorkLine(area="D", act="edge burn", edges=("top", "left"), filter="2"),
+            WorkLine(area="D", act="edge burn", edges=("top", "left"), filter="2", dose="1/3"),
             "D · burn edges: top, left +1/3 · filter 2",
         ),
         (WorkLine(area="B", filter="both", dose="seconds", seconds="4"), "B · burn 4 s · both filters"),
         (WorkLine(area="B", filter="own", filter_own="green", dose="own", dose_own="5/6"), "B · burn +5/6 · green"),
+        (WorkLine(area="A", filter="soft"), "A · burn · soft"),
         (WorkLine(act="?", filter="", dose=""), ""),
     ],
 )

@@ -263,6 +263,7 @@ REFUSED = [
     ("crane", {"light_0_seconds": "1e9"}, "light-0-seconds"),
     ("crane", {"light_1_filter": "soft"}, "light-1-filter"),
     ("crane", {"light_1_filter": "own", "light_1_filter_own": ""}, "light-1-filter"),
+    ("crane", {"local_0_dose": ""}, "local-0-dose"),
     ("crane", {"local_0_dose": "own", "local_0_dose_own": "lots"}, "local-0-dose"),
     ("crane", {"local_0_dose": "own", "local_0_dose_own": "1/0"}, "local-0-dose"),
     ("crane", {"local_2_dose": "seconds", "local_2_seconds": ""}, "local-2-dose"),
@@ -369,6 +370,16 @@ def test_an_empty_row_is_none(phone: Phone, desk: StandInDesk) -> None:
     assert answer.status_code == 303
     tree = json.loads(desk.recipes().kept("recipe")[0].body)
     assert (tree["light"], tree["local"]) == ([{"filter": "soft", "seconds": 12.5}], [])
+
+
+def test_a_new_area_is_no_burn_until_its_dose_is_chosen(phone: Phone, desk: StandInDesk) -> None:
+    """A row that has only the letter it came with is refused at its dose, by the area's name; nothing is kept."""
+    page = phone.press(RECIPE, phone.look(f"/shelf/{desk.crane.id}/edit"), "add local")
+    assert (dict(page.fields)["local-3-area"], dict(page.fields)["local-3-dose"]) == ("D", "")
+    after = phone.press(RECIPE, page, "keep", 422)
+    assert list(after.told()) == ["local-3-dose"]
+    assert "D" in after.told()["local-3-dose"]
+    assert desk.saves == 0
 
 
 def test_a_refusal_counts_the_empty_rows_of_the_page(phone: Phone, desk: StandInDesk) -> None:
