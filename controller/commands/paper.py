@@ -25,6 +25,7 @@ from controller.commands.paper_answers import (
     Tones,
     VerdictAnswer,
 )
+from controller.commands.paper_preview import add_preview, preview_answer
 from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.quantities import Answer
@@ -42,7 +43,7 @@ _MOST_CALLIER: Final = 1.6
 
 
 def add_arguments(commands: _SubParsersAction[Any]) -> None:
-    """Add `paper` and its five kinds to a command line."""
+    """Add `paper` and its kinds to a command line."""
     paper: ArgumentParser = commands.add_parser("paper", help=say("paper.command-paper"))
     kinds = paper.add_subparsers(dest="kind", required=True, metavar=say("paper.command-kind"))
 
@@ -74,7 +75,8 @@ def add_arguments(commands: _SubParsersAction[Any]) -> None:
     verdict.add_argument("--dark", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-dark"))
     verdict.add_argument("--looked-light", required=True, metavar="WORDS", help=say("paper.command-help-looked-light"))
     verdict.add_argument("--looked-dark", required=True, metavar="WORDS", help=say("paper.command-help-looked-dark"))
-    for each in (curve, fit, predict, split, verdict):
+    preview = add_preview(kinds)
+    for each in (curve, fit, predict, split, verdict, preview):
         each.add_argument("--json", action="store_true", help=say("paper.command-help-json"))
 
 
@@ -96,6 +98,8 @@ def answer(args: Namespace) -> Answer:
             return fit_answer(args.readings, args.out)
         case "predict":
             return predict_answer(args.paper, args.soft, args.hard, args.negative)
+        case "preview":
+            return preview_answer(args, _paper(args.paper))
         case "verdict":
             said = args.looked_light, args.looked_dark
             return verdict_answer(args.paper, (args.soft, args.hard), (args.light, args.dark), said)

@@ -14,7 +14,7 @@ from PIL import Image, ImageDraw
 from controller.picture.doses import Way
 from controller.picture.masks import left_over
 from controller.picture.raster import raster
-from controller.picture.tray import level_of
+from controller.unpack.srgb import level_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

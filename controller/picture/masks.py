@@ -40,7 +40,7 @@ def left_over(way: Way, scene: Scene, at: Raster, bands: int) -> Map | np.float3
     for letter in sorted(way.dodged):
         out = out * (np.float32(1.0) - area_mask(letter, scene, at))
     holes = [area_mask(letter, scene, at) for letter in sorted(way.burnt)]
-    holes += [_edge(edge, scene, at) for edge in sorted(way.edges)]
+    holes += [edge_mask(edge, at.open_box, *scene.shape) for edge in sorted(way.edges)]
     if holes:
         out = out * np.maximum.reduce(holes)
     if way.card is not None and bands:
@@ -50,12 +50,12 @@ def left_over(way: Way, scene: Scene, at: Raster, bands: int) -> Map | np.float3
 
 def area_mask(letter: str, scene: Scene, at: Raster) -> Map:
     """Return 1 in the middle of an area, 0 well outside, softly between; height × width."""
-    height, width = scene.shape
-    return _soft(outlines(letter, at.frames), height, width)
+    return soft_mask(outlines(letter, at.frames), *scene.shape)
 
 
 @lru_cache(maxsize=12)
-def _soft(shapes: tuple[Outline, ...], height: int, width: int) -> Map:
+def soft_mask(shapes: tuple[Outline, ...], height: int, width: int) -> Map:
+    """Return 1 in the middle of outlines given in pixels of a picture, 0 well outside, softly between."""
     coarse = min(1.0, _COARSE / max(height, width))
     small = (max(1, round(width * coarse)), max(1, round(height * coarse)))
     # a frame's own edge is no edge of the tool, so the drawing has room round it
@@ -69,15 +69,17 @@ def _soft(shapes: tuple[Outline, ...], height: int, width: int) -> Map:
     return np.clip(enlarged(cut, height, width), 0.0, 1.0)
 
 
-def _edge(edge: str, scene: Scene, at: Raster) -> Map:
-    """Return what a card that leaves one edge open lets by, fading towards the middle."""
-    height, width = scene.shape
-    left, top, right, bottom = at.open_box
+def edge_mask(edge: str, box: tuple[float, float, float, float], height: int, width: int) -> Map:
+    """Return what a card that leaves one edge of a box open lets by, fading towards the middle.
+
+    The box is that of the picture on its sheet, in pixels: left, top, right, bottom.
+    """
+    left, top, right, bottom = box
     y = (np.arange(height, dtype=np.float32)[:, None] + 0.5 - top) / (bottom - top)
     x = (np.arange(width, dtype=np.float32)[None, :] + 0.5 - left) / (right - left)
     depth = {"top": y, "bottom": 1.0 - y, "left": x, "right": 1.0 - x}.get(edge, y)
     fade = 1.0 - rise(depth, EDGE_DEPTH, EDGE_DEPTH / 2)
-    return np.broadcast_to(fade, scene.shape).astype(np.float32)
+    return np.broadcast_to(fade, (height, width)).astype(np.float32)
 
 
 def band_ends(scene: Scene, at: Raster, bands: int) -> list[float]:

@@ -16,8 +16,8 @@ import numpy as np
 from controller.errors import Unreadable
 from controller.picture.negatives import Negative
 from controller.picture.pencils import enlarged
-from controller.picture.tray import light_of
-from controller.unpack.greys import Fit, png_of, read_greys
+from controller.unpack.greys import Fit, png_of, read_greys, upright
+from controller.unpack.srgb import light_of
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -79,19 +79,12 @@ class _Drawn:
 
 def kept_picture(levels: Levels, *, deep: bool, turned: int) -> bytes:
     """Return a picture that was unpacked to `FIT` as a small grey PNG, upright: what is kept of one's own."""
-    return png_of(_upright(levels, turned), deep=deep)
+    return png_of(upright(levels, turned), deep=deep)
 
 
 def _light(content: bytes, name: str) -> NDArray[np.float64]:
     greys = read_greys(io.BytesIO(content), name, FIT, least=SMALLEST_SIDE)
-    return light_of(_upright(greys.whole(), greys.turned) / 65535.0)
-
-
-def _upright(levels: Levels, turned: int) -> Levels:
-    """Return a picture as its file says that it is looked at: EXIF 2.32, 4.6.4 A, Orientation."""
-    if turned >= 5:
-        levels = levels.T
-    return levels[:: -1 if turned in (3, 4, 7, 8) else 1, :: -1 if turned in (2, 3, 6, 7) else 1]
+    return light_of(upright(greys.whole(), greys.turned) / 65535.0)
 
 
 def _frame(width: int, height: int) -> tuple[float, float]:

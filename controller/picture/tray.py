@@ -13,6 +13,7 @@ import numpy as np
 from PIL import Image, PngImagePlugin
 
 from controller.paper.emulsions import densities
+from controller.unpack.srgb import level_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,29 +27,27 @@ if TYPE_CHECKING:
 _STEPS: Final = 2000
 """Of the table, per unit of density: finer than 8 bits can show."""
 _MOST: Final = 4.0
-_LINEAR: Final = 0.0031308
-
-
-def level_of(light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the sRGB level, 0 to 1, of light or reflectance from 0 to 1."""
-    curved = 1.055 * np.maximum(light, _LINEAR) ** (1.0 / 2.4) - 0.055
-    return np.asarray(np.where(light <= _LINEAR, 12.92 * light, curved))
-
-
-def light_of(level: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the light, 0 to 1, of an sRGB level from 0 to 1."""
-    return np.asarray(np.where(level <= 12.92 * _LINEAR, level / 12.92, ((level + 0.055) / 1.055) ** 2.4))
 
 
 def png_of(densities: NDArray[np.float32], width_mm: float) -> bytes:
     """Return print densities as an 8-bit grey PNG that says it is sRGB and how large the sheet is."""
+    return png_of_levels(levels_of(densities), width_mm)
+
+
+def levels_of(densities: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Return the levels, 0 to 255, by which print densities are shown."""
     table = np.round(255.0 * level_of(10.0 ** -(np.arange(int(_MOST * _STEPS) + 1) / _STEPS))).astype(np.uint8)
     place = np.clip(densities * _STEPS + 0.5, 0.0, _MOST * _STEPS).astype(np.int32)
+    return np.asarray(table[place])
+
+
+def png_of_levels(levels: NDArray[np.uint8], width_mm: float | None = None) -> bytes:
+    """Return levels as an 8-bit grey PNG that says it is sRGB and, where it is known, how large the sheet is."""
     chunks = PngImagePlugin.PngInfo()
     chunks.add(b"sRGB", b"\x00")
+    size = {} if width_mm is None else {"dpi": (levels.shape[1] / (width_mm / 25.4),) * 2}
     out = io.BytesIO()
-    dots = densities.shape[1] / (width_mm / 25.4)
-    Image.fromarray(table[place]).save(out, "PNG", pnginfo=chunks, dpi=(dots, dots), compress_level=3)
+    Image.fromarray(levels).save(out, "PNG", pnginfo=chunks, compress_level=3, **size)
     return out.getvalue()
 
 
@@ -59,14 +58,15 @@ AT_ONCE: Final = 1 << 15
 def developed(blue: Map, green: Map, paper: PracticePaper) -> tuple[Map, Map]:
     """Return the densities dry and wet of a sheet that had these units of light, height × width each."""
     mix = paper.mixture()
-    dry = _darkened(blue, green, mix)
+    dry = darkened(blue, green, mix)
     if not paper.dry_down_percent:
         return dry, dry
     less = np.float32(1.0 - paper.dry_down_percent / 100.0)
-    return dry, _darkened(blue * less, green * less, mix)
+    return dry, darkened(blue * less, green * less, mix)
 
 
-def _darkened(blue: Map, green: Map, mix: Mixture) -> Map:
+def darkened(blue: Map, green: Map, mix: Mixture) -> Map:
+    """Return the densities of a sheet that had these units of light; of a kept paper's, seconds of hard and soft."""
     out = np.empty(blue.shape, dtype=np.float32)
     flat, of_blue, of_green = out.reshape(-1), blue.reshape(-1), green.reshape(-1)
     for begin in range(0, flat.size, AT_ONCE):

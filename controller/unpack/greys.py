@@ -12,15 +12,16 @@ import math
 import struct
 import warnings
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, BinaryIO, Final
+from typing import TYPE_CHECKING, BinaryIO, Final, Literal
 
 import numpy as np
 from PIL import Image
 
 from controller.errors import Unreadable
 from controller.unpack.png_strips import png_strips
+from controller.unpack.srgb import level_of
 from controller.unpack.tiff_strips import tiff_strips
 from controller.words import say
 
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
 
     Levels = NDArray[np.uint16]
 
+Coding = Literal["linear", "srgb"]
+"""How levels stand for light: as they are, or by the transfer of sRGB."""
 FORMATS: Final = ("PNG", "JPEG", "TIFF")
 MOST_PIXELS: Final = 60_000_000
 """A whole A4 page at 800 dots an inch has 61 million, one at 600 has 35."""
@@ -56,6 +59,14 @@ _UPRIGHT: Final = {
 """What brings a picture upright, by the number that EXIF gives to how its first row and column lie (CIPA DC-008)."""
 QUALITIES: Final = (85, 75, 62, 48)
 """Of a JPEG, the finest first."""
+FINE: Final = (95, 92, 88, 85)
+"""The same of one whose densities are wanted."""
+_ALL_LEVELS: Final = 65536
+_BITS: Final = 258
+_PNG_BITS: Final = 24
+"""Where a PNG has its bits, and a TIFF's tag for them."""
+_BENT: Final = ("icc_profile", "srgb", "gamma")
+"""What Pillow calls that which says of a picture how its levels stand for light."""
 _DAMAGE: Final = (
     *(Image.DecompressionBombError, Image.DecompressionBombWarning),
     *(OSError, SyntaxError, ValueError, TypeError, LookupError, EOFError, OverflowError, struct.error, zlib.error),
@@ -85,6 +96,8 @@ class Greys:
     """The file has more than 8 bits of grey."""
     turned: int
     """How its first row and column lie, as EXIF numbers it: 1 where they are above and left."""
+    coding: Coding
+    """Of 16 bits, without a profile, levels are light itself; any others are taken for sRGB."""
     strips: Iterator[Levels]
     """Rows from the top, whole in width. To take one may raise `Unreadable`."""
 
@@ -108,6 +121,7 @@ def read_greys(file: BinaryIO, name: str, fit: Fit, *, least: int = 1, two_tones
     with _told(name):
         picture = Image.open(file, formats=FORMATS)
         width, height = picture.size
+        coding: Coding = "linear" if _deep(file, picture) and not set(_BENT) & set(picture.info) else "srgb"
         if width * height > MOST_PIXELS:
             raise Unreadable(say("unpack.large", file=name, most=MOST_PIXELS // 1_000_000))
         if max(width, height) > LONGEST_SIDE:
@@ -121,11 +135,11 @@ def read_greys(file: BinaryIO, name: str, fit: Fit, *, least: int = 1, two_tones
         elif width * height * _BYTES.get(picture.mode, 4) > MOST_WHOLE:
             strips = png_strips(file) if picture.format == "PNG" else tiff_strips(file, picture, MOST_AT_ONCE)
             if strips is not None:
-                return _greys(strips, width, height, fit, name, picture)
+                return _greys(strips, (width, height), fit, name, picture, coding)
         if picture.width * picture.height > MOST_AT_ONCE:
             raise Unreadable(say("unpack.at-once", file=name, most=MOST_AT_ONCE // 1_000_000))
         picture.load()
-        return _greys(_bands(picture), *picture.size, fit, name, picture)
+        return _greys(_bands(picture), picture.size, fit, name, picture, coding)
 
 
 class _told:  # noqa: N801 - used as a function
@@ -158,7 +172,24 @@ def _draft(picture: Image.Image, name: str, step: int) -> None:
     picture.draft(mode, (picture.width // scale, picture.height // scale))
 
 
-def _greys(strips: Iterator[Image.Image], width: int, height: int, fit: Fit, name: str, picture: Image.Image) -> Greys:
+def _deep(file: BinaryIO, picture: Image.Image) -> bool:
+    """Tell whether a file has 16 bits of each value, whatever Pillow keeps of them."""
+    if picture.format == "TIFF":
+        bits = picture.tag_v2.get(_BITS, 1)  # type: ignore[attr-defined]
+        return set(bits if isinstance(bits, tuple) else (bits,)) == {16}
+    if picture.format != "PNG":
+        return False
+    at = file.tell()
+    file.seek(_PNG_BITS)
+    bits = file.read(1)
+    file.seek(at)
+    return bits == b"\x10"
+
+
+def _greys(
+    strips: Iterator[Image.Image], size: tuple[int, int], fit: Fit, name: str, picture: Image.Image, coding: Coding
+) -> Greys:
+    width, height = size
     step = fit.step(width, height)
     # asked for what stands behind its pixels, a PNG would be unpacked whole
     turned = picture.getexif().get(_ORIENTATION, 1) if "exif" in picture.info or picture.format != "PNG" else 1
@@ -167,6 +198,7 @@ def _greys(strips: Iterator[Image.Image], width: int, height: int, fit: Fit, nam
         height=-(-height // step),
         deep=picture.mode in SIXTEEN_BIT,
         turned=turned if turned in range(1, 9) else 1,
+        coding=coding,
         strips=_told_rows(_smaller(strips, step), name),
     )
 
@@ -225,7 +257,24 @@ def png_of(levels: Levels, *, deep: bool) -> bytes:
     return out.getvalue()
 
 
-def jpeg_of(levels: Levels, turned: int, side: int, most_bytes: int) -> tuple[bytes, int, int]:
+def upright(levels: Levels, turned: int) -> Levels:
+    """Return a picture as its file says that it is looked at: EXIF 2.32, 4.6.4 A, Orientation."""
+    if turned >= 5:
+        levels = levels.T
+    return levels[:: -1 if turned in (3, 4, 7, 8) else 1, :: -1 if turned in (2, 3, 6, 7) else 1]
+
+
+def as_srgb(levels: Levels, coding: Coding) -> Levels:
+    """Return levels as sRGB has them, which 8 bits can hold."""
+    if coding == "srgb":
+        return levels
+    table = np.round(65535.0 * level_of(np.arange(_ALL_LEVELS) / 65535.0)).astype(np.uint16)
+    return np.asarray(table[levels])
+
+
+def jpeg_of(
+    levels: Levels, turned: int, side: int, most_bytes: int, qualities: Sequence[int] = QUALITIES
+) -> tuple[bytes, int, int]:
     """Return greys as a JPEG of 8 bits, upright, its longer side at most so many pixels, of so many bytes at most.
 
     `turned` is how its first row and column lie (`Greys`). It becomes coarser, and then smaller, until it has no more
@@ -236,7 +285,7 @@ def jpeg_of(levels: Levels, turned: int, side: int, most_bytes: int) -> tuple[by
         picture = picture.transpose(turn)
     while True:
         picture.thumbnail((side, side), Image.Resampling.BOX)
-        for quality in QUALITIES:
+        for quality in qualities:
             out = io.BytesIO()
             picture.save(out, "JPEG", quality=quality, optimize=True)
             if out.tell() <= most_bytes:

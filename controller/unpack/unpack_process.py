@@ -26,14 +26,14 @@ def main(file: int, into: int) -> None:
     """Unpack, and answer."""
     order = json.loads(sys.stdin.buffer.readline())
     threading.Thread(target=_end_with_input, daemon=True).start()
-    _hold_back()
+    hold_back(MOST_MEMORY, MOST_CPU_S)
     sys.stdout.write(json.dumps(_unpacked(file, into, **order)))
 
 
-def _hold_back() -> None:
+def hold_back(most_memory: int, most_cpu_s: int) -> None:
     """Take little memory, go first where it runs out, and let everybody else have the processor before."""
-    resource.setrlimit(resource.RLIMIT_DATA, (MOST_MEMORY, MOST_MEMORY))
-    resource.setrlimit(resource.RLIMIT_CPU, (MOST_CPU_S, MOST_CPU_S))
+    resource.setrlimit(resource.RLIMIT_DATA, (most_memory, most_memory))
+    resource.setrlimit(resource.RLIMIT_CPU, (most_cpu_s, most_cpu_s))
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
     with suppress(OSError):
         Path("/proc/self/oom_score_adj").write_text(_FIRST_TO_GO, "ascii")
@@ -50,10 +50,14 @@ def _unpacked(
     least: int,
     two_tones: bool,
     jpeg: dict[str, int] | None = None,
+    fine: bool = False,
 ) -> dict[str, object]:
-    """Write the greys of a picture row by row, or, where `jpeg` says how large it may become, a JPEG of them."""
+    """Write the greys of a picture row by row, or, where `jpeg` says how large it may become, a JPEG of them.
+
+    A `fine` one keeps densities: its levels are sRGB whatever the file's were, and it is packed less.
+    """
     from controller.errors import Unreadable
-    from controller.unpack.greys import Fit, jpeg_of, read_greys
+    from controller.unpack.greys import FINE, QUALITIES, Fit, as_srgb, jpeg_of, read_greys
     from controller.words import say
 
     try:
@@ -63,7 +67,8 @@ def _unpacked(
             width, height, turned = greys.width, greys.height, greys.turned
             strips: Iterable[memoryview] = (memoryview(strip.tobytes()) for strip in greys.strips)
             if jpeg is not None:
-                made, width, height = jpeg_of(greys.whole(), turned, **jpeg)
+                levels = as_srgb(greys.whole(), greys.coding) if fine else greys.whole()
+                made, width, height = jpeg_of(levels, turned, **jpeg, qualities=FINE if fine else QUALITIES)
                 strips, turned = (memoryview(made),), 1
             try:
                 for strip in strips:
@@ -76,7 +81,7 @@ def _unpacked(
         return {"refused": str(refusal)}
     except MemoryError:
         return {"refused": say("unpack.memory", file=name)}
-    return {"width": width, "height": height, "deep": greys.deep, "turned": turned}
+    return {"width": width, "height": height, "deep": greys.deep, "turned": turned, "coding": greys.coding}
 
 
 def _end_with_input() -> None:

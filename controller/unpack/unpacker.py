@@ -23,7 +23,7 @@ from controller.errors import StoreTrouble, Unreadable, WrongMoment
 from controller.words import say
 
 if TYPE_CHECKING:
-    from controller.unpack.greys import Fit
+    from controller.unpack.greys import Coding, Fit
 
 MODULE: Final = "controller.unpack.unpack_process"
 MOST_BYTES: Final = 64_000_000
@@ -40,12 +40,13 @@ _ROOT: Final = Path(__file__).resolve().parents[2]
 
 @dataclass(frozen=True)
 class Unpacked:
-    """What came out of a picture: its size as it was written, whether it is deep, and how it lies (`Greys`)."""
+    """What came out of a picture: its size as it was written, whether it is deep, how it lies, its levels (`Greys`)."""
 
     width: int
     height: int
     deep: bool
     turned: int
+    coding: Coding
 
 
 class Unpacker:
@@ -82,15 +83,19 @@ class Unpacker:
         order: dict[str, object] = {"pixels": fit.pixels, "side": fit.side, "least": least, "two_tones": two_tones}
         return self._done(file, name, into, order)
 
-    def reduce(self, file: BinaryIO, name: str, into: BinaryIO, *, side: int, most_bytes: int) -> Unpacked:
+    def reduce(
+        self, file: BinaryIO, name: str, into: BinaryIO, *, side: int, most_bytes: int, fine: bool = False
+    ) -> Unpacked:
         """Write a photograph as a small JPEG of its greys, upright, its longer side at most so many pixels.
+
+        A `fine` one is packed so that densities can be read off it, and its levels are sRGB.
 
         Raises:
             Unreadable, WrongMoment, StoreTrouble: as `unpack`.
         """
         # read twice as fine as it becomes at the most: on the way it is only ever divided by whole numbers
         fit: dict[str, object] = {"pixels": 4 * side * side, "side": 2 * side, "least": _LEAST, "two_tones": True}
-        return self._done(file, name, into, fit | {"jpeg": {"side": side, "most_bytes": most_bytes}})
+        return self._done(file, name, into, fit | {"jpeg": {"side": side, "most_bytes": most_bytes}, "fine": fine})
 
     def _done(self, file: BinaryIO, name: str, into: BinaryIO, order: dict[str, object]) -> Unpacked:
         if file.seek(0, os.SEEK_END) > MOST_BYTES:

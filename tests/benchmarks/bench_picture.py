@@ -20,7 +20,7 @@ from controller.commands.timing.load import Load
 from controller.commands.timing.measure import measure
 from controller.daemon.desk import Desk
 from controller.picture.develop import Developed, develop_sheet
-from controller.picture.masks import _soft
+from controller.picture.masks import soft_mask
 from controller.picture.practice_papers import practice_paper
 from controller.picture.raster import raster
 from controller.picture.scene import PIXELS, negatives_named, scene_for
@@ -71,7 +71,7 @@ def figures(turns: int = 5, pixels: int = PIXELS, clock: Callable[[], float] = t
 
         def afresh(render: Callable[[], Developed] = render) -> None:
             raster.cache_clear()
-            _soft.cache_clear()
+            soft_mask.cache_clear()
             render()
 
         made = render()

@@ -18,8 +18,8 @@ from controller.picture.negatives import INVENTED
 from controller.picture.own import FIT, LONGEST_SIDE, kept_picture, own_negative
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import Scene, scene_for
-from controller.picture.tray import light_of
 from controller.unpack.greys import read_greys
+from controller.unpack.srgb import light_of
 
 HARBOUR_CRANE = {"under_cab": 0.22, "stones": 0.55, "steel": 0.7, "quay": 0.95, "cloud": 1.25, "sky": 1.45}
 """Source: the project's demo negative (invented); its rebate is 0.08."""

@@ -17,7 +17,7 @@ from controller.picture.light import LADDER, second_through
 from controller.picture.negatives import Negative
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import Scene
-from controller.picture.tray import level_of, light_of
+from controller.unpack.srgb import level_of, light_of
 
 STEPS = 21
 TABLET = np.round(0.05 + 0.15 * np.arange(STEPS), 2)

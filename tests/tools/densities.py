@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from controller.picture.tray import light_of
+from controller.unpack.srgb import light_of
 
 MOST = 4.0
 """Black without any light counts as this."""

@@ -62,7 +62,7 @@ def test_it_gives_what_reading_gives(file: Callable[..., BinaryIO]) -> None:
     content, into = random_png(80, 50, 0, 16), file()
     came = Unpacker(lambda: False).unpack(file(content), "mine.png", Fit(1000, 40), into)
     wanted = read_greys(io.BytesIO(content), "mine.png", Fit(1000, 40))
-    assert came == Unpacked(wanted.width, wanted.height, deep=True, turned=1)
+    assert came == Unpacked(wanted.width, wanted.height, deep=True, turned=1, coding="linear")
     into.seek(0)
     assert np.array_equal(np.frombuffer(into.read(), np.uint16).reshape(came.height, came.width), wanted.whole())
 
@@ -194,7 +194,8 @@ ORDER: dict[str, object] = {"name": "mine.png", "pixels": 9_000_000, "side": 20_
 def test_it_takes_little_and_goes_first() -> None:
     """The process may have so much memory and no more, is the first to go where it runs out, and is in nobody's way."""
     told = (
-        "p._hold_back(); import json, os, resource as r; first = open('/proc/self/oom_score_adj').read()\n"
+        "p.hold_back(p.MOST_MEMORY, p.MOST_CPU_S); import json, os, resource as r\n"
+        "first = open('/proc/self/oom_score_adj').read()\n"
         "print(json.dumps([r.getrlimit(r.RLIMIT_DATA)[1], os.nice(0), first]))"
     )
     process, into = _process(told, ORDER, b"")
