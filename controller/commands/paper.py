@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 from controller import wall
+from controller.commands import paper_readings
 from controller.commands.paper_answers import (
     CurveAnswer,
     ExposureAnswer,
@@ -75,8 +76,8 @@ def add_arguments(commands: _SubParsersAction[Any]) -> None:
     verdict.add_argument("--dark", required=True, metavar="NEGATIVE=PRINT", help=say("paper.command-help-dark"))
     verdict.add_argument("--looked-light", required=True, metavar="WORDS", help=say("paper.command-help-looked-light"))
     verdict.add_argument("--looked-dark", required=True, metavar="WORDS", help=say("paper.command-help-looked-dark"))
-    preview = add_preview(kinds)
-    for each in (curve, fit, predict, split, verdict, preview):
+    preview, readings = add_preview(kinds), paper_readings.add_arguments(kinds)
+    for each in (curve, fit, predict, split, verdict, preview, readings):
         each.add_argument("--json", action="store_true", help=say("paper.command-help-json"))
 
 
@@ -103,6 +104,8 @@ def answer(args: Namespace) -> Answer:
         case "verdict":
             said = args.looked_light, args.looked_dark
             return verdict_answer(args.paper, (args.soft, args.hard), (args.light, args.dark), said)
+        case "readings":
+            return paper_readings.readings_answer(_paper(args.paper), args.reference, args.spot, args.offset)
     return soft_hard_answer(args.paper, args.light, args.dark, args.callier, args.flash, args.flash_filter)
 
 
