@@ -1,4 +1,4 @@
-"""Readings at the easel: densities, the pair of two spots, where others fall, burns and dodges, the evening's offset."""
+"""Readings at the easel: densities, the pair of two spots, where others fall, burns and dodges, the offset."""
 
 from __future__ import annotations
 
@@ -129,7 +129,7 @@ def test_fifty_papers_outside_the_family_print_both_tones() -> None:
 
 
 def test_one_tone_through_one_filter_goes_without_numpy(paper: Paper, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A highlight's soft seconds, and a shadow's hard ones, are the whole model's; both together say what is missing."""
+    """A highlight's soft seconds, and a shadow's hard ones, are the model's; both together say what is missing."""
     mix = mixture(paper)
     found = {which: one_light.seconds_for(paper, which, 1.25, 0.12) for which in ("soft", "hard")}
     assert float(densities(mix, found["soft"], 0.0, 1.25)) == pytest.approx(0.12, abs=1e-6)
