@@ -232,13 +232,15 @@ class VirtualTether:
         self.greeting: Greeting
         self.pulse_ns = 0
 
-    def start(self) -> Greeting:
+    def start(self, meanwhile: Callable[[], object] | None = None) -> Greeting:
         now_ns = self._clock.now_ns()
         VirtualTether._pids += 1
         timing = Timing(**self.config.timing).checked(practice=True)
         lines = practice_lines(self.config, self._clock.now_ns)
         self._keeper = Keeper(lines, timing, None, self._heard, boot_id(), VirtualTether._pids, now_ns=now_ns)
         self._keeper.greet(now_ns)
+        if meanwhile is not None:
+            meanwhile()
         return self.greeting
 
     def _heard(self, message: FromKeeper) -> None:

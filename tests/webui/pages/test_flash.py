@@ -94,7 +94,7 @@ def kept_recipe(phone: Phone, page: Page, **typed: str) -> Recipe:
 
 
 def test_the_enlargers_light_source_is_in_both_densities(phone: Phone, desk: StandInDesk) -> None:
-    """A condenser of Q 1.1 that stands gives the pair of densities times 1.1; nothing is asked, and the note says so."""
+    """A condenser of Q 1.1 that stands gives the pair of densities times 1.1; nothing is asked, and a note says so."""
     bare = ask(phone)
     assert "Say once which light source" in bare.words
     stand(desk, light_source="condenser", callier=1.1)
@@ -209,7 +209,7 @@ def test_a_level_that_was_found_is_offered_and_taken(phone: Phone, desk: StandIn
 
 
 def test_a_level_follows_height_and_aperture(phone: Phone, desk: StandInDesk) -> None:
-    """Found at f/16, it is a quarter of the seconds at f/8; at magnification 2.75 instead of 2, 1.5625 times as many."""
+    """Found at f/16, it is a quarter of the seconds at f/8; at magnification 2.75 instead of 2, 1.5625 times that."""
     find_level(desk, at=BENCH.model_copy(update={"aperture": 16.0}), seconds=1.2)
     assert "Flash first: 0.30 s" in ask(phone, flash="just under level").words
     assert "Flash first: 0.47 s" in ask(phone, flash="just under level", magnification="2.75").words
