@@ -1,13 +1,16 @@
-"""The photograph of a contact sheet: brought by the phone, its corners set by taps, frames opened on it by taps."""
+"""The photograph of a contact sheet: brought by the phone, its corners tapped or dragged, frames opened by taps."""
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, abort, g, make_response, redirect, request
 
 from controller.daemon.photographs import MOST_PHOTOGRAPH_BYTES
 from controller.errors import ControllerError, NotThere
+from controller.negatives.layouts import places
+from controller.negatives.on_proof import WHOLE
 from controller.negatives.sets import CORNERS, reference
 from controller.paper.libraries import missing_libraries
 from controller.picture.contact_sheets import lying_on
@@ -17,6 +20,7 @@ from webui.frame.context import desk
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.incoming import brought
+from webui.frame.refusals import refuse, wants_json
 from webui.pages.photographs import MOST_BODY_BYTES
 from webui.pictures.contact_sheet import cut_out, said_of
 
@@ -24,6 +28,7 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.daemon.negative_lists import SetKept
+    from controller.negatives.sets import NegativeSet
 
 blueprint = Blueprint("proofs", __name__)
 
@@ -67,15 +72,15 @@ def bring() -> ResponseReturnValue:
 @blueprint.post("/negatives/<source>/corner")
 @waits_for_day
 def corner(source: str) -> ResponseReturnValue:
-    """Set the corner that was tapped, and ask for the next; or let the photograph's own corners count."""
+    """Set the corner that was tapped, and ask for the next, or that was dragged; or let the photograph's own count."""
     which, shelf = request.form.get("corner", ""), desk().negatives()
     if which == "none":
         shelf.whole_picture(source)
         return redirect(f"/negatives/{source}/proof", 303)
     kept = shelf.fetch(source)
     size = size_of(kept)
-    x, y = (request.form.get(f"at.{axis}", type=int) for axis in "xy")
-    if size is None or x is None or y is None:
+    x, y = (request.form.get(f"at.{axis}", type=float) for axis in "xy")
+    if size is None or x is None or y is None or not (isfinite(x) and isfinite(y)):
         return _page(source, which)
     wide, high = shown_at(size)
     try:
@@ -84,7 +89,11 @@ def corner(source: str) -> ResponseReturnValue:
     except NotThere:
         raise
     except ControllerError:
+        if wants_json():
+            return refuse(422, say("negatives.corner-folds"))
         return _page(source, which, Refusal(say("negatives.corner-folds"), "corner", 422))
+    if wants_json():
+        return {"done": True}
     following = CORNERS.index(which) + 1
     query = f"?corner={CORNERS[following]}" if following < len(CORNERS) else ""
     return redirect(f"/negatives/{source}/proof{query}", 303)
@@ -137,7 +146,15 @@ def _page(source: str, which: str = "", refusal: Refusal = NONE) -> ResponseRetu
         said_of=said_of,
         corner=which if which in CORNERS else "",
         corners=CORNERS,
+        at=_corners_of(kept.negatives),
+        grid=places(kept.negatives),
         missing=missing_libraries(),
         most=MOST_PHOTOGRAPH_BYTES // 1_000_000,
         refusal=refusal,
     )
+
+
+def _corners_of(kept: NegativeSet) -> str:
+    """Return the corners of the frames' field as shares of the photograph: "0,0 1,0 1,1 0,1"."""
+    set_ = kept.proof.corners if kept.proof else None
+    return " ".join(f"{float(x):g},{float(y):g}" for x, y in set_ or WHOLE)

@@ -285,6 +285,29 @@ def test_corners_are_tapped_one_after_the_other(phone: Phone, desk: StandInDesk)
     assert kept(desk, address).proof == proof.model_copy(update={"corners": None})
 
 
+def test_a_dragged_corner_is_answered_in_short(phone: Phone, desk: StandInDesk) -> None:
+    """A script hears that a corner is kept, to a fraction of a pixel, or why not; what is no place changes nothing."""
+    address = make(phone, format="6x6")
+    bring(phone, address, photograph())
+    page = phone.look(f"{address}/proof?corner=top-left")
+    said = {"Origin": ORIGIN, "Accept": "application/json"}
+
+    def drag(x: str, y: str) -> Any:
+        fields = dict(page.typed()) | {"at.x": x, "at.y": y}
+        return phone.client.post(f"{address}/corner", data=fields, headers=said)
+
+    assert drag("27.75", "20.5").get_json() == {"done": True}
+    proof = kept(desk, address).proof
+    assert proof is not None
+    assert proof.corners is not None
+    assert tuple(map(float, proof.corners[0])) == pytest.approx((28.25 / 280, 0.1), abs=1e-4)
+    folded = drag("279", "209")
+    assert (folded.status_code, folded.get_json()["refusal"]) == (422, say("negatives.corner-folds"))
+    for x, y in (("nan", "3"), ("inf", "3"), ("", "3"), ("a", "b")):
+        drag(x, y)
+    assert kept(desk, address).proof == proof
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
