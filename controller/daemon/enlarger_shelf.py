@@ -53,6 +53,10 @@ class EnlargerShelf:
         rows = self._reader.rows(after=max(0, self._reader.last() - PICKS_BACK), kinds=("picked",))
         return tuple(row.entry for row in rows if isinstance(row.entry, Picked))[-MOST_PICKS:]
 
+    def marks(self) -> tuple[int, ...]:
+        """Return the numbers of the last rows of shelf and journal: where they are as they were, so is all else."""
+        return (*self._shelf.marks(), self._reader.last())
+
     def kept(self) -> Sequence[Kept]:
         """Return the enlargers that are not put away, last kept first."""
         return self._shelf.latest(KIND, limit=MOST)

@@ -113,6 +113,8 @@ class Life(Frozen):
     """The place below which the sheets before these lie."""
     later: int | None = None
     """The place below which those after these lie; 0 is the newest, None where these are."""
+    behind: bool = False
+    """What they are found by has not followed everything yet: there may be more."""
 
 
 class NegativeLists:
@@ -206,7 +208,7 @@ class NegativeLists:
             NotThere, Unreadable: as `negative`.
         """
         title = self.negative(reference).frame.title
-        self._lookups.follow()
+        whole = self._lookups.follow()
         under = below if 0 < below <= _HIGHEST else _HIGHEST
         rows = self._lookups.rows(SHEETS, reference, under, limit + 1)
         shown = rows[:limit]
@@ -218,6 +220,7 @@ class NegativeLists:
             recipes=self._recipes_of(title) if title else (),
             earlier=shown[-1][0] if len(rows) > limit else None,
             later=later,
+            behind=not whole,
         )
 
     def _recipes_of(self, title: str) -> tuple[Kept, ...]:

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from controller.enlarger.enlargers import Enlarger, ProofStandard
@@ -32,11 +33,14 @@ if TYPE_CHECKING:
     from controller.daemon.recipe_shelf import RecipeShelf
     from controller.foot.status import Status
     from controller.recipe.at_enlarger import AtEnlarger
+    from controller.recipe.recipe import Recipe
     from controller.store.archive import Archive
     from controller.store.records import SheetRecord
 
 NEWEST: Final = 20
 """So many sheets of a negative decide what comes next."""
+MOST_WRITTEN: Final = 64
+"""So many recipes and strips, as they were read, are kept at hand: those of the newest sheets."""
 MOST_REFUSED: Final = 100
 """So many negatives are remembered of which something was refused."""
 LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
@@ -81,16 +85,35 @@ class NextDesk:
         self._archive, self._recipes, self._negatives, self._enlargers = archive, recipes, negatives, enlargers
         self._status, self._do = status, do
         self._refused: dict[tuple[str, str], History] = {}
+        self._offered: tuple[tuple[object, ...], Next | None] | None = None
+        """What was offered last, and all that it went by: with nothing new it is not thought out again."""
+        self._learned_by: tuple[tuple[object, ...], Learned] | None = None
+        self._written = lru_cache(MOST_WRITTEN)(self._read)
 
     def offer(self, status: Status) -> Next | None:
         """Return what is offered at `status`; None with a sheet open, or nothing in the carrier that is known."""
         bench = status.bench
         if not bench.negative or "load" not in status.can:
             return None
+        by = self._all_it_goes_by(status)
+        if self._offered is not None and self._offered[0] == by:
+            return self._offered[1]
         try:
-            history, records = self._history(bench)
+            history, records, whole = self._history(bench)
         except (NotThere, Unreadable):  # its set is gone, or newer than this software
             return None
+        found = self._thought_out(status, history, records)
+        self._offered = (by, found) if whole else None
+        return found
+
+    def _all_it_goes_by(self, status: Status) -> tuple[object, ...]:
+        """Return what an offer depends on; whatever else is new, it stays."""
+        bench, plan = status.bench, status.plan
+        loaded = None if plan is None else (plan.source, plan.version, plan.kind)
+        refused = self._refused.get((bench.negative, bench.paper_title))
+        return bench, loaded, refused, self._recipes.longest_ms(), self._enlargers.marks()
+
+    def _thought_out(self, status: Status, history: History, records: list[SheetRecord]) -> Next | None:
         found = what_next(history)
         while found.kind in NOT_YET or (found.kind == "standard" and self._is_standard(found.sheet)):
             history = history.refuse(found)
@@ -114,7 +137,7 @@ class NextDesk:
         if found.strip is None:
             return found.kind in LOADED and (found.recipe, found.version) == (plan.source, plan.version)
         with suppress(NotThere, Unreadable):
-            return self._recipes.written(self._recipes.fetch(plan.source, plan.version)) == found.strip
+            return self._written(plan.source, plan.version, self._recipes.longest_ms()) == found.strip
         return False
 
     def take(self, key: str, number: int) -> Status:
@@ -147,7 +170,7 @@ class NextDesk:
     def refuse(self, key: str) -> None:
         """Offer something else until more has happened; raises as `take`."""
         found, bench = self._seen(key), self._status().bench
-        history, _ = self._history(bench)
+        history, _, _ = self._history(bench)
         if len(self._refused) >= MOST_REFUSED:
             self._refused.pop(next(iter(self._refused)))
         self._refused[bench.negative, bench.paper_title] = history.refuse(found.offer)
@@ -173,19 +196,18 @@ class NextDesk:
 
     # ---- the history
 
-    def _history(self, bench: AtEnlarger) -> tuple[History, list[SheetRecord]]:
-        frame = self._negatives.negative(bench.negative).frame
-        lines = self._negatives.life(bench.negative).sheets[:NEWEST]
-        records = [self._archive.record(line.id) for line in reversed(lines)]
+    def _history(self, bench: AtEnlarger) -> tuple[History, list[SheetRecord], bool]:
+        """Return what was done with a negative on a paper, the sheets of it, and whether that is all of it for sure."""
+        frame, longest = self._negatives.negative(bench.negative).frame, self._recipes.longest_ms()
+        life = self._negatives.life(bench.negative)
+        records = [self._archive.record(line.id) for line in reversed(life.sheets[:NEWEST])]
         same = [
             record for record in records if record.plan.bench and record.plan.bench.paper_title == bench.paper_title
         ]
         sheets, of = [], []
         for record in same:
             with suppress(NotThere, Unreadable):
-                sheets.append(
-                    past_of(record, self._recipes.written(self._recipes.fetch(record.plan.source, record.plan.version)))
-                )
+                sheets.append(past_of(record, self._written(record.plan.source, record.plan.version, longest)))
                 of.append(record)
         enlarger = self._enlarger(bench)
         learned = self._learned(bench, enlarger)
@@ -199,9 +221,13 @@ class NextDesk:
             bands=fine.bands,
             kept=tuple((record.plan.source, record.plan.version) for record in of if record.reference),
             refused=refused.refused if refused else (),
-            longest_ms=self._recipes.longest_ms(),
+            longest_ms=longest,
         )
-        return history, of
+        return history, of, not life.behind
+
+    def _read(self, source: str, version: int, _longest_ms: int) -> Recipe | Strip:
+        """Return a version of a recipe or strip, which never changes, as it is read while a light may be so long."""
+        return self._recipes.written(self._recipes.fetch(source, version))
 
     def _enlarger(self, bench: AtEnlarger) -> Enlarger | None:
         with suppress(NotThere, Unreadable):
@@ -215,12 +241,18 @@ class NextDesk:
         start = k_at_first(enlarger.light_source, None if enlarger.callier is None else float(enlarger.callier))
         if enlarger.proof is None:
             return Learned(start, 0)
+        picks = self._enlargers.picked()
+        by = bench.enlarger, enlarger, picks, self._enlargers.marks()[:-1]
+        if self._learned_by is not None and self._learned_by[0] == by:
+            return self._learned_by[1]
         wanted: dict[str, float] = {}
-        for picked in self._enlargers.picked():
+        for picked in picks:
             with suppress(ControllerError):
                 if (more := self._wanted(picked, bench.enlarger, enlarger)) is not None:
                     wanted.setdefault(picked.sheet, more)
-        return learn(tuple(wanted.values()), start)
+        learned = learn(tuple(wanted.values()), start)
+        self._learned_by = by, learned
+        return learned
 
     def _wanted(self, picked: Picked, source: str, enlarger: Enlarger) -> float | None:
         record = self._archive.record(picked.sheet)
@@ -236,7 +268,7 @@ class NextDesk:
         )
 
     def _last_of(self, offer: Offer) -> str:
-        _, records = self._history(self._status().bench)
+        _, records, _ = self._history(self._status().bench)
         for record in reversed(records):
             if (record.plan.source, record.plan.version) == (offer.recipe, offer.version):
                 return record.id

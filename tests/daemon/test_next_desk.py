@@ -8,9 +8,11 @@ from pathlib import Path
 import pytest
 from tools.virtual_darkroom import VirtualDarkroom, virtual_darkroom
 
+from controller.daemon.negative_lists import Life, NegativeLists
 from controller.daemon.next_desk import Next
 from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
+from controller.store.archive import Archive
 
 CARRIER = {"negative": "practice-film:1", "negative_title": "lighthouse", "negative_format": "24x36"}
 
@@ -154,3 +156,37 @@ def test_a_standard_needs_its_set_up(room: VirtualDarkroom) -> None:
     pick(room, 5)
     with pytest.raises(Impossible, match="proof standard needs"):
         take(room)
+
+
+def test_with_nothing_new_nothing_is_thought_out_again(room: VirtualDarkroom, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A repaint reads no sheet; a pick, another standing and what is refused each make it think anew."""
+    take(room)
+    work(room)
+    asked: list[str] = []
+    looked_up = Archive.record
+    monkeypatch.setattr(Archive, "record", lambda self, sheet: (asked.append(sheet), looked_up(self, sheet))[1])
+    first = offer(room)
+    assert first is not None
+    assert asked
+    asked.clear()
+    assert [offer(room) for _ in range(5)] == [first] * 5
+    assert asked == []
+    room.desk.do(acts.RefuseOffer(offer=first.key), room.status().number)
+    assert kind(room) == "wider strip"
+    pick(room, 3)
+    assert kind(room) == "hard strip"
+    room.desk.at_enlarger().change(room.status().number, negative="practice-film:2", negative_title="old pier")
+    assert kind(room) == "first strip"
+
+
+def test_an_offer_is_not_kept_while_its_sheets_are_not_all_followed(
+    room: VirtualDarkroom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While the lookups are behind an offer may lack sheets: it is right as soon as they have followed."""
+    take(room)
+    work(room)
+    life = NegativeLists.life
+    monkeypatch.setattr(NegativeLists, "life", lambda *_: Life(behind=True))
+    assert kind(room) == "first strip"
+    monkeypatch.setattr(NegativeLists, "life", life)
+    assert kind(room) == "pick"
