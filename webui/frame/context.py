@@ -12,6 +12,7 @@ from flask import Flask, current_app, g, request
 if TYPE_CHECKING:
     from controller.daemon.desk import Desk
     from controller.foot.status import Status
+    from controller.store.records import SheetRecord
 
 _PLACE = "treadle"
 
@@ -72,6 +73,12 @@ def day_allowed() -> bool:
     """Tell whether this request may be answered in the day face."""
     until = now().day_until_ns
     return until is not None and desk().now_ns() < until
+
+
+def leads_on(record: SheetRecord, status: Status) -> bool:
+    """Tell whether a strip's negative is the one that stands at the enlarger still: then its pick leads on."""
+    bench = record.plan.bench
+    return bench is not None and bool(bench.negative) and bench.negative == status.bench.negative
 
 
 def is_next(source: str, version: int) -> bool:

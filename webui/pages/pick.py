@@ -12,7 +12,7 @@ from controller.foot.acts import Pick
 from controller.recipe.pick import read_pick
 from controller.words import say
 from webui.forms.form import NONE, Fields, Refusal, to_correct, told
-from webui.frame.context import decided_on, desk, is_next, now
+from webui.frame.context import decided_on, desk, is_next, leads_on, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import offered_recipes
@@ -106,7 +106,7 @@ def _page(record: SheetRecord, chosen: Choice | None, typed: Fields, refusal: Re
         recipe_page=_recipe_page(record),
         is_next=_went_into_next(record),
         goes_on=_goes_on(meaning),
-        leads_on=_goes_on(meaning) and _is_in_carrier(record),
+        leads_on=_goes_on(meaning) and leads_on(record, now()),
         confirmed=desk().recipes().fetch(meaning.confirms) if meaning is not None and meaning.confirms else None,
     )
 
@@ -121,12 +121,6 @@ def _went_into_next(record: SheetRecord) -> bool:
     """Tell whether the last pick went into the very version that the next sheet gets."""
     last = record.picks[-1] if record.picks else None
     return last is not None and is_next(last.recipe, last.recipe_version)
-
-
-def _is_in_carrier(record: SheetRecord) -> bool:
-    """Tell whether the strip's negative is the one that stands at the enlarger still: then its pick leads on."""
-    bench = record.plan.bench
-    return bench is not None and bool(bench.negative) and bench.negative == now().bench.negative
 
 
 def _goes_on(meaning: PickMeaning | None) -> bool:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from controller.errors import ControllerError
 from controller.words import has, say
+from webui.frame.context import leads_on
 from webui.pictures.print_views import print_bands
 
 if TYPE_CHECKING:
@@ -57,6 +58,8 @@ class Shown:
     made: Print
     bands: Markup | None
     choices: tuple[Choice, ...]
+    leads_on: bool = False
+    """Whether a pick leads on to what is next for the negative, which need not be its print."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +92,7 @@ def lead_of(of: Desk, status: Status, view: PracticeView, tray: PracticePrints |
 def _idle(of: Desk, status: Status, view: PracticeView, tray: PracticePrints, waiting: tuple[SheetLine, ...]) -> Lead:
     """Return what to do while no sheet is under way: the last one and its print come first."""
     if (sheet := tray.looked_at()) and (made := tray.made(sheet)) is not None:
-        return _looking(of, sheet, made)
+        return _looking(of, status, sheet, made)
     last = waiting[0] if waiting else None
     if last is not None and _has_just_closed(of, last, status):
         return Lead(
@@ -158,7 +161,7 @@ def _has_just_closed(of: Desk, last: SheetLine, status: Status) -> bool:
     return is_newest and (plan.source, plan.version) == (status.plan.source, status.plan.version)
 
 
-def _looking(of: Desk, sheet: str, made: Print) -> Lead:
+def _looking(of: Desk, status: Status, sheet: str, made: Print) -> Lead:
     """Return what may be done with a print that is being looked at."""
     record = of.record(sheet)
     strip = record.plan.strip
@@ -171,4 +174,4 @@ def _looking(of: Desk, sheet: str, made: Print) -> Lead:
         if band + between <= len(strip.totals_ms)
     )
     bands = print_bands(made, strip, lambda band: f"#pick-{band}", None)
-    return Lead(say("practice.now-tap"), "print", shown=Shown(record, made, bands, choices))
+    return Lead(say("practice.now-tap"), "print", shown=Shown(record, made, bands, choices, leads_on(record, status)))

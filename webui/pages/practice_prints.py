@@ -13,7 +13,7 @@ from controller.picture.negatives import ROLL, SHEETS
 from controller.practice.practice_scene import PracticeScene
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
-from webui.frame.context import day_allowed, decided_on, desk, look_again, now
+from webui.frame.context import day_allowed, decided_on, desk, leads_on, look_again, now
 from webui.frame.guard import needs_day
 from webui.frame.incoming import brought
 from webui.frame.live import loaded_words
@@ -215,13 +215,21 @@ def aside() -> ResponseReturnValue:
 
 @blueprint.post("/practice/print-from")
 def print_from() -> ResponseReturnValue:
-    """Take a pick over into a new recipe, and make that the next sheet."""
+    """Take a pick over into a recipe, and make what it leads on to the next sheet: as by day, or else that recipe."""
     record, band = desk().record(request.form.get("sheet", "")), request.form.get("band", type=int)
     if band is None or not 1 <= band <= MOST_BANDS:
         return refuse(422, say("page.refused-field", fields="band"))
-    desk().do(Pick(sheet=record.id, band=band, between=request.form.get("between") == "1"), decided_on())
+    pick = Pick(
+        sheet=record.id,
+        band=band,
+        between=request.form.get("between") == "1",
+        recipe=desk().next().base_of(record),
+        go_on=leads_on(record, now()),
+    )
+    before = now().plan
+    after = desk().do(pick, decided_on()).plan
     taken = desk().record(record.id).picks[-1]
-    if taken.recipe:
+    if taken.recipe and after == before:
         desk().do(Load(source=taken.recipe, version=taken.recipe_version), look_again().number)
     _prints().lay_aside()
     return _loaded()

@@ -53,10 +53,10 @@ def _strip(made: Bench) -> str:
     return _work(made)
 
 
-def _load_strip_with_setup(made: Bench) -> None:
+def _load_strip_with_setup(made: Bench, step: float = 0.2) -> None:
     """Load a strip that says how the enlarger stands, so that a pick from it becomes a recipe."""
     tree: dict[str, object] = {"format": "treadle/strip/1", "title": "Strip at 620", "filter": "soft", "card": "cover"}
-    tree |= {"times": {"kind": "seconds", "step": 0.2, "bands": 3}, "pace": {"kind": "rhythm", "gap_seconds": 1.5}}
+    tree |= {"times": {"kind": "seconds", "step": step, "bands": 3}, "pace": {"kind": "rhythm", "gap_seconds": 1.5}}
     tree |= {"lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
     made.do(acts.Load(source=made.desk.recipes().save(json.dumps(tree)).id))
 
@@ -231,6 +231,27 @@ def test_a_close_leads_to_the_print_of_ones_own_pick(evening: tuple[Bench, Paire
     plan = made.desk.status().plan
     assert plan is not None
     assert (plan.source, plan.version) == (pick.recipe, pick.recipe_version)
+    assert 'data-view="enlarger"' in _lead(phone)
+
+
+def test_a_pick_of_the_negative_in_the_carrier_leads_on(evening: tuple[Bench, Paired]) -> None:
+    """Where the strip's negative lies in the carrier, a band that is taken leads on as it does by day: no print yet."""
+    made, phone = evening
+    stands = {"negative": "practice-film:1", "negative_title": "lighthouse", "paper_title": "paper one"}
+    made.desk.at_enlarger().change(made.desk.status().number, **stands)
+    _load_strip_with_setup(made, 1.0)
+    strip = _work(made)
+    phone.send("/practice/develop", _fields(_lead(phone), "/practice/develop"), Accept="application/json")
+    shown = _lead(phone)
+    assert say("shelf.pick-take") in shown
+    assert say("practice.print-from") not in shown
+    phone.send("/practice/print-from", _fields(shown, "/practice/print-from", 2), Accept="application/json")
+    (pick,) = made.desk.record(strip).picks
+    plan = made.desk.status().plan
+    assert plan is not None
+    assert plan.strip is not None
+    assert plan.strip.template == "hard over soft"
+    assert (plan.steps[0].filter, plan.steps[0].planned_ms) == ("soft", round(1000 * pick.seconds))
     assert 'data-view="enlarger"' in _lead(phone)
 
 
