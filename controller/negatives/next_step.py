@@ -231,7 +231,7 @@ def _after_strip(history: History, last: Past, strip: Strip) -> Iterator[Offer]:
         name = HARD if strip.filter == SOFT else at.hard or HARD
         yield from _strip(
             "hard strip",
-            lambda: make("hard over soft", at, filter_name=name, base=[base], longest_ms=longest),
+            lambda: make("hard over soft", at, filter_name=name, base=[base], flash=strip.flash, longest_ms=longest),
         )
     if recipe and not soft_alone:
         yield Offer(kind="print", recipe=recipe, version=version)
@@ -263,7 +263,7 @@ def _after_print(history: History, last: Past, recipe: Recipe) -> Iterator[Offer
     if right and (last.source, last.version) not in history.kept:
         yield Offer(kind="keep", recipe=last.source, version=last.version)
     for light in recipe.light:
-        burn = partial(make, "burn", history.at, filter_name=light.filter, base=recipe.light)
+        burn = partial(make, "burn", history.at, filter_name=light.filter, base=recipe.light, flash=recipe.flash)
         yield from _strip("burn strip", partial(burn, longest_ms=history.longest_ms))
     if right or looked is None:
         yield Offer(kind="another size", recipe=last.source, version=last.version)
@@ -281,7 +281,9 @@ def _wider(history: History, strip: Strip, middle_ms: int) -> Iterator[Offer]:
             step=WIDE,
             bands=WIDE_BANDS,
             longest_ms=history.longest_ms,
-        ).model_copy(update={"under": strip.under, "after": strip.after, "template": strip.template})
+        ).model_copy(
+            update={"under": strip.under, "after": strip.after, "template": strip.template, "flash": strip.flash}
+        )
 
     yield from _strip("wider strip", made)
 

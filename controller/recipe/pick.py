@@ -313,7 +313,9 @@ def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) 
     """
     pick = read_pick(plan, band, between=between)
     seconds = seconds_text(round(pick.seconds * 1000))
-    if pick.kind == "base" and not pick.seconds:
+    if strip.template == "flash":
+        meaning = say("reckoning.pick-level", filter=pick.filter, seconds=seconds)
+    elif pick.kind == "base" and not pick.seconds:
         meaning = say("reckoning.pick-none", filter=pick.filter)
     elif pick.kind == "base":
         key = "reckoning.pick-base-numbered" if pick.filter[:1].isdigit() else "reckoning.pick-base"

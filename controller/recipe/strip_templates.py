@@ -25,7 +25,7 @@ from controller.recipe.compile_strip import compile_strip, totals_ms
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.pick import Pick
 from controller.recipe.plan import Template
-from controller.recipe.recipe import Filters, FilterTime, Lens, Negative, Paper
+from controller.recipe.recipe import Filters, FilterTime, Flash, Lens, Negative, Paper
 from controller.recipe.strip import BurnTimes, EvenTimes, StopTimes, Strip, Times
 from controller.words import say
 
@@ -68,6 +68,7 @@ def make(
     filter_name: str = "",
     base: Sequence[FilterTime] = (),
     last: Strip | None = None,
+    flash: Flash | None = None,
     step: Fraction | None = None,
     bands: int | None = None,
     longest_ms: int = LONGEST_MS,
@@ -76,11 +77,32 @@ def make(
 
     `centre_ms` is the middle band's time: the estimate of a first strip, the pick to be finer around, the proof's
     standard. `base` are the print's lights in their order: under a hard strip, around a burn strip. `last` is the strip
-    that was picked from. `step` in stops and `bands` are the template's own unless told.
+    that was picked from, whose flash is that of the next. `flash` lies under all but the threshold and the proof.
+    `step` in stops and `bands` are the template's own unless told.
 
     Raises:
         Impossible: the template wants what was not given, or no strip can be made of it; the sentence says what to do.
     """
+    made = _make(template, at, centre_ms, filter_name, base, last, step, bands, longest_ms)
+    under = flash if flash is not None else last.flash if last is not None else None
+    if under is None or template in ("flash", "proof"):
+        return made
+    flashed = made.model_copy(update={"flash": under})
+    compile_strip(flashed, source="", version=1, longest_ms=longest_ms)
+    return flashed
+
+
+def _make(
+    template: Template,
+    at: AtEnlarger,
+    centre_ms: int | None,
+    filter_name: str,
+    base: Sequence[FilterTime],
+    last: Strip | None,
+    step: Fraction | None,
+    bands: int | None,
+    longest_ms: int,
+) -> Strip:
     match template:
         case "first":
             if centre_ms is None:

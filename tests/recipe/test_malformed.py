@@ -27,9 +27,15 @@ SOURCES = [
 OPTIONAL = {
     *("negative", "paper", "image_mm", "magnification", "lens", "head_height_mm", "filters", "developer"),
     *("dry_down_percent", "flash", "notes", "what", "how", "under", "after", "filter_in", "acts", "lid"),
-    *("soft", "hard", "focal_mm", "aperture", "dilution", "celsius", "support", "size", "template"),
+    *("soft", "hard", "focal_mm", "aperture", "dilution", "celsius", "support", "size", "template", "opal"),
 }
-OPTIONAL_INSIDE = {("paper", "name"), ("negative", "format"), ("flash", "filter"), ("developer", "seconds")}
+OPTIONAL_INSIDE = {
+    ("flash", "beforehand"),
+    ("paper", "name"),
+    ("negative", "format"),
+    ("flash", "filter"),
+    ("developer", "seconds"),
+}
 NO_FAULT = {
     ("filter_in", "null"),  # the filter is not known
     ("stops", "text"),  # 1 and "1" are both stops

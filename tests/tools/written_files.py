@@ -106,6 +106,12 @@ _COMMON: dict[str, st.SearchStrategy[Any]] = {
 }
 
 
+_FLASH = st.fixed_dictionaries(
+    {"seconds": seconds(most="20"), "way": st.sampled_from(["no negative", "opal under the lens"])},
+    optional={"filter": FILTERS, "beforehand": st.just(value=True)},
+)
+
+
 @st.composite
 def works(draw: st.DrawFn, bases: list[str]) -> Tree:
     """Return one piece of local work on the bases."""
@@ -155,10 +161,7 @@ def recipe_trees(draw: st.DrawFn) -> Tree:
                 },
             ),
             dry_down_percent=st.sampled_from([0, 5, 8, 10.5]),
-            flash=st.fixed_dictionaries(
-                {"seconds": seconds(most="20"), "way": st.sampled_from(["no negative", "opal under the lens"])},
-                optional={"filter": FILTERS},
-            ),
+            flash=_FLASH,
             notes=st.text(max_size=40).filter(lambda t: all(c.isprintable() or c in "\n\r\t" for c in t)),
         )
     )
@@ -194,4 +197,6 @@ def strip_trees(draw: st.DrawFn) -> Tree:
     }
     made_by = st.sampled_from(["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"])
     lights = st.lists(_LIGHT, max_size=3)
-    return tree | draw(_optional(**_COMMON, under=lights, after=lights, template=made_by))
+    tree |= draw(_optional(**_COMMON, under=lights, after=lights, template=made_by))
+    threshold = tree.get("template") == "flash"
+    return tree | draw(_optional(opal=st.just(value=True)) if threshold else _optional(flash=_FLASH))

@@ -1,20 +1,27 @@
-"""A flash as pages ask for it: none, a level that a threshold strip found, seconds, or the density it has by itself."""
+"""A flash as pages ask for it: none, a level that a threshold strip found, seconds, or the density it has by itself.
+
+Also its fields in the form of a recipe, and of a strip that has it under its bands.
+"""
 
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.contrast.asks import EnlargerStand, FlashAsk
-from controller.contrast.flash_level import SHARES, flash_from, flash_of_density, light_of, stand_on
+from controller.contrast.flash_level import SHARES, LevelStand, flash_from, flash_of_density, light_of, stand_on
 from controller.errors import Impossible, NotThere, Unreadable
+from controller.exposure.decimals import decimal_of, typed_text_of
 from controller.words import say
+from webui.forms.form import Form, Tree, number
 from webui.frame.context import desk
 
 if TYPE_CHECKING:
     from controller.contrast.flash_level import FlashLevel, Share
     from controller.paper.paper import Paper
+    from controller.recipe.recipe import Flash
     from webui.forms.form import Fields
 
 FLASH: Final = ("flash", "flash-seconds", "flash-density", "flash-through")
@@ -35,9 +42,70 @@ def level_choices(paper: str) -> tuple[tuple[str, str], ...]:
     return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found[:MOST_LEVELS] for share in SHARES)
 
 
-def share_words(level: FlashLevel, share: Share) -> str:
-    """Return a share of a level as a button says it: "just under: 4.5 s soft, sheet 12"."""
-    return _words(level, share)
+@dataclass(frozen=True)
+class FlashForm(Form):
+    """A flash, as typed."""
+
+    flash_seconds: str = ""
+    flash_filter: str = ""
+    flash_way: str = ""
+    flash_beforehand: str = ""
+
+    def flash(self) -> Tree:
+        """Return the flash as the document has it; nothing where none is typed."""
+        if not (self.flash_seconds or self.flash_filter):
+            return {}
+        beforehand = {"beforehand": True} if self.flash_beforehand else {}
+        typed = {"seconds": number(self.flash_seconds), "filter": self.flash_filter, "way": self.flash_way}
+        return typed | beforehand
+
+    def flash_sum(self) -> str:
+        """Return what is typed of it, in short."""
+        if not self.flash_seconds:
+            return ""
+        return say("shelf.flash-sum-beforehand" if self.flash_beforehand else "shelf.flash-sum", s=self.flash_seconds)
+
+
+def flash_fields(flash: Flash | None) -> dict[str, str]:
+    """Return the fields of `FlashForm` that show a kept flash."""
+    return {
+        "flash_seconds": typed_text_of(flash.seconds if flash else None),
+        "flash_filter": (flash.filter if flash else None) or "",
+        "flash_way": flash.way if flash else "no negative",
+        "flash_beforehand": "yes" if flash and flash.beforehand else "",
+    }
+
+
+def levels_of(paper_name: str) -> tuple[tuple[str, str], ...]:
+    """Return the levels found on a paper of this name, as a form's buttons have them; of any paper without a name."""
+    found = [level for level in desk().flash_levels() if not paper_name or level.of("", paper_name)]
+    return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found[:MOST_LEVELS] for share in SHARES)
+
+
+def opal_unknown(flash_way: str, paper_name: str) -> bool:
+    """Tell whether a flash is to go through an opal that no level was found with on this paper."""
+    if flash_way != "opal under the lens":
+        return False
+    return not any(level.opal and (not paper_name or level.of("", paper_name)) for level in desk().flash_levels())
+
+
+def with_level(chosen: str, magnification: str, head_height: str, aperture: str) -> dict[str, str]:
+    """Return the fields of a flash that a level gives, where the enlarger stands as is typed.
+
+    Raises:
+        Impossible: it says nothing there, or is not there any more; the place is "flash".
+    """
+    share: Share = "half" if chosen.startswith("half ") else "just under"
+    level = _level(chosen.removeprefix(f"{share} "))
+    figures = [decimal_of(text) for text in (magnification, head_height, aperture)]
+    stand = [None if figure is None else float(figure) for figure in figures]
+    at = LevelStand(magnification=stand[0], head_height_mm=stand[1], aperture=stand[2])
+    found = flash_from(level, share, at, "soft")
+    return {
+        "flash_seconds": typed_text_of(found.seconds),
+        "flash_filter": level.filter,
+        "flash_way": "opal under the lens" if level.opal else "no negative",
+    }
 
 
 def flash_asked(fields: Fields, paper: Paper, stand: EnlargerStand) -> FlashAsk | None:

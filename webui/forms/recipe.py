@@ -14,6 +14,7 @@ from controller.exposure.stops import dried_ms
 from controller.recipe.fields import BOTH, milliseconds
 from controller.recipe.recipe import RECIPE, Burn, Dodge, EdgeBurn, Recipe
 from controller.words import say
+from webui.forms.flash import FlashForm, flash_fields
 from webui.forms.form import (
     OWN,
     Form,
@@ -149,7 +150,7 @@ _PLACES: Final[Mapping[str, str]] = {
 
 
 @dataclass(frozen=True)
-class RecipeForm(SetupForm):
+class RecipeForm(FlashForm, SetupForm):
     """A whole recipe, as typed."""
 
     title: str = ""
@@ -157,9 +158,6 @@ class RecipeForm(SetupForm):
     image_long: str = ""
     image_short: str = ""
     dry_down: str = ""
-    flash_seconds: str = ""
-    flash_filter: str = ""
-    flash_way: str = ""
     developer_name: str = ""
     developer_dilution: str = ""
     developer_celsius: str = ""
@@ -180,7 +178,7 @@ class RecipeForm(SetupForm):
                 "seconds": number(self.developer_seconds),
             },
             "dry_down_percent": number(self.dry_down),
-            "flash": self._flash(),
+            "flash": self.flash(),
             "notes": self.notes,
         }
         lines: Tree = {
@@ -194,19 +192,13 @@ class RecipeForm(SetupForm):
         """Return what is typed into each group, in a line that stands for it while it is shut."""
         image = f"{self.image_long} × {self.image_short} mm" if self.image_long else ""
         dry = f"{self.dry_down} %" if self.dry_down else ""
-        flash = f"{self.flash_seconds} s" if self.flash_seconds else ""
         notes = self.notes if len(self.notes) < 40 else f"{self.notes[:38]}…"
         sums = super().sums()
         return sums | {
             "size": in_a_line(sums["size"], image),
-            "flash": in_a_line(dry, flash),
+            "flash": in_a_line(dry, self.flash_sum()),
             "notes": in_a_line(self.developer_name, self.developer_dilution, notes),
         }
-
-    def _flash(self) -> Tree:
-        if not (self.flash_seconds or self.flash_filter):
-            return {}
-        return {"seconds": number(self.flash_seconds), "filter": self.flash_filter, "way": self.flash_way}
 
     def names(self) -> Iterator[str]:
         """Yield the names of the inputs that this form has."""
@@ -318,7 +310,7 @@ def read_recipe_form(typed: Typed) -> RecipeForm:
 
 def recipe_form_of(recipe: Recipe) -> RecipeForm:
     """Return the form that shows a kept recipe."""
-    developer, flash = recipe.developer, recipe.flash
+    developer = recipe.developer
     long, short = recipe.image_mm or (None, None)
     return RecipeForm(
         title=recipe.title,
@@ -327,9 +319,7 @@ def recipe_form_of(recipe: Recipe) -> RecipeForm:
         image_long=typed_text_of(long),
         image_short=typed_text_of(short),
         dry_down=typed_text_of(recipe.dry_down_percent),
-        flash_seconds=typed_text_of(flash.seconds if flash else None),
-        flash_filter=(flash.filter if flash else None) or "",
-        flash_way=flash.way if flash else "no negative",
+        **flash_fields(recipe.flash),
         developer_name=developer.name if developer else "",
         developer_dilution=(developer.dilution if developer else None) or "",
         developer_celsius=typed_text_of(developer.celsius if developer else None),

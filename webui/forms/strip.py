@@ -9,6 +9,7 @@ from typing import Final
 from controller.exposure.decimals import typed_text_of
 from controller.recipe.strip import STRIP, BurnTimes, EvenTimes, Rhythm, StopTimes, Strip
 from controller.words import say
+from webui.forms.flash import FlashForm, flash_fields
 from webui.forms.form import OWN, Move, Place, Tree, Typed, beside, moved, number, texts_of, without_blanks
 from webui.forms.setup import (
     FILTERS,
@@ -39,7 +40,7 @@ _PLACES: Final[Mapping[str, str]] = {
 
 
 @dataclass(frozen=True)
-class StripForm(FilterChoice, SetupForm):
+class StripForm(FilterChoice, FlashForm, SetupForm):
     """A whole strip, as typed. `kind` is seconds, stops or burn; `fineness` a fraction or "own"."""
 
     title: str = ""
@@ -53,6 +54,7 @@ class StripForm(FilterChoice, SetupForm):
     fineness_own: str = ""
     bands: str = "7"
     card: str = "cover"
+    opal: str = ""
     none_first: str = ""
     template: str = ""
     """These two are not asked for: they come and go as they are."""
@@ -76,6 +78,8 @@ class StripForm(FilterChoice, SetupForm):
             "card": self.card,
             "template": self.template,
             "pace": {"kind": "rhythm", "gap_seconds": number(self.gap)} if self.pace == "rhythm" else self.pace,
+            "flash": self.flash(),
+            **({"opal": True} if self.opal and self.template == "flash" else {}),
             **self.setup(),
         }
         lines: Tree = {}
@@ -92,7 +96,8 @@ class StripForm(FilterChoice, SetupForm):
         known = {"card": ("cover", "uncover", "window"), "pace": ("press", "rhythm", "long")}
         card = say(f"shelf.card-way-{self.card}") if self.card in known["card"] else ""
         pace = say(f"shelf.pace-{self.pace}") if self.pace in known["pace"] else ""
-        return super().sums() | {"making": in_a_line(bands, fine, card, pace)}
+        making = in_a_line(bands, fine, card, pace)
+        return super().sums() | {"making": making, "flash": self.flash_sum()}
 
     def _times(self) -> Tree:
         bands = number(self.bands)
@@ -165,6 +170,8 @@ def strip_form_of(strip: Strip) -> StripForm:
         filter_own=own,
         card=strip.card,
         template=strip.template or "",
+        opal="yes" if strip.opal else "",
+        **flash_fields(strip.flash),
         **setup_of(strip),
         under=tuple(light_line(light.filter, light.seconds) for light in strip.under),
         later=tuple(light_line(light.filter, light.seconds) for light in strip.after),

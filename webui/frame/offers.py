@@ -28,6 +28,7 @@ IN_THE_DARK: Final = frozenset(
         "print",
         "print again",
         "burn strip",
+        "flash strip",
     }
 )
 """Offers that need nothing white."""

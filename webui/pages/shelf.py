@@ -12,6 +12,7 @@ from controller.picture.map_areas import print_areas
 from controller.practice.in_carrier import mapped
 from controller.recipe.recipe import Recipe
 from controller.words import say
+from webui.forms.flash import levels_of, opal_unknown, with_level
 from webui.forms.form import NONE, Move, Refusal, Typed, read_move, to_correct
 from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
 from webui.forms.setup import FILTERS, STOPS, setup_of, stops_words
@@ -135,6 +136,13 @@ def write(kind: str) -> ResponseReturnValue:
     if isinstance(form, StripForm) and asked.removeprefix("usual ") in USUAL:
         last = _last_used()
         return _page(retitled(usual_strip(asked.removeprefix("usual "), last), form, last), source=source)
+    if asked.startswith("level "):
+        try:
+            level = with_level(asked[6:], form.magnification, form.head_height, form.lens_aperture)
+        except Impossible as error:
+            refusal = Refusal(str(error), "flash-seconds", status_of(error, 409))
+            return _page(form, source=source, refusal=refusal, opened="flash")
+        return _page(replace(form, **level), source=source, opened="flash")  # type: ignore[arg-type]  # its own fields
     if asked not in ("keep", "keep new"):
         return _page(form, source=source)
     look, refusal = _look_typed(form)
@@ -198,6 +206,7 @@ def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None, opened:
         waiting=found,
         opened=opened,
         usual=usual_strips(last) if last is not None else (),
+        levels=levels_of(form.paper_name),
         usual_from=last.title if last is not None else "",
         to_correct=to_correct(told, form.label),
         **_LISTS,
@@ -210,7 +219,7 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
     try:
         kind = "recipe" if isinstance(form, RecipeForm) else "strip"
         written = desk().recipes().read(text, say(f"shelf.this-{kind}"), form.place_name)
-        return look_at(desk().recipes().review(text), written), NONE
+        return _with_advice(look_at(desk().recipes().review(text), written), written), NONE
     except (Unreadable, Impossible) as error:
         return None, _refusal(error, form)
 
@@ -218,9 +227,22 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
 def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
     try:
         plan = desk().recipes().review(body)
-        return look_at(plan, written, areas=areas_of(plan, written)), NONE
+        return _with_advice(look_at(plan, written, areas=areas_of(plan, written)), written), NONE
     except (Unreadable, Impossible) as error:
         return None, Refusal(str(error), status=422)
+
+
+def _with_advice(look: Look, written: Written) -> Look:
+    """Return a look with what is to be known of a flash: on a paper that is not read, or through an unknown opal."""
+    flash, said = written.flash, list(look.advice)
+    if flash is None:
+        return look
+    paper = (written.paper.name if written.paper else None) or ""
+    if isinstance(written, Recipe) and not desk().contrast().is_read(paper):
+        said.append(say("shelf.flash-unread"))
+    if opal_unknown(flash.way, paper):
+        said.append(say("shelf.flash-opal-unknown"))
+    return replace(look, advice=tuple(said))
 
 
 def _refusal(error: ControllerError, form: AnyForm) -> Refusal:

@@ -75,13 +75,15 @@ GROUPS = {
     "head_height_mm": st.integers(1, 2000),
     "filters": st.fixed_dictionaries({"soft": st.just("00"), "hard": st.just("5")}),
 }
+FLASHES = st.fixed_dictionaries(
+    {"seconds": times, "way": st.sampled_from(["no negative", "opal under the lens"])},
+    optional={"filter": filters, "beforehand": st.just(value=True)},
+)
 MORE = {
     "image_mm": st.just([330, 264.5]),
     "developer": st.fixed_dictionaries({"name": words}, optional={"celsius": st.just(20.5), "seconds": st.just(90)}),
     "dry_down_percent": st.integers(1, 20),
-    "flash": st.fixed_dictionaries(
-        {"seconds": times, "way": st.sampled_from(["no negative", "opal under the lens"])}, optional={"filter": filters}
-    ),
+    "flash": FLASHES,
     "notes": st.lists(words, min_size=1, max_size=4).map("\n".join),
 }
 
@@ -127,7 +129,10 @@ def strip_trees(draw: st.DrawFn) -> dict[str, Any]:
     if kind == "stops" and draw(st.booleans()):
         tree["times"]["none_first"] = True
     made_by = st.sampled_from(["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"])
-    return tree | draw(some(under=lights, after=lights, template=made_by, **GROUPS))
+    tree |= draw(some(under=lights, after=lights, template=made_by, **GROUPS))
+    if tree.get("template") == "flash":
+        return tree | draw(some(opal=st.just(value=True)))
+    return tree | draw(some(flash=FLASHES))
 
 
 @settings(max_examples=60, deadline=None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from decimal import Decimal
 
 import pytest
@@ -33,7 +34,7 @@ def test_a_usual_strip_can_be_made_as_it_is(which: str, used: str) -> None:
     assert isinstance(strip, Strip)
     plan = compile_any(strip, source="x", version=1)
     assert plan.strip is not None
-    assert len(plan.strip.totals_ms) == 7
+    assert len(plan.strip.totals_ms) == (13 if which == "flash" else 7)
     assert "recipe.advice-burn-strip-no-base" not in plan.advice
 
 
@@ -68,6 +69,27 @@ def test_a_usual_strip_stands_on_what_was_used_last(
     under = [(line.filter_name, line.seconds) for line in form.under]
     assert (form.filter_name, form.base if which == "burn" else form.centre, form.fineness, under) == figures
     assert form.kind == ("burn" if which == "burn" else "stops")
+
+
+def test_the_threshold_of_a_flash_is_found_without_the_negative() -> None:
+    """Around a twentieth of the soft base, 0.5 s at f/8, the lens is stopped down; nothing known, it is 4 s (ours)."""
+    form = usual_strip("flash", USED["crane"])
+    assert (form.template, form.filter_name, form.fineness, form.negative_name) == ("flash", "soft", "1/6", "")
+    assert float(form.lens_aperture) > 8.0
+    assert float(form.centre) >= 3.5
+    assert usual_strip("flash", USED["nothing"]).centre in ("4", "4.0")
+
+
+def test_strips_lie_over_the_flash_that_was_used_last() -> None:
+    """A recipe with a flash has it under each of its strips, but not under the one that finds it."""
+    tree = json.loads(ONE_BASE) | {"flash": {"seconds": 0.3, "filter": "soft", "way": "no negative"}}
+    last = last_used_of(read_recipe(json.dumps(tree), "x"))
+    for which in USUAL:
+        strip = read_recipe(usual_strip(which, last).text(), "x")
+        assert isinstance(strip, Strip)
+        assert (strip.flash is not None) == (which != "flash")
+        if strip.flash is not None:
+            assert next(step.act for step in compile_any(strip, source="x", version=1).steps) == "flash"
 
 
 def test_a_button_says_what_its_strip_gives() -> None:

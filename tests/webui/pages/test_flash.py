@@ -23,7 +23,7 @@ from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe, write
 from controller.recipe.plan import Hands, StepKind
-from controller.recipe.recipe import FilterTime, Recipe
+from controller.recipe.recipe import FilterTime, Flash, Recipe
 from controller.recipe.strip_templates import make
 from controller.store.said_of_sheets import Picked
 
@@ -94,7 +94,7 @@ def kept_recipe(phone: Phone, page: Page, **typed: str) -> Recipe:
 
 
 def test_the_enlargers_light_source_is_in_both_densities(phone: Phone, desk: StandInDesk) -> None:
-    """A condenser of Q 1.1 that stands gives the pair of densities times 1.1; nothing is asked, and a note says so."""
+    """A condenser of Q 1.1 that stands gives the pair of densities times 1.1; nothing is asked, the note says it."""
     bare = ask(phone)
     assert "Say once which light source" in bare.words
     stand(desk, light_source="condenser", callier=1.1)
@@ -209,7 +209,7 @@ def test_a_level_that_was_found_is_offered_and_taken(phone: Phone, desk: StandIn
 
 
 def test_a_level_follows_height_and_aperture(phone: Phone, desk: StandInDesk) -> None:
-    """Found at f/16, it is a quarter of the seconds at f/8; at magnification 2.75 instead of 2, 1.5625 times that."""
+    """Found at f/16, it is a quarter of the seconds at f/8; from magnification 2 to 2.75 1.5625 times as many."""
     find_level(desk, at=BENCH.model_copy(update={"aperture": 16.0}), seconds=1.2)
     assert "Flash first: 0.30 s" in ask(phone, flash="just under level").words
     assert "Flash first: 0.47 s" in ask(phone, flash="just under level", magnification="2.75").words
@@ -243,3 +243,67 @@ def test_an_opal_is_known_by_its_level_alone(phone: Phone, desk: StandInDesk) ->
     flash = kept_recipe(phone, page).flash
     assert flash is not None
     assert (flash.seconds, flash.way) == (Decimal(4), "opal under the lens")
+
+
+# ---- in the forms of recipes and strips
+
+
+def test_one_tap_takes_a_level_into_a_recipe(phone: Phone, desk: StandInDesk) -> None:
+    """The button of a level fills the flash in, at the recipe's own aperture; it is kept with the next version."""
+    find_level(desk, at=BENCH.model_copy(update={"aperture": 16.0}), seconds=1.2)
+    page = phone.look("/shelf/new/recipe")
+    assert "just under: 1.2 s soft, sheet 12" in page.words
+    typed = {"title": "Quay", "paper_name": "paper one", "light_0_seconds": "12", "magnification": "2"}
+    taken = phone.press("/shelf/write/recipe", page, "level just under level", **typed, lens_aperture="8")
+    fields = dict(taken.fields)
+    assert (fields["flash-seconds"], fields["flash-filter"], fields["flash-way"]) == ("0.3", "soft", "no negative")
+    assert "highlights print up to a stop darker" not in taken.words
+    refused = phone.press("/shelf/write/recipe", page, "level just under level", **typed, lens_aperture="", status=422)
+    assert "The aperture is not known" in refused.told()["flash-seconds"]
+    assert dict(refused.fields)["light-0-seconds"] == "12"
+
+
+def test_a_flash_on_a_paper_that_is_not_read_is_warned_of(phone: Phone, desk: StandInDesk) -> None:
+    """Highlights print up to a stop darker over it, and the strip is to be made again."""
+    flash = {"flash_seconds": "0.3", "flash_filter": "soft", "title": "Quay", "light_0_seconds": "12"}
+    new = phone.look("/shelf/new/recipe")
+    warned = phone.press("/shelf/write/recipe", new, "look", **flash, paper_name="some other paper")
+    assert "make the strip again over the flash" in warned.words
+    quiet = phone.press("/shelf/write/recipe", new, "look", **flash, paper_name="paper one")
+    assert "make the strip again" not in quiet.words
+
+
+def test_an_opal_without_its_level_is_warned_of(phone: Phone, desk: StandInDesk) -> None:
+    flash = {"flash_seconds": "4", "title": "Quay", "light_0_seconds": "12", "paper_name": "paper one"}
+    flash["flash_way"] = "opal under the lens"
+    new = phone.look("/shelf/new/recipe")
+    assert "No flash level was found with an opal" in phone.press("/shelf/write/recipe", new, "look", **flash).words
+    find_level(desk, seconds=4.0, opal=True)
+    assert "No flash level was found" not in phone.press("/shelf/write/recipe", new, "look", **flash).words
+
+
+def test_the_threshold_strip_is_one_tap_and_its_pick_is_kept(phone: Phone, desk: StandInDesk) -> None:
+    """From the usual strips to the kept level: no negative, by sixths; its page says what is kept, and leads on."""
+    page = phone.press("/shelf/write/strip", phone.look("/shelf/new/strip"), "usual flash")
+    assert dict(page.fields)["template"] == "flash"
+    answer = phone.send("/shelf/write/strip", page.typed(), do="keep")
+    kept = desk.recipes().fetch(answer.headers["Location"].removeprefix("/shelf/").partition("?")[0])
+    desk.work(kept, "threshold")
+    look = phone.look("/pick/threshold?band=4")
+    assert "Keep as the flash level" in look.words
+    assert "kept as the flash level of this paper" in look.words
+    assert "Use this time" not in look.words
+    done = phone.look("/pick/threshold?band=4&done=1")
+    assert any("flash=just" in link for link in done.links)
+
+
+def test_a_pick_over_a_flash_takes_the_flash_along(phone: Phone, desk: StandInDesk) -> None:
+    """A base strip with the flash under it makes a recipe with that flash; the strip's sheet begins with it."""
+    tree = make("first", BENCH, centre_ms=12_000, flash=Flash(seconds=Decimal("0.3"), way="no negative"))
+    kept = desk.recipes().save(write(tree))
+    record = desk.work(kept, "over flash")
+    assert [step.act for step in record.plan.steps][:2] == [StepKind.FLASH, StepKind.BAND]
+    assert [step.hands for step in record.plan.steps][:2] == [Hands.NEGATIVE_OUT, Hands.NEGATIVE_BACK]
+    _, made = desk.recipes().take_pick(record, 4, between=False, recipe="", title="Quay")
+    assert made is not None
+    assert desk.recipes().recipe(made.id).flash == tree.flash
