@@ -79,7 +79,8 @@ def _strip(recipe: Recipe, number: int, longest_ms: int) -> Strip:
     light = recipe.light[number]
     problem: Impossible | None = None
     for step in STEPS:
-        kept = {"negative", "lens", "head_height_mm", "magnification", "filters", "paper"} & recipe.model_fields_set
+        written = {"negative", "lens", "head_height_mm", "magnification", "filters", "paper", "flash"}
+        kept = written & recipe.model_fields_set  # over the flash, or the strip would not show what the print does
         strip = Strip(
             title=say("paper.check-title", title=recipe.title[:160], filter=light.filter),
             filter=light.filter,

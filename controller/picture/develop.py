@@ -15,7 +15,7 @@ import numpy as np
 from controller.errors import Impossible
 from controller.model import Frozen
 from controller.picture.densitometer import PixelBox, ToneReading, read_tones
-from controller.picture.doses import SheetExposure, Way, light_on, with_focus, with_fog
+from controller.picture.doses import SheetExposure, Way, light_on, with_flash, with_focus, with_fog
 from controller.picture.evidence import SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
 from controller.picture.light import Lamp, Surroundings
@@ -112,6 +112,8 @@ def sheet_light(
     real = tuple(shining(lines, faults))
     slips, surroundings = conditions.slips, conditions.surroundings
     light = light_on(real, hands, (start, end), conditions.lamp, surroundings)
+    if (flashed := record.plan.flashed) is not None:
+        light = with_flash(light, flashed.filter, flashed.planned_ms / 1000, opal=flashed.opal)
     if slips.safelight_ms:
         light = with_fog(light, surroundings.safelight.times(slips.safelight_ms / 1000))
     return with_focus(light, slips.focus_ms / 1000) if slips.focus_ms else light

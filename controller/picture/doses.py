@@ -160,10 +160,22 @@ def _doses(seconds: dict[tuple[str, Way], tuple[float, float]]) -> tuple[Dose, .
 
 def with_focus(light: SheetExposure, seconds: float) -> SheetExposure:
     """Return the light with so many seconds of unfiltered focus light before it, through the negative."""
-    more = Dose(Way(), WHITE.times(seconds))
+    return _with_dose(light, Dose(Way(), WHITE.times(seconds)))
+
+
+def with_flash(light: SheetExposure, filter_name: str, seconds: float, *, opal: bool = False) -> SheetExposure:
+    """Return the light of a sheet that was flashed beforehand, at the print's own height and aperture.
+
+    Raises:
+        Impossible: the filter is not one that the practice darkroom has.
+    """
+    return _with_dose(light, Dose(Way("opal" if opal else "empty"), second_through(filter_name).times(seconds)))
+
+
+def _with_dose(light: SheetExposure, more: Dose) -> SheetExposure:
     same = [dose for dose in light.doses if dose.way == more.way]
     rest = tuple(dose for dose in light.doses if dose.way != more.way)
-    whole = Dose(Way(), _plus(same[0].light, more.light)) if same else more
+    whole = Dose(more.way, _plus(same[0].light, more.light)) if same else more
     return replace(light, doses=(*rest, whole))
 
 
