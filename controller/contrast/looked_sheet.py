@@ -139,6 +139,8 @@ def _may_be_looked_at(record: SheetRecord) -> None:
     if record.lamp_failed:
         raise Impossible(say("contrast.looked-lamp", **words))
     strip = record.plan.strip
+    if record.plan.flashes_sheets:
+        raise Impossible(say("contrast.looked-other-strip"))
     if strip is not None:
         if strip.kind == "burn" or strip.template in _WITHOUT_LOOKS:
             raise Impossible(say("contrast.looked-other-strip"))

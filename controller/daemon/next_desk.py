@@ -206,6 +206,8 @@ class NextDesk:
         ]
         sheets, of = [], []
         for record in same:
+            if record.plan.flashes_sheets:
+                continue
             with suppress(NotThere, Unreadable):
                 sheets.append(past_of(record, self._written(record.plan.source, record.plan.version, longest)))
                 of.append(record)

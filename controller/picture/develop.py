@@ -89,7 +89,8 @@ def develop_sheet(
     until the sheet was closed.
 
     Raises:
-        Impossible: the sheet is not closed yet, or a filter is not one that the practice darkroom has.
+        Impossible: the sheet is not closed yet, was only flashed beforehand, or a filter is not one that the practice
+            darkroom has.
     """
     entries = tuple(sorted(room_log, key=lambda entry: entry.at_ns))
     return develop_light(sheet_light(record, entries, conditions or Conditions(), edges), record, scene, paper)
@@ -100,6 +101,8 @@ def sheet_light(
 ) -> SheetExposure:
     """Return the light that fell on a closed sheet; see `develop_sheet`."""
     lights = lights_of(record)
+    if record.plan.flashes_sheets:
+        raise Impossible(say("picture.only-flashed", sheet=record.number))
     if record.closed is None or not lights:
         raise Impossible(say("picture.not-closed", sheet=record.number))
     first_on, end = lights[0][1], record.closed.at_ns

@@ -248,7 +248,7 @@ class PracticePrints:
                 self._look_at(sheet)
                 return before
             record = self._record(sheet)
-            if record.plan.kind == "check":
+            if record.plan.kind == "check" or record.plan.flashes_sheets:
                 raise Impossible(say("practice.not-paper"))
             chosen = self.scene()
             lies = self.negative_of(record.plan)

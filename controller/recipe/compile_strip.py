@@ -12,7 +12,7 @@ from controller.exposure.strip_times import Pulse
 from controller.recipe.fields import LONGEST_MS, milliseconds
 from controller.recipe.plan import Hands, Mark, Plan, StepKind, StripPlan
 from controller.recipe.steps import SHORT_PULSE_MS, STOP_DOWN, Steps, advice_of, put_flash
-from controller.recipe.strip import BurnTimes, EvenTimes, Rhythm, StopTimes, Strip, Times
+from controller.recipe.strip import BurnTimes, EvenTimes, Rhythm, SheetTimes, StopTimes, Strip, Times
 from controller.words import say
 
 NO_BASE: Final = "recipe.advice-burn-strip-no-base"
@@ -27,6 +27,8 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
     Raises:
         Impossible: the sentence names the value and what would do.
     """
+    if isinstance(strip.times, SheetTimes):
+        return _sheets(strip, strip.times, source, version, longest_ms)
     totals = totals_ms(strip.times)
     with standing_at("times", "step"):
         lights = strips.pulses(totals, strip.card)
@@ -81,6 +83,21 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
     )
 
 
+def _sheets(strip: Strip, times: SheetTimes, source: str, version: int, longest_ms: int) -> Plan:
+    """Return the plan of sheets that are flashed beforehand: a press, and a light, for each."""
+    if strip.flash is not None or strip.under or strip.after:
+        raise Impossible(say("recipe.sheets-nothing-else"))
+    steps, ms = Steps(longest_ms), milliseconds(times.seconds)
+    steps.ask(Hands.OPAL_IN if strip.opal else Hands.NEGATIVE_OUT)
+    with standing_at("times", "seconds"):
+        for number in range(1, times.sheets + 1):
+            name = say("recipe.name-sheet", sheet=number, sheets=times.sheets)
+            card = "recipe.card-sheet-next" if number > 1 else "recipe.card-sheet-first"
+            steps.put(name, StepKind.FLASH, strip.filter, ms, ms, card=card)
+    aperture = strip.lens.marked if strip.lens else ""
+    return Plan(source=source, version=version, kind="strip", title=strip.title, steps=steps.all(), aperture=aperture)
+
+
 def totals_ms(times: Times) -> tuple[int, ...]:
     """Return what each band has had in the end: of its own light for a burn strip, over the base."""
     match times:
@@ -90,6 +107,8 @@ def totals_ms(times: Times) -> tuple[int, ...]:
             return 0, *strips.stop_totals(milliseconds(times.centre), parse_more_stops(times.step), times.bands - 1)
         case StopTimes():
             return strips.stop_totals(milliseconds(times.centre), parse_more_stops(times.step), times.bands)
+        case SheetTimes():
+            return (milliseconds(times.seconds),) * times.sheets
         case BurnTimes():
             return strips.burn_totals(milliseconds(times.base), parse_more_stops(times.step), times.bands)
 

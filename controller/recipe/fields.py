@@ -157,6 +157,8 @@ LagSeconds = Annotated[Decimal, PlainValidator(_amount("0", "0.5", "seconds", 4)
 Celsius = Annotated[Decimal, PlainValidator(_amount("1", "60", "°C")), _Number]
 Percent = Annotated[Decimal, PlainValidator(_amount("0", "50", "per cent")), _Number]
 Bands = Annotated[int, PlainValidator(_whole(2, 24))]
+Sheets = Annotated[int, PlainValidator(_whole(2, 50))]
+"""That are flashed in one go: a box of 25 twice; what lies open on a table is no more."""
 GridSide = Annotated[int, PlainValidator(_whole(1, 20))]
 """Rows, or columns, in which frames lie on a contact sheet."""
 Share = Annotated[Decimal, PlainValidator(_amount("0", "1", "as a share of the picture", 6)), _Number]

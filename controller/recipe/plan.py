@@ -138,6 +138,11 @@ class Plan(Frozen):
         return self if stamp == self.bench else self.model_copy(update={"bench": stamp})
 
     @property
+    def flashes_sheets(self) -> bool:
+        """Whether each of its lights is of another sheet of paper, that is flashed beforehand: nothing is printed."""
+        return self.kind == "strip" and self.strip is None
+
+    @property
     def on_paper(self) -> bool:
         """Whether paper lies under its lights: every sheet's, and of the lamp's checks the paper test."""
         return self.kind != "check" or self.source == PAPER_TEST

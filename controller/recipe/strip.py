@@ -14,6 +14,7 @@ from controller.recipe.fields import (
     HeadHeight,
     Magnification,
     Seconds,
+    Sheets,
     Stops,
     Words,
     YesOrNo,
@@ -56,7 +57,20 @@ class BurnTimes(Frozen):
     bands: Bands
 
 
-Times = Annotated[EvenTimes | StopTimes | BurnTimes, Field(discriminator="kind")]
+class SheetTimes(Frozen):
+    """No bands: whole sheets, one after the other, each flashed alike before any of them is printed on."""
+
+    kind: Literal["sheets"]
+    seconds: Seconds
+    sheets: Sheets
+
+    @property
+    def bands(self) -> int:
+        """One light a sheet."""
+        return self.sheets
+
+
+Times = Annotated[EvenTimes | StopTimes | BurnTimes | SheetTimes, Field(discriminator="kind")]
 
 
 class Rhythm(Frozen):

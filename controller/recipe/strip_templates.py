@@ -154,7 +154,7 @@ def own_centre_ms(last: Strip, pick: Pick) -> int:
 
 def fineness_of(times: Times, centre_ms: int) -> Fraction:
     """Return how many stops apart the bands of a strip are where this time is picked; of even seconds, to a twelfth."""
-    if not isinstance(times, EvenTimes):
+    if isinstance(times, StopTimes | BurnTimes):
         return parse_more_stops(times.step)
     pairs = list(pairwise(totals_ms(times)))
     beside = [pair for pair in pairs if pair[0] <= centre_ms <= pair[1]]

@@ -35,7 +35,8 @@ class SheetLine(Frozen):
     id: str
     number: int
     title: str
-    kind: Literal["recipe", "strip"]
+    kind: Literal["recipe", "strip", "flashed"]
+    """Flashed: sheets that had their flash beforehand, and no picture."""
     outcome: Literal["complete", "spoiled", "open"]
     opened: str
     """Wall time as ISO text, or empty where the clock was not set."""
@@ -81,7 +82,7 @@ def outline(sheet: SheetRecord) -> Outline:
             id=sheet.id,
             number=sheet.number,
             title=sheet.plan.title,
-            kind="strip" if sheet.plan.kind == "strip" else "recipe",
+            kind="flashed" if sheet.plan.flashes_sheets else "strip" if sheet.plan.kind == "strip" else "recipe",
             outcome=sheet.outcome,
             opened=_label(sheet.opened),
             given_ms=sum(step.given_most_ms for step in sheet.steps),

@@ -5,6 +5,7 @@ Also its fields in the form of a recipe, and of a strip that has it under its ba
 
 from __future__ import annotations
 
+import json
 from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
@@ -14,6 +15,9 @@ from controller.contrast.asks import EnlargerStand, FlashAsk
 from controller.contrast.flash_level import SHARES, LevelStand, flash_from, flash_of_density, light_of, stand_on
 from controller.errors import Impossible, NotThere, Unreadable
 from controller.exposure.decimals import decimal_of, typed_text_of
+from controller.model import Frozen
+from controller.recipe.recipe import Recipe as RecipeModel
+from controller.recipe.strip import STRIP
 from controller.words import say
 from webui.forms.form import Form, Tree, number
 from webui.frame.context import desk
@@ -21,10 +25,13 @@ from webui.frame.context import desk
 if TYPE_CHECKING:
     from controller.contrast.flash_level import FlashLevel, Share
     from controller.paper.paper import Paper
-    from controller.recipe.recipe import Flash
+    from controller.recipe.recipe import Flash, Recipe
+    from controller.recipe.strip import Strip
     from webui.forms.form import Fields
 
 FLASH: Final = ("flash", "flash-seconds", "flash-density", "flash-through")
+USUAL_SHEETS: Final = "5"
+MOST_SHEETS: Final = 50
 MOST_LEVELS: Final = 6
 """So many levels are offered, each whole and by half: those found last."""
 
@@ -80,6 +87,36 @@ def levels_of(paper_name: str) -> tuple[tuple[str, str], ...]:
     """Return the levels found on a paper of this name, as a form's buttons have them; of any paper without a name."""
     found = [level for level in desk().flash_levels() if not paper_name or level.of("", paper_name)]
     return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found[:MOST_LEVELS] for share in SHARES)
+
+
+def sheets_to_flash(written: Recipe | Strip, sheets: str) -> str:
+    """Return the document of a plan that flashes so many sheets as a recipe's flash is, one press each.
+
+    Raises:
+        Unreadable: what was typed is no such number.
+    """
+    flash = written.flash
+    assert flash is not None  # the page offers it only then
+    first = written.light[0].filter if isinstance(written, RecipeModel) else written.filter
+    name = flash.filter or first
+    count = decimal_of(sheets)
+    if count is None or count != int(count) or not 2 <= count <= MOST_SHEETS:
+        raise Unreadable(say("shelf.sheets-no-number", most=MOST_SHEETS), ("sheets",))
+    title = say("shelf.flash-sheets-title", sheets=int(count), seconds=typed_text_of(flash.seconds), filter=name)
+    tree: Tree = {
+        "format": STRIP,
+        "title": title,
+        "filter": name,
+        "times": {"kind": "sheets", "seconds": float(flash.seconds), "sheets": int(count)},
+        "card": "cover",
+        "pace": "press",
+    }
+    if flash.way == "opal under the lens":
+        tree["opal"] = True
+    for key in ("paper", "lens", "head_height_mm", "magnification", "filters"):
+        if (value := getattr(written, key)) is not None:
+            tree[key] = value.model_dump(mode="json", exclude_none=True) if isinstance(value, Frozen) else float(value)
+    return json.dumps(tree, ensure_ascii=False)
 
 
 def opal_unknown(flash_way: str, paper_name: str) -> bool:

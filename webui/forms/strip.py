@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from controller.exposure.decimals import typed_text_of
-from controller.recipe.strip import STRIP, BurnTimes, EvenTimes, Rhythm, StopTimes, Strip
+from controller.recipe.strip import STRIP, BurnTimes, EvenTimes, Rhythm, SheetTimes, StopTimes, Strip
 from controller.words import say
 from webui.forms.flash import FlashForm, flash_fields
 from webui.forms.form import OWN, Move, Place, Tree, Typed, beside, moved, number, texts_of, without_blanks
@@ -30,6 +30,8 @@ _PLACES: Final[Mapping[str, str]] = {
     **SETUP_PLACES,
     "times.kind": "kind",
     "times.step": "step",
+    "times.seconds": "step",
+    "times.sheets": "bands",
     "times.centre": "centre",
     "times.base": "base",
     "times.bands": "bands",
@@ -79,7 +81,7 @@ class StripForm(FilterChoice, FlashForm, SetupForm):
             "template": self.template,
             "pace": {"kind": "rhythm", "gap_seconds": number(self.gap)} if self.pace == "rhythm" else self.pace,
             "flash": self.flash(),
-            **({"opal": True} if self.opal and self.template == "flash" else {}),
+            **({"opal": True} if self.opal and (self.template == "flash" or self.kind == "sheets") else {}),
             **self.setup(),
         }
         lines: Tree = {}
@@ -104,6 +106,8 @@ class StripForm(FilterChoice, FlashForm, SetupForm):
         match self.kind:
             case "seconds":
                 return {"kind": self.kind, "step": number(self.step), "bands": bands}
+            case "sheets":
+                return {"kind": self.kind, "seconds": number(self.step), "sheets": bands}
             case "burn":
                 return {"kind": self.kind, "base": number(self.base), "step": self.step_stops, "bands": bands}
             case _:
@@ -182,6 +186,8 @@ def strip_form_of(strip: Strip) -> StripForm:
         case str(word):
             form = replace(form, pace=word)
     match strip.times:
+        case SheetTimes(seconds=each, sheets=sheets):
+            return replace(form, kind="sheets", step=typed_text_of(each), bands=str(sheets))
         case EvenTimes(step=step, bands=bands):
             return replace(form, kind="seconds", step=typed_text_of(step), bands=str(bands))
         case StopTimes(centre=centre, step=stops, bands=bands, none_first=none):

@@ -13,7 +13,7 @@ from controller.exposure.strip_times import centre_band, stop_totals
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.fields import milliseconds
 from controller.recipe.recipe import FilterTime, Flash, Recipe
-from controller.recipe.strip import BurnTimes, EvenTimes, StopTimes, Strip
+from controller.recipe.strip import BurnTimes, EvenTimes, SheetTimes, StopTimes, Strip
 from controller.recipe.strip_templates import SHORTEST_FLASH_MS, make
 from controller.words import say
 from webui.forms.flash import flash_fields
@@ -53,6 +53,8 @@ def last_used_of(written: Recipe | Strip, picked: str = "") -> LastUsed:
     if isinstance(written, Recipe):
         bases = tuple((light.filter, light.seconds) for light in written.light)
         return LastUsed(written.title, tuple(setup_of(written).items()), bases, picked or bases[0][0], written.flash)
+    if isinstance(written.times, SheetTimes):  # whole sheets that were flashed: their time is no print's
+        return LastUsed(written.title, tuple(setup_of(written).items()))
     under = tuple((light.filter, light.seconds) for light in written.under if light.filter != written.filter)
     bases = (*under, (written.filter, _middle(written)))
     return LastUsed(written.title, tuple(setup_of(written).items()), bases, written.filter, written.flash)
@@ -67,6 +69,8 @@ def _middle(strip: Strip) -> Decimal:
             return step * centre_band(bands)
         case BurnTimes(base=base):
             return base
+        case SheetTimes(seconds=each):
+            return each
 
 
 def usual_strip(which: str, last: LastUsed) -> StripForm:

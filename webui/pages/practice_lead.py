@@ -140,7 +140,7 @@ def _standing(status: Status, view: PracticeView, waiting: tuple[SheetLine, ...]
 def _looked_through(of: Desk, tray: PracticePrints) -> tuple[tuple[SheetLine, ...], tuple[str, ...]]:
     """Return the last closed sheets that are not developed, and the last that are; newest first."""
     shown = of.sheets(least=_LOOKED_BACK + 1, most=_LOOKED_BACK + 1).sessions
-    lines = [sheet for session in shown for sheet in reversed(session.sheets) if sheet.outcome != "open"]
+    lines = [sheet for session in shown for sheet in reversed(session.sheets) if _goes_into_the_trays(sheet)]
     waiting: list[SheetLine] = []
     hung: list[SheetLine] = []
     for sheet in lines[:_LOOKED_BACK]:
@@ -149,6 +149,11 @@ def _looked_through(of: Desk, tray: PracticePrints) -> tuple[tuple[SheetLine, ..
         except ControllerError:
             continue  # its print is there and cannot be read: its own page says so
     return tuple(waiting[:WAITING]), tuple(sheet.id for sheet in hung[:HUNG])
+
+
+def _goes_into_the_trays(sheet: SheetLine) -> bool:
+    """Tell whether a sheet is closed, and a print or strip: one that was flashed beforehand waits for its print."""
+    return sheet.outcome != "open" and sheet.kind != "flashed"
 
 
 def _has_just_closed(of: Desk, last: SheetLine, status: Status) -> bool:

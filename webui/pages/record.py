@@ -233,8 +233,10 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
         stood=stood_of(record),
         lines=lines_of(record),
         picture=picture_of(record),
-        pick_way=url_for("shelf.pick.pick", sheet=record.id),
-        tray=tray() is not None and record.plan.kind != "check",
+        whole_ms=sum(step.given_most_ms for step in record.steps)
+        + (record.plan.flashed.planned_ms if record.plan.flashed else 0),
+        pick_way="" if record.plan.flashes_sheets else url_for("shelf.pick.pick", sheet=record.id),
+        tray=tray() is not None and record.plan.kind != "check" and not record.plan.flashes_sheets,
         made=made,
         photo=photo,
         kept=kept,

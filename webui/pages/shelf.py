@@ -12,8 +12,8 @@ from controller.picture.map_areas import print_areas
 from controller.practice.in_carrier import mapped
 from controller.recipe.recipe import Recipe
 from controller.words import say
-from webui.forms.flash import levels_of, opal_unknown, with_level
-from webui.forms.form import NONE, Move, Refusal, Typed, read_move, to_correct
+from webui.forms.flash import USUAL_SHEETS, levels_of, opal_unknown, sheets_to_flash, with_level
+from webui.forms.form import LONGEST_FIELD, NONE, Move, Refusal, Typed, read_move, to_correct
 from webui.forms.recipe import EDGES, RecipeForm, new_recipe_form, read_recipe_form, recipe_form_of
 from webui.forms.setup import FILTERS, STOPS, setup_of, stops_words
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
@@ -81,18 +81,39 @@ def new(kind: str) -> ResponseReturnValue:
 @needs_day
 def review(source: str) -> ResponseReturnValue:
     """Show what a sheet of this recipe or strip gets, before any light."""
+    return _review(desk().recipes().fetch(source, _version()))
+
+
+@blueprint.post("/shelf/<source>/flash-sheets")
+@waits_for_day
+def flash_sheets(source: str) -> ResponseReturnValue:
+    """Keep a plan that flashes so many sheets beforehand, as a recipe's flash is; nothing else is changed."""
     kept = desk().recipes().fetch(source, _version())
+    written, typed = desk().recipes().written(kept), request.form.get("sheets", "").strip()[:LONGEST_FIELD]
+    try:
+        made = desk().recipes().save(sheets_to_flash(written, typed))
+    except ControllerError as error:
+        return _review(kept, sheets=typed, refused=Refusal(str(error), "sheets", status_of(error, 409)))
+    return go_to_kept(made)
+
+
+def _review(kept: Kept, *, sheets: str = USUAL_SHEETS, refused: Refusal = NONE) -> ResponseReturnValue:
     written = desk().recipes().written(kept)
     look, refusal = _look(kept.body, written)
-    return render_template(
+    return show(
         "review.html",
+        refused.status,
+        home=f"/shelf/{kept.id}",
+        flash=written.flash if isinstance(written, Recipe) else None,
+        sheets=sheets,
+        refused_sheets=refused.words,
         kept=kept,
-        latest=desk().recipes().fetch(source).version,
+        latest=desk().recipes().fetch(kept.id).version,
         look=look,
         refusal=refusal,
         under=small_print(written),
         is_next=is_next(kept.id, kept.version),
-        away=desk().recipes().is_away(source),
+        away=desk().recipes().is_away(kept.id),
         said=_said(is_next(kept.id, kept.version)),
     )
 

@@ -307,3 +307,42 @@ def test_a_pick_over_a_flash_takes_the_flash_along(phone: Phone, desk: StandInDe
     _, made = desk.recipes().take_pick(record, 4, between=False, recipe="", title="Quay")
     assert made is not None
     assert desk.recipes().recipe(made.id).flash == tree.flash
+
+
+def test_sheets_are_flashed_beforehand(phone: Phone, desk: StandInDesk) -> None:
+    """From a recipe with a flash: a plan of five sheets, kept as typed, edited as it is, and no strip to pick from."""
+    made = kept_recipe(phone, ask(phone, flash="seconds", flash_seconds="0.3"))
+    source = next(kept.id for kept in desk.recipes().kept("recipe") if kept.title == "Quay")
+    page = phone.look(f"/shelf/{source}")
+    refused = phone.send(f"/shelf/{source}/flash-sheets", page.typed(sheets="1"))
+    assert refused.status_code == 422
+    assert "whole number from 2 to 50" in refused.text
+    answer = phone.send(f"/shelf/{source}/flash-sheets", page.typed(sheets="5"))
+    assert answer.status_code == 303
+    kept = answer.headers["Location"].removeprefix("/shelf/").partition("?")[0]
+    strip = desk.recipes().model(kept)
+    assert strip.title == "Flash 5 sheets, 0.3 s soft"
+    assert strip.lens == made.lens
+    edited = phone.send("/shelf/write/strip", phone.look(f"/shelf/{kept}/edit").typed(bands="6"), do="keep")
+    assert edited.status_code == 303, edited.text
+    record = desk.work(desk.recipes().fetch(kept), "flashed")
+    assert [step.name for step in record.plan.steps][-1] == "sheet 6 of 6"
+    page = phone.look("/sheets/flashed")
+    assert not any(link.startswith("/pick/") for link in page.links)
+    phone.look("/pick/flashed", 422)
+    assert "sheets flashed" in phone.look("/sheets").words
+
+
+def test_a_sheet_flashed_beforehand_says_so_and_sums_it(phone: Phone, desk: StandInDesk) -> None:
+    """Its record and its review say what it had beforehand; the record counts it in."""
+    kept_recipe(phone, ask(phone, flash="seconds", flash_seconds="0.3"))
+    source = next(kept.id for kept in desk.recipes().kept("recipe") if kept.title == "Quay")
+    form = phone.look(f"/shelf/{source}/edit")
+    answer = phone.send("/shelf/write/recipe", [*form.typed(), ("flash-beforehand", "yes")], do="keep")
+    assert answer.status_code == 303, answer.text
+    kept = desk.recipes().fetch(source)
+    assert "Take a sheet that was flashed beforehand: 0.3 s through soft" in phone.look(f"/shelf/{source}").words
+    record = desk.work(kept, "printed")
+    whole = sum(step.planned_ms for step in record.plan.steps) + 300
+    words = phone.look("/sheets/printed").words
+    assert f"Flashed beforehand: 0.3 s, soft. With it {whole / 1000:.1f} s of light in all." in words
