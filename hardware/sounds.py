@@ -33,6 +33,8 @@ class Cue(StrEnum):
     NUMBER = "number"
     """Nothing of its own: the beats of a message's count alone."""
     ALARM = "alarm"
+    WEAK = "weak light"
+    """The light that is on is weaker than the last good one, or comes through another filter."""
 
 
 FAMILY: Final[dict[Cue, str]] = {
@@ -57,6 +59,7 @@ FAMILY: Final[dict[Cue, str]] = {
     Cue.WARNING: "white light",
     Cue.BEAT: "white light",
     Cue.ALARM: "white light",
+    Cue.WEAK: "question",
 }
 
 
@@ -98,4 +101,5 @@ _NOTES: Final[dict[Cue, tuple[Note, ...]]] = {
     Cue.BEAT: (Note(880, 40), Note(698, 60)),
     Cue.NUMBER: (),
     Cue.ALARM: (Note(880, 400), Note(0, 100)) * 6,
+    Cue.WEAK: (Note(659, 90), Note(0, 40), Note(440, 90), Note(0, 40), Note(659, 220)),
 }

@@ -45,6 +45,8 @@ class What:
 
 
 PROTOCOL: Final = 2
+STOP_WHYS: Final = ("page", "fault", "level")
+"""Why light may be told to end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +96,11 @@ class Lease:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """Dark now, and nothing pending: the page's STOP (`why` "page") or the daemon's own order (`why` "fault")."""
+    """Dark now, and nothing pending.
+
+    `why`: the page's STOP ("page"), the daemon's own order ("fault"), or what the light sensor's readings led it to
+    ("level"): light that is far too strong. A word that is none of these is a fault.
+    """
 
     why: str = "page"
 
@@ -175,7 +181,10 @@ class Lit:
 
 @dataclass(frozen=True, slots=True)
 class Dark:
-    """The line of order `id` was set dark. `why`: complete, foot, page, limit, lease, lid, tether, keeper, fault."""
+    """The line of order `id` was set dark.
+
+    `why`: complete, foot, page, level, limit, lease, lid, tether, keeper, fault.
+    """
 
     id: str
     on_ns: int
@@ -185,7 +194,7 @@ class Dark:
 
 @dataclass(frozen=True, slots=True)
 class Cancelled:
-    """Pending order `id` brought no light. `why`: foot, page, cancel, rest, lid, fault."""
+    """Pending order `id` brought no light. `why`: foot, page, level, cancel, rest, lid, fault."""
 
     id: str
     why: str
@@ -230,7 +239,7 @@ class FootStuck:
 
 @dataclass(frozen=True, slots=True)
 class Stopped:
-    """A page stop was carried out; it takes a number as a foot-down does."""
+    """A stop was carried out (`why` of `Stop`); it takes a number as a foot-down does."""
 
     seq: int
     at_ns: int
@@ -259,7 +268,7 @@ class RoomSwitched:
     """The room light was switched, or is refused (`on` false, where it was off already).
 
     `why`: asked (RoomLight), foot (a press, or a contact not at rest), lid, sheet, order (one stands or is lit), lease,
-    page, late (an `on` with no `off` before it), none (no such outlet), tether, keeper, fault.
+    page, level, late (an `on` with no `off` before it), none (no such outlet), tether, keeper, fault.
     """
 
     on: bool

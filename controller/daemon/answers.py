@@ -14,7 +14,7 @@ from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
 from controller.foot.acts import Act
 from controller.foot.effects import Effect, Watchers, filed
-from controller.foot.events import Chosen, DayUsed, Event
+from controller.foot.events import Chosen, DayUsed, Event, LevelWrong
 from controller.foot.page_acts import asking
 from controller.foot.places import DarkPlace, Fault, Light, is_dark
 from controller.foot.snapshot import Facts, describe, refused
@@ -216,6 +216,10 @@ class Answers:
         """Sound the alarm, and publish what is said with it."""
         self._runner.sound(Cue.ALARM)
         return self.publish()
+
+    def judged(self, wrong: LevelWrong) -> None:
+        """Take in what the light sensor's watch has found of the light that is on."""
+        self._runner.take(wrong, self._clock.now_ns())
 
     def hear(self, cue: Cue, count: int) -> Status:
         """Sound a cue that means nothing, to be learnt: on the white page, in the dark; raises `WrongMoment`."""

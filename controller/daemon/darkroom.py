@@ -242,6 +242,7 @@ class Darkroom:
         practice, wiring = (self._fitting.runtime if self._fitting.practice else None), self.wiring()
         needs = BenchNeeds(
             load=answers.load_check,
+            judged=answers.judged,
             note=answers.note,
             alarm=answers.alarm,
             publish=answers.publish,

@@ -61,8 +61,8 @@ class Performer:
                     self._unfiled.append(effect.entry)
                 case Sound() | Cancel() | RoomLight():
                     self._try_send(effect)
-                case Darken():
-                    self._pipe.stop("fault")
+                case Darken(why):
+                    self._pipe.stop(why)
                 case Refuse():
                     pass  # the answer to whoever asked; the runner gives it
         if not isinstance(place, Light | Focus):

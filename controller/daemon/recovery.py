@@ -30,7 +30,7 @@ _LONG_AGO_NS: Final = -(10**18)
 _UNFINISHED_WHY: Final = "keeper"
 _POWER_WHY: Final = "fault"
 _ENDED_WITH_ITS_DAEMON: Final = frozenset({"tether", "keeper", "fault"})
-_WHYS: Final = frozenset({"complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"})
+_WHYS: Final = frozenset({"complete", "foot", "page", "level", "limit", "lease", "lid", "tether", "keeper", "fault"})
 
 RECOVERED_BY: Final = ("intent", "light", "started", "loaded", "at the enlarger", "closed")
 """The kinds of rows that tell where the last daemon stood."""
@@ -81,8 +81,10 @@ def _outcome(intent: Intent, boot: str, pages: Sequence[Page], now_boot: str, da
         return NoLightCame(light=intent.light, why="tether")
     lit_ns = page.dark_ns - page.on_ns
     why = page.why if page.why in _WHYS else "tether"
+    # how far too strong it was went with the daemon that knew: between what its time stands for and the whole
+    most_ns = max(lit_ns, intent.lit_ms * NS_PER_MS) if why == "level" else lit_ns
     return LightCame.model_validate(
-        {"light": intent.light, "on_ns": page.on_ns, "least_ns": lit_ns, "most_ns": lit_ns, "why": why}
+        {"light": intent.light, "on_ns": page.on_ns, "least_ns": lit_ns, "most_ns": most_ns, "why": why}
     )
 
 
@@ -100,12 +102,12 @@ def _wanted_ns(step: StepRecord, lag_ms: int) -> int:
 
 
 def _in_doubt(step: StepRecord, lag_ms: int) -> bool:
-    least, most = step.full_ns
+    least, most = step.reckoned_ns
     return most - least > _wanted_ns(step, lag_ms) * TWELFTH
 
 
 def _short(step: StepRecord, lag_ms: int) -> bool:
-    most = step.full_ns[1]
+    most = step.reckoned_ns[1]
     return most > 0 and not lag.worth_lighting(_wanted_ns(step, lag_ms) - most, lag_ms)
 
 
@@ -137,7 +139,7 @@ def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
 
 
 def _given(step: StepRecord, lag_ms: int) -> Given:
-    least, most = step.full_ns
+    least, most = step.reckoned_ns
     nearly = _wanted_ns(step, lag_ms) - most <= _NEARLY_NS and not _in_doubt(step, lag_ms)
     complete = any(part.why == "complete" and not part.struck for part in step.parts) or nearly
     return Given(
@@ -151,7 +153,7 @@ def _given(step: StepRecord, lag_ms: int) -> Given:
 
 
 def _before(given: Given, part: PartRecord) -> Given:
-    least, most = part.full_ns
+    least, most = part.reckoned_ns
     return Given(
         least_ns=max(0, given.least_ns - least), most_ns=max(0, given.most_ns - most), parts=max(0, given.parts - 1)
     )

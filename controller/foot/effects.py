@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import Literal, TypeAlias
 
 from controller.foot.state import State
 from controller.store.entries import Entry, Intent, SheetPlanned
@@ -29,7 +29,9 @@ class File:
 
 @dataclass(frozen=True, slots=True)
 class Darken:
-    """Dark now, whatever is lit: light is on that the grammar did not mean."""
+    """Dark now, whatever is lit: light is on that the grammar did not mean, or that is far too strong ("level")."""
+
+    why: Literal["fault", "level"] = "fault"
 
 
 @dataclass(frozen=True, slots=True)

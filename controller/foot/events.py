@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import Final, Literal, TypeAlias
 
 from controller.foot.acts import Act
 from controller.recipe.plan import Plan, Step
+from controller.store.levels import Wrong
 from hardware.slate import Interrupted
 from hardware.wire import (
     Cancelled,
@@ -22,6 +23,9 @@ from hardware.wire import (
     RoomSwitched,
     Stopped,
 )
+
+TOO_MUCH_STOPS: Final = 1.5
+"""A light that is this much stronger than the last good one is ended in its first half second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +85,26 @@ class DayUsed:
 
 
 @dataclass(frozen=True, slots=True)
+class LevelWrong:
+    """In its first half second the light of `order` is wrong: far too strong, or weak, which only sounds.
+
+    `stops` is how much stronger it is than the last good one; None where the sensor is dazzled. `filter` is the one it
+    looks like. Only where it is `too_much` is the light to end.
+    """
+
+    order: str
+    found: Wrong | Literal["weak"]
+    stops: float | None
+    filter: str
+    at_ns: int
+
+    @property
+    def too_much(self) -> bool:
+        """More light than any card, dodger or tired lamp can make of it: it ends."""
+        return self.stops is None or self.stops > TOO_MUCH_STOPS
+
+
+@dataclass(frozen=True, slots=True)
 class FootWire:
     """A wire of the changeover foot switch is broken, or two touch."""
 
@@ -106,5 +130,6 @@ Event: TypeAlias = (
     | Chosen
     | Asked
     | DayUsed
+    | LevelWrong
     | FootWire
 )

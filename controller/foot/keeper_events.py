@@ -55,7 +55,7 @@ def _lit(turn: Turn, word: Lit) -> None:
     match place:
         case LeadIn() | Gap() if place.order == word.id:
             assert work is not None
-            turn.state = replace(turn.state, work=replace(work, open=not work.check), stop_down=False)
+            turn.state = replace(turn.state, work=replace(work, open=not work.check), stop_down=False, wrong=None)
             turn.go(Light(word.id, word.at_ns))
         case WhiteWarning() if place.order == word.id:
             turn.go(Focus(word.id, word.at_ns))

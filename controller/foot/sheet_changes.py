@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Literal
 
 from controller.exposure import lag
+from controller.foot import wrong_light
 from controller.foot.places import Fault
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
@@ -37,22 +38,30 @@ def light_came(turn: Turn, came: LightCame) -> None:
     why = came.why
     index, lag_ms, timing = work.index, state.habits.lag_ms, state.habits.timing
     before = work.given[index]
+    least_ns, most_ns = lag.given_full_ns(came.least_ns, lag_ms), lag.given_full_ns(came.most_ns, lag_ms)
+    wrong = wrong_light.counted(state, came)
+    if wrong is not None:
+        turn.file(wrong)
+        least_ns, most_ns = (wrong.least_ns, wrong.most_ns) if wrong.counts_ns is None else (wrong.counts_ns,) * 2
+        state = replace(state, wrong=wrong, stop_down=wrong.found != "filter")
     given = replace(
         before,
-        least_ns=before.least_ns + lag.given_full_ns(came.least_ns, lag_ms),
-        most_ns=before.most_ns + lag.given_full_ns(came.most_ns, lag_ms),
-        done=why == "complete",
+        least_ns=before.least_ns + least_ns,
+        most_ns=before.most_ns + most_ns,
+        done=why == "complete" and wrong is None,
     )
     work = replace(work.with_given(index, given), open=not work.check, last=Last(came.light, index, before))
     end_ns = came.on_ns + came.most_ns
     wait_ms = timing.wait_after_plan_ms if why == "complete" else timing.wait_after_stop_ms
     turn.state = replace(state, work=work)
     turn.wait_until(end_ns + wait_ms * NS_PER_MS)
+    if wrong is not None and wrong.found == "filter":
+        turn.say_filter(wrong.filter)
     if work.check:
         turn.say(Cue.DONE if why == "complete" else Cue.STOPPED)  # the keeper sounds the ends of steps alone
     if work.check and (why != "complete" or work.finished):
         drop_check(turn, end_ns)
-    elif why != "complete":
+    elif why != "complete" or wrong is not None:
         _stopped(turn, end_ns)
     elif not isinstance(state.place, Fault) and (follower := _follower(turn.state)) is not None:
         turn.state = replace(turn.state, work=follower)

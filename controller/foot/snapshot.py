@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from controller.exposure import lag
+from controller.foot import wrong_light
 from controller.foot.legal_acts import offered, refusal
 from controller.foot.places import (
     AfterRestart,
@@ -169,6 +170,8 @@ def _asked(state: State, work: Work) -> str:
             return say(key, filter=step.filter, aperture=_to_aperture(work))
         case HandsAsked() if step.hands is not None:
             return say(f"foot.place-{step.hands.value.replace(' ', '-')}")
+        case Held() if wrong_light.stood_open(state):
+            return say("foot.place-held-open", seconds=seconds(missing), aperture=_to_marked(state, work))
         case Held() if work.given[work.index].most_ns:
             return say("foot.place-held", seconds=seconds(missing))
         case Held():
@@ -196,10 +199,20 @@ def _to_aperture(work: Work) -> str:
     return say("foot.to-aperture", aperture=work.plan.aperture) if work.plan.aperture else ""
 
 
+def _to_marked(state: State, work: Work) -> str:
+    """Return to which f-number the lens is stopped down, by what stands at the enlarger where the recipe is silent."""
+    bench = work.plan.bench or state.bench
+    if work.plan.aperture or bench.aperture is None:
+        return _to_aperture(work)
+    return say("foot.to-aperture", aperture=f"{bench.aperture:g}")
+
+
 def _just_given(state: State) -> str:
     work = state.work
     if work is None or work.last is None:
         return say("foot.closed", number=state.closed_number) if state.closed_number else ""
+    if wrong := wrong_light.happened(state):
+        return wrong
     step, given = work.steps[work.last.index], work.given[work.last.index]
     least, most = given_ms(step, given, state.habits.lag_ms)
     if seconds(least) != seconds(most):

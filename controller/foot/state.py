@@ -11,6 +11,7 @@ from controller.exposure import lag
 from controller.foot.places import DarkPlace, Place
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
+from controller.store.levels import WrongLight
 from controller.words import say
 from hardware.timing import Timing
 
@@ -225,6 +226,8 @@ class State:
     """Room light is refused before this: the last sheet may not be in the fix yet."""
     lid_open: bool | None = None
     """None where no lid contact is fitted."""
+    wrong: WrongLight | None = None
+    """What was wrong with the last light, and what of it counts; its least and most are 0 until it is dark."""
     due_ns: int | None = None
 
     @property

@@ -12,9 +12,20 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from controller.foot import gestures as move
-from controller.foot import keeper_events, page_acts, room_light
+from controller.foot import keeper_events, page_acts, room_light, wrong_light
 from controller.foot.effects import Effect
-from controller.foot.events import Asked, Chosen, DayUsed, Event, FootWire, KeeperCame, KeeperWent, StoreFailed, Tick
+from controller.foot.events import (
+    Asked,
+    Chosen,
+    DayUsed,
+    Event,
+    FootWire,
+    KeeperCame,
+    KeeperWent,
+    LevelWrong,
+    StoreFailed,
+    Tick,
+)
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -109,6 +120,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             room_light.switched(turn, event)
         case FootWire():
             turn.go(Fault("wire"))
+        case LevelWrong():
+            wrong_light.judged(turn, event)
         case Asked():
             page_acts.asked(turn, event)
         case DayUsed():

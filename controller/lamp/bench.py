@@ -17,6 +17,7 @@ from controller.foot.status import Status
 from controller.lamp import check_plans as plans
 from controller.lamp.check_plans import CheckName, PaperTest
 from controller.lamp.history import LampView, history
+from controller.lamp.level_watch import LOOK_BACK, LevelWatch, watched
 from controller.lamp.lookout import BenchNeeds, Lookout, Warmth, Watched
 from controller.lamp.measure import Due, Span, weighed
 from controller.lamp.sensor import SensorWatch
@@ -32,6 +33,7 @@ from controller.store.entries import (
     Struck,
     Trouble,
 )
+from controller.store.levels import Dose
 from controller.store.rows import Reader
 from controller.store.settings import Settings
 from controller.words import say
@@ -66,6 +68,7 @@ class LampBench:
         self._answers = True
         """Whether the sensor answered when it was asked last; of one that was never asked nothing is said."""
         self._lookout = Lookout(needs)
+        self._levels = LevelWatch(needs, self._on_file)
         self._warmth = Warmth()
         self._cut = cut
         """Said on every page until the next light."""
@@ -82,6 +85,7 @@ class LampBench:
             old, self._watch, self._fitted = self._watch, None, wanted
             self._due = None
         self._lookout.forget()
+        self._levels.forget()
         if old is not None:
             old.close()
         if settings.light_sensor != "none":
@@ -153,7 +157,9 @@ class LampBench:
         if not (checks := self.view().checks):
             raise Impossible(say("lamp.no-check"))
         last = checks[0]
-        self._note(LampChecked(level=last.level, sensor=last.sensor, new_bulb=True))
+        row = LampChecked(level=last.level, sensor=last.sensor, new_bulb=True)
+        self._levels.checked(row)
+        self._note(row)
 
     def view(self) -> LampView:
         """Return everything the page shows."""
@@ -187,7 +193,7 @@ class LampBench:
         found = [say("lamp.cut") if self._cut else "", self._cold()]
         if watch is not None and watch.state == "gone":
             found.append(say("lamp.sensor-gone"))
-        found += self._lookout.sentences()
+        found += (*self._lookout.sentences(), *self._levels.sentences())
         return tuple(sentence for sentence in found if sentence)
 
     # ---- what the runner tells, on its thread
@@ -200,6 +206,8 @@ class LampBench:
             self._warmth.light_on()
             step = isinstance(place, Light) and after.work is not None and not after.work.check
             self._lookout.light_on(place.on_ns, sheet=step)
+            if isinstance(place, Light) and step and self._watch is not None:
+                self._levels.light_on(watched(after, place))
         if isinstance(place, LeadIn) and not before.sheet_open:
             for effect in wanted:
                 if isinstance(effect, PlaceOrder) and effect.order.kind == "step" and self._cold():
@@ -219,6 +227,8 @@ class LampBench:
         span = Span(came.on_ns, came.on_ns + came.most_ns)
         name = plans.check_of(before.work.plan) if before.work is not None else None
         self._warmth.light_over(span.dark_ns)
+        wrong = after.wrong is not None and after.wrong.light == came.light
+        self._levels.light_over(came, wrong=wrong)
         with self._lock:
             on_sheet = before.sheet_open or after.sheet_open
             watched = Watched(came.light, after.sheet if on_sheet else "", span)
@@ -263,8 +273,18 @@ class LampBench:
             row, words = weighed(due, seen, watch.name)
             if row is not None:
                 self._note(row)
+            if isinstance(row, LampChecked):
+                self._levels.checked(row)
             self._weighed(words)
+        self._levels.hear(seen, watch.name)
         self._lookout.hear(reading, seen)
+
+    def _on_file(self) -> list[Dose | LampChecked]:
+        """Return what the journal knows of good levels and of how the lamp comes up, in the order in which it was."""
+        after = max(0, self._reader.last() - LOOK_BACK)
+        rows = (*self._reader.of_the_lamp(), *self._reader.rows(after=after, kinds=("dose",)))
+        entries = [row.entry for row in sorted(rows, key=lambda row: row.number)]
+        return [entry for entry in entries if isinstance(entry, Dose | LampChecked)]
 
     def _weighed(self, words: str) -> None:
         with self._lock:

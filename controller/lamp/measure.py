@@ -78,6 +78,21 @@ def level(readings: Sequence[Reading], span: Span) -> float:
     return fmean(rates)
 
 
+def rise_of(readings: Sequence[Reading], span: Span, steady: float) -> tuple[tuple[int, float], ...]:
+    """Return how a lamp came up: the middle of each cycle of its first second, in ms, and the share of `steady`."""
+    dark = dark_level(readings, span.on_ns)
+    if dark is None or steady <= 0:
+        return ()
+    cycles = [r for r in readings if r.start_ns >= span.on_ns and r.end_ns <= span.on_ns + RISE_NS]
+    return tuple(
+        (
+            (r.start_ns + r.end_ns - 2 * span.on_ns) // 2_000_000,
+            round(min(1.0, max(0.0, (r.light - dark) * 1e9 / (r.end_ns - r.start_ns) / steady)), 4),
+        )
+        for r in cycles
+    )
+
+
 def seen(readings: Sequence[Reading], span: Span) -> bool | None:
     """Tell whether the sensor saw a light; None where it was not looking, or too little of it fell into one cycle."""
     dark = dark_level(readings, span.on_ns)
@@ -205,6 +220,8 @@ def weighed(due: Due, seen: Sequence[Reading], sensor: str) -> tuple[LagFound | 
             row = LagFound(way="sensor", lag_ms=fit.lag_s * 1000, uncertain_ms=fit.uncertain_s * 1000)
             uncertain = f"{max(1, math.ceil(fit.uncertain_s * 1000)) / 1000:.3f}"
             return row, say("lamp.lag-found", lag=f"{fit.lag_s:.3f}", uncertain=uncertain)
-        return LampChecked(level=level(seen, due.spans[0]), sensor=sensor), say("lamp.checked")
+        steady = level(seen, due.spans[0])
+        rise = rise_of(seen, due.spans[0], steady)
+        return LampChecked(level=steady, sensor=sensor, rise=rise), say("lamp.checked")
     except Impossible as refusal:
         return None, str(refusal)

@@ -14,15 +14,13 @@ from typing import Final, Literal, get_args
 from controller.exposure.strip_times import CardWay
 from controller.picture.hands import OFF_THE_PAPER, spans_between
 from controller.picture.light import WHITE, BlueGreen, Lamp, Source, Surroundings, second_through
-from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, GlowSwitched, NegativeMoved, OpalMoved
-from hardware.practice.meter import Edge, light_ns
+from hardware.practice.log import CardMoved, DodgerMoved, Entry, GlowSwitched, NegativeMoved, OpalMoved
+from hardware.practice.meter import COLOUR_LAMPS, Drawer, Edge, light_ns
 
 Carrier = Literal["negative", "empty", "opal"]
 _S: Final = 1e9
 _GLOW_NS: Final = 10_000_000_000
 """A lamp that has been dark for so long gives nothing any more."""
-COLOUR_LAMPS: Final = ("soft", "hard")
-"""Lamp lines that are a light of their own, whatever is in the drawer."""
 _WAYS: Final = frozenset(get_args(CardWay))
 
 
@@ -67,7 +65,7 @@ class SheetExposure:
 class _Table:
     """How things stand on the baseboard at one moment."""
 
-    filter: str = ""
+    drawer: Drawer = field(default_factory=Drawer)
     negative: bool = True
     opal: bool = False
     tools: set[tuple[str, str]] = field(default_factory=set)
@@ -75,9 +73,8 @@ class _Table:
     glows: set[str] = field(default_factory=lambda: {"safelight"})
 
     def take(self, entry: Entry) -> None:
+        self.drawer.tell(entry)
         match entry:
-            case FilterPlaced(name=name):
-                self.filter = name
             case NegativeMoved(inside=inside):
                 self.negative = inside
             case OpalMoved(inside=inside):
@@ -139,7 +136,7 @@ def light_on(
             blue = light_ns(lamps[name], begin, finish, lamp.blue) / _S
             green = light_ns(lamps[name], begin, finish, lamp.green) / _S
             if blue or green:
-                key = name if name in COLOUR_LAMPS else table.filter, table.way()
+                key = name if name in COLOUR_LAMPS else table.drawer.holds or "", table.way()
                 before = seconds.get(key, (0.0, 0.0))
                 seconds[key] = before[0] + blue, before[1] + green
                 stray = _plus(stray, BlueGreen(blue=blue * WHITE.blue, green=green * WHITE.green))

@@ -23,6 +23,8 @@ Cell: TypeAlias = str | int | float
 LONGEST_SLUG: Final = 40
 REMARKS_BETWEEN: Final = " | "
 """Between a sheet's remarks in their one cell."""
+LEAST_SAID_STOPS: Final = 0.05
+"""A dose this close to its plan is as planned."""
 SHEETS_FILE: Final = "sheets.csv"
 SHEETS_FOLDER: Final = "sheets"
 
@@ -45,6 +47,16 @@ def _at(sheet: SheetRecord) -> AtEnlarger:
 
 def _figure(value: float | None) -> Cell:
     return "" if value is None else value
+
+
+def dose_words(line: StepRecord) -> str:
+    """Return in words what a light sensor says of a step's light against its plan; empty where none was looking."""
+    stops = line.dose_stops
+    if stops is None:
+        return say("page.dose-not-watched") if any(part.dose is not None for part in line.parts) else ""
+    if abs(stops) < LEAST_SAID_STOPS:
+        return say("page.dose-as-planned")
+    return say("page.dose-more" if stops > 0 else "page.dose-less", stops=f"{abs(stops):.2f}")
 
 
 _NOTHING: Final = AtEnlarger()
@@ -72,8 +84,10 @@ COLUMNS: Final = (
     Column("head_height_mm", lambda sheet, _: _figure(_at(sheet).head_height_mm)),
     Column("f_number", lambda sheet, _: _figure(_at(sheet).aperture)),
     Column("enlarger", lambda sheet, _: _at(sheet).enlarger_title),
+    Column("dose_stops", lambda _, line: _figure(None if line.dose_stops is None else round(line.dose_stops, 3))),
     Column("remarks", lambda sheet, _: REMARKS_BETWEEN.join(sheet.remarks)),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
+    Column("dose", lambda _, line: dose_words(line), said="page.record-dose", written=False),
 )
 
 

@@ -9,6 +9,7 @@ from pydantic import Field, TypeAdapter
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
+from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
 
 
@@ -60,7 +61,7 @@ class LightCame(Frozen):
     on_ns: int
     least_ns: int
     most_ns: int
-    why: Literal["complete", "foot", "page", "limit", "lease", "lid", "tether", "keeper", "fault"]
+    why: Literal["complete", "foot", "page", "level", "limit", "lease", "lid", "tether", "keeper", "fault"]
 
 
 class NoLightCame(Frozen):
@@ -208,6 +209,8 @@ class LampChecked(Frozen):
     sensor: str
     new_bulb: bool = False
     """From here on this level is the reference."""
+    rise: tuple[tuple[int, float], ...] = Field(default=(), exclude_if=lambda rise: not rise)
+    """How the lamp came up: (ms after its line was lit, share of the level), a pair a cycle, in order."""
 
 
 class LampWarmed(Frozen):
@@ -278,6 +281,8 @@ Entry = Annotated[
     | LampChecked
     | LampWarmed
     | LightSeen
+    | WrongLight
+    | Dose
     | Photographed
     | Trouble,
     Field(discriminator="kind"),

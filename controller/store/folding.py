@@ -29,6 +29,7 @@ from controller.store.entries import (
     Struck,
     Trouble,
 )
+from controller.store.levels import Dose, WrongLight
 from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
 from controller.store.rows import Row
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
@@ -45,6 +46,8 @@ class _Draft:
     struck: set[str] = field(default_factory=set)
     assumed: dict[str, int] = field(default_factory=dict)
     seen: dict[str, LightSeen] = field(default_factory=dict)
+    wrong: dict[str, WrongLight] = field(default_factory=dict)
+    doses: dict[str, Dose] = field(default_factory=dict)
     called: set[int] = field(default_factory=set)
     left_out: set[int] = field(default_factory=set)
     closed: tuple[Closed, When] | None = None
@@ -120,6 +123,10 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.assumed[entry.light] = entry.given_ns
                 case LightSeen():
                     draft.seen[entry.light] = entry
+                case WrongLight():
+                    draft.wrong[entry.light] = entry
+                case Dose():
+                    draft.doses[entry.light] = entry
                 case CalledGiven():
                     draft.called.add(entry.step)
                 case LeftOut():
@@ -204,10 +211,11 @@ def _step(draft: _Draft, step: Step, *, added: bool) -> StepRecord:
 def _parts(draft: _Draft, step: int) -> Iterator[PartRecord]:
     for light, (intent, came, when) in draft.lights.items():
         if intent.step == step and came.most_ns > 0:
+            wrong = draft.wrong.get(light)
             yield PartRecord(
                 light=light,
                 part=intent.part,
-                filter=intent.filter,
+                filter=(wrong.filter if wrong else "") or intent.filter,
                 ordered_ms=intent.lit_ms,
                 on_ns=came.on_ns,
                 least_ns=came.least_ns,
@@ -217,6 +225,8 @@ def _parts(draft: _Draft, step: int) -> Iterator[PartRecord]:
                 struck=light in draft.struck,
                 assumed_ns=draft.assumed.get(light),
                 seen=_seen(draft.seen.get(light)),
+                wrong=wrong,
+                dose=draft.doses.get(light),
                 came=when,
             )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from typing import Final, Literal
 
 from pydantic import Field
@@ -10,6 +12,7 @@ from controller.exposure import lag
 from controller.model import Frozen
 from controller.recipe.plan import Plan, Step
 from controller.store.entries import FootRow, Photographed, Trouble
+from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, WentIn
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
@@ -41,6 +44,10 @@ class PartRecord(Frozen):
     assumed_ns: int | None = None
     seen: Literal["", "came", "missed", "stayed"] = ""
     """What a light sensor saw of it; empty where none was looking: then it is assumed from the line."""
+    wrong: WrongLight | None = Field(default=None, exclude_if=lambda wrong: wrong is None)
+    """What of it counts, where it was far too strong, or came through another filter, which `filter` then names."""
+    dose: Dose | None = Field(default=None, exclude_if=lambda dose: dose is None)
+    """How strong it was, by a light sensor; None where none told."""
     came: When
 
     @property
@@ -54,9 +61,29 @@ class PartRecord(Frozen):
 
     @property
     def full_ns(self) -> tuple[int, int]:
-        """The full light it gave, at least and at most, lamp lag taken off."""
+        """The full light it gave its step, at least and at most, lamp lag taken off."""
+        if self.wrong is not None and not self.struck and self.assumed_ns is None:
+            return self.wrong.least_ns, self.wrong.most_ns
         least, most = self.counted_ns
         return lag.given_full_ns(least, self.lag_ms), lag.given_full_ns(most, self.lag_ms)
+
+    @property
+    def reckoned_ns(self) -> tuple[int, int]:
+        """The full light that the rest of its step is reckoned by: one figure, twice, unless it is in doubt."""
+        known = self.wrong is not None and not self.struck and self.assumed_ns is None
+        if self.wrong is None or not known or self.wrong.counts_ns is None:
+            return self.full_ns
+        return self.wrong.counts_ns, self.wrong.counts_ns
+
+    @property
+    def dose_stops(self) -> float | None:
+        """How much more it gave than its time stands for, in stops; None where nobody knows."""
+        return None if self.dose is None else self.dose.stops
+
+
+def _sums(spans: Iterable[tuple[int, int]]) -> tuple[int, int]:
+    found = list(spans)
+    return sum(least for least, _ in found), sum(most for _, most in found)
 
 
 class StepRecord(Frozen):
@@ -81,7 +108,7 @@ class StepRecord(Frozen):
         """
         if any(part.seen == "missed" and not part.struck for part in self.parts):
             return True
-        if self.given_most_ms > self.given_least_ms * TWELFTH_MORE:
+        if self._in_doubt:
             return True
         settled = self.called_given or self.left_out or self.given_most_ms * TWELFTH_MORE >= self.step.planned_ms
         return not settled and any(part.struck or part.why == "fault" for part in self.parts)
@@ -89,8 +116,35 @@ class StepRecord(Frozen):
     @property
     def full_ns(self) -> tuple[int, int]:
         """The full light the step has had, in ns, at least and at most."""
-        parts = [part.full_ns for part in self.parts]
-        return sum(least for least, _ in parts), sum(most for _, most in parts)
+        return _sums(part.full_ns for part in self.parts)
+
+    @property
+    def reckoned_ns(self) -> tuple[int, int]:
+        """The full light that its rest was reckoned by, in ns, at least and at most."""
+        return _sums(part.reckoned_ns for part in self.parts)
+
+    @property
+    def dose_stops(self) -> float | None:
+        """What it gave against what was planned, in stops, as a light sensor saw it; None where it saw not all of it.
+
+        Of a light that was stopped for its level that level is in what it counts for.
+        """
+        parts = [part for part in self.parts if part.full_ns[1]]
+        planned_ns = sum(
+            lag.planned_full_ns(self.step.planned_ms, self.step.base_ms, part.lag_ms) for part in parts[:1]
+        )
+        if not planned_ns or any(part.dose_stops is None and part.wrong is None for part in parts):
+            return None
+        given = sum(part.reckoned_ns[1] * 2.0 ** (0.0 if part.wrong else part.dose_stops or 0.0) for part in parts)
+        return math.log2(given / planned_ns) if given else None
+
+    @property
+    def _in_doubt(self) -> bool:
+        """What it had is not known to a twelfth of a stop, either way of what the rest was reckoned by."""
+        if any(part.wrong is not None and part.reckoned_ns[0] == part.reckoned_ns[1] for part in self.parts):
+            (least, most), reckoned = self.full_ns, self.reckoned_ns[1]
+            return most > reckoned * TWELFTH_MORE or reckoned > least * TWELFTH_MORE
+        return self.given_most_ms > self.given_least_ms * TWELFTH_MORE
 
 
 class RemarkRecord(Frozen):

@@ -31,6 +31,9 @@ _EXACT_NS: Final = 2 * NS_PER_MS
 _IDS: Final = 20_000
 """So many are remembered, so that an order told twice brings no second light."""
 
+_ENDS: Final = {"complete": Cue.DONE, "level": Cue.ALARM}
+"""How the end of a step's light sounds; any other end is that of a light that was stopped."""
+
 
 class Keeper:
     """The lamp, the foot and what may happen between them.
@@ -108,7 +111,7 @@ class Keeper:
         """Take a message of the daemon; one that only a keeper says counts as unreadable."""
         match message:
             case wire.Stop(why):
-                self._stop("page" if why == "page" else "fault", now_ns)
+                self._stop(why if why in wire.STOP_WHYS else "fault", now_ns)
             case wire.Cancel(id_):
                 if self._order is not None and not self.lit and self._order.id == id_:
                     self._drop_order("cancel", now_ns)
@@ -301,7 +304,7 @@ class Keeper:
         if order.kind == "focus":
             self._sound(Cue.DARK, 0, now_ns)
         elif order.kind == "step":
-            self._sound(Cue.DONE if why == "complete" else Cue.STOPPED, 0, now_ns)
+            self._sound(_ENDS.get(why, Cue.STOPPED), 0, now_ns)
 
     def end(self, why: str, now_ns: int) -> None:
         """Dark (`why` of `wire.Dark`), note it, and let lines and slate go. Ending twice does nothing."""

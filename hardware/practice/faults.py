@@ -43,6 +43,12 @@ class PracticeFault(StrEnum):
     """The changeover foot switch's line that is closed at rest is open, whatever the foot does."""
     OUTLET_FAILS = "outlet_fails"
     """Driving any outlet beside the lamp raises an error and changes nothing."""
+    LENS_OPEN = "lens_open"
+    """The lens stands three stops more open than it should."""
+    FILTER_LEFT_IN = "filter_left_in"
+    """The filter that is in the drawer stays there, whichever is put in."""
+    MAINS_SAG = "mains_sag"
+    """The mains are 5 % low."""
 
 
 _SIZE: Final = 64

@@ -126,10 +126,16 @@ class PracticeDarkroom:
         found = [Edge(at, lit, name) for name in names for at, lit in self._lamps[name].since(0)[0]]
         return tuple(sorted(found))
 
-    def shining(self) -> tuple[Edge, ...]:
-        """Return when there really was light, dead bulbs and welded relays reckoned in."""
-        faults = [entry for entry in self.log() if isinstance(entry, FaultSwitched)]
-        return tuple(shining(self.edges(), faults))
+    def shining(self, *, filtered: bool = True) -> tuple[Edge, ...]:
+        """Return when there really was light and how strong, dead bulbs, welded relays and the lens reckoned in.
+
+        It is as a light sensor beside the easel sees it, or else `filtered` is false: the lamp's own, as the paper's
+        doses begin with.
+        """
+        log = self.log()
+        faults = [entry for entry in log if isinstance(entry, FaultSwitched)]
+        filters = [entry for entry in log if isinstance(entry, FilterPlaced)] if filtered else []
+        return tuple(shining(self.edges(), faults, filters))
 
     def outlet_edges(self, outlet: str) -> tuple[tuple[int, bool], ...]:
         """Return what the outlet's line did, (monotonic ns, active), in order of time, as far back as it reaches."""
@@ -165,11 +171,11 @@ class PracticeDarkroom:
 
     def light_ns(self, start_ns: int, end_ns: int, model: LampModel = IDEAL) -> int:
         """Return the light received between two times, in ns of full light."""
-        return light_ns(self.shining(), start_ns, end_ns, model)
+        return light_ns(self.shining(filtered=False), start_ns, end_ns, model)
 
     def lights(self, model: LampModel = IDEAL) -> tuple[LampLight, ...]:
         """Return every light with the full light it gave so far."""
-        return lights(self.shining(), self._now(), model)
+        return lights(self.shining(filtered=False), self._now(), model)
 
     # ---- filter, card, tools, faults
 

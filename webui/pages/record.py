@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from controller.recipe.plan import Plan
     from controller.store.entries import Photographed
+    from controller.store.levels import WrongLight
     from controller.store.records import PartRecord, SheetRecord, StepRecord
     from controller.store.said_of_sheets import WentIn
     from controller.store.versions import Kept
@@ -146,8 +147,24 @@ def _fate(step: StepRecord) -> Fate:
 def _part(step: StepRecord, part: PartRecord) -> str:
     if part.struck:
         return say("page.part-struck")
+    if part.wrong is not None and part.assumed_ns is None:
+        return _wrong(part, part.wrong)
     words = say("page.part", seconds=seconds(_nominal(step, part)), why=say(f"page.why-{part.why}"))
     return f"{words} · {say(f'lamp.seen-{part.seen}')}" if part.seen else words
+
+
+def _wrong(part: PartRecord, wrong: WrongLight) -> str:
+    """Return what became of a light that was far too strong, or came through another filter."""
+    least, counts, most = (ns // NS_PER_MS for ns in (wrong.least_ns, wrong.counts_ns or 0, wrong.most_ns))
+    return say(
+        f"page.part-{wrong.found}",
+        lit=seconds(part.most_ns // NS_PER_MS),
+        stops=f"{wrong.stops or 0:.1f}",
+        filter=filter_called(part.filter),
+        seconds=seconds(counts),
+        least=seconds(least),
+        most=seconds(most),
+    )
 
 
 def _nominal(step: StepRecord, part: PartRecord) -> int:

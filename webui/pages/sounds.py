@@ -28,7 +28,7 @@ GROUPS: Final[dict[str, tuple[Cue, ...]]] = {
     "filter": (Cue.SOFT, Cue.HARD, Cue.OTHER),
     "answers": (Cue.NO, Cue.WAIT, Cue.QUESTION, Cue.NUMBER),
     "white": (Cue.WARNING, Cue.BEAT, Cue.DARK),
-    "alarm": (Cue.ALARM,),
+    "alarm": (Cue.WEAK, Cue.ALARM),
 }
 """Every cue once, by what it is about; first what every sheet has."""
 SAMPLE: Final = 3

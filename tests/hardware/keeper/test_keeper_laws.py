@@ -303,7 +303,7 @@ class World:
         """Stop from the page, or send nonsense, or open the box: soon, and at any moment."""
         at_ns, kind = self.bench.now_ns + self.within(0, 3000), self.rng.random()
         if kind < 0.4:
-            self.later(at_ns, lambda: self.tell(Stop(self.rng.choice(["page", "fault"]))))
+            self.later(at_ns, lambda: self.tell(Stop(self.rng.choice(["page", "fault", "level"]))))
         elif kind < 0.5:
             self.later(at_ns, lambda: self.bench.keeper.unreadable(self.bench.now_ns))
         elif self.bench.lid is not None:
