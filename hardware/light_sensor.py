@@ -12,7 +12,8 @@ from typing import Final, Literal, Protocol
 
 from hardware.errors import HardwareError
 
-Gain = Literal["low", "medium", "high"]
+Gain = Literal["low", "medium", "high", "max"]
+GAINS: Final[tuple[Gain, ...]] = ("low", "medium", "high", "max")
 
 
 class SensorGone(HardwareError):
@@ -24,13 +25,14 @@ class Reading:
     """What was counted from `start_ns` to `end_ns` (monotonic): `light` in the sensor's own counts.
 
     Where it begins later than the one before it ended, something was missed. `full` says that the sensor was dazzled
-    and may have counted too little.
+    and may have counted too little, `gain` how strongly it counted; empty where that is not known.
     """
 
     start_ns: int
     end_ns: int
     light: float
     full: bool = False
+    gain: Gain | Literal[""] = ""
 
 
 class LightSensor(Protocol):
@@ -41,6 +43,13 @@ class LightSensor(Protocol):
 
     def read(self) -> Reading:
         """Wait for the next full cycle and return it; a call takes at most about half a second.
+
+        Raises:
+            SensorGone: it does not answer.
+        """
+
+    def set_gain(self, gain: Gain) -> None:
+        """Count with another gain from the next cycle on, which begins now; its name changes with it.
 
         Raises:
             SensorGone: it does not answer.
@@ -77,9 +86,9 @@ _ENABLE, _CONTROL, _PERSIST, _ID, _STATUS, _COUNTS = 0x00, 0x01, 0x0C, 0x12, 0x1
 _POWER, _MEASURE, _INTERRUPT = 0x01, 0x02, 0x10
 _IS_TSL2591: Final = 0x50
 _INTERRUPTED: Final = 0x10
-_GAINS: Final[dict[str, int]] = {"low": 0x00, "medium": 0x10, "high": 0x20}
-"""About 1, 25 and 428 times."""
-_FULL: Final = 36_863
+_GAINS: Final[dict[Gain, int]] = {"low": 0x00, "medium": 0x10, "high": 0x20, "max": 0x30}
+"""About 1, 25, 428 and some 9900 times; no two sensors alike, so each one's own ratios are measured."""
+FULL: Final = 36_863
 """The largest count of a cycle of 100 ms."""
 CYCLE_NS: Final = 100_000_000
 _LATE_NS: Final = 160_000_000
@@ -107,7 +116,7 @@ class Tsl2591:
         Raises:
             SensorGone: nothing answers at its address, or something else does.
         """
-        self.name = f"tsl2591 {gain}"
+        self.name, self._gain = f"tsl2591 {gain}", gain
         self._bus, self._now, self._wait = bus, now, wait
         try:
             found = bus.read_byte_data(_ADDRESS, _COMMAND | _ID)
@@ -138,7 +147,20 @@ class Tsl2591:
         broad, infrared = low0 | high0 << 8, low1 | high1 << 8
         start_ns = self._last_ns if end_ns - self._last_ns < _LATE_NS else end_ns - CYCLE_NS
         self._last_ns = end_ns
-        return Reading(start_ns, end_ns, float(broad - infrared), broad >= _FULL or infrared >= _FULL)
+        return Reading(start_ns, end_ns, float(broad - infrared), broad >= FULL or infrared >= FULL, self._gain)
+
+    def set_gain(self, gain: Gain) -> None:
+        """Begin a new cycle with this gain: one that was under way would have counted with both."""
+        if gain == self._gain:
+            return
+        try:
+            self._write(_ENABLE, _POWER)
+            self._write(_CONTROL, _GAINS[gain])
+            self._bus.write_byte(_ADDRESS, _CLEAR)
+            self._write(_ENABLE, _POWER | _MEASURE | _INTERRUPT)
+        except OSError as problem:
+            raise _gone(problem) from problem
+        self.name, self._gain, self._last_ns = f"tsl2591 {gain}", gain, self._now()
 
     def close(self) -> None:
         """Put the sensor to sleep and let the bus go."""

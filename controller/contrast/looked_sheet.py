@@ -134,7 +134,7 @@ def _may_be_looked_at(record: SheetRecord) -> None:
     words = {"number": record.number}
     if record.outcome == "open":
         raise WrongMoment(say("contrast.looked-open", **words))
-    if record.plan.kind == "check":
+    if record.plan.of_no_sheet:
         raise Impossible(say("contrast.looked-check"))
     if record.lamp_failed:
         raise Impossible(say("contrast.looked-lamp", **words))

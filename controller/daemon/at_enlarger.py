@@ -183,7 +183,7 @@ class EnlargerDesk:
 
     def _loaded(self) -> Recipe | Strip | None:
         plan: Plan | None = self._status().plan
-        if plan is None or plan.kind == "check":
+        if plan is None or plan.of_no_sheet:
             return None
         with suppress(NotThere, Unreadable):
             return self._recipes.written(self._recipes.fetch(plan.source, plan.version))

@@ -132,7 +132,7 @@ class NextDesk:
     def _stands_ready(self, found: Offer, status: Status) -> bool:
         """Tell whether what is offered is loaded already."""
         plan = status.plan
-        if plan is None or plan.kind == "check":
+        if plan is None or plan.of_no_sheet:
             return False
         if found.strip is None:
             return found.kind in LOADED and (found.recipe, found.version) == (plan.source, plan.version)

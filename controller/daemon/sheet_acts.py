@@ -98,6 +98,6 @@ class SheetActs:
     def _newest_loaded(self) -> tuple[str, int] | None:
         """Return the latest version of what is loaded, where it is kept on the shelf."""
         loaded = self._snapshots.latest().plan
-        if loaded is None or loaded.kind == "check":
+        if loaded is None or loaded.of_no_sheet:
             return None
         return loaded.source, self._recipes.fetch(loaded.source).version

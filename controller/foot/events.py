@@ -105,6 +105,15 @@ class LevelWrong:
 
 
 @dataclass(frozen=True, slots=True)
+class SpotTold:
+    """The sensor has told of the spot that was measured under a light, or could not (`taken` False)."""
+
+    light: str
+    taken: bool
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class FootWire:
     """A wire of the changeover foot switch is broken, or two touch."""
 
@@ -131,5 +140,6 @@ Event: TypeAlias = (
     | Asked
     | DayUsed
     | LevelWrong
+    | SpotTold
     | FootWire
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from controller.foot import room_light
+from controller.foot import readings, room_light
 from controller.foot.effects import Darken
 from controller.foot.events import KeeperCame, StoreFailed
 from controller.foot.places import AskClose, AskGiven, AskWhite, Fault, Focus, Gap, Held, LeadIn, Light, WhiteWarning
@@ -75,6 +75,8 @@ def _dark(turn: Turn, came: LightCame) -> None:
 def _over(turn: Turn, came: LightCame) -> None:
     if came.light == turn.state.focus_order:
         _focus_over(turn, came)
+    elif turn.state.loaded.readings:
+        readings.light_over(turn, came)
     else:
         light_came(turn, came)
 

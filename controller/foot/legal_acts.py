@@ -56,6 +56,11 @@ def _quiet(state: State) -> bool:
     return isinstance(state.place, DarkPlace | AskClose | AskGiven | AskWhite)
 
 
+def _measuring(state: State) -> bool:
+    """Tell whether spots are measured: all paper is away, and stays so."""
+    return state.work is not None and state.work.readings
+
+
 def _nothing_in_doubt(state: State) -> bool:
     work = state.loaded
     index = work.doubt(state.habits.lag_ms)
@@ -101,7 +106,10 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "at the enlarger": ((lambda state, _: state.sheet_open, "foot.enlarger-sheet-open"), *_LOAD),
     "paper away": (
         (lambda state, _: state.sheet_open, "foot.day-refused-open"),
-        (lambda state, _: isinstance(state.place, LeadIn | Light | Gap), "foot.day-refused-light"),
+        (
+            lambda state, _: isinstance(state.place, LeadIn | Light | Gap) and not _measuring(state),
+            "foot.day-refused-light",
+        ),
         (lambda state, _: state.check_begun, "lamp.check-begun"),
         (lambda state, _: bool(state.lid_open), "foot.day-refused-box"),
     ),

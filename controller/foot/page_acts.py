@@ -125,7 +125,7 @@ def choose(turn: Turn, event: Chosen) -> None:
         turn.say_filter("")
     if plan is None:
         turn.file(Loaded(source="", version=0, title=""))
-    elif plan.kind != "check":
+    elif not plan.of_no_sheet:
         turn.file(Loaded(source=plan.source, version=plan.version, title=plan.title))
     if not isinstance(place, Focus):
         turn.rest(event.at_ns)

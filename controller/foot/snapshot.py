@@ -134,6 +134,8 @@ def headline(state: State) -> str:
     """Return the one sentence that says what is asked of the printer now."""
     work = state.work
     match state.place:
+        case Ready() | LeadIn() | Light() | Finished() if work is not None and work.readings:
+            return say(_MEASURING[type(state.place)], name=work.step.name)
         case Ready() | Held() | HandsAsked() | ChangeFilter() | AfterRestart() if work is not None:
             return _asked(state, work)
         case Fault():
@@ -144,6 +146,12 @@ def headline(state: State) -> str:
             return say(f"foot.place-{_SENTENCES[type(state.place)]}")
 
 
+_MEASURING: Final[dict[type[Place], str]] = {
+    Ready: "easel.place-ready",
+    LeadIn: "easel.place-lead-in",
+    Light: "easel.place-light",
+    Finished: "easel.place-finished",
+}
 _SENTENCES: Final[dict[type[Place], str]] = {
     NothingChosen: "nothing-chosen",
     LeadIn: "lead-in",
@@ -214,6 +222,8 @@ def _just_given(state: State) -> str:
     if wrong := wrong_light.happened(state):
         return wrong
     step, given = work.steps[work.last.index], work.given[work.last.index]
+    if work.readings:
+        return say("easel.measured", name=step.name)
     least, most = given_ms(step, given, state.habits.lag_ms)
     if seconds(least) != seconds(most):
         return say("foot.given-between", name=step.name, least=seconds(least), most=seconds(most))
@@ -258,6 +268,7 @@ _VERBS: Final[dict[StepKind, str]] = {
     StepKind.LONG: "foot.verb-strip",
     StepKind.FLASH: "foot.verb-flash",
     StepKind.CHECK: "lamp.verb-check",
+    StepKind.READING: "easel.verb",
 }
 
 

@@ -64,6 +64,8 @@ class Work:
     last: Last | None = None
     aside: Plan | None = None
     """What was loaded before a check, and is again when that is over."""
+    ending: bool = False
+    """Readings are to be over as soon as it is known what became of their last order."""
 
     @staticmethod
     def fresh(plan: Plan) -> Work:
@@ -77,8 +79,13 @@ class Work:
 
     @property
     def check(self) -> bool:
-        """It is a check of the lamp: its lights belong to no sheet."""
-        return self.plan.kind == "check"
+        """It is a check of the lamp, or readings at the easel: its lights belong to no sheet."""
+        return self.plan.of_no_sheet
+
+    @property
+    def readings(self) -> bool:
+        """Spots are measured at the easel: each light is ended by a press, and no paper lies under it."""
+        return self.plan.kind == "readings"
 
     @property
     def step(self) -> Step:
@@ -228,6 +235,8 @@ class State:
     """None where no lid contact is fitted."""
     wrong: WrongLight | None = None
     """What was wrong with the last light, and what of it counts; its least and most are 0 until it is dark."""
+    lapse_ns: int = 0
+    """Readings that stand dark are over then: nobody is at them any more."""
     due_ns: int | None = None
 
     @property
@@ -258,7 +267,8 @@ class State:
     @property
     def check_begun(self) -> bool:
         """A check of the lamp has had light and is not over: its paper may lie under the lamp."""
-        return self.work is not None and self.work.check and self.work.last is not None
+        work = self.work
+        return work is not None and work.check and not work.readings and work.last is not None
 
 
 def must_have_lines(plan: Plan, habits: Habits) -> None:

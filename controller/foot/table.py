@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from controller.foot import gestures as move
-from controller.foot import keeper_events, page_acts, room_light, wrong_light
+from controller.foot import keeper_events, page_acts, readings, room_light, wrong_light
 from controller.foot.effects import Effect
 from controller.foot.events import (
     Asked,
@@ -23,6 +23,7 @@ from controller.foot.events import (
     KeeperCame,
     KeeperWent,
     LevelWrong,
+    SpotTold,
     StoreFailed,
     Tick,
 )
@@ -126,8 +127,11 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             page_acts.asked(turn, event)
         case DayUsed():
             room_light.renew_day(turn, event.at_ns)
+        case SpotTold():
+            readings.told(turn, event)
         case Chosen():
             page_acts.choose(turn, event)
+    readings.end_if_asked(turn, event)
     if turn.state.lit_room:
         room_light.guard(turn)
     return settled(turn.state), tuple(turn.effects)
@@ -181,6 +185,9 @@ def _hold(turn: Turn, event: FootHold) -> None:
         return
     turn.state = replace(turn.state, foot=replace(foot, held=True))
     turn.file_gesture("hold", event.first_ns)
+    if turn.state.work is not None and turn.state.work.readings and not _answers(turn.state.place):
+        readings.held(turn)
+        return
     if foot.spent:
         return
     hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS_PER_MS
@@ -193,6 +200,11 @@ def _hold(turn: Turn, event: FootHold) -> None:
         turn.ask_close(hold_ns, place)
         return
     _apply(turn, "hold", hold_ns)
+
+
+def _answers(place: Place) -> bool:
+    """Tell whether a hold means something of its own here, readings or not."""
+    return isinstance(place, Fault) or is_question(place)
 
 
 def _undo(turn: Turn, at_ns: int) -> None:
@@ -248,6 +260,8 @@ def _due_ns(state: State) -> int | None:
 def _place_due_ns(state: State) -> int | None:
     place = state.place
     match place:
+        case Ready() | Finished():
+            return state.lapse_ns if state.work is not None and state.work.readings else None
         case ChangeFilter() | HandsAsked():
             return place.remind_ns
         case Settling():
@@ -270,6 +284,7 @@ _STARTS: Final = frozenset({Ready, Held, ChangeFilter, HandsAsked, AfterRestart}
 
 _SAY = Rule("say again", move.say_again)
 _CLOSE_OR_WHITE = Rule("sheet open: ask to close; none open: ask for white light", move.ask_close_or_white)
+_LAPSE = Rule("readings at the easel: 60 s dark → over", readings.lapse)
 _QUESTION: Final[dict[type[Place], str]] = {
     AskClose: "back to where it was; no light",
     AskGiven: "no → held",
@@ -283,6 +298,7 @@ TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (Ready, "press"): Rule("lead-in", move.start),
     (Ready, "hold"): _CLOSE_OR_WHITE,
     (Ready, "double"): _SAY,
+    (Ready, "by itself"): _LAPSE,
     (LeadIn, "press"): Rule("cancel", move.cancel_lead_in),
     (LeadIn, "hold"): Rule("cancel, then as ready or held", None),
     (LeadIn, "double"): Rule("cancel, then as ready or held", _cancel_then_double),
@@ -311,6 +327,7 @@ TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (Finished, "release"): Rule("“finished: hold to close”", move.no),
     (Finished, "hold"): Rule("close → next sheet; asks for the first filter if another is in", move.close),
     (Finished, "double"): Rule("say the totals", move.say_again),
+    (Finished, "by itself"): _LAPSE,
     (AskClose, "hold"): Rule("closed", move.answered_yes(move.close)),
     (AskGiven, "hold"): Rule("given as it is → next step", move.answered_yes(move.given)),
     (AskWhite, "hold"): Rule("(a new hold, begun after the question) warning", move.answered_yes(move.warn)),

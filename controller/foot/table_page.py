@@ -42,6 +42,11 @@ it led to does the rest.
 - **settling**: the seconds in which your hands come out of the light
 - **guard on**: dark, and white light has to be asked for anew
 
+**Readings at the easel** are lights of no sheet: they stand in the rows of *ready*, *lead-in* and *light*. A press
+begins the light, with the sound of the warning; the next press ends it, and has measured the spot. A hold, wherever it
+falls, ends the readings: it takes the light or the reading of its own press back, asks nothing, and leads to no white
+light.
+
 (Made from the code by `python -m controller.foot.table_page`; a test holds the two equal.)
 """
 

@@ -36,6 +36,8 @@ from hardware.wire import Beat, Cancel, Order, Sound
 
 CUE_AFTER_MS = 700
 """The filter's and the hands' cue waits this long, so that it does not cover the sound of the light's end."""
+LAPSE_MS: Final = 60_000
+"""Readings that stand dark for so long are over: a forgotten one must light no fresh paper."""
 _SECOND: Final = 1000
 _AFTER_HANDS_MS: Final = 450
 _AFTER_DONE_MS: Final = 450
@@ -87,7 +89,7 @@ class Turn:
             self.go(NothingChosen())
             return
         work = work.moved_on()
-        self.state = replace(self.state, work=work)
+        self.state = replace(self.state, work=work, lapse_ns=at_ns + LAPSE_MS * NS_PER_MS)
         self.go(self._wanted(at_ns))
 
     def _wanted(self, at_ns: int) -> DarkPlace:
@@ -243,6 +245,8 @@ def step_cues(work: Work, habits: Habits, announced_ms: int, gap_ms: int = 0) ->
 
     Where it follows another by itself after `gap_ms`, nobody presses: the card is asked for once that one is dark.
     """
+    if work.readings:
+        return reading_cues(habits.timing, work.step.planned_ms)
     step = work.step
     lit = remainder_ms(work, habits)
     before = _announcing(step, announced_ms)
@@ -254,13 +258,24 @@ def step_cues(work: Work, habits: Habits, announced_ms: int, gap_ms: int = 0) ->
 
 
 def first_cue(work: Work) -> Cue:
-    """Return the sound of the press that begins the present step: hands before the tick, so the right tool is taken."""
+    """Return the sound of the press that begins the present step: hands before the tick, so the right tool is taken.
+
+    Readings have the warning's: their light would fog paper, whatever stage it is at.
+    """
+    if work.readings:
+        return Cue.WARNING
     return Cue.HANDS if wants_hands(work.step) else Cue.LEAD_IN
 
 
 def wants_hands(step: Step) -> bool:
     """Tell whether a tool has its place under this step's light from the start: a dodger or a card."""
     return bool(step.card)
+
+
+def reading_cues(timing: Timing, lit_ms: int) -> tuple[Beat, ...]:
+    """Return the soft beats of a reading's light; nothing ticks, since nothing is counted."""
+    beats = [Beat(at, Cue.BEAT) for at in range(timing.beat_ms, lit_ms - _LAST * _SECOND, timing.beat_ms)]
+    return (*beats, *(Beat(lit_ms - n * _SECOND, Cue.LAST) for n in range(_LAST, 0, -1) if lit_ms > n * _SECOND))
 
 
 def focus_cues(timing: Timing) -> tuple[Beat, ...]:

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Final, Literal
 
 from controller.store.settings import Settings
-from hardware.light_sensor import LightSensor, Reading, SensorGone, open_tsl2591
+from hardware.light_sensor import Gain, LightSensor, Reading, SensorGone, open_tsl2591
 from hardware.practice.practice_darkroom import PracticeDarkroom
-from hardware.practice.sensor import PracticeSensor
+from hardware.practice.sensor import Laid, PracticeSensor
 
 _log = logging.getLogger(__name__)
 _KEPT: Final = 3_000
@@ -41,6 +41,7 @@ class SensorWatch:
         self._thread = threading.Thread(target=self._run, name="light sensor", daemon=True)
         self.state: SensorState = "starting"
         self.name = ""
+        self._gain: Gain | None = None
         self.trouble = ""
         """Why it is gone, for the log and the page's small print."""
 
@@ -59,6 +60,10 @@ class SensorWatch:
         with self._lock:
             return tuple(self._readings)
 
+    def use_gain(self, gain: Gain) -> None:
+        """Have the sensor count with this gain from its next cycle on."""
+        self._gain = gain
+
     def _run(self) -> None:
         while not self._over.is_set():
             try:
@@ -74,6 +79,9 @@ class SensorWatch:
         sensor = self._open()
         try:
             while not self._over.is_set():
+                gain, self._gain = self._gain, None
+                if gain is not None:
+                    sensor.set_gain(gain)
                 reading = sensor.read()
                 with self._lock:
                     self._readings.append(reading)
@@ -89,24 +97,29 @@ class SensorWatch:
         self._told(None)
 
 
-def sensor_of(settings: Settings, practice: Path | None, lamps: tuple[str, ...]) -> LightSensor:
-    """Return the sensor that the settings name; in the practice darkroom `practice` a practised one.
+def sensor_of(
+    settings: Settings,
+    practice: Path | None,
+    lamps: tuple[str, ...],
+    laid: Callable[[], Laid | None] = lambda: None,
+) -> LightSensor:
+    """Return the sensor that the settings name; in the practice darkroom `practice` a practised one, `laid` somewhere.
 
     Raises:
         SensorGone: it does not answer.
     """
     if practice is None:
         return open_tsl2591(settings.sensor_gain)
-    return _SensorWithRoom(practice, lamps)
+    return _SensorWithRoom(practice, lamps, settings.sensor_gain, laid)
 
 
 class _SensorWithRoom(PracticeSensor):
     """A practice sensor with its own way into the room, left when the sensor is let go."""
 
-    def __init__(self, runtime: Path, lamps: tuple[str, ...]) -> None:
+    def __init__(self, runtime: Path, lamps: tuple[str, ...], gain: Gain, laid: Callable[[], Laid | None]) -> None:
         self._own = PracticeDarkroom(runtime, lamps=lamps)
         try:
-            super().__init__(self._own)
+            super().__init__(self._own, gain, laid=laid)
         except BaseException:
             self._own.close()
             raise

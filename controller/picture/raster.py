@@ -20,6 +20,7 @@ from controller.picture.strips import film_through
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from controller.picture.doses import Carrier
     from controller.picture.scene import Scene
 
     Map = NDArray[np.float32]
@@ -64,6 +65,21 @@ def raster(scene: Scene) -> Raster:
         image = (1.0 - flare) * image + flare * float(image.mean())
     opal = np.full_like(even, OPAL * float((through * even).mean()))
     return Raster(image * blades, even * blades, opal * blades, frames, per_mm, box)
+
+
+def light_at(scene: Scene, carrier: Carrier, x: float, y: float, hole_mm: float) -> float:
+    """Return the light that falls through a square hole of this side, at shares of the picture from left and top.
+
+    1 is the light at the magnification and aperture of the filters' table, in the middle of an empty carrier.
+    """
+    at = raster(scene)
+    through = {"negative": at.image, "empty": at.empty, "opal": at.opal}[carrier]
+    height, width = scene.shape
+    half = max(0.5, hole_mm * at.per_mm / 2.0)
+    middle = min(max(x, 0.0), 1.0) * width, min(max(y, 0.0), 1.0) * height
+    left, top = (min(max(0, round(each - half)), size - 1) for each, size in zip(middle, (width, height), strict=True))
+    right, bottom = (max(round(each + half), low + 1) for each, low in zip(middle, (left, top), strict=True))
+    return scene.enlarger.light_factor * float(through[top:bottom, left:right].mean())
 
 
 def _through(scene: Scene, frames: tuple[Frame, ...]) -> Map:

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from controller.foot.status import Status
     from controller.picture.develop import Developed
     from controller.picture.negatives import Negative
+    from controller.picture.scene import Scene
     from controller.practice.in_carrier import Standing
     from controller.practice.stage import Stage
     from controller.recipe.plan import Plan
@@ -166,7 +167,7 @@ class PracticePrints:
 
     def _written(self, plan: Plan | None) -> Recipe | Strip | None:
         """Return what a plan was made of; the last one is kept. None where it is a check, or gone."""
-        if plan is None or plan.kind == "check":
+        if plan is None or plan.of_no_sheet:
             return None
         key = (plan.source, plan.version)
         if self._read[0] != key:
@@ -183,8 +184,7 @@ class PracticePrints:
         Raises:
             Impossible: the libraries are not installed.
         """
-        chosen = self.scene()
-        key = (stage, chosen, self._own_mark())
+        key = (stage, self.scene(), self._own_mark())
         with self._lock:
             if key not in self._boards:
                 try:
@@ -193,19 +193,22 @@ class PracticePrints:
                     raise Impossible(say("picture.libraries")) from None
                 if len(self._boards) >= _MOST_BOARDS:
                     self._boards.clear()
-                seen = bare_scene(self._negatives(chosen, stage.lies), chosen, stage.lies)
+                seen = self.scene_lying(stage.lies)
                 self._boards[key] = baseboard_png(seen, stage.way(), bands=stage.bands, paper=stage.paper)
             return self._boards[key]
 
     def easel(self, lies: InCarrier) -> Easel:
         """Return the shape of the picture on the easel, and where the areas of the negative lie on it."""
-        chosen = self.scene()
-        key = (lies, chosen, self._own_mark())
+        key = (lies, self.scene(), self._own_mark())
         with self._lock:
             if self._easel is None or self._easel[0] != key:
-                seen = bare_scene(self._negatives(chosen, lies), chosen, lies)
-                self._easel = (key, easel_of(seen))
+                self._easel = (key, easel_of(self.scene_lying(lies)))
             return self._easel[1]
+
+    def scene_lying(self, lies: InCarrier) -> Scene:
+        """Return the baseboard with this negative, without a sheet's own sizes; raises `Impossible` as `develop`."""
+        chosen = self.scene()
+        return bare_scene(self._negatives(chosen, lies), chosen, lies)
 
     def _own_mark(self) -> int:
         return (self._folder / _OWN).stat().st_mtime_ns if self.has_own() else 0
@@ -248,7 +251,7 @@ class PracticePrints:
                 self._look_at(sheet)
                 return before
             record = self._record(sheet)
-            if record.plan.kind == "check" or record.plan.flashes_sheets:
+            if record.plan.of_no_sheet or record.plan.flashes_sheets:
                 raise Impossible(say("practice.not-paper"))
             chosen = self.scene()
             lies = self.negative_of(record.plan)

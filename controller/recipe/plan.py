@@ -27,6 +27,8 @@ class StepKind(StrEnum):
     FLASH = "flash"
     CHECK = "check"
     """Of no sheet: a light that tells something of the lamp itself."""
+    READING = "reading"
+    """Of no sheet either: a light under which a spot of the negative is measured, until the next press."""
 
 
 class Hands(StrEnum):
@@ -119,8 +121,8 @@ class Plan(Frozen):
     source: str
     """Id of the recipe or strip on the shelf; a file's name in a replay."""
     version: int
-    kind: Literal["recipe", "strip", "check"]
-    """A check is a plan of check lights: it belongs to no sheet, and opens none."""
+    kind: Literal["recipe", "strip", "check", "readings"]
+    """A check is a plan of check lights, as readings are: they belong to no sheet, and open none."""
     title: str
     steps: tuple[Step, ...] = Field(min_length=1, max_length=60)
     strip: StripPlan | None = None
@@ -134,7 +136,7 @@ class Plan(Frozen):
 
     def standing(self, bench: AtEnlarger) -> Plan:
         """Return the plan of a sheet that is begun while this stands at the enlarger; a check is of no sheet."""
-        stamp = None if bench.bare or self.kind == "check" else bench
+        stamp = None if bench.bare or self.of_no_sheet else bench
         return self if stamp == self.bench else self.model_copy(update={"bench": stamp})
 
     @property
@@ -143,9 +145,14 @@ class Plan(Frozen):
         return self.kind == "strip" and self.strip is None
 
     @property
+    def of_no_sheet(self) -> bool:
+        """Whether its lights are check lights."""
+        return self.kind in ("check", "readings")
+
+    @property
     def on_paper(self) -> bool:
         """Whether paper lies under its lights: every sheet's, and of the lamp's checks the paper test."""
-        return self.kind != "check" or self.source == PAPER_TEST
+        return not self.of_no_sheet or self.source == PAPER_TEST
 
     @property
     def total_ms(self) -> int:

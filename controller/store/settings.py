@@ -81,7 +81,7 @@ class Settings(Frozen):
         default="none",
         description="The light sensor beside the easel, on the Pi's I2C bus 1; in practice a practised one.",
     )
-    sensor_gain: Literal["low", "medium", "high"] = Field(
+    sensor_gain: Literal["low", "medium", "high", "max"] = Field(
         default="high",
         description="How strongly the sensor counts; one that is dazzled needs less. Only levels of one gain compare.",
     )

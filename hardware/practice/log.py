@@ -86,6 +86,18 @@ class GlowSwitched:
 
 
 @dataclass(frozen=True, slots=True)
+class ProbeLaid:
+    """The light sensor was laid on the baseboard: where, as shares of its picture from the left and the top.
+
+    Below 0 it is back beside the easel.
+    """
+
+    at_ns: int
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
 class FaultSwitched:
     """A fault switch was put on or off."""
 
@@ -94,7 +106,17 @@ class FaultSwitched:
     on: bool
 
 
-Entry = FilterPlaced | CardMoved | DodgerMoved | NegativeMoved | OpalMoved | PaperMoved | GlowSwitched | FaultSwitched
+Entry = (
+    FilterPlaced
+    | CardMoved
+    | DodgerMoved
+    | NegativeMoved
+    | OpalMoved
+    | PaperMoved
+    | GlowSwitched
+    | ProbeLaid
+    | FaultSwitched
+)
 
 _KINDS: Final[dict[str, type[Entry]]] = {
     "filter": FilterPlaced,
@@ -104,6 +126,7 @@ _KINDS: Final[dict[str, type[Entry]]] = {
     "opal": OpalMoved,
     "paper": PaperMoved,
     "glow": GlowSwitched,
+    "probe": ProbeLaid,
     "fault": FaultSwitched,
 }
 _NAMES: Final = {cls: name for name, cls in _KINDS.items()}

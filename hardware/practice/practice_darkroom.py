@@ -23,6 +23,7 @@ from hardware.practice.log import (
     NegativeMoved,
     OpalMoved,
     PaperMoved,
+    ProbeLaid,
     append,
 )
 from hardware.practice.meter import IDEAL, Edge, LampLight, LampModel, light_ns, lights, shining
@@ -206,6 +207,15 @@ class PracticeDarkroom:
     def log_glow(self, source: str, on: bool, at_ns: int | None = None) -> None:
         """Switch a light of the room: "safelight", "room light" or "phone"."""
         self._add(GlowSwitched(self._when(at_ns), source, on))
+
+    def log_probe(self, x: float, y: float, at_ns: int | None = None) -> None:
+        """Lay the light sensor on the baseboard, at shares of its picture; below 0 back beside the easel."""
+        self._add(ProbeLaid(self._when(at_ns), x, y))
+
+    def probe(self) -> tuple[float, float] | None:
+        """Return where the light sensor lies on the baseboard; None beside the easel."""
+        laid = next((entry for entry in reversed(self.log()) if isinstance(entry, ProbeLaid)), None)
+        return None if laid is None or laid.x < 0.0 else (laid.x, laid.y)
 
     def fault(self, fault: PracticeFault, on: bool = True) -> None:
         """Switch a fault on or off."""

@@ -1,23 +1,48 @@
-"""A light sensor under the practice lamp: it counts the meter's light, the bulb's warming up and ageing included."""
+"""A light sensor under the practice lamp: beside the easel, or as a probe where it was laid on the baseboard.
+
+It counts the meter's light, the bulb's warming up and ageing included, as the sensor of `hardware.light_sensor` does:
+through one of four gains, in whole counts, with noise of its own.
+
+The noise of a cycle is that of three things. *The step*: counts are whole. *The converter*: `READ_NOISE` counts for
+each of the two channels whose difference is the light (an estimate: the public data sheet bounds the count in the dark
+by 20 at the largest gain, which counts of a few scatter under). *The light*: it comes in electrons, `ELECTRONS` to a
+count (derived: 264 counts for a microwatt a cm² at gain high in 100 ms (the data sheet, from memory), on a diode of
+0.1 mm² (assumed), are 2.8·10⁸ photons of 550 nm), so N counts scatter by √(N/`ELECTRONS`): next to nothing.
+"""
 
 from __future__ import annotations
 
+import random
 import time
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Protocol
 
 from hardware.errors import LineError
-from hardware.light_sensor import CYCLE_NS, Reading, SensorGone
+from hardware.light_sensor import CYCLE_NS, FULL, Gain, Reading, SensorGone
 from hardware.practice.bulb import read_bulb
 from hardware.practice.faults import PracticeFault
 from hardware.practice.meter import Edge, light_ns
 
 COUNTS_PER_S: Final = 40_000
-"""Counts of a second of full light."""
-DARK_COUNTS: Final = 6
-"""Counts of a cycle in the dark: the safelight."""
-FULL: Final = 36_863
+"""Counts of a second of full light beside the easel, at gain high."""
+SAFELIGHT_PER_S: Final = 60
+"""Counts of a second of the safelight, at gain high."""
+TIMES: Final[dict[Gain, float]] = {"low": 1 / 411.0, "medium": 24.3 / 411.0, "high": 1.0, "max": 22.6}
+"""What this one's gains are against high; the data sheet's are about 1/428, 25/428, 1 and 23, and no two are alike."""
+DARK: Final[dict[Gain, float]] = {"low": 0.0, "medium": 0.0, "high": 0.3, "max": 4.0}
+"""Counts of a cycle in full darkness (the data sheet, from memory: 0 to 20 at the largest gain)."""
+READ_NOISE: Final[dict[Gain, float]] = {"low": 0.5, "medium": 0.5, "high": 1.0, "max": 3.0}
+ELECTRONS: Final[dict[Gain, float]] = {"low": 4.5e8, "medium": 1.8e7, "high": 1.0e6, "max": 4.6e4}
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """Where the probe lies: counts a second at gain high of full lamp light there, and of what is there anyhow."""
+
+    lamp: float
+    stray: float
 
 
 class Seen(Protocol):
@@ -35,17 +60,24 @@ class Seen(Protocol):
 class PracticeSensor:
     """Counts in cycles of 100 ms that follow each other without a gap, as a real one does."""
 
-    name = "practice"
-
     def __init__(
-        self, room: Seen, *, now: Callable[[], int] = time.monotonic_ns, wait: Callable[[float], None] = time.sleep
+        self,
+        room: Seen,
+        gain: Gain = "high",
+        *,
+        laid: Callable[[], Laid | None] = lambda: None,
+        now: Callable[[], int] = time.monotonic_ns,
+        wait: Callable[[float], None] = time.sleep,
+        dice: random.Random | None = None,
     ) -> None:
-        """Set the sensor going.
+        """Set the sensor going; `laid` tells where it is laid as a probe, None beside the easel.
 
         Raises:
             SensorGone: its fault switch is on.
         """
-        self._room, self._now, self._wait = room, now, wait
+        self._room, self._laid, self._now, self._wait = room, laid, now, wait
+        self._dice = dice or random.Random()  # noqa: S311 - noise, no secret
+        self.name, self._gain = f"practice {gain}", gain
         self._look()
         self._end_ns = now()
 
@@ -62,9 +94,16 @@ class PracticeSensor:
             bulb = read_bulb(self._room.runtime)
         except LineError as problem:
             raise SensorGone(str(problem)) from problem
+        lies = self._laid() or Laid(COUNTS_PER_S, SAFELIGHT_PER_S)
         full_ns = light_ns(self._room.shining(), start_ns, self._end_ns, bulb.model)
-        counts = DARK_COUNTS + round(full_ns * bulb.brightness * COUNTS_PER_S / 1e9)
-        return Reading(start_ns, self._end_ns, float(min(counts, FULL)), counts >= FULL)
+        at_high = full_ns * bulb.brightness * lies.lamp / 1e9 + lies.stray * CYCLE_NS / 1e9
+        counts = counted(at_high, self._gain, self._dice)
+        return Reading(start_ns, self._end_ns, float(min(counts, FULL)), counts >= FULL, self._gain)
+
+    def set_gain(self, gain: Gain) -> None:
+        """Begin a new cycle with this gain."""
+        if gain != self._gain:
+            self.name, self._gain, self._end_ns = f"practice {gain}", gain, self._now()
 
     def close(self) -> None:
         """Let it go: there is nothing to let go."""
@@ -72,3 +111,10 @@ class PracticeSensor:
     def _look(self) -> None:
         if PracticeFault.SENSOR_GONE in self._room.faults():
             raise SensorGone(f"the practice sensor does not answer: switch the fault {PracticeFault.SENSOR_GONE} off")
+
+
+def counted(at_high: float, gain: Gain, dice: random.Random) -> int:
+    """Return what a cycle counts of light that would be `at_high` counts at gain high; the noise is the module's."""
+    mean = at_high * TIMES[gain] + DARK[gain]
+    spread = (2.0 * READ_NOISE[gain] ** 2 + max(0.0, mean) / ELECTRONS[gain]) ** 0.5
+    return round(dice.gauss(mean, spread))

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 import tools.laws as laws
+from tools.check_laws import is_reading
 from tools.evenings import play
 from tools.laws import History, broken
 
@@ -65,12 +66,12 @@ def missing_cells(ran: Counter[Cell]) -> list[str]:
     ]
 
 
-def evenings(edges: int, first: int = FIRST_SEED) -> Counter[str]:
+def evenings(edges: int, first: int = FIRST_SEED, *, measuring: bool = False) -> Counter[str]:
     """Play so many raw edges, hold each evening to the laws, and return what happened in all of them."""
     seen: Counter[str] = Counter()
     seed = first
     while seen["edges"] < edges:
-        history = play(seed, EACH)
+        history = play(seed, EACH, measuring=measuring)
         found = broken(history)
         assert not found, "\n".join(found)
         count(history, seen)
@@ -87,6 +88,8 @@ def count(history: History, seen: Counter[str]) -> None:
     kinds = {entry.light: entry.light_kind for entry in history.journal.of(Intent)}
     for came in history.journal.of(LightCame):
         seen[f"{kinds[came.light]} {came.why}"] += 1
+    for intent in history.journal.of(Intent):
+        seen["readings"] += is_reading(intent)
     for row in history.journal.rows:
         seen[row.entry.kind] += 1
         if row.entry.kind == "no light":
@@ -116,6 +119,7 @@ HAPPENS = (
         "slow",
     ),
     "at the enlarger",
+    "readings",
 )
 
 
@@ -126,6 +130,7 @@ def test_the_laws_hold_over_random_evenings(monkeypatch: pytest.MonkeyPatch) -> 
     """
     ran = watch_cells(monkeypatch)
     seen = evenings(EDGES)
+    seen += evenings(EDGES // 7, first=500_000, measuring=True)
     for what in HAPPENS:
         assert seen[what], f"{what} never happened in {seen}"
     assert not missing_cells(ran)

@@ -82,6 +82,34 @@ def test_a_dazzled_cycle_and_a_missed_one_are_marked() -> None:
     assert sensor.read().start_ns > first.end_ns
 
 
+@pytest.mark.parametrize(("gain", "value"), [("low", 0x00), ("medium", 0x10), ("high", 0x20), ("max", 0x30)])
+def test_each_gain_is_the_data_sheet_s(gain, value: int) -> None:
+    """The gains are bits 4 and 5 of the control register, the largest 0x30 (the public data sheet)."""
+    chip = Chip()
+    sensor = Tsl2591(chip, gain, now=lambda: chip.now, wait=chip.wait)
+    assert chip.registers[0x01] == value
+    assert sensor.read().gain == gain
+
+
+@pytest.mark.usefixtures("by_real_time")
+def test_another_gain_begins_a_new_cycle() -> None:
+    """A cycle that was under way when the gain changed is counted by neither; the next is whole."""
+    chip = Chip()
+    sensor = Tsl2591(chip, "high", now=lambda: chip.now, wait=chip.wait)
+    first = sensor.read()
+    chip.wait(0.05)
+    changed = chip.now
+    sensor.set_gain("max")
+    assert (chip.registers[0x01], chip.registers[0x00], sensor.name) == (0x30, 0x13, "tsl2591 max")
+    second = sensor.read()
+    assert second.start_ns >= changed > first.end_ns
+    assert (first.gain, second.gain) == ("high", "max")
+    chip.gone = True
+    sensor.set_gain("max")
+    with pytest.raises(SensorGone, match="wires"):
+        sensor.set_gain("low")
+
+
 def test_a_sensor_that_goes_says_what_to_look_at() -> None:
     """One that stops answering, is another chip, or hangs is gone, with a remedy."""
     chip = Chip()

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
+from controller.easel.plan import LONGEST_MS
 from controller.recipe.plan import Plan
 from controller.store.entries import Closed, Intent, LightCame, SheetPlanned
 
@@ -73,11 +74,16 @@ def each_check_light_was_loaded(h: History) -> Iterator[str]:
                 yield f"check light {intent.step} at {came.on_ns} is ordered for {intent.lit_ms}, loaded were {told}"
 
 
+def is_reading(intent: Intent) -> bool:
+    """Tell whether a check light is one under which a spot is measured: no check of the lamp is so long."""
+    return intent.light_kind == "check" and intent.lit_ms == LONGEST_MS
+
+
 def a_check_cut_short_is_over(h: History) -> Iterator[str]:
     """Every check light but a check's first follows the one before it, which was given whole."""
     before: tuple[Intent, LightCame] | None = None
     for intent, came in _lights(h):
-        if intent.light_kind != "check":
+        if intent.light_kind != "check" or is_reading(intent):
             continue
         if intent.step > 1:
             if before is None or before[0].step != intent.step - 1:
@@ -93,7 +99,7 @@ def no_white_light_in_a_check(h: History) -> Iterator[str]:
     room = [at for at, _ in h.room]
     lights = _lights(h)
     for at, (intent, came) in enumerate(lights):
-        if intent.light_kind != "check" or came.why != "complete":
+        if intent.light_kind != "check" or came.why != "complete" or is_reading(intent):
             continue
         end = came.on_ns + came.most_ns
         plan = next((p for told, p in reversed(h.checks) if told <= came.on_ns and _is_of(p, intent)), None)
@@ -113,6 +119,31 @@ def no_white_light_in_a_check(h: History) -> Iterator[str]:
                 yield f"white light at {white} by {holds} holds after a check light that ended at {end}"
 
 
+def forgotten_readings_light_nothing(h: History) -> Iterator[str]:
+    """After a minute in which nothing was lit, pressed or asked, no press begins a reading: they are over."""
+    if h.slow:
+        return
+    lights = _lights(h)
+    happened = sorted(
+        [
+            *(down.first for down in h.downs),
+            *(came.on_ns + came.most_ns for _, came in lights),
+            *(at for at, _ in h.lid),
+            *h.stops,
+            *h.asks,
+            *h.put_down,
+            *h.starts,
+            *h.keepers,
+        ]
+    )
+    for intent, came in lights:
+        if is_reading(intent):
+            begun = max((at for at in happened if at <= came.on_ns - h.habits.timing.lead_in_ms * MS), default=0)
+            before = max((at for at in happened if at < begun), default=0)
+            if begun - before > 61_000 * MS:
+                yield f"reading at {came.on_ns} was begun {(begun - before) // MS} ms after anything else"
+
+
 def _is_of(plan: Plan, intent: Intent) -> bool:
     return intent.step <= len(plan.steps) and plan.steps[intent.step - 1].planned_ms == intent.lit_ms
 
@@ -123,4 +154,5 @@ CHECK_LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     each_check_light_was_loaded,
     a_check_cut_short_is_over,
     no_white_light_in_a_check,
+    forgotten_readings_light_nothing,
 )

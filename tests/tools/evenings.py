@@ -10,8 +10,9 @@ from dataclasses import replace
 
 from controller.daemon.recovery import call_short, paper_lay_ns, reopen, stood_at_enlarger
 from controller.daemon.runner import Runner
+from controller.easel.plan import reference_plan, spots_plan
 from controller.foot import acts
-from controller.foot.events import Chosen, FootWire, KeeperCame
+from controller.foot.events import Chosen, FootWire, KeeperCame, SpotTold
 from controller.foot.page_acts import asking
 from controller.foot.places import AfterRestart, LeadIn, Light, NothingChosen, Ready, is_dark
 from controller.foot.state import Habits, State, Work
@@ -503,6 +504,51 @@ def _check(dice: random.Random) -> Plan:
             return plans.warm_plan(dice.choice([0.5, 2.5, 20.0]))  # no length of another check's
 
 
-def play(seed: int, edges: int = 300, *, lines: bool = False) -> History:
-    """Return the history of one session; with `lines`, of one with two lamps, a room light and an LED."""
-    return Session(seed, lines=lines).play(edges)
+class Measuring(Session):
+    """A session in which spots are measured again and again, and the sensor says yes or no, late or soon."""
+
+    def _gesture(self) -> None:
+        if self.dice.random() < 0.2:
+            self._begin_readings()
+        elif self.dice.random() < 0.3:
+            self._measure()
+        else:
+            super()._gesture()
+        self._tell_of_spot()
+
+    def _begin_readings(self) -> None:
+        """Load readings, at the right moment or not; and now and then leave them alone, or done, till they lapse."""
+        dice, now = self.dice, self._arrive()
+        self.tell(acts.PaperAway())
+        plan = spots_plan() if dice.random() < 0.7 else reference_plan()
+        self.history.checks.append((now, plan))
+        self.history.put_down.append(now)
+        self.world.tell(Chosen(plan, now))
+        if dice.random() < 0.2:
+            self._for(61_000)
+        elif len(plan.steps) == 1:
+            self._measure()
+            self._tell_of_spot()
+            self._for(dice.choice([100, 61_000]))
+
+    def _measure(self) -> None:
+        """Press for light, and press it dark after a while, or hold."""
+        self._for(2000)
+        self._foot(60, bounces=0)
+        self._for(self.dice.choice([500, 2100, 4500]))
+        self._foot(self.dice.choice([60, 60, self._hold_ms()]), bounces=0)
+
+    def _tell_of_spot(self) -> None:
+        work = self.world.runner.state.work
+        if work is None or not work.readings or work.last is None:
+            return
+        self._for(self.dice.choice([0, 1700, 2500]))
+        self.world.tell(SpotTold(work.last.light, self.dice.random() < 0.6, self._arrive()))
+
+
+def play(seed: int, edges: int = 300, *, lines: bool = False, measuring: bool = False) -> History:
+    """Return the history of one session; with `lines`, of one with two lamps, a room light and an LED.
+
+    With `measuring`, of one in which spots are measured at the easel.
+    """
+    return (Measuring if measuring else Session)(seed, lines=lines).play(edges)

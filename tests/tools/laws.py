@@ -22,7 +22,7 @@ from controller.store.entries import Closed, Intent, LightCame, StoodAtEnlarger
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
 from hardware.practice.meter import Edge as LampEdge
-from tools.check_laws import CHECK_LAWS, check_gap_ms
+from tools.check_laws import CHECK_LAWS, check_gap_ms, is_reading
 from tools.feet import MS, Down, Edge, at_rest, downs, from_rest
 from tools.foot_bench import BenchJournal
 
@@ -363,7 +363,8 @@ def light_is_announced(h: History) -> Iterator[str]:
     for on, (intent, _) in _kinds(h).items():
         span = 5200 * MS
         told = {cue for _, cue in h.cues[bisect_left(at, on - span) : bisect_right(at, on - 1)]}
-        wanted = {"warning"} if intent.light_kind == "focus" else {"lead-in", "hands", "done"}
+        fogs = intent.light_kind == "focus" or is_reading(intent)
+        wanted = {"warning"} if fogs else {"lead-in", "hands", "done"}
         if not told & wanted:
             yield f"{intent.light_kind} light at {on} without a sound"
 

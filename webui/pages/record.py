@@ -253,7 +253,7 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
         whole_ms=sum(step.given_most_ms for step in record.steps)
         + (record.plan.flashed.planned_ms if record.plan.flashed else 0),
         pick_way="" if record.plan.flashes_sheets else url_for("shelf.pick.pick", sheet=record.id),
-        tray=tray() is not None and record.plan.kind != "check" and not record.plan.flashes_sheets,
+        tray=tray() is not None and not record.plan.of_no_sheet and not record.plan.flashes_sheets,
         made=made,
         photo=photo,
         kept=kept,

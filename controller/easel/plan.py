@@ -1,0 +1,51 @@
+"""Spots and references as plans that are worked by foot: a light each, begun by a press and ended by the next. Pure."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from controller.easel.spots import MOST_SPOTS, spot_name
+from controller.recipe.plan import Plan, Step, StepKind
+from controller.words import say
+
+ReadingsName = Literal["spots", "reference"]
+SOURCE: Final = "readings:"
+LONGEST_MS: Final = 60_000
+"""A reading's light goes dark by itself after this, and nothing is measured."""
+
+
+def spots_plan(filter_name: str = "") -> Plan:
+    """Return the lights of a negative's spots: highlight, shadow, A, B and so on; a hold ends them where it is enough.
+
+    `filter_name` is for a head with a lamp line for soft and one for hard; with a drawer the filter that is in stays.
+    """
+    return _plan("spots", [_light(number, spot_name(number - 1), filter_name) for number in range(1, MOST_SPOTS + 1)])
+
+
+def reference_plan(filter_name: str = "") -> Plan:
+    """Return the one light of a paper's reference: an empty carrier, as its tablet was printed."""
+    return _plan("reference", [_light(1, say("easel.name-reference"), filter_name)])
+
+
+def readings_of(plan: Plan) -> ReadingsName | None:
+    """Return which readings a plan is; None where it is none."""
+    name = plan.source.removeprefix(SOURCE)
+    return name if plan.kind == "readings" and name in ("spots", "reference") else None  # type: ignore[return-value]
+
+
+def _light(number: int, name: str, filter_name: str) -> Step:
+    # as a check's light: whatever lag is set, an uninterrupted one is lit for what it says
+    return Step(
+        number=number,
+        name=name,
+        act=StepKind.READING,
+        filter=filter_name,
+        planned_ms=LONGEST_MS,
+        base_ms=LONGEST_MS,
+    )
+
+
+def _plan(name: ReadingsName, steps: list[Step]) -> Plan:
+    return Plan(
+        source=f"{SOURCE}{name}", version=1, kind="readings", title=say(f"easel.title-{name}"), steps=tuple(steps)
+    )
