@@ -191,6 +191,7 @@ class Darkroom:
             practice=None if room is None else self._practice(room, archive),
             enlargers=EnlargerShelf(shelf, self._reader()),
         )
+        self._leaving.callback(self.desk.previews().close)
         chores.start()
         self._leaving.callback(chores.stop)
         lookups.start(self._busy)

@@ -22,6 +22,8 @@ from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import Phones
 from controller.daemon.photographs import Photographs
 from controller.daemon.pipe import TetherPipe
+from controller.daemon.preview_desk import PreviewDesk
+from controller.daemon.preview_renderer import PreviewRenderer
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.sheet_acts import SheetAct, SheetActs
@@ -112,6 +114,26 @@ class Desk:
             negatives=negatives.lately,
         )
         self._next = NextDesk(archive, recipes, negatives, enlargers, status=snapshots.latest, do=self.do)
+        self._previews = self._preview_desk(PreviewRenderer(self._busy))
+
+    def _busy(self) -> bool:
+        """Tell whether a sheet is open, or there is light: nothing is worked out beside it then."""
+        status = self._snapshots.latest()
+        return status.open or status.stop_possible
+
+    def _preview_desk(self, renderer: PreviewRenderer) -> PreviewDesk:
+        return PreviewDesk(
+            self._negatives,
+            self._photographs.place,
+            self._papers,
+            self._recipes,
+            self._archive,
+            renderer,
+            status=self._snapshots.latest,
+            do=self.do,
+            setting=self._at_enlarger.setting,
+            invented=self._practice is not None,
+        )
 
     # ---- looking
 
@@ -217,6 +239,10 @@ class Desk:
     def photographs(self) -> Photographs:
         """Return the photographs of proofs and of dry prints."""
         return self._photographs
+
+    def previews(self) -> PreviewDesk:
+        """Return the desk where a print is seen before its paper."""
+        return self._previews
 
     def next(self) -> NextDesk:
         """Return what is offered next for the negative in the carrier."""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import date
-from typing import BinaryIO, Final
+from typing import Any, BinaryIO, Final
 
 from controller.daemon.negative_lists import NegativeLists
-from controller.daemon.photographs import Photographs
+from controller.daemon.photographs import SCAN, Photographs
 from controller.errors import KeeperGone, NotThere, Unreadable
 from controller.model import Frozen
 from controller.negatives import layouts
@@ -18,8 +18,11 @@ from controller.negatives.sets import (
     CORNERS,
     KIND,
     MARKS,
+    KnownTone,
+    Scan,
     read_negatives,
     read_tree,
+    reference,
     write_negatives,
 )
 from controller.recipe.model_schema import Tree
@@ -130,7 +133,7 @@ class NegativeShelf(NegativeLists):
         return self._change_frame(source, frame, {"title": title, "notes": notes}, place_names)
 
     def _change_frame(
-        self, source: str, frame: str, changes: dict[str, str], place_names: PlaceNames | None = None
+        self, source: str, frame: str, changes: dict[str, Any], place_names: PlaceNames | None = None
     ) -> Kept:
         def changed(have: Tree) -> Tree:
             one = next((one for one in have["frames"] if one["frame"] == frame), None)
@@ -202,6 +205,28 @@ class NegativeShelf(NegativeLists):
             return have
 
         return self._change(source, changed)
+
+    # ---- the scan of a frame
+
+    def keep_scan(self, source: str, frame: str, file: BinaryIO, name: str, how: str) -> Kept:
+        """Keep a frame's scan, made small; what was tapped on an earlier one is forgotten.
+
+        `how` is "flatbed" or "light table". Raises as `photograph`; `NotThere` also where there is no such frame.
+        """
+        self.fetch(source).negatives.frame(frame)
+        with self._photographs.taken_in(file, name, size=SCAN) as (picture, _):
+            kept = self._change_frame(source, frame, {"scan": {"photograph": picture, "how": how}})
+        with suppress(KeeperGone):  # as of a proof
+            self._photographs.file(Photographed(hash=picture, of="frame", thing=reference(source, frame)))
+        return kept
+
+    def tie(self, source: str, frame: str, tones: Sequence[KnownTone]) -> Kept:
+        """Keep what is known of a frame's scan, in place of what was; raises as `mark`."""
+        scan = self.fetch(source).negatives.frame(frame).scan
+        if scan is None:
+            raise NotThere(say("preview.no-scan"))
+        changed = Scan(photograph=scan.photograph, how=scan.how, tones=tuple(tones))
+        return self._change_frame(source, frame, {"scan": changed.model_dump(mode="json", exclude_none=True)})
 
 
 _WHOLE: Final[tuple[tuple[float, float], ...]] = ((0, 0), (1, 0), (1, 1), (0, 1))

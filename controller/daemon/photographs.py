@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import BinaryIO, Final
@@ -18,7 +19,7 @@ from controller.paper.libraries import missing_libraries
 from controller.store.entries import Photographed
 from controller.store.pictures import Pictures, PictureSize, hash_of
 from controller.store.records import SheetRecord
-from controller.unpack.unpacker import Unpacker
+from controller.unpack.unpacker import MOST_BYTES, Unpacker
 from controller.words import say
 
 MOST_PHOTOGRAPH_BYTES: Final = 24_000_000
@@ -30,6 +31,22 @@ MOST_KEPT_BYTES: Final = 300_000
 SMALL_SIDE: Final = 420
 """Pixels of the small one: a third of a phone's width at three pixels a point."""
 MOST_SMALL_BYTES: Final = 40_000
+
+
+@dataclass(frozen=True)
+class Size:
+    """How large a file is taken in, in bytes, and what is kept of it: its longer side in pixels, and bytes."""
+
+    most_file: int
+    side: int
+    most_bytes: int
+    fine: bool = False
+    """Sixteen bits of each grey count where the file has them."""
+
+
+PHOTOGRAPH: Final = Size(MOST_PHOTOGRAPH_BYTES, LONGEST_SIDE, MOST_KEPT_BYTES)
+SCAN: Final = Size(most_file=MOST_BYTES, side=1000, most_bytes=380_000, fine=True)
+"""A frame's scan: as many pixels as a page shows."""
 
 
 class Photographs:
@@ -44,7 +61,9 @@ class Photographs:
         self._pictures, self._unpacker, self._note, self._incoming = pictures, unpacker, note, incoming
 
     @contextmanager
-    def taken_in(self, file: BinaryIO, name: str, *, small: bool = False) -> Iterator[tuple[str, str]]:
+    def taken_in(
+        self, file: BinaryIO, name: str, *, size: Size = PHOTOGRAPH, small: bool = False
+    ) -> Iterator[tuple[str, str]]:
         """Keep a photograph, made small, and give its hash and that of the `small` one; neither where the body fails.
 
         Raises:
@@ -53,7 +72,7 @@ class Photographs:
             WrongMoment: another picture is being unpacked, or a sheet is open.
             StoreTrouble: it cannot be written; nothing is kept.
         """
-        contents = self._reduced(file, name, small=small)
+        contents = self._reduced(file, name, size, small=small)
         new = [hash_of(content) for content in contents if not self._pictures.has(hash_of(content))]
         try:
             kept = [self._pictures.keep(content, name) for content in contents]
@@ -65,14 +84,14 @@ class Photographs:
                 self._pictures.drop(picture)
             raise
 
-    def _reduced(self, file: BinaryIO, name: str, *, small: bool) -> list[bytes]:
-        if file.seek(0, 2) > MOST_PHOTOGRAPH_BYTES:
-            raise Unreadable(say("store.photo-heavy", file=name, most=MOST_PHOTOGRAPH_BYTES // 1_000_000))
+    def _reduced(self, file: BinaryIO, name: str, size: Size, *, small: bool) -> list[bytes]:
+        if file.seek(0, 2) > size.most_file:
+            raise Unreadable(say("store.photo-heavy", file=name, most=size.most_file // 1_000_000))
         if missing := missing_libraries():
             raise Impossible(say("store.photo-libraries", names=missing))
         try:
             with TemporaryFile(dir=self._incoming) as into, TemporaryFile(dir=self._incoming) as smaller:
-                self._unpacker.reduce(file, name, into, side=LONGEST_SIDE, most_bytes=MOST_KEPT_BYTES)
+                self._unpacker.reduce(file, name, into, side=size.side, most_bytes=size.most_bytes, fine=size.fine)
                 if small:
                     # out of what came out: of that size it costs next to nothing
                     self._unpacker.reduce(into, name, smaller, side=SMALL_SIDE, most_bytes=MOST_SMALL_BYTES)
@@ -127,6 +146,12 @@ class Photographs:
     def picture(self, picture: str) -> bytes:
         """Return a kept picture, a JPEG; raises `NotThere`."""
         return self._pictures.read(picture)
+
+    def place(self, picture: str) -> Path:
+        """Return the file of a kept picture; raises `NotThere`."""
+        if not self._pictures.has(picture):
+            raise NotThere(say("store.picture-gone"))
+        return self._pictures.place(picture)
 
     def size(self, picture: str) -> PictureSize | None:
         """Return a kept picture's size; None where it is not here."""

@@ -18,7 +18,7 @@ from pydantic import AfterValidator, Field, PlainSerializer, PlainValidator, mod
 from controller.errors import NotThere
 from controller.model import Frozen
 from controller.recipe import versioned
-from controller.recipe.fields import GridSide, Notes, Share, Words, refusal, told
+from controller.recipe.fields import FilmDensity, GridSide, Notes, Share, Words, refusal, told
 from controller.recipe.model_schema import Tree
 from controller.recipe.versioned import PlaceNames, VersionedForm
 from controller.words import say
@@ -83,6 +83,35 @@ Point = tuple[Share, Share]
 """Across and down, as shares of a picture's width and height."""
 
 
+class KnownTone(Frozen):
+    """A place on a frame's scan where the film's density is known, and from what."""
+
+    at: Point
+    what: Literal["edge", "read", "light", "dark"]
+    """The film's clear edge; what was read there; or the light or the dark tone that a strip was picked by."""
+    density: FilmDensity | None = None
+    """Of an edge, and of what was read; what a pick was made by follows from the paper it was made on."""
+    sheet: Annotated[Words, Field(max_length=64)] | None = None
+    """The strip of a pick."""
+
+    @model_validator(mode="after")
+    def _is_known(self) -> Self:
+        picked = self.what in ("light", "dark")
+        if picked != (self.sheet is not None) or picked == (self.density is not None):
+            raise refusal("negatives.tone-unknown", at=("what",))
+        return self
+
+
+class Scan(Frozen):
+    """A frame's scan, or a photograph of it over a light table, for previews of its prints."""
+
+    photograph: str = Field(pattern="^[0-9a-f]{64}$")
+    """Its hash in the store of pictures: a small JPEG, sRGB, the right way up."""
+    how: Literal["flatbed", "light table"] = "flatbed"
+    tones: Annotated[tuple[KnownTone, ...], Field(max_length=2)] = ()
+    """What ties its densities to the film's: two, in the order in which they were told."""
+
+
 class Frame(Frozen):
     """One negative of a set."""
 
@@ -93,6 +122,7 @@ class Frame(Frozen):
     look: Look | None = None
     """In stops, as text in thirds; absent where nobody has looked."""
     notes: SomeNotes | None = None
+    scan: Scan | None = None
 
     @property
     def look_stops(self) -> Fraction:

@@ -9,7 +9,7 @@ from typing import Final
 
 from controller.errors import Impossible
 from controller.preview.orders import GRID_SIDE, Light, Lit
-from controller.recipe.plan import Plan, Step, StepKind
+from controller.recipe.plan import Hands, Plan, Step, StepKind
 from controller.words import say
 
 THIRD: Final = Fraction(1, 3)
@@ -48,7 +48,7 @@ def _of_step(step: Step, light: Light | None, title: str) -> Sequence[Lit]:
         case StepKind.EDGE:
             return (Lit(light=light, seconds=seconds, way="edge", areas=(step.edge or "top",)),)
         case StepKind.FLASH:
-            return (Lit(light=light, seconds=seconds, way="bare"),)
+            return (Lit(light=light, seconds=seconds, way="opal" if step.hands is Hands.OPAL_IN else "bare"),)
         case _:
             return (Lit(light=light, seconds=seconds),)
 

@@ -36,12 +36,12 @@ class Lit(Frozen):
     """Seconds of one light, and what part of the picture they reach.
 
     "all" of it through the negative; "past" a dodger over the areas; through a "hole" over them; along the "edge"s
-    that a card leaves open; or "bare": everywhere alike, without the negative.
+    that a card leaves open; "bare": everywhere alike, without the negative; or the same through it and an "opal" glass.
     """
 
     light: Light
     seconds: float = Field(ge=0.0)
-    way: Literal["all", "past", "hole", "edge", "bare"] = "all"
+    way: Literal["all", "past", "hole", "edge", "bare", "opal"] = "all"
     areas: tuple[str, ...] = ()
     """Letters of areas, or names of edges."""
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from controller.paper.emulsions import Mixture, mixture
 from controller.picture.masks import edge_mask, soft_mask
+from controller.picture.raster import OPAL
 from controller.picture.tray import darkened, levels_of, png_of_levels
 from controller.preview.doubt import doubt_of
 from controller.preview.orders import GRID_SIDE, Order, Shown
@@ -59,8 +60,10 @@ def _printed(lights: Sequence[Lit], negative: Map, mix: Mixture, order: Order) -
     for lit in lights:
         light = soft if lit.light == "soft" else hard
         seconds = np.float32(lit.seconds * less)
-        reached = _reached(lit, order.areas, *through.shape)
-        light += seconds * reached if lit.way == "bare" else through * (seconds * reached)
+        if lit.way in ("bare", "opal"):
+            light += seconds * (np.float32(1.0) if lit.way == "bare" else OPAL * through.mean())
+        else:
+            light += through * (seconds * _reached(lit, order.areas, *through.shape))
     return darkened(hard, soft, mix)
 
 

@@ -162,6 +162,7 @@ Sheets = Annotated[int, PlainValidator(_whole(2, 50))]
 GridSide = Annotated[int, PlainValidator(_whole(1, 20))]
 """Rows, or columns, in which frames lie on a contact sheet."""
 Share = Annotated[Decimal, PlainValidator(_amount("0", "1", "as a share of the picture", 6)), _Number]
+FilmDensity = Annotated[Decimal, PlainValidator(_amount("0", "6", "as a density")), _Number]
 Milliseconds = Annotated[int, PlainValidator(_whole(0, 86_400_000))]
 Stops = Annotated[str | int, PlainValidator(_stops)]
 """More than none and at most 5; kept as typed, reckoned with `parse_more_stops`."""

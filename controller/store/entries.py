@@ -233,7 +233,7 @@ class LightSeen(Frozen):
 
 
 class Photographed(Frozen):
-    """A photograph was kept, in the store of pictures by its `hash`: of a set's proof, or of a sheet's dry print.
+    """A photograph was kept, in the store of pictures by its `hash`: of a proof, of a dry print, of a frame.
 
     The last of a sheet's counts; one without a hash says that it was taken away. What was is on file.
     """
@@ -242,9 +242,9 @@ class Photographed(Frozen):
     hash: str = Field(pattern="^([0-9a-f]{64})?$")
     small: str = Field(default="", pattern="^([0-9a-f]{64})?$", exclude_if=lambda small: not small)
     """The same once more, a quarter as wide, for a row of many."""
-    of: Literal["proof", "sheet"]
+    of: Literal["proof", "sheet", "frame"]
     thing: str
-    """The id of the set of negatives, or of the sheet."""
+    """The id of the set of negatives, or of the sheet; of a frame "SET:FRAME"."""
 
     @property
     def sheet(self) -> str:

@@ -23,7 +23,7 @@ HEIGHT, WIDTH = 480, 600
 @cache
 def fitted_one() -> Paper:
     """Paper one, as the program fits it to prints of a tablet."""
-    return fit(readings(paper_one()), BOX)
+    return fit(readings(paper_one()), BOX).model_copy(update={"name": "paper one"})
 
 
 def invented(name: str) -> Negative:

@@ -64,7 +64,7 @@ from controller.store.versions import Kept
 from hardware.clock import ManualClock
 from hardware.fitting import read_fitting
 from hardware.wire import Sounded
-from tools.near_unpacker import NearUnpacker
+from tools.near_unpacker import NearRenderer, NearUnpacker
 
 CRANE = """{
  "format": "treadle/recipe/1", "title": "Harbour crane, 8x10",
@@ -524,6 +524,7 @@ class StandInDesk(Desk):
         """Have pictures kept in this folder; without one there is nowhere to keep any."""
         self._photographs = self.photographs_in(folder)
         self._negatives = NegativeShelf(self.kept_things, self.lookups, self._photographs)
+        self._previews = self._preview_desk(NearRenderer(lambda: self.snapshots.latest().open))
 
     def data_in(self, folder: Path, shelf: Shelf | None = None) -> YourData:
         """Give the desk a data folder to back up and take out; return what does so, by chores that do not run yet."""

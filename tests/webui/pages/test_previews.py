@@ -1,0 +1,256 @@
+"""See it before the paper, by a thumb without scripts: a scan, two taps, the print, 25 of it, the next sheet."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from tools.densities import densities_of
+from tools.preview_scans import file_of, fitted_one, invented, light_through, ties_of
+from tools.shelf_phone import ORIGIN, Page, Phone
+from tools.stand_in_desk import StandInDesk, day_desk
+
+from controller.foot.acts import Load
+from controller.negatives.sets import KIND, read_negatives, read_tree, write_negatives
+from controller.paper.emulsions import densities, mixture
+from controller.recipe.at_enlarger import AtEnlarger
+from controller.store.entries import Photographed
+from controller.words import say
+
+HOME = "/negatives/{}/frame/2/preview"
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Iterator[StandInDesk]:
+    """A desk with paper one, read and out, and a set of two sheets of 4×5."""
+    with day_desk(fitted_one()) as made:
+        made.keep_pictures_in(tmp_path / "pictures")
+        paper = made.papers().kept()[0]
+        made.show(bench=AtEnlarger(paper=paper.id, paper_title=paper.title, support="FB"))
+        yield made
+
+
+@pytest.fixture
+def source(desk: StandInDesk) -> str:
+    """The id of the set; its frame 2 is the crane, under another title than that of any recipe."""
+    frames = [{"frame": "1"}, {"frame": "2", "title": "quay"}]
+    tree = {"format": "treadle/negatives/1", "set": "sheets", "date": "2026-03-01", "frame_format": "4x5"}
+    return keep(desk, {**tree, "frames": frames})
+
+
+def keep(desk: StandInDesk, tree: dict[str, Any]) -> str:
+    made = read_tree(tree, "made")
+    return desk.kept_things.save(KIND, made.set, write_negatives(made)).id
+
+
+@pytest.fixture
+def phone(desk: StandInDesk) -> Phone:
+    return Phone(desk)
+
+
+def bring(phone: Phone, source: str, content: bytes, how: str = "flatbed") -> Any:
+    fields: dict[str, Any] = dict(phone.look(HOME.format(source)).typed())
+    fields |= {"file": (io.BytesIO(content), "crane.tif"), "set": source, "frame": "2", "how": how}
+    return phone.client.post("/negatives/scan", data=fields, headers={"Origin": ORIGIN}, buffered=True)
+
+
+def crane() -> bytes:
+    # as much as the test client itself keeps in memory
+    return file_of(light_through("crane", 360, 450), "TIFF 16")
+
+
+def tap(phone: Phone, source: str, key: str, x: float, y: float, **typed: str) -> Any:
+    """Choose a tone on offer, and tap where it lies."""
+    page = phone.look(f"{HOME.format(source)}?tap={key}")
+    wide, high = (int(each) for each in re.search(r'type="image"[^>]*width="(\d+)" height="(\d+)"', page.text).groups())  # type: ignore[union-attr]
+    at = {"at.x": str(int(x * wide)), "at.y": str(int(y * high))}
+    own = {name: value for name, value in page.fields if name in ("token", "number", "run", "tone")}
+    return phone.send(f"/negatives/{source}/frame/2/tie", list((own | typed | at).items()))
+
+
+def tied(phone: Phone, source: str) -> None:
+    """Bring the crane and tap its two tones, by a densitometer."""
+    assert bring(phone, source, crane()).status_code == 303
+    for tie in ties_of("crane"):
+        assert tap(phone, source, "read", tie.x, tie.y, density=f"{tie.density:.2f}").status_code == 303
+
+
+def picture(phone: Phone, page: Page, which: str = "print") -> np.ndarray:
+    address = re.search(rf'(?:src|href)="([^"]*{which}\.preview\.png[^"]*)"', page.text)
+    assert address is not None
+    answer = phone.client.get(address.group(1).replace("&amp;", "&"))
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["Content-Type"] == "image/png"
+    return densities_of(answer.data)
+
+
+def test_from_scan_to_print(phone: Phone, desk: StandInDesk, source: str) -> None:
+    """A scan is brought, two tones are tapped with what is known of them: then the paper's own print is there."""
+    page = phone.look(HOME.format(source))
+    assert say("preview.what-for") in page.words
+    assert "practice-scan" not in page.text
+    assert bring(phone, source, crane()).location == HOME.format(source)
+    page = phone.look(HOME.format(source))
+    assert say("preview.offer-edge", density="0.08") in page.words
+    tied(phone, source)
+    page = phone.look(f"{HOME.format(source)}?soft=12.0&hard=4.4")
+    assert say("preview.under", paper="paper one") in page.words
+    assert say("preview.pair", soft="12.0", hard="4.4") in page.words
+    assert re.search(r"± 0\.0\d off", page.words)
+    shown = picture(phone, page)
+    wanted = densities(mixture(fitted_one()), 12.0, 4.4, invented("crane").draw(*shown.shape))
+    assert np.abs(shown - wanted).mean() < 0.02
+    row = next(each.entry for each in desk.journal.rows() if isinstance(each.entry, Photographed))
+    assert (row.of, row.thing) == ("frame", f"{source}:2")
+
+
+def test_without_a_pair_the_two_tones_say_which(phone: Phone, desk: StandInDesk, source: str) -> None:
+    """With no recipe yet, the pair in hand is the one that puts the two tones where a highlight and a shadow belong."""
+    tied(phone, source)
+    found = re.search(r"([\d.]+) s soft, ([\d.]+) s hard", phone.look(HOME.format(source)).words)
+    assert found is not None
+    mix = mixture(fitted_one())
+    light, dark = (densities(mix, float(found[1]), float(found[2]), tie.density) for tie in ties_of("crane"))
+    assert float(light) == pytest.approx(mix.dmin + 0.08, abs=0.03)
+    assert float(dark) == pytest.approx(mix.dmin + 0.92 * mix.net, abs=0.06)
+
+
+def test_overlays_and_wet_are_one_tap_each(phone: Phone, desk: StandInDesk, source: str) -> None:
+    """Paper white and full black are hatched, a wet print on fibre is lighter; each is a link there and back."""
+    tied(phone, source)
+    for name, pair in (("white", "soft=6&hard=2"), ("black", "soft=20&hard=14"), ("wet", "soft=12&hard=4.4")):
+        address = f"{HOME.format(source)}?{pair}"
+        plain = picture(phone, phone.look(address))
+        page = phone.look(f"{address}&{name}=1")
+        assert f">{say(f'preview.show-{name}')}</a>" in page.text
+        assert 'aria-current="true"' in page.text
+        other = picture(phone, page)
+        if name == "wet":
+            assert other.mean() < plain.mean() - 0.02
+        else:
+            changed = np.abs(other - plain) > 0.1
+            mix = mixture(fitted_one())
+            within = plain < mix.dmin + 0.05 if name == "white" else plain > mix.dmin + 0.94 * mix.net
+            assert changed.any()
+            assert within[changed].all()
+    desk.show(bench=desk.status().bench.model_copy(update={"support": "RC"}))
+    assert say("preview.show-wet") + "</a>" not in phone.look(address).text
+
+
+def test_the_density_under_the_finger(phone: Phone, source: str) -> None:
+    """A place that is asked for says its density, that of the negative there, and how far to trust it."""
+    tied(phone, source)
+    tone = next(tone for tone in invented("crane").tones if tone.name == "steel")
+    page = phone.look(f"{HOME.format(source)}?soft=12.0&hard=4.4&x={tone.x}&y={tone.y}")
+    found = re.search(r"Density ([\d.]+) there, ± ([\d.]+), from ([\d.]+) of the negative", page.words)
+    assert found is not None
+    assert float(found[3]) == pytest.approx(tone.density, abs=0.03)
+    assert float(found[1]) == pytest.approx(float(densities(mixture(fitted_one()), 12.0, 4.4, tone.density)), abs=0.06)
+
+
+def test_a_grid_is_tapped_for_another_pair(phone: Phone, source: str) -> None:
+    """25 links lie on one picture, a third of a stop apart; one leads to its print."""
+    tied(phone, source)
+    page = phone.look(f"{HOME.format(source)}?soft=12.0&hard=4.4&grid=1")
+    cells = [link for link in page.links if "soft=" in link and "preview?" in link]
+    pairs = {tuple(re.findall(r"(?:soft|hard)=([\d.]+)", link)) for link in cells}
+    assert len(pairs) == 25
+    assert {("9.5", "3.5"), ("12.0", "4.4"), ("19.0", "7.0")} <= pairs
+    shown = picture(phone, page, "grid")
+    assert shown.shape == (5 * 160, 5 * 200)
+    taken = phone.look(next(link for link in cells if "soft=15.1&hard=5.5" in link))
+    assert say("preview.pair", soft="15.1", hard="5.5") in taken.words
+
+
+def take(phone: Phone, page: Page, source: str) -> Any:
+    own = {name: value for name, value in page.fields if name in ("token", "number", "run", "once", "soft", "hard")}
+    return phone.send(f"/negatives/{source}/frame/2/take", list(own.items()))
+
+
+def test_the_pair_is_the_next_sheet_s_by_one_tap(phone: Phone, desk: StandInDesk, source: str) -> None:
+    """Without a recipe one is made of the pair, with what stands at the enlarger, and loaded."""
+    tied(phone, source)
+    desk.show(bench=desk.status().bench.model_copy(update={"negative": f"{source}:2", "negative_title": "crane"}))
+    assert take(phone, phone.look(f"{HOME.format(source)}?soft=12.0&hard=4.4"), source).location == "/"
+    act, _ = desk.acts[-1]
+    assert isinstance(act, Load)
+    made = desk.recipes().recipe(act.source, act.version)
+    assert [(light.filter, float(light.seconds)) for light in made.light] == [("soft", 12.0), ("hard", 4.4)]
+    assert made.paper is not None
+    assert (made.title, made.paper.name, made.paper.support) == ("quay", "paper one", "FB")
+
+
+def test_a_recipe_s_pair_is_in_hand_and_is_changed(phone: Phone, desk: StandInDesk, source: str) -> None:
+    """The pair of the negative's own recipe is in hand; another is its next version, burns and dodges as they were."""
+    tied(phone, source)
+    desk.negatives().write(source, "2", "harbour crane", "")
+    page = phone.look(HOME.format(source))
+    assert say("preview.pair", soft="10.1", hard="8.0") in page.words
+    assert say("preview.not-drawn", areas="A, C, B") in page.words
+    desk.show(bench=desk.status().bench.model_copy(update={"magnification": 2.0, "aperture": 8.0}))
+    assert take(phone, phone.look(f"{HOME.format(source)}?soft=12.8&hard=7.5"), source).location == "/"
+    act, _ = desk.acts[-1]
+    assert isinstance(act, Load)
+    assert (act.source, act.version) == (desk.crane.id, 2)
+    assert len(desk.recipes().recipe(act.source).local) == 3
+    assert take(phone, phone.look(HOME.format(source)), source).location == "/"
+    assert desk.recipes().fetch(desk.crane.id).version == 2, "the same pair is no new version"
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(b"", "Choose a scan"), (b"none", "no picture"), (file_of(np.full((40, 300), 0.5), "PNG 16"), "too small")],
+)
+def test_a_file_that_is_no_scan_is_refused(
+    content: bytes, words: str, phone: Phone, desk: StandInDesk, source: str, tmp_path: Path
+) -> None:
+    """A sentence stands beside the field, and nothing is kept."""
+    answer = bring(phone, source, content)
+    assert answer.status_code == 422
+    assert words in Page(answer.text).told()["file"]
+    assert read_negatives(desk.kept_things.get(source).body, "kept").frame("2").scan is None
+    assert not list((tmp_path / "pictures").glob("*/*"))
+
+
+def test_taps_that_tie_nothing_say_so(phone: Phone, source: str) -> None:
+    """No density typed, or two that are alike: the page says what to do, and the first tap stays."""
+    assert bring(phone, source, crane()).status_code == 303
+    answer = tap(phone, source, "read", 0.5, 0.22)
+    assert answer.status_code == 422
+    assert say("preview.density-typed") in Page(answer.text).told().values()
+    assert tap(phone, source, "read", 0.5, 0.22, density="1.25").status_code == 303
+    assert tap(phone, source, "read", 0.5, 0.3, density="1.22").status_code == 303
+    assert "nearly one density" in phone.look(HOME.format(source)).words
+    assert tap(phone, source, "edge", 0.52, 0.635).status_code == 303
+    assert "print.preview.png" in phone.look(HOME.format(source)).text
+
+
+def test_a_typical_paper_is_tied_by_picks_alone(phone: Phone, desk: StandInDesk, source: str) -> None:
+    """Without a paper that was read, densities tie nothing, for nobody knows how fast it is; the page says so."""
+    tied(phone, source)
+    desk.show(bench=AtEnlarger())
+    page = phone.look(HOME.format(source))
+    assert say("preview.typical-picks") in page.words
+    assert "preview.png" not in page.text
+
+
+def test_everything_is_refused_in_the_dark(phone: Phone, desk: StandInDesk, source: str) -> None:
+    """No page and no picture of a preview is shown while the day face is away."""
+    tied(phone, source)
+    desk.show(day_until_ns=None)
+    for address in (HOME.format(source), f"/negatives/{source}/frame/2/print.preview.png?soft=12&hard=4"):
+        assert phone.client.get(address).status_code == 409
+
+
+def test_forgotten_tones_are_asked_for_again(phone: Phone, source: str) -> None:
+    """One button takes both tones away; the scan stays."""
+    tied(phone, source)
+    page = phone.look(HOME.format(source))
+    own = [(name, value) for name, value in page.fields if name in ("token", "number", "run")]
+    assert phone.send(f"/negatives/{source}/frame/2/forget", list(dict(own).items())).status_code == 303
+    assert say("preview.first-tone") in phone.look(HOME.format(source)).words
