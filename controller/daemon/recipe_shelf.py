@@ -19,13 +19,14 @@ from controller.recipe.pick import (
     Pick,
     PickMeaning,
     apply_pick,
+    as_it_stood,
     lacking_setup,
     pick_meaning,
-    pick_title,
     read_pick,
     same_setup,
     with_setup,
 )
+from controller.recipe.pick_titles import next_title, pick_title
 from controller.recipe.plan import Plan
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
@@ -230,7 +231,7 @@ class RecipeShelf:
         return meaning.model_copy(update=also)
 
     def lacking(self, record: SheetRecord) -> dict[str, Decimal | None]:
-        """Return what a strip's sheet does not say of its set-up, each with what the strip's last version says of it.
+        """Return what neither a strip nor the enlarger says of a sheet's set-up, each with what the last version says.
 
         A figure is there as well where it was said with an earlier pick from the sheet; then nothing of it lacks.
         """
@@ -276,7 +277,9 @@ class RecipeShelf:
                 made = apply_pick(base, strip, pick, longest_ms=self._longest_ms())
                 if base is None:
                     called = title.strip() or pick_title(strip, pick, record.number)
-                    made = made.model_copy(update={"title": called})
+                else:
+                    called = next_title(base.title, [light.filter for light in made.light], pick, record.number)
+                made = made.model_copy(update={"title": called})
                 kept = self._keep(write(made), recipe or None)
             if aperture is not None or head_height_mm is not None:
                 latest = self.written(self.fetch(record.plan.source))
@@ -308,13 +311,13 @@ class RecipeShelf:
         return kept
 
     def _strip(self, record: SheetRecord) -> Strip:
-        """Return the strip that a sheet was made by, with what was said of its set-up with earlier picks."""
+        """Return the strip that a sheet was made by, with its set-up as it was said with earlier picks, or stood."""
         model = self.model(record.plan.source, record.plan.version)
         if not isinstance(model, Strip):
             raise Impossible(say("reckoning.pick-not-a-strip", title=record.plan.title))
         for said in reversed(record.picks):
             model = with_setup(model, _exact(said.aperture), _exact(said.head_height_mm))
-        return model
+        return as_it_stood(model, record.plan.bench)
 
     def _compiled(self, model: Recipe | Strip, source: str, version: int) -> Plan:
         return compile_any(model, source=source, version=version, longest_ms=self._longest_ms())

@@ -14,6 +14,7 @@ from controller.exposure.burns import burn_ms
 from controller.exposure.stops import fraction_text, round_ms, seconds_text, shown
 from controller.exposure.strip_times import between_ms
 from controller.model import Frozen
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, StepKind, StripPlan
 from controller.recipe.recipe import Burn, Dodge, Lens, Recipe, Work
@@ -22,8 +23,6 @@ from controller.recipe.strip import Strip
 from controller.words import say
 
 _MOST_BASES: Final = 4
-_LONGEST_NAME: Final = 120
-"""Letters of a negative's name in a title: there is room for what was picked, too."""
 _CARRIED: Final = ("negative", "paper", "magnification", "lens", "head_height_mm", "filters", "flash")
 
 
@@ -111,6 +110,21 @@ def with_setup(strip: Strip, aperture: Decimal | None, head_height_mm: Decimal |
     if "head-height" in lacking and head_height_mm is not None:
         told["head_height_mm"] = head_height_mm
     return strip.model_copy(update=told) if told else strip
+
+
+def as_it_stood(strip: Strip, at: AtEnlarger | None) -> Strip:
+    """Return a strip with what it does not say of its set-up as it stood at the enlarger; what it says stays."""
+    if at is None:
+        return strip
+    strip = with_setup(strip, _figure(at.aperture), _figure(at.head_height_mm))
+    if strip.magnification is None and at.magnification is not None:
+        strip = strip.model_copy(update={"magnification": _figure(at.magnification)})
+    return strip
+
+
+def _figure(stood: float | None) -> Decimal | None:
+    """Return a figure of the enlarger's as one would type it: 8, not 8.0."""
+    return None if stood is None else Decimal(f"{stood:.6g}")
 
 
 def _without_setup(strip: Strip) -> str | None:
@@ -325,19 +339,3 @@ def pick_meaning(plan: Plan, strip: Strip, band: int, *, between: bool = False) 
     else:
         meaning = say("reckoning.pick-burn", filter=pick.filter, stops=pick.stops, seconds=seconds)
     return PickMeaning(pick=pick, meaning=meaning, look_for=look_for(strip), not_offered=pick_offered(strip))
-
-
-def pick_title(strip: Strip, pick: Pick, number: int) -> str:
-    """Return what a new recipe of a pick is called: what it shows, what was picked, and the sheet `number` it is of.
-
-    So two picks of one negative are told apart. It is no longer than a title may be.
-    """
-    name = strip.negative.name if strip.negative else strip.title
-    name = name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1]}…"
-    numbered, seconds = pick.filter[:1].isdigit(), seconds_text(round(pick.seconds * 1000))
-    if pick.kind == "burn":
-        key = "reckoning.pick-title-burn-numbered" if numbered else "reckoning.pick-title-burn"
-        stops = f"+{pick.stops}" if Fraction(pick.stops) else pick.stops
-        return say(key, name=name, stops=stops, filter=pick.filter, number=number)
-    key = "reckoning.pick-title-numbered" if numbered else "reckoning.pick-title"
-    return say(key, name=name, seconds=seconds, filter=pick.filter, number=number)

@@ -105,7 +105,7 @@ def test_from_a_contact_sheet_to_the_first_print(browser: Browser, tmp_path: Pat
             page.goto(f"http://127.0.0.1:{darkroom.port}/sheets")
             said = page.inner_text("main")
             assert said.count("complete") >= 3
-            assert said.count("lighthouse, 12.0 s, soft (sheet 1)") == 1, (
+            assert said.count("lighthouse, soft + hard (sheets 1, 2)") == 1, (
                 "both picks are in one recipe, and it is printed"
             )
             assert "lighthouse, 8.0 s" not in said

@@ -17,6 +17,7 @@ from controller.errors import Impossible, NotThere, Unreadable
 from controller.keeping import ThingKind
 from controller.picture.contact_sheets import CONTACT_SHEETS, lying_on
 from controller.picture.invented import invented
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.recipe import Lens
 from controller.recipe.strip import Strip
 from controller.store.entries import Loaded
@@ -214,6 +215,24 @@ def test_a_pick_without_aperture_and_height_is_noted_and_makes_no_recipe(library
     picked, kept = library.take_pick(record, 4, between=False, recipe="")
     assert kept is None
     assert (picked.seconds, picked.recipe) == (12.0, "")
+
+
+def test_what_stood_at_the_enlarger_is_not_asked(library: RecipeShelf) -> None:
+    """Aperture, height and magnification come from the sheet's own stamp; what the strip says itself comes first."""
+    tree = tree_of("proof.strip.json")
+    for key in ("lens", "head_height_mm", "magnification"):
+        tree.pop(key, None)
+    stood = AtEnlarger(aperture=5.6, head_height_mm=612.5, magnification=2.75)
+    for more, expected in (({}, ("5.6", "612.5", "2.75")), ({"lens": {"aperture": 8}}, ("8", "612.5", "2.75"))):
+        strip = library.save(json.dumps(tree | more))
+        record = printed(library, strip.id)
+        record = record.model_copy(update={"plan": record.plan.standing(stood)})
+        assert library.lacking(record) == {}
+        _, kept = library.take_pick(record, 4, between=False, recipe="")
+        assert kept is not None
+        made = library.recipe(kept.id)
+        assert made.lens is not None
+        assert (str(made.lens.aperture), str(made.head_height_mm), str(made.magnification)) == expected
 
 
 def test_what_is_said_with_a_pick_leaves_what_the_strip_says(library: RecipeShelf) -> None:
