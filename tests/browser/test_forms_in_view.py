@@ -10,6 +10,7 @@ from playwright.sync_api import Page
 from tools.stand_in_desk import PLAN, StandInDesk, next_step, step_lines
 
 from controller.words import say
+from webui.forms.usual_strips import USUAL
 
 pytestmark = pytest.mark.browser
 
@@ -204,8 +205,9 @@ def test_a_usual_strip_takes_two_taps_and_no_field(
     assert page.locator(".usual button").count() == 4
     page.locator(f".usual button[value='usual {which}']").click()
     page.wait_for_function(
-        "title => document.querySelector('[name=title]').value === title",
-        arg=say("shelf.usual-title", what=say(f"shelf.usual-title-{which}"), negative="harbour crane"),
+        "template => document.querySelector('[name=template]').value === template && "
+        "document.querySelector('[name=title]').value.endsWith(': harbour crane')",
+        arg=USUAL[which],
     )
     assert page.locator("#look-strip svg").is_visible()
     assert not page.locator("#in-kind").is_visible(), "what is seldom changed stays folded"

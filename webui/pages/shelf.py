@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,6 +12,7 @@ from controller.errors import ControllerError, Impossible, NotThere, Unreadable
 from controller.picture.map_areas import print_areas
 from controller.practice.in_carrier import mapped
 from controller.recipe.recipe import Recipe
+from controller.recipe.strip import Strip
 from controller.words import say
 from webui.forms.flash import USUAL_SHEETS, levels_of, opal_unknown, sheets_to_flash, with_level
 from webui.forms.form import LONGEST_FIELD, NONE, Move, Refusal, Typed, read_move, to_correct
@@ -74,7 +76,11 @@ def new(kind: str) -> ResponseReturnValue:
     if kind == "recipe":
         return _page(new_recipe_form(stands), source="")
     known: dict[str, Any] = {name: text for name, text in stands.items() if text}
-    return _page(replace(usual_strip(USUAL[0], _last_used()), **known), source="")
+    try:
+        form = usual_strip("first", _last_used(), desk().recipes().longest_ms())
+    except Impossible:  # the longest light is shorter than any such strip: its buttons are not there either
+        form = StripForm()
+    return _page(replace(form, **known), source="")
 
 
 @blueprint.get("/shelf/<source>")
@@ -155,8 +161,12 @@ def write(kind: str) -> ResponseReturnValue:
     if isinstance(form, StripForm) and asked == "turn":
         return _page(form.turned(), source=source, opened="making")
     if isinstance(form, StripForm) and asked.removeprefix("usual ") in USUAL:
-        last = _last_used()
-        return _page(retitled(usual_strip(asked.removeprefix("usual "), last), form, last), source=source)
+        last, longest_ms = _last_used(), desk().recipes().longest_ms()
+        try:
+            filled = usual_strip(asked.removeprefix("usual "), last, longest_ms)
+        except Impossible as error:
+            return _page(form, source=source, refusal=_refusal(error, form))
+        return _page(retitled(filled, form, last, longest_ms), source=source)
     if asked.startswith("level "):
         try:
             level = with_level(asked[6:], form.magnification, form.head_height, form.lens_aperture)
@@ -226,7 +236,7 @@ def _page(form: AnyForm, *, source: str, refusal: Refusal | None = None, opened:
         refusal=told,
         waiting=found,
         opened=opened,
-        usual=usual_strips(last) if last is not None else (),
+        usual=usual_strips(last, desk().recipes().longest_ms()) if last is not None else (),
         levels=levels_of(form.paper_name),
         usual_from=last.title if last is not None else "",
         to_correct=to_correct(told, form.label),
@@ -301,10 +311,20 @@ def _last_used() -> LastUsed:
     tried += [(kept.id, kept.version, "") for kind in KINDS for kept in desk().recipes().kept(kind, 1)]
     for source, version, picked in tried:
         try:
-            return last_used_of(desk().recipes().written(desk().recipes().fetch(source, version)), picked)
+            written = desk().recipes().written(desk().recipes().fetch(source, version))
         except (NotThere, Unreadable):
             continue
+        return last_used_of(written, picked, _picked_from(plan) if picked else None)
     return LastUsed()
+
+
+def _picked_from(plan: Plan | None) -> Strip | None:
+    """Return the strip that a sheet was made by; None where the shelf has it no more."""
+    with suppress(NotThere, Unreadable):
+        if plan is not None:
+            written = desk().recipes().written(desk().recipes().fetch(plan.source, plan.version))
+            return written if isinstance(written, Strip) else None
+    return None
 
 
 def _under(kept: Kept) -> str:

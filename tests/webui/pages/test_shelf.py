@@ -18,6 +18,7 @@ from controller.recipe.recipe import Recipe
 from controller.store.records import StepRecord
 from controller.words import say
 from webui.forms.recipe import recipe_form_of
+from webui.forms.usual_strips import USUAL
 
 RECIPE, STRIP = "/shelf/write/recipe", "/shelf/write/strip"
 
@@ -410,14 +411,15 @@ def test_a_usual_strip_is_one_tap_and_keeps_as_it_is(phone: Phone, desk: StandIn
     crane = json.loads(desk.crane.body)
     for key in ("negative", "paper", "lens", "head_height_mm", "magnification", "filters"):
         assert strip[key] == crane[key]
-    assert strip["title"].endswith(", harbour crane")
+    assert strip["title"].endswith(": harbour crane")
+    assert strip["template"] == USUAL[which]
 
 
 def test_a_usual_strip_leaves_a_title_of_ones_own(phone: Phone) -> None:
     """A title that was typed stays, one that came with another usual strip goes with it."""
     page = phone.look("/shelf/new/strip")
     finer = phone.press(STRIP, page, "usual finer")
-    assert dict(finer.fields)["title"].startswith(say("shelf.usual-title-finer"))
+    assert dict(finer.fields)["title"].startswith("Finer strip")
     own = phone.press(STRIP, finer, "usual burn", title="Roofs, the north end")
     assert dict(own.fields)["title"] == "Roofs, the north end"
 
