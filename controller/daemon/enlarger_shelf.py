@@ -19,12 +19,11 @@ from controller.enlarger.enlargers import (
     read_tree,
     write_enlarger,
 )
-from controller.errors import NotThere
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.files import read_recipe
 from controller.store.rows import Reader
 from controller.store.said_of_sheets import Picked
-from controller.store.shelf import Shelf
+from controller.store.shelf import OfAKind, Shelf
 from controller.store.versions import Kept
 from controller.words import say
 
@@ -37,11 +36,14 @@ MOST: Final = 50
 """So many enlargers are listed: more than anybody has."""
 
 
-class EnlargerShelf:
+class EnlargerShelf(OfAKind):
     """What may be done with the enlargers that are kept."""
 
+    KINDS = (KIND,)
+
     def __init__(self, shelf: Shelf, reader: Reader) -> None:
-        self._shelf, self._reader = shelf, reader
+        super().__init__(shelf)
+        self._reader = reader
 
     def past(self) -> tuple[AtEnlarger, ...]:
         """Return what stood at the enlarger lately, each once, last first."""
@@ -68,9 +70,7 @@ class EnlargerShelf:
             NotThere: no such enlarger, or no such version of it, is kept.
             Unreadable: it was written by a newer version of this software.
         """
-        kept = self._shelf.get(source, version)
-        if kept.kind != KIND:
-            raise NotThere(say("store.nothing", id=source))
+        kept = self.get(source, version)
         return read_enlarger(kept.body, kept.title)
 
     def keep(self, enlarger: Enlarger, source: str | None = None) -> Kept:
@@ -81,16 +81,6 @@ class EnlargerShelf:
             StoreTrouble: it could not be written; nothing was kept.
         """
         return self._shelf.save(KIND, enlarger.name, write_enlarger(enlarger), source)
-
-    def put_away(self, source: str) -> None:
-        """Take an enlarger off the list; its versions stay. Raises `NotThere`."""
-        self.fetch(source)
-        self._shelf.put_away(source)
-
-    def take_out(self, source: str) -> None:
-        """Put an enlarger back on the list. Raises `NotThere`."""
-        self.fetch(source)
-        self._shelf.take_out(source)
 
 
 SAMPLE: Final = "5-harbour-crane.recipe.json"

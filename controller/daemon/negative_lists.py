@@ -14,7 +14,7 @@ from controller.recipe.recipe import Recipe
 from controller.store.finding import A_PAGE, LONGEST_SEARCH, Finder
 from controller.store.lookups import OF_THE_SHELF, Lookups
 from controller.store.sessions import Outline, SheetLine
-from controller.store.shelf import Shelf
+from controller.store.shelf import OfAKind, Shelf
 from controller.store.versions import Kept
 from controller.words import say
 
@@ -117,11 +117,14 @@ class Life(Frozen):
     """What they are found by has not followed everything yet: there may be more."""
 
 
-class NegativeLists:
+class NegativeLists(OfAKind):
     """All that may be asked of negatives; nothing here changes them. Safe from any thread, as its parts are."""
 
+    KINDS = (KIND,)
+
     def __init__(self, shelf: Shelf, lookups: Lookups) -> None:
-        self._shelf, self._lookups = shelf, lookups
+        super().__init__(shelf)
+        self._lookups = lookups
         self._finder = Finder(shelf, lookups)
 
     def page(self, words: str = "", *, below: str = "", limit: int = A_PAGE, away: bool = False) -> SetsPage:
@@ -193,11 +196,6 @@ class NegativeLists:
         set_id, frame = split_reference(reference)
         kept = self.fetch(set_id)
         return Negative(of=kept, frame=kept.negatives.frame(frame))
-
-    def versions(self, source: str) -> tuple[Kept, ...]:
-        """Return every version of a set, newest first; raises `NotThere`."""
-        self.fetch(source)
-        return self._shelf.versions(source)
 
     def life(self, reference: str, *, below: int = 0, limit: int = MOST_IN_A_LIFE) -> Life:
         """Return what was made of a negative: sheets that it stood in the carrier for, and recipes that name it.

@@ -153,16 +153,6 @@ class NegativeShelf(NegativeLists):
             after = read_tree(tree, say("foot.typed-here"), place_names)
             return self._shelf.save(KIND, after.set, write_negatives(after), source)
 
-    def put_away(self, source: str) -> None:
-        """Take a set off the list; its versions stay. Raises `NotThere`."""
-        self.fetch(source)
-        self._shelf.put_away(source)
-
-    def take_out(self, source: str) -> None:
-        """Put a set back on the list. Raises `NotThere`."""
-        self.fetch(source)
-        self._shelf.take_out(source)
-
     # ---- the photograph of the proof
 
     def photograph(self, source: str, file: BinaryIO, name: str) -> Kept:

@@ -10,9 +10,8 @@ from collections.abc import Sequence
 from threading import Lock
 from typing import TYPE_CHECKING, Final
 
-from controller.errors import NotThere
 from controller.paper.paper import Box, Paper, read_paper, write_paper
-from controller.words import say
+from controller.store.shelf import OfAKind
 
 if TYPE_CHECKING:
     from controller.paper.ladder import Ladder
@@ -28,11 +27,13 @@ REMEMBERED: Final = 8
 """Looks at papers that are not reckoned anew; a kept version never changes."""
 
 
-class PaperShelf:
+class PaperShelf(OfAKind):
     """What pages may do with the papers on the shelf. Safe from any thread, as the shelf is."""
 
+    KINDS = ("paper",)
+
     def __init__(self, shelf: Shelf) -> None:
-        self._shelf = shelf
+        super().__init__(shelf)
         self._looks: OrderedDict[tuple[str, int], Look] = OrderedDict()
         self._lock = Lock()
 
@@ -55,26 +56,6 @@ class PaperShelf:
         """
         return self.paper_of(self.get(source, version))
 
-    def get(self, source: str, version: int | None = None) -> Kept:
-        """Return what the shelf knows of a paper: its text, its version, when it was kept.
-
-        Raises:
-            NotThere: no such paper, or no such version of it, is kept.
-        """
-        kept = self._shelf.get(source, version)
-        if kept.kind != "paper":
-            raise NotThere(say("store.nothing", id=source))
-        return kept
-
-    def versions(self, source: str) -> Sequence[Kept]:
-        """Return every version, newest first.
-
-        Raises:
-            NotThere: no such paper is kept.
-        """
-        self.get(source)
-        return self._shelf.versions(source)
-
     def keep(self, paper: Paper, source: str | None = None) -> Kept:
         """Keep a paper as a new version of `source`, or as a new one; its version becomes the shelf's.
 
@@ -91,28 +72,6 @@ class PaperShelf:
                 return before
         version = 1 if before is None else before.version + 1
         return self._shelf.save("paper", paper.name, write_paper(paper.model_copy(update={"version": version})), source)
-
-    def put_away(self, source: str) -> None:
-        """Take it off the list; its versions stay.
-
-        Raises:
-            NotThere: no such paper is kept.
-        """
-        self.get(source)
-        self._shelf.put_away(source)
-
-    def take_out(self, source: str) -> None:
-        """Put it back on the list.
-
-        Raises:
-            NotThere: no such paper is kept.
-        """
-        self.get(source)
-        self._shelf.take_out(source)
-
-    def is_away(self, source: str) -> bool:
-        """Tell whether a paper is put away; raises `NotThere` where there is nothing of that id."""
-        return self._shelf.stands(source)[2]
 
     @staticmethod
     def paper_of(kept: Kept) -> Paper:

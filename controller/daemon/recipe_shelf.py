@@ -35,7 +35,7 @@ from controller.store.entries import Loaded
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
 from controller.store.said_of_sheets import Picked
-from controller.store.shelf import Shelf
+from controller.store.shelf import OfAKind, Shelf
 from controller.store.versions import Kept
 from controller.words import say
 
@@ -53,8 +53,10 @@ USED: Final = 60
 """So many are remembered as used lately, of both kinds."""
 
 
-class RecipeShelf:
-    """What the pages may do with the shelf. Safe from any thread, as the shelf is."""
+class RecipeShelf(OfAKind):
+    """What the pages may do with recipes and strips. Safe from any thread, as the shelf is."""
+
+    KINDS = ("recipe", "strip")
 
     def __init__(
         self,
@@ -64,7 +66,8 @@ class RecipeShelf:
         saved: Callable[[str], object] = lambda _source: None,
     ) -> None:
         """`may_be_kept` refuses a version of `source` by raising; `saved` is told of what was kept by `save`."""
-        self._shelf, self._longest_ms = shelf, longest_ms
+        super().__init__(shelf)
+        self._longest_ms = longest_ms
         self._may_be_kept, self._saved = may_be_kept, saved
         self._used: OrderedDict[str, None] = OrderedDict()
         """The last used is the last of them."""
@@ -130,25 +133,7 @@ class RecipeShelf:
             self._lately[kind, few] = stand, found
         return found
 
-    def fetch(self, source: str, version: int | None = None) -> Kept:
-        """Return one version of a recipe or strip, the latest unless told; `NotThere` where there is none."""
-        return self._shelf.get(source, version)
-
-    def versions(self, source: str) -> Sequence[Kept]:
-        """Return every version, newest first."""
-        return self._shelf.versions(source)
-
-    def put_away(self, source: str) -> None:
-        """Take it off the list; its versions and sheets stay."""
-        self._shelf.put_away(source)
-
-    def take_out(self, source: str) -> None:
-        """Put it back on the list."""
-        self._shelf.take_out(source)
-
-    def is_away(self, source: str) -> bool:
-        """Tell whether it is put away; raises `NotThere` where there is nothing of that id."""
-        return self._shelf.stands(source)[2]
+    fetch = OfAKind.get
 
     def model(self, source: str, version: int | None = None) -> Recipe | Strip:
         """Return a kept recipe or strip as it was read, all its lights within the longest now set."""

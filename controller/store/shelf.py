@@ -168,4 +168,44 @@ class Shelf(OnTheShelf):
                 self._insert_away(Away(id=id_, away=away, made=wall.label(self._now())))
 
 
+class OfAKind:
+    """The things of one kind on a shelf, or of a few, as a page may have them; nothing of another kind is there."""
+
+    KINDS: tuple[str, ...]
+
+    def __init__(self, shelf: Shelf) -> None:
+        self._shelf = shelf
+
+    def get(self, source: str, version: int | None = None) -> Kept:
+        """Return what the shelf knows of one, the latest version unless told: its text, its title, when it was kept.
+
+        Raises:
+            NotThere: nothing of that id and kind, or no such version of it, is kept.
+        """
+        kept = self._shelf.get(source, version)
+        if kept.kind not in self.KINDS:
+            raise NotThere(say("store.nothing", id=source))
+        return kept
+
+    def versions(self, source: str) -> tuple[Kept, ...]:
+        """Return every version, newest first. Raises `NotThere`."""
+        self.get(source)
+        return self._shelf.versions(source)
+
+    def put_away(self, source: str) -> None:
+        """Take one off the list; its versions stay. Raises `NotThere`."""
+        self.get(source)
+        self._shelf.put_away(source)
+
+    def take_out(self, source: str) -> None:
+        """Put one back on the list. Raises `NotThere`."""
+        self.get(source)
+        self._shelf.take_out(source)
+
+    def is_away(self, source: str) -> bool:
+        """Tell whether one is put away. Raises `NotThere`."""
+        self.get(source)
+        return self._shelf.stands(source)[2]
+
+
 _COLUMNS: Final = "id, version, kind, title, made, body"
