@@ -19,6 +19,7 @@ from hypothesis import HealthCheck, settings
 from tools.held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
 from tools.real_time import NAME as BY_REAL_TIME
 from tools.real_time import by_real_time, real_time_is_said
+from tools.templates import compile_once
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -67,12 +68,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """Hold laws on the same examples in each short run, so that it tells of the change; the long run seeks new ones.
 
-    A busy machine is no fault of a law's: nothing here is timed, that is what benchmarks are for.
+    Templates are compiled once for all apps. A busy machine is no fault of a law's: nothing here is timed, that is what benchmarks are for.
     """
     slow = [HealthCheck.too_slow]
     settings.register_profile("short", deadline=None, derandomize=True, suppress_health_check=slow)
     settings.register_profile("long", deadline=None, suppress_health_check=slow)
     settings.load_profile("long" if config.option.markexpr == "long" else "short")
+    compile_once()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
