@@ -70,6 +70,8 @@ def answer(desk: Desk, asked: dict[str, object]) -> str:
                 plan = desk.status().plan
                 assert plan is not None
                 desk.recipes().save(text, plan.source)
+            case {"settings": dict(changes)}:
+                desk.change_settings(changes)
             case {"act": act}:
                 desk.do(ACT.validate_python(act), desk.status().number)
     except ControllerError as refusal:
