@@ -44,6 +44,8 @@ PLAIN: Final = (0.65, 1.75)
 """The factor of a plain scan: what lies beyond was bent on its way, and beside the two tones nobody knows how."""
 SPOT: Final = 0.006
 """Half the side of what is looked at round a tap, as a share of the picture's shorter side."""
+LEAST_DENSITY: Final = -3.0
+"""Of what is brighter than the film, and on a paper that is taken to be slower than it is."""
 MOST_DENSITY: Final = 6.0
 _FULL: Final = 65535.0
 _FLOOR: Final = 0.5
@@ -117,7 +119,7 @@ def tied(levels: NDArray[np.uint16], coding: Coding, ties: Sequence[Tie]) -> Eas
         raise Impossible(say("preview.ties-far", factor=f"{best.factor:.2g}"))
     relative = best.way.density(levels.astype(np.float32) / np.float32(_FULL))
     found = best.factor * relative + best.step
-    return EaselMap(np.clip(found, 0.0, MOST_DENSITY).astype(np.float32), best.way.polarity, best.factor)
+    return EaselMap(np.clip(found, LEAST_DENSITY, MOST_DENSITY).astype(np.float32), best.way.polarity, best.factor)
 
 
 @dataclass(frozen=True)

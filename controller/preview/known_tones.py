@@ -122,7 +122,7 @@ def density_of(tone: KnownTone, record: Callable[[str], SheetRecord], paper: Pap
         given[_which(sheet, name) or "soft"] += seconds / factor
     wish = usual_wish(paper)
     found = thinnest(mixture(paper), given["soft"], given["hard"], wish.light if tone.what == "light" else wish.dark)
-    return min(6.0, max(0.0, float(found)))
+    return min(6.0, max(-3.0, float(found)))
 
 
 def _had(record: SheetRecord) -> dict[str, float]:

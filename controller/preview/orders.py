@@ -27,7 +27,8 @@ class Tie(Frozen):
 
     x: float
     y: float
-    density: float = Field(ge=0.0, le=6.0)
+    density: float = Field(ge=-3.0, le=6.0)
+    """Below 0 only where a paper is taken to be slower than it is."""
     doubt: float = Field(default=0.02, ge=0.0, le=2.0)
     """The standard deviation of that density."""
 

@@ -64,3 +64,56 @@ def test_a_preview_is_the_print(name: str, pair: tuple[float, float]) -> None:
     # the hands' work is really in it: the straight print is another
     straight, _ = render(order.model_copy(update={"prints": (of_pair(*pair),)}), scan)
     assert np.abs(densities_of(straight) - wanted).mean() > off.mean() + 0.005
+
+
+FLASH = {"seconds": 0.3, "filter": "soft", "way": "no negative"}
+OPAL = FLASH | {"seconds": 1.0, "way": "opal under the lens"}
+
+
+@pytest.mark.parametrize("flash", [FLASH, OPAL], ids=["no negative", "opal"])
+def test_flash_running_dodge_and_dry_down_are_in_it(flash: dict[str, Any]) -> None:
+    """A flash before the print, a dodge in one running light, and bases less their dry-down are as they are printed."""
+    local = ({"area": "C", "act": "dodge", "filter": "soft", "stops": "1/2", "how": "running"},)
+    model = recipe(("soft", 12.0), ("hard", 4.4), local=local, flash=flash, dry_down_percent=8)
+    print_ = printed(model, negative="crane")
+    rows, columns = raster(print_.scene).open_window
+    wanted = print_.dry[rows, columns]
+    greys = read_greys(io.BytesIO(file_of(light_through("crane", *wanted.shape), "PNG 16")), "scan", Fit(10**9, 10**6))
+    plan = compile_any(model, source="test", version=1)
+    order = Order(
+        paper=fitted_one(),
+        ties=ties_of("crane"),
+        prints=(of_plan(plan, lambda filter_: "soft" if filter_ == "soft" else "hard"),),
+        areas=tuple(DrawnArea(letter=area.letter, outline=area.outline) for area in invented("crane").areas),
+        side=max(wanted.shape),
+    )
+    scan = tied(greys.whole(), greys.coding, order.ties)
+    off = np.abs(densities_of(render(order, scan)[0]) - wanted).mean()
+    assert off <= WITHIN
+    unflashed = tuple(lit for lit in order.prints[0] if lit.way not in ("bare", "opal"))
+    assert len(unflashed) < len(order.prints[0])
+    bare, _ = render(order.model_copy(update={"prints": (unflashed,)}), scan)
+    assert np.abs(densities_of(bare) - wanted).mean() > off + 0.01
+
+
+def test_a_wet_print_is_the_practice_darkroom_s_wet_one() -> None:
+    """On fibre a print looks lighter while it is wet: as the practice darkroom's second paper, which is such a one."""
+    from tools.hidden_papers import BOX, paper_two, readings
+
+    from controller.paper.fit import fit
+
+    print_ = printed(recipe(("soft", 12.0), ("hard", 4.4)), negative="crane", paper="two")
+    rows, columns = raster(print_.scene).open_window
+    wanted = print_.wet[rows, columns]
+    greys = read_greys(io.BytesIO(file_of(light_through("crane", *wanted.shape), "PNG 16")), "scan", Fit(10**9, 10**6))
+    order = Order(
+        paper=fit(readings(paper_two()), BOX),
+        ties=ties_of("crane"),
+        prints=(of_pair(12.0, 4.4),),
+        wet_percent=8.0,
+        side=max(wanted.shape),
+    )
+    scan = tied(greys.whole(), greys.coding, order.ties)
+    assert np.abs(densities_of(render(order, scan)[0]) - wanted).mean() <= WITHIN
+    dry, _ = render(order.model_copy(update={"wet_percent": 0.0}), scan)
+    assert np.abs(densities_of(dry) - wanted).mean() > 0.02
