@@ -504,9 +504,9 @@ class StandInDesk(Desk):
         self.kept_things.take_in(kept)
         return kept
 
-    def read_journal(self) -> Journal:
+    def read_journal(self, *, threaded: bool = False) -> Journal:
         """Have the sheets come from the journal instead of `records`, and return it to be filled."""
-        self._archive = Archive(self.journal, self.lookups, threaded=True)
+        self._archive = Archive(self.journal, self.lookups, threaded=threaded)
         return self.journal
 
     def photographs_in(self, folder: Path) -> Photographs:

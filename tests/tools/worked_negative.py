@@ -18,7 +18,7 @@ class WorkedNegative:
     """One negative of a kept set, in the carrier; every sheet of it goes into the journal, stamped."""
 
     def __init__(self, desk: StandInDesk, negative: str, title: str = "quay at dawn") -> None:
-        self.desk, self.journal = desk, desk.read_journal()
+        self.desk, self.journal = desk, desk.read_journal(threaded=True)
         self.at = AtEnlarger(
             negative=negative,
             negative_title=title,

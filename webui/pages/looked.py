@@ -8,7 +8,7 @@ from flask import Blueprint, render_template, request
 from markupsafe import Markup
 
 from controller.contrast.how_it_looked import Looks
-from controller.errors import Impossible
+from controller.errors import Impossible, NotThere, Unreadable
 from controller.words import say
 from webui.frame.context import desk
 from webui.frame.guard import needs_day
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.contrast.how_it_looked import Wish
+    from controller.store.records import SheetRecord
 
 blueprint = Blueprint("looked", __name__)
 
@@ -54,7 +55,18 @@ def looked(sheet: str) -> ResponseReturnValue:
         patches=_patches(was, will_be),
         made=print_of(record.id),
         photo=photo_of(record),
+        **_figures_of(record),
     )
+
+
+def _figures_of(record: SheetRecord) -> dict[str, str]:
+    """Return the recipe that a sheet was made by, or went into, and its calibrated paper: for contrast by figures."""
+    picked = next((pick.recipe for pick in reversed(record.picks) if pick.recipe), "")
+    source = record.plan.source if record.plan.kind == "recipe" else picked
+    try:
+        return {"recipe": source, "paper": desk().contrast().paper_for(source) if source else ""}
+    except (NotThere, Unreadable):
+        return {"recipe": "", "paper": ""}
 
 
 def _chosen(row: str, usual: int | None) -> int | None:

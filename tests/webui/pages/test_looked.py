@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 
 import pytest
+from tools.fitted_papers import demo
 from tools.shelf_phone import Phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
@@ -65,3 +66,40 @@ def test_the_panel_asks_after_the_print_that_was_closed_last(phone: Phone, desk:
     assert ask in phone.look("/now").words
     desk.show(closed_sheet="print", open=True, can=())
     assert ask not in phone.look("/now").words
+
+
+def test_contrast_by_figures_is_folded_behind_it(phone: Phone, desk: StandInDesk) -> None:
+    """Pages that want figures stand in one fold here, with the sheet's recipe; neither list nor recipe has them."""
+    ways = [f"/contrast{page}?recipe={desk.crane.id}&paper=" for page in ("/hold", "", "/negative")]
+    page = phone.look("/looked/print")
+    assert [link for link in page.links if link.startswith("/contrast")] == ways
+    assert page.text.index('<details class="group" id="by-figures">') < page.text.index(say("contrast.to-hold"))
+    for way in ways:
+        assert phone.look(way).text.count('<a href="/sheets" aria-current="true">') == 1
+    for address in (
+        "/",
+        "/shelf",
+        "/shelf?kind=strip",
+        f"/shelf/{desk.crane.id}",
+        "/papers",
+        "/sheets",
+        "/sheets/print",
+    ):
+        assert not [link for link in phone.look(address).links if link.startswith("/contrast")], address
+
+
+def test_with_a_calibrated_paper_its_filters_are_there_too() -> None:
+    """Where the recipe's paper is calibrated it is filled in, and working with one filter is the fourth way."""
+    with day_desk(demo().model_copy(update={"name": "paper one"})) as made:
+        made.work(made.crane, "print")
+        phone, paper = Phone(made), made.papers().kept()[0].id
+        links = phone.look("/looked/print").links
+        assert f"/contrast/hold?recipe={made.crane.id}&paper={paper}" in links
+        assert f"/papers/{paper}/filters" in links
+        assert f"/contrast?recipe=&paper={paper}" in phone.look(f"/papers/{paper}").links
+
+
+def test_a_sheet_whose_recipe_is_gone_has_the_fold(phone: Phone, desk: StandInDesk) -> None:
+    """A strip without a pick, and a sheet of another darkroom, have the ways without a recipe."""
+    desk.work(desk.strip, "strip")
+    assert "/contrast?recipe=&paper=" in phone.look("/looked/strip").links
