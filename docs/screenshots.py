@@ -63,6 +63,24 @@ def main() -> None:
         for picture in made.iterdir():
             shutil.copy(picture, IMAGES / picture.name)
     film_proof()
+    negative_row()
+
+
+def negative_row() -> None:
+    """Keep a picture of a negative's row: its strips and prints, worked by foot and developed, with a verdict."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        _served(Path(folder) / "data") as (port, code),
+        sync_playwright() as play,
+    ):
+        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
+        context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
+        context.set_default_timeout(LONGEST_S * 1000)
+        walk = Walk(context.new_page(), Path(folder))
+        walk.pair(code)
+        picture = walk.negative("practice film 1", "lighthouse")
+        browser.close()
+        (IMAGES / "negative-row.png").write_bytes(picture)
 
 
 def film_proof() -> None:
@@ -328,6 +346,61 @@ class Walk:
         self.tread(1.0)
         self.until("focus light")
 
+    # ---- a negative
+
+    def negative(self, film: str, title: str) -> bytes:
+        """Work a negative from its contact sheet to its second print, develop all of it; return its row's picture."""
+        self.day()
+        self.page.goto("/negatives")
+        self.page.click(f"a:has-text('{film}')")
+        self.page.click(f"a:has-text('{title}')")
+        negative = self.page.url
+        self.page.click("button:has-text('Put it into the carrier')")
+        self.page.click("button:has-text('First strip')")
+        for band in (3, 4):  # of the soft strip, and of the hard one: the middle of each
+            self.work()
+            self.day()
+            self.page.goto("/sheets")
+            self.page.click("ol.sheets >> nth=0 >> a >> nth=-1")
+            self.page.click("a:has-text('pick a band')")
+            self.page.click(f"a[href*='band={band}&between=0']")
+            self.page.click(".bar button.sure")
+            time.sleep(1.5)
+        self.work()
+        self.day()
+        self.page.goto("/sheets")
+        self.page.click("ol.sheets >> nth=0 >> a >> nth=-1")
+        self.page.goto(f"/looked/{self.page.url.rsplit('/', 1)[1]}?light=-1&dark=0")
+        self.page.click("button.sure")
+        time.sleep(1.5)
+        self.work()
+        self.day()
+        self.page.goto(negative)
+        sheets = [link.get_attribute("href") for link in self.page.locator(".life a[href^='/sheets/']").all()]
+        for sheet in sheets:
+            self.page.goto(str(sheet))
+            self.page.click("form[action='/practice/develop'] button")
+            self.page.wait_for_url("**/practice/print/**")
+        self.page.goto(negative)
+        self.page.set_viewport_size({"width": 800, "height": 900})
+        self.page.wait_for_selector(".life img")
+        time.sleep(1.0)
+        return self.page.locator(".life").screenshot()
+
+    def work(self) -> None:
+        """Give every light of what is loaded, each filter put in as it is asked for, and close the sheet."""
+        self.look("")
+        while (place := self.until("change filter", "ready", "finished")) != "finished":
+            if place == "change filter":
+                self.page.goto("/practice")
+                self.page.click("button.chip[data-wanted]")
+                time.sleep(0.6)
+                self.filter_in()
+            else:
+                self.begin()
+                self.until("change filter", "ready", "finished")
+        self.close("nothing chosen", "change filter", "ready")
+
     # ---- the foot and the eye
 
     def day(self) -> None:
@@ -354,11 +427,11 @@ class Walk:
         self.begin()
         self.until(then)
 
-    def close(self, then: str) -> None:
+    def close(self, *then: str) -> None:
         """Hold the foot switch down."""
         time.sleep(0.7)
         self.tread(1.0)
-        self.until(then)
+        self.until(*then)
         time.sleep(0.5)
 
     def tread(self, seconds: float = 0.15) -> None:

@@ -35,7 +35,7 @@ DAY_PAGES: Final = (
     *("/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
-    *("/looked/s1", "/looked/s2?light=0&dark=1", "/enlargers/{enlarger}", "/data"),
+    *("/looked/s1", "/looked/s1?light=-1&dark=0", "/looked/s2?light=0&dark=1", "/enlargers/{enlarger}", "/data"),
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
 )
 SHEET: Final[dict[str, Any]] = {
@@ -68,6 +68,10 @@ def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
         desk.negatives().photograph(film.id, file, "proof.jpg")
     desk.work(desk.crane, "s1")
     desk.work(desk.strip, "s2")
+    for name, side in (("first.jpg", 900), ("print.jpg", 1200)):  # the second replaces the first, which can be put back
+        (folder / name).write_bytes(photograph(side))
+        with (folder / name).open("rb") as file:
+            desk.photographs().of_sheet(desk.record("s1"), file, name)
     return desk
 
 

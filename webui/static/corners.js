@@ -39,7 +39,7 @@
       for (let n = 1; n < columns; n += 1) steps += `M${point(at(n / columns, 0))}L${point(at(n / columns, 1))}`;
       for (let n = 1; n < rows; n += 1) steps += `M${point(at(0, n / rows))}L${point(at(1, n / rows))}`;
     }
-    const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    const path = lines.querySelector("path");
     path.setAttribute("d", steps);
     lines.replaceChildren(path);
     handles.forEach((handle, at) => {

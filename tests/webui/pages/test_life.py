@@ -46,7 +46,7 @@ def address(worked: WorkedNegative) -> str:
 
 def cells(text: str) -> list[str]:
     """Return the row's cells, the proof's first."""
-    row = re.search(r'<ol class="row".*?</ol>', text, re.DOTALL)
+    row = re.search(r'<ol class="life".*?</ol>', text, re.DOTALL)
     return re.findall(r"<li>.*?</li>", row[0], re.DOTALL) if row else []
 
 

@@ -10,6 +10,7 @@ from tempfile import TemporaryFile
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
+from tools.axe import needs_axe, violations
 from tools.negatives import photograph, tree
 from tools.shelf_browser import must_fit, narrow_phone
 from tools.stand_in_desk import StandInDesk, day_desk
@@ -44,6 +45,7 @@ def proof(desk: StandInDesk) -> str:
     return kept.id
 
 
+@needs_axe
 def test_the_row_scrolls_and_the_page_does_not(phone: Page, desk: StandInDesk) -> None:
     """At 320 pixels, and with letters twice as large, only the row runs on to the side, by a finger or the keys."""
     kept = desk.negatives().make(tree(12, frames=[{"frame": "4", "title": "quay at dawn"}]))
@@ -55,16 +57,17 @@ def test_the_row_scrolls_and_the_page_does_not(phone: Page, desk: StandInDesk) -
         if size == "100%":
             must_fit(phone, here)
         row = phone.evaluate(
-            "(({scrollWidth, clientWidth}) => [scrollWidth, clientWidth])(document.querySelector('.row'))"
+            "(({scrollWidth, clientWidth}) => [scrollWidth, clientWidth])(document.querySelector('.life'))"
         )
         assert row[0] > row[1]
         assert phone.evaluate("document.documentElement.scrollWidth") <= 320
-    cells = phone.locator(".row > li")
+    assert violations(phone) == []
+    cells = phone.locator(".life > li")
     last = cells.nth(cells.count() - 1).locator("a")
     last.focus()
     expect(last).to_be_in_viewport(ratio=0.5)
     lines = phone.evaluate(
-        """() => [...document.querySelectorAll('.row .thread')].map((one) => one.getBoundingClientRect())
+        """() => [...document.querySelectorAll('.life .thread')].map((one) => one.getBoundingClientRect())
         .map(({left, right, height}) => [Math.round(left), Math.round(right), Math.round(height)])"""
     )
     for (_, right, high), (left, _, after) in pairwise(lines):
