@@ -57,10 +57,11 @@ def file() -> Iterator[Callable[[bytes], BinaryIO]]:
         each.close()
 
 
-def test_it_gives_what_reading_gives(file: Callable[..., BinaryIO]) -> None:
-    """What comes out of the process is what `read_greys` gives here, size, depth and rows."""
+def test_it_gives_what_reading_gives(file: Callable[..., BinaryIO], begun: list[subprocess.Popen[bytes]]) -> None:
+    """What comes out of the process is what `read_greys` gives here, size, depth and rows; and it ends in order."""
     content, into = random_png(80, 50, 0, 16), file()
     came = Unpacker(lambda: False).unpack(file(content), "mine.png", Fit(1000, 40), into)
+    assert [process.returncode for process in begun] == [0]
     wanted = read_greys(io.BytesIO(content), "mine.png", Fit(1000, 40))
     assert came == Unpacked(wanted.width, wanted.height, deep=True, turned=1, coding="linear")
     into.seek(0)
