@@ -44,6 +44,8 @@ class EnlargerShelf(OfAKind):
     def __init__(self, shelf: Shelf, reader: Reader) -> None:
         super().__init__(shelf)
         self._reader = reader
+        self._picked: tuple[int, tuple[tuple[int, Picked], ...]] = (0, ())
+        """The row up to which picks were looked up, and the last of them with their rows."""
 
     def past(self) -> tuple[AtEnlarger, ...]:
         """Return what stood at the enlarger lately, each once, last first."""
@@ -52,8 +54,15 @@ class EnlargerShelf(OfAKind):
 
     def picked(self) -> tuple[Picked, ...]:
         """Return what was picked from strips lately, oldest first."""
-        rows = self._reader.rows(after=max(0, self._reader.last() - PICKS_BACK), kinds=("picked",))
-        return tuple(row.entry for row in rows if isinstance(row.entry, Picked))[-MOST_PICKS:]
+        last, (looked, known) = self._reader.last(), self._picked
+        oldest = max(0, last - PICKS_BACK)
+        if looked < last:  # rows are only added: those that were looked through need not be again
+            rows = self._reader.rows(after=max(oldest, looked), kinds=("picked",))
+            new = [(row.number, row.entry) for row in rows if isinstance(row.entry, Picked)]
+            last = max((last, *(number for number, _ in new)))
+            known = (*known, *new)[-MOST_PICKS:]
+            self._picked = last, known
+        return tuple(picked for number, picked in known if number > oldest)
 
     def marks(self) -> tuple[int, ...]:
         """Return the numbers of the last rows of shelf and journal: where they are as they were, so is all else."""

@@ -6,9 +6,9 @@ numpy and scipy are loaded by what reckons, when it is first used, and never by 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from threading import Lock
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from controller.paper.paper import Box, Paper, read_paper, write_paper
 from controller.store.shelf import OfAKind
@@ -17,14 +17,16 @@ if TYPE_CHECKING:
     from controller.paper.ladder import Ladder
     from controller.paper.look import Look
     from controller.paper.readings import Exposure
+    from controller.paper.single_filters import Filters
     from controller.paper.written import Written
     from controller.store.shelf import Shelf
     from controller.store.versions import Kept
 
+T = TypeVar("T")
 MOST: Final = 50
 """So many papers can be chosen from a list; any other from its own page."""
 REMEMBERED: Final = 8
-"""Looks at papers that are not reckoned anew; a kept version never changes."""
+"""Looks at papers, and curves of their filters, that are not reckoned anew; a kept version never changes."""
 
 
 class PaperShelf(OfAKind):
@@ -34,8 +36,9 @@ class PaperShelf(OfAKind):
 
     def __init__(self, shelf: Shelf) -> None:
         super().__init__(shelf)
-        self._looks: OrderedDict[tuple[str, int], Look] = OrderedDict()
         self._lock = Lock()
+        self._looks: OrderedDict[tuple[str, int], Look] = OrderedDict()
+        self._filters: OrderedDict[tuple[str, int], Filters] = OrderedDict()
 
     # ---- what is kept
 
@@ -110,18 +113,32 @@ class PaperShelf(OfAKind):
         """
         from controller.paper.look import look_at
 
-        kept = self.get(source, version)
+        return self._remembered(self._looks, self.get(source, version), look_at)
+
+    def filters(self, source: str, version: int | None = None) -> Filters:
+        """Return the single lights that a kept paper was read through.
+
+        Raises:
+            Impossible: one of its prints makes no curve; the sentence says which.
+            NotThere, Unreadable: as `fetch`.
+        """
+        from controller.paper.single_filters import filters_of
+
+        return self._remembered(self._filters, self.get(source, version), filters_of)
+
+    def _remembered(self, known: OrderedDict[tuple[str, int], T], kept: Kept, reckon: Callable[[Paper], T]) -> T:
+        """Return what a kept version comes to, reckoned once while it is among the last that were asked for."""
         key = kept.id, kept.version
         with self._lock:
-            if key in self._looks:
-                self._looks.move_to_end(key)
-                return self._looks[key]
-        look = look_at(self.paper_of(kept))
+            if key in known:
+                known.move_to_end(key)
+                return known[key]
+        found = reckon(self.paper_of(kept))
         with self._lock:
-            self._looks[key] = look
-            while len(self._looks) > REMEMBERED:
-                self._looks.popitem(last=False)
-        return look
+            known[key] = found
+            while len(known) > REMEMBERED:
+                known.popitem(last=False)
+        return found
 
     def respeed(self, source: str, check: Sequence[Exposure], box: Box) -> Kept:
         """Keep the next version of a paper, its speed taken from a check strip of another box.
@@ -152,13 +169,13 @@ class PaperShelf(OfAKind):
             NotThere, Unreadable: as `fetch`.
         """
         from controller.errors import Impossible
-        from controller.paper.filter_factors import curves_of, own_ladder
+        from controller.paper.filter_factors import own_ladder
         from controller.paper.ladder import TYPICAL
 
         paper = self.fetch(source, version)
         if len(paper.filters) < 2:
             return TYPICAL
         try:
-            return own_ladder(curves_of(paper))
+            return own_ladder(self.filters(source, version).curves)
         except Impossible:
             return TYPICAL

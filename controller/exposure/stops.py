@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from decimal import Decimal, localcontext
 from fractions import Fraction
+from functools import lru_cache
 from typing import Final
 
 from controller.errors import Impossible
@@ -83,6 +84,7 @@ def signed_text(text: str | int, *, less: bool = False) -> str:
     return f"{'−' if less else '+'}{bare}"
 
 
+@lru_cache(512)
 def light_factor(stops: Fraction) -> Fraction:
     """Return 2^stops: exact for whole stops, else to 60 digits."""
     if stops.denominator == 1:

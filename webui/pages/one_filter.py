@@ -9,7 +9,7 @@ from flask import Blueprint, make_response, render_template, request
 
 from controller.errors import ControllerError, Impossible, Unreadable
 from controller.paper.libraries import missing_libraries
-from controller.paper.single_filters import SPEED_POINT, Factor, filters_of
+from controller.paper.single_filters import SPEED_POINT, Factor
 from controller.paper.tones import tone_words
 from controller.words import say
 from webui.forms.form import Fields, Shown, shown_of, told
@@ -48,7 +48,7 @@ def filters(source: str) -> ResponseReturnValue:
     kept = desk().papers().get(source)
     if missing := missing_libraries():
         raise Impossible(say("filters.libraries", names=missing))
-    found = filters_of(desk().papers().paper_of(kept))
+    found = desk().papers().filters(source)
     fields = Fields("filters.label-", request.args, ASKED)
     shown = _shown(fields, found) if len(found.names) > 1 else Shown[Found]()
     page = render_template(

@@ -15,6 +15,7 @@ from tools.shelf_phone import ORIGIN, Page, Phone, shelf_app
 from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.foot import acts
+from controller.paper import filter_factors
 from controller.paper.paper import Paper
 from controller.paper.readings import Exposure
 from controller.paper.written import Written, fitted
@@ -161,3 +162,18 @@ def test_on_the_real_darkroom(tmp_path: Path, own: Paper) -> None:
         assert seconds_in(Page(answer.text)) == pytest.approx(
             10.0 * light_for("5", 0.65) / light_for("1", 0.65), rel=0.02
         )
+
+
+def test_a_paper_s_curves_are_drawn_once(phone: Phone, own: Paper, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The page draws the curves of a kept version once, and anew where another version is kept."""
+    drawn: list[int] = []
+    real = filter_factors.curves_of
+    monkeypatch.setattr(filter_factors, "curves_of", lambda paper: (drawn.append(paper.version), real(paper))[1])
+    pages = [ask(phone, seconds="10", from_="1", to="5") for _ in range(3)]
+    assert len(drawn) == 1
+    assert len({seconds_in(page) for page in pages}) == 1
+    source = phone.desk.papers().kept()[0].id
+    phone.desk.papers().keep(own.model_copy(update={"name": "paper one, another box"}), source)
+    ask(phone, seconds="10", from_="1", to="5")
+    assert len(drawn) == 2
+    assert drawn[1] == drawn[0] + 1
