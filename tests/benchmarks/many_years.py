@@ -24,14 +24,18 @@ from typing import Any, Final
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
 
+from in_the_carrier import Carrier, fill_enlarger, fill_negatives  # noqa: E402
+
 from controller import wall  # noqa: E402
 from controller.backup.registered import DERIVED, THINGS  # noqa: E402
 from controller.daemon.paper_shelf import PaperShelf  # noqa: E402
 from controller.daemon.recipe_shelf import RecipeShelf  # noqa: E402
 from controller.daemon.world import World  # noqa: E402
+from controller.enlarger.standing import InCarrier  # noqa: E402
 from controller.foot.places import Finished, Gap, LeadIn, Light, Ready  # noqa: E402
 from controller.foot.state import Habits, State, Work  # noqa: E402
 from controller.model import new_id  # noqa: E402
+from controller.recipe.at_enlarger import AtEnlarger  # noqa: E402
 from controller.recipe.compile_recipe import compile_any  # noqa: E402
 from controller.recipe.files import read_recipe, write  # noqa: E402
 from controller.recipe.plan import Plan  # noqa: E402
@@ -46,6 +50,7 @@ from controller.store.entries import (  # noqa: E402
     Loaded,
     SheetPlanned,
     Started,
+    StoodAtEnlarger,
 )
 from controller.store.folder import DataFolder  # noqa: E402
 from controller.store.journal import Journal, Stamp  # noqa: E402
@@ -73,12 +78,16 @@ class Size:
     versions: int
     papers: int
     days: int = 3
+    sets: int = 0
+    """Contact sheets, with about 14 negatives each."""
 
 
 SIZES: Final = {
-    "d1": Size(evenings=1, sheets=60, recipes=12, versions=5, papers=3),  # an evening
-    "d2": Size(evenings=100, sheets=3_000, recipes=300, versions=5, papers=20),  # a year
-    "d3": Size(evenings=1_500, sheets=60_000, recipes=10_000, versions=5, papers=200, days=2),  # ten busy years
+    "d1": Size(evenings=1, sheets=60, recipes=12, versions=5, papers=3, sets=1),  # an evening
+    "d2": Size(evenings=100, sheets=3_000, recipes=300, versions=5, papers=20, sets=70),  # a year
+    "d3": Size(
+        evenings=1_500, sheets=60_000, recipes=10_000, versions=5, papers=200, days=2, sets=700
+    ),  # ten busy years
     "shelf": Size(evenings=1, sheets=60, recipes=100_000, versions=1, papers=3),  # what search is measured on
 }
 
@@ -95,7 +104,14 @@ def recipe_text(kind: str, many: int, number: int, dice: random.Random) -> str:
     """Return a recipe's or strip's text; the steps of one kind are always the same, so that one played sheet fits."""
     if kind == "strip":
         times = {"kind": "stops", "centre": 12.0, "step": "1/3", "bands": many}
-        strip = {"title": f"Strip {number:06d}", "filter": "2", "times": times, "card": "cover", "pace": "press"}
+        strip = {
+            "title": f"Strip {number:06d}",
+            "filter": "2",
+            "times": times,
+            "card": "cover",
+            "pace": "press",
+            "template": "first",
+        }
         return json.dumps({"format": "treadle/strip/1", **SHEET_SETUP, **strip})
     steps = random.Random(many)
     local = [
@@ -244,7 +260,7 @@ def fill_papers(shelf: Shelf, count: int) -> None:
             keeper.keep(made[number % 12].model_copy(update={"name": f"paper {number}"}))
 
 
-def evenings(size: Size, things: list[Thing], tell: Told) -> Iterator[Row]:
+def evenings(size: Size, things: list[Thing], carrier: Carrier, tell: Told) -> Iterator[Row]:
     """Give the rows of all evenings, one after the other: each begins with a start and ends with the last sheet."""
     dice = random.Random(7)
     played = {
@@ -273,7 +289,11 @@ def evenings(size: Size, things: list[Thing], tell: Told) -> Iterator[Row]:
         yield row(Started(practice=True, timing=write_settings(Settings())), now_ns)
         yield row(LampWarmed(lit_ms=60_000), now_ns)
         here = size.sheets * (evening + 1) // size.evenings - size.sheets * evening // size.evenings
-        for _ in range(here):
+        stood: AtEnlarger | None = None
+        for bench in carrier.evening(evening, here):
+            if bench is not None and bench != stood:
+                stood = bench
+                yield row(StoodAtEnlarger(bench=bench), now_ns)
             if loaded is None or dice.random() < 0.4:
                 loaded = dice.choice(things)
                 yield row(Loaded(source=loaded.id, version=loaded.version, title=loaded.title), now_ns)
@@ -281,7 +301,7 @@ def evenings(size: Size, things: list[Thing], tell: Told) -> Iterator[Row]:
             sheet_number += 1
             templates = played[loaded.kind, loaded.many]
             template = dice.choices(templates, [10, 10, 1][: len(templates)])[0]
-            of = {"source": loaded.id, "version": loaded.version, "title": loaded.title}
+            of = {"source": loaded.id, "version": loaded.version, "title": loaded.title, "bench": bench}
             plan, sheet = template.plan.model_copy(update=of), new_id()
             names: dict[str, str] = {}
             for since_ns, entry in template.filed:
@@ -353,13 +373,22 @@ def build(name: str, folder: Path) -> DataFolder:
         _remove(data.shelf)
         things = fill_shelf(data, size, tell)
         finish("shelf", [[each.kind, each.many, each.id, each.version, each.title] for each in things], data.shelf)
+    if "carrier" not in stages:
+        with closing(Shelf.open(data.shelf, lambda: FIRST_EVENING)) as shelf:
+            _hurry(shelf)
+            stands, sets = fill_enlarger(shelf), fill_negatives(shelf, size.sets)
+        kept = [[one.model_dump() for one in of] for of in sets]
+        finish("carrier", [stands.model_dump(), kept], data.shelf)
     if "journal" not in stages:
         _remove(data.journal)
         stamp = Stamp("built", "0.1.0", 1, synchronised=lambda: True)
         journal = Journal.open(data.journal, ManualClock(), stamp, free=lambda: 10**12)
         _hurry(journal)
         journal._connection.execute("PRAGMA journal_mode = OFF")
-        journal.take_in(evenings(size, [Thing(*each) for each in stages["shelf"]], tell))
+        stands, sets = stages["carrier"]
+        negatives = [[InCarrier.model_validate(one) for one in of] for of in sets]
+        carrier = Carrier(AtEnlarger.model_validate(stands), negatives, size.evenings)
+        journal.take_in(evenings(size, [Thing(*each) for each in stages["shelf"]], carrier, tell))
         journal._connection.execute("PRAGMA journal_mode = WAL")
         rows = journal.last()
         journal.close()
