@@ -89,11 +89,16 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"treadle {version('treadle')}")
     commands: Any = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
 
-    serve = commands.add_parser("serve", help=say("command.serve"))
-    serve.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    def command(name: str, words: str, do: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
+        """Add a command that works on real lines, or on those of the practice darkroom."""
+        added: argparse.ArgumentParser = commands.add_parser(name, help=say(words))
+        added.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+        added.set_defaults(do=do)
+        return added
+
+    serve = command("serve", "command.serve", _serve)
     serve.add_argument("--host", default="0.0.0.0", help=say("command.host"))  # noqa: S104 - a phone must reach it; unpaired devices see nothing
     serve.add_argument("--port", type=int, default=PORT, help=say("command.port"))
-    serve.set_defaults(do=_serve)
 
     replay = commands.add_parser("replay", help=say("command.replay"))
     replay.add_argument("file", type=Path, metavar="FILE", help=say("command.file"))
@@ -117,40 +122,21 @@ def _parser() -> argparse.ArgumentParser:
 
     commands.add_parser("dark", help=say("command.dark"))
     commands.add_parser("wiring", help=say("wiring.command")).set_defaults(do=_wiring)
-    pair = commands.add_parser("pair", help=say("command.pair"))
-    pair.add_argument("--simulate", action="store_true", help=say("command.simulate"))
-    pair.set_defaults(do=_pair)
-    status = commands.add_parser("status", help=say("command.status"))
-    status.add_argument("--simulate", action="store_true", help=say("command.simulate"))
-    status.set_defaults(do=_status)
-    phones = commands.add_parser("phones", help=say("command.phones"))
+    command("pair", "command.pair", _pair)
+    command("status", "command.status", _status)
+    phones = command("phones", "command.phones", _phones)
     phones.add_argument("--out", metavar="NAME", default=None, help=say("command.phones-out"))
-    phones.add_argument("--simulate", action="store_true", help=say("command.simulate"))
-    phones.set_defaults(do=_phones)
-    check = commands.add_parser("check", help=say("command.check"))
-    check.add_argument("--simulate", action="store_true", help=say("command.simulate"))
+    check = command("check", "command.check", _check)
     check.add_argument("--rebuild", action="store_true", help=say("command.rebuild"))
     check.add_argument("--press", action="store_true", help=say("check.press-flag"))
     check.add_argument("--port", type=int, default=PORT, help=say("check.port-flag"))
-    check.set_defaults(do=_check)
-    export = commands.add_parser("export", help=say("command.export"))
-    export.add_argument("folder", type=Path, help=say("command.folder"))
-    export.add_argument("--simulate", action="store_true", help=say("command.simulate"))
-    export.set_defaults(do=_export)
-    import_ = commands.add_parser("import", help=say("command.import"))
-    import_.add_argument("source", type=Path, help=say("command.source"))
-    import_.add_argument("--simulate", action="store_true", help=say("command.simulate"))
-    import_.set_defaults(do=_import)
-
-    backup = commands.add_parser("backup", help=say("command.back-up"))
-    backup.add_argument("--simulate", action="store_true", help=say("command.simulate"))
-    backup.set_defaults(do=_backup)
-    restore = commands.add_parser("restore", help=say("command.restore"))
+    command("export", "command.export", _export).add_argument("folder", type=Path, help=say("command.folder"))
+    command("import", "command.import", _import).add_argument("source", type=Path, help=say("command.source"))
+    command("backup", "command.back-up", _backup)
+    restore = command("restore", "command.restore", _restore)
     restore.add_argument("backup", nargs="?", default="", metavar="BACKUP", help=say("command.backup"))
     restore.add_argument("--fresh-journal", action="store_true", help=say("command.fresh-journal"))
     restore.add_argument("--remove-replaced", action="store_true", help=say("command.remove-replaced"))
-    restore.add_argument("--simulate", action="store_true", help=say("command.simulate"))
-    restore.set_defaults(do=_restore)
 
     for name in ("serve", "status", "pair", "phones", "check", "export", "import", "backup", "restore", "timing"):
         commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))

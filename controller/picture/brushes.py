@@ -62,6 +62,11 @@ class Shapes:
         """Add a stroke through some points."""
         self.strokes.append(_Stroke("line", tuple(points), stops, thick))
 
+    def bird(self, x: float, y: float, long: float, stops: float) -> None:
+        """Add a bird on the wing, far off: `long` is a wing of it."""
+        wings = ((-1.0, -0.008), (-0.4, -0.010), (0.0, 0.0), (0.4, -0.011), (1.0, -0.006))
+        self.line([(x + part * long, y + up) for part, up in wings], 0.0035, stops)
+
 
 @dataclass(frozen=True, eq=False)
 class Laid:

@@ -80,17 +80,7 @@ def pier(at: Canvas) -> None:
         at.add(at.lay(beams), 0.4 * at.noise(344, 8, 120, 3))
     gulls = Shapes()
     for x, y, long in ((0.33, 0.16, 0.022), (0.42, 0.21, 0.015)):
-        gulls.line(
-            [
-                (x - long, y - 0.008),
-                (x - 0.4 * long, y - 0.010),
-                (x, y),
-                (x + 0.4 * long, y - 0.011),
-                (x + long, y - 0.006),
-            ],
-            0.0035,
-            -1.0,
-        )
+        gulls.bird(x, y, long, -1.0)
     at.lay(gulls)
 
 

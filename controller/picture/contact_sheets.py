@@ -64,14 +64,6 @@ def lying_on(reference: str) -> tuple[ContactSheet, str | None] | None:
     return (sheet, negative) if negative is not None or not frame else None
 
 
-def reference_of(negative: str) -> str:
-    """Return the reference of an invented negative by its short name; empty where it lies on no sheet."""
-    for sheet in CONTACT_SHEETS:
-        if negative in sheet.negatives:
-            return f"{sheet.id}:{sheet.negatives.index(negative) + 1}"
-    return ""
-
-
 def sheet_with(negative: str) -> ContactSheet | None:
     """Return the contact sheet that an invented negative lies on."""
     return next((each for each in CONTACT_SHEETS if negative in each.negatives), None)

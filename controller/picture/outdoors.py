@@ -95,17 +95,7 @@ def lighthouse(at: Canvas) -> None:
     at.lay(windows)
     birds = Shapes()
     for x, y, long in ((0.80, 0.24, 0.020), (0.88, 0.20, 0.015), (0.93, 0.27, 0.013)):
-        birds.line(
-            [
-                (x - long, y - 0.008),
-                (x - 0.4 * long, y - 0.010),
-                (x, y),
-                (x + 0.4 * long, y - 0.011),
-                (x + long, y - 0.006),
-            ],
-            0.0035,
-            0.2,
-        )
+        birds.bird(x, y, long, 0.2)
     at.lay(birds)
 
 

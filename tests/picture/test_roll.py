@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from PIL import Image
 from tools.densities import densities_of
+from tools.on_the_roll import reference_of
 from tools.picture_darkroom import printed, strip
 
 from controller.errors import NotThere
-from controller.picture.contact_sheets import CONTACT_SHEETS, contact_sheet, lying_on, reference_of
+from controller.picture.contact_sheets import CONTACT_SHEETS, contact_sheet, lying_on
 from controller.picture.develop import Developed
 from controller.picture.film import MIDDLE, STOP, Film
 from controller.picture.frames import frames_on, pixels_per_mm

@@ -6,10 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tools.on_the_roll import reference_of
 from tools.picture_darkroom import recipe, strip, worked
 
 from controller.model import Frozen
-from controller.picture.contact_sheets import CONTACT_SHEETS, reference_of
+from controller.picture.contact_sheets import CONTACT_SHEETS
 from controller.picture.negatives import INVENTED, ROLL
 from controller.picture.raster import raster
 from controller.picture.scene import negatives_named

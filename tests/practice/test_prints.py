@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from PIL import Image
 from tools.densities import densities_of
+from tools.on_the_roll import reference_of
 from tools.picture_darkroom import recipe, strip, worked
 
 from controller.foot.status import Status
 from controller.model import Frozen
-from controller.picture.contact_sheets import reference_of
 from controller.practice.in_carrier import InCarrier
 from controller.practice.practice_scene import PracticeScene
 from controller.practice.prints import PracticePrints

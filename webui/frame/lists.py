@@ -6,15 +6,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
-from flask import request
+from flask import Blueprint, redirect, request
 
 from controller.errors import NotThere
 from webui.frame.context import desk
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
+
+    from flask.typing import ResponseReturnValue
 
     from controller.store.finding import ThingsPage
+    from controller.store.shelf import OfAKind
     from controller.store.versions import Kept
 
 
@@ -78,3 +81,22 @@ def _kept(source: str) -> Kept | None:
         return desk().recipes().fetch(source)
     except NotThere:
         return None
+
+
+def let_be_put_away(blueprint: Blueprint, place: str, shelf: Callable[[], OfAKind], *, away: str, out: str) -> None:
+    """Let the things below `place` be put away and taken out again.
+
+    `away` and `out` are the addresses to go on to, with `{id}` and `{kind}` where those stand.
+    """
+
+    @blueprint.post(f"{place}/<source>/away")
+    def put_away(source: str) -> ResponseReturnValue:
+        """Take it off the list; its versions, and the sheets made with it, stay."""
+        shelf().put_away(source)
+        return redirect(away.format(id=source, kind=shelf().get(source).kind), 303)
+
+    @blueprint.post(f"{place}/<source>/out")
+    def take_out(source: str) -> ResponseReturnValue:
+        """Put it back on the list."""
+        shelf().take_out(source)
+        return redirect(out.format(id=source), 303)

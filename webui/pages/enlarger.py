@@ -29,7 +29,7 @@ from webui.forms.form import NONE, Fields, Refusal, to_correct, told
 from webui.frame.context import desk, now, room
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
-from webui.frame.lists import listing
+from webui.frame.lists import let_be_put_away, listing
 from webui.wording import box_words, carrier_words, paper_and_box, paper_words, setup_words, whole_setup
 
 if TYPE_CHECKING:
@@ -190,18 +190,9 @@ def keep() -> ResponseReturnValue:
     return redirect("/enlarger", 303)
 
 
-@blueprint.post("/enlargers/<source>/away")
-def put_away(source: str) -> ResponseReturnValue:
-    """Take an enlarger off the list; its versions and its sheets stay."""
-    desk().at_enlarger().enlargers().put_away(source)
-    return redirect(f"/enlarger?undo={source}", 303)
-
-
-@blueprint.post("/enlargers/<source>/out")
-def take_out(source: str) -> ResponseReturnValue:
-    """Put an enlarger back on the list."""
-    desk().at_enlarger().enlargers().take_out(source)
-    return redirect("/enlarger", 303)
+let_be_put_away(
+    blueprint, "/enlargers", lambda: desk().at_enlarger().enlargers(), away="/enlarger?undo={id}", out="/enlarger"
+)
 
 
 # ---- pages

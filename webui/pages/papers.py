@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from flask import Blueprint, redirect, render_template, request
+from flask import Blueprint, render_template, request
 
 from controller import wall
 from controller.errors import ControllerError, Impossible
@@ -19,7 +19,7 @@ from webui.forms.paper_table import TableForm, read_box, read_table_form
 from webui.frame.context import desk
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
-from webui.frame.lists import listing
+from webui.frame.lists import let_be_put_away, listing
 from webui.frame.refusals import status_of
 from webui.pages import paper_table
 from webui.pages.paper_table import NOTHING, Said, show_kept, wrong_of
@@ -79,18 +79,7 @@ def paper(source: str) -> ResponseReturnValue:
     )
 
 
-@blueprint.post("/papers/<source>/away")
-def put_away(source: str) -> ResponseReturnValue:
-    """Take a paper off the list; its versions stay."""
-    desk().papers().put_away(source)
-    return redirect(f"/papers?undo={source}", 303)
-
-
-@blueprint.post("/papers/<source>/out")
-def take_out(source: str) -> ResponseReturnValue:
-    """Put a paper back on the list."""
-    desk().papers().take_out(source)
-    return redirect(f"/papers/{source}", 303)
+let_be_put_away(blueprint, "/papers", lambda: desk().papers(), away="/papers?undo={id}", out="/papers/{id}")
 
 
 # ---- another box

@@ -23,7 +23,7 @@ from webui.forms.usual_strips import USUAL, LastUsed, last_used_of, retitled, us
 from webui.frame.context import day_allowed, desk, is_next, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
-from webui.frame.lists import listing
+from webui.frame.lists import let_be_put_away, listing
 from webui.frame.panel import KINDS
 from webui.frame.refusals import status_of
 from webui.pages import pick
@@ -195,18 +195,9 @@ def review_typed() -> ResponseReturnValue:
     return make_response(part, 200 if look is not None else refusal.status)
 
 
-@blueprint.post("/shelf/<source>/away")
-def put_away(source: str) -> ResponseReturnValue:
-    """Take it off the list; its versions and sheets stay."""
-    desk().recipes().put_away(source)
-    return redirect(f"/shelf?kind={desk().recipes().fetch(source).kind}&undo={source}", 303)
-
-
-@blueprint.post("/shelf/<source>/out")
-def take_out(source: str) -> ResponseReturnValue:
-    """Put it back on the list."""
-    desk().recipes().take_out(source)
-    return redirect(f"/shelf/{source}?said=out", 303)
+let_be_put_away(
+    blueprint, "/shelf", lambda: desk().recipes(), away="/shelf?kind={kind}&undo={id}", out="/shelf/{id}?said=out"
+)
 
 
 def go_to_kept(kept: Kept) -> ResponseReturnValue:
