@@ -68,7 +68,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """Hold laws on the same examples in each short run, so that it tells of the change; the long run seeks new ones.
 
-    Templates are compiled once for all apps. A busy machine is no fault of a law's: nothing here is timed, that is what benchmarks are for.
+    A busy machine is no fault of a law's: nothing here is timed, that is what benchmarks are for. Apps share what was
+    compiled of their templates.
     """
     slow = [HealthCheck.too_slow]
     settings.register_profile("short", deadline=None, derandomize=True, suppress_health_check=slow)
