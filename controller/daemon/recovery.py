@@ -140,13 +140,14 @@ def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
 
 def _given(step: StepRecord, lag_ms: int) -> Given:
     least, most = step.reckoned_ns
+    counted = [part for part in step.parts if not part.struck]
     nearly = _wanted_ns(step, lag_ms) - most <= _NEARLY_NS and not _in_doubt(step, lag_ms)
-    complete = any(part.why == "complete" and not part.struck for part in step.parts) or nearly
+    complete = nearly or any(part.why == "complete" for part in counted)
     return Given(
         least_ns=least,
         most_ns=most,
         parts=max((part.part for part in step.parts), default=0),
-        done=complete and bool(step.parts),
+        done=complete and bool(counted),
         called=step.called_given,
         left_out=step.left_out,
     )

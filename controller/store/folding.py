@@ -1,7 +1,8 @@
 """Folds the journal's rows into the records of sheets, their steps and their lights.
 
 Pure: the same rows give the same records, and a sheet's own rows are enough for its record. Corrections are taken
-in: a light that was struck counts nothing, an assumed time stands in for both least and most.
+in: a light that was struck counts nothing, and its step is no longer called given or left out; an assumed time
+stands in for both least and most.
 """
 
 from __future__ import annotations
@@ -119,6 +120,9 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.lights.setdefault(entry.light, (intent, entry, when))
                 case Struck():
                     draft.struck.add(entry.light)
+                    if (intent := intents.get(entry.light)) is not None:  # its step wants light again, as it was
+                        draft.called.discard(intent.step)
+                        draft.left_out.discard(intent.step)
                 case Assumed():
                     draft.assumed[entry.light] = entry.given_ns
                 case LightSeen():

@@ -187,6 +187,28 @@ def test_a_struck_light_counts_nothing_and_is_not_the_last() -> None:
     assert reopened.work.last.light == "x1"
 
 
+@pytest.mark.parametrize("settled", [CalledGiven(sheet="a", step=1, by="page"), LeftOut(sheet="a", step=1)])
+def test_a_step_whose_light_was_struck_wants_it_again(settled: Entry) -> None:
+    """Called given or left out and then struck, a step is neither, as the grammar has it; said afterwards, it is."""
+    before = (intent("x1", "a", 1), came("x1", 2000, 2000, "foot"), settled)
+    struck = Struck(sheet="a", light="x1")
+    found = record(*before, struck)
+    assert (found.steps[0].called_given, found.steps[0].left_out) == (False, False)
+    assert reopen(found, 0, "boot-1").work.index == 0
+    again = record(*before, struck, settled)
+    assert reopen(again, 0, "boot-1").work.index == 1
+
+
+def test_a_struck_light_settles_not_even_a_step_that_the_lag_covers() -> None:
+    """A step of 0.2 s of a lamp with 0.4 s of lag wants no full light; struck, it wants its own all the same."""
+    pages = Pages()
+    light = Intent.model_validate({**intent("x1", "a", 1, lit_ms=400).model_dump(), "lag_ms": 400})
+    pages.write(SheetPlanned(sheet="a", number=4, plan=plan(step(1, 200))), light, came("x1", 400))
+    assert reopen(fold(pages.rows)[0], 400, "boot-1").work.given[0].settled
+    pages.write(Struck(sheet="a", light="x1"))
+    assert not reopen(fold(pages.rows)[0], 400, "boot-1").work.given[0].settled
+
+
 def test_the_last_light_can_be_struck_after_a_restart() -> None:
     """What the last light's step had before it is known, so that it can be struck."""
     reopened = reopen(

@@ -392,6 +392,8 @@ class Session:
             self.journal.append(*short)
             found = fold(rows)[-1]
         again = None if found is None else reopen(found, lag_ms, "virtual")
+        if again is not None and before.work is not None:
+            self.history.reopened.append((now, before.work.given, again.work.given))
         sheets = fold(rows)
         bench = stood_at_enlarger(rows, sheets[-1] if sheets else None)
         self.stood.append((now, bench))

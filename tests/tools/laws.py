@@ -15,7 +15,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from controller.exposure import lag
-from controller.foot.state import Habits
+from controller.foot.state import Given, Habits
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan
 from controller.store.entries import Closed, Intent, LightCame, StoodAtEnlarger
@@ -63,6 +63,8 @@ class History:
     """What stood at the enlarger from when on, as it was said and taken, or found again by another daemon.
 
     None where nobody wrote it down: then the rows alone are asked."""
+    reopened: list[tuple[int, tuple[Given, ...], tuple[Given, ...]]] = field(default_factory=list)
+    """What the steps of an open sheet had before another daemon began, and what that one found of them."""
     keepers: list[int] = field(default_factory=list)
     """When each keeper began."""
     lost: set[int] = field(default_factory=set)
@@ -137,6 +139,14 @@ def folded_sheets_hold_every_light(h: History) -> Iterator[str]:
     first = numbers[0] if h.late and numbers else 1  # in real time an evening follows another
     if numbers != (list(range(first, first + len(numbers))) if whole else sorted(set(numbers))):
         yield f"sheets are numbered {numbers}"
+
+
+def a_restart_finds_what_each_step_had(h: History) -> Iterator[str]:
+    """Another daemon finds in the record that each step had the same light, and is settled or is not, as before."""
+    for at, before, found in h.reopened:
+        was, told = ([(one.least_ns, one.most_ns, one.settled) for one in given] for given in (before, found))
+        if was != told:
+            yield f"at {at} the steps had {was}, and after a restart {told}"
 
 
 def a_sheet_says_what_stood(h: History) -> Iterator[str]:
@@ -442,6 +452,7 @@ def the_led_is_dark_beside_paper(h: History) -> Iterator[str]:
 LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     record_is_the_lamp_s,
     folded_sheets_hold_every_light,
+    a_restart_finds_what_each_step_had,
     a_sheet_says_what_stood,
     intent_is_on_disk_before_light,
     nothing_is_left_unfinished,

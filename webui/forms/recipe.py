@@ -55,7 +55,7 @@ AREAS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 @dataclass(frozen=True)
 class WorkLine(FilterChoice, Form):
-    """Local work on one area, as typed. `dose` is stops from the list, "own" or "seconds"; empty until it is chosen."""
+    """Local work on one area, as typed. `dose` is stops from the list, "own", "seconds", or empty: not chosen yet."""
 
     area: str = ""
     what: str = ""
