@@ -266,8 +266,7 @@ class Desk:
 
     def flash_levels(self) -> tuple[FlashLevel, ...]:
         """Return the flash levels that threshold strips found lately, newest first, each sheet's last pick."""
-        picked = self._at_enlarger.enlargers().picked()
-        found = (self._flash_level(sheet) for sheet in dict.fromkeys(each.sheet for each in reversed(picked)))
+        found = map(self._flash_level, self._at_enlarger.enlargers().levels_picked())
         return tuple(level for level in found if level is not None)
 
     def _flash_level(self, sheet: str) -> FlashLevel | None:

@@ -6,6 +6,7 @@ Safe from any thread, as shelf and journal are.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.resources import files
 from typing import Final
 
@@ -32,8 +33,22 @@ LOOK_BACK: Final = 4000
 PICKS_BACK: Final = 20_000
 """Rows in which picks are looked up: some evenings with strips, whatever else was filed."""
 MOST_PICKS: Final = 40
+MOST_LEVELS: Final = 6
+"""So many flash levels are at hand: a few papers, each found anew with its box."""
 MOST: Final = 50
 """So many enlargers are listed: more than anybody has."""
+
+
+@dataclass(frozen=True)
+class _Lately:
+    """What was picked lately, each with its row; replaced as a whole, so that no thread sees half of it."""
+
+    looked: int = 0
+    """The row up to which picks were looked up."""
+    picked: tuple[tuple[int, Picked], ...] = ()
+    """Oldest first."""
+    levels: tuple[tuple[int, str], ...] = ()
+    """The sheets on which the level of a flash was picked, last first."""
 
 
 class EnlargerShelf(OfAKind):
@@ -44,8 +59,7 @@ class EnlargerShelf(OfAKind):
     def __init__(self, shelf: Shelf, reader: Reader) -> None:
         super().__init__(shelf)
         self._reader = reader
-        self._picked: tuple[int, tuple[tuple[int, Picked], ...]] = (0, ())
-        """The row up to which picks were looked up, and the last of them with their rows."""
+        self._lately = _Lately()
 
     def past(self) -> tuple[AtEnlarger, ...]:
         """Return what stood at the enlarger lately, each once, last first."""
@@ -54,15 +68,29 @@ class EnlargerShelf(OfAKind):
 
     def picked(self) -> tuple[Picked, ...]:
         """Return what was picked from strips lately, oldest first."""
-        last, (looked, known) = self._reader.last(), self._picked
-        oldest = max(0, last - PICKS_BACK)
-        if looked < last:  # rows are only added: those that were looked through need not be again
-            rows = self._reader.rows(after=max(oldest, looked), kinds=("picked",))
-            new = [(row.number, row.entry) for row in rows if isinstance(row.entry, Picked)]
-            last = max((last, *(number for number, _ in new)))
-            known = (*known, *new)[-MOST_PICKS:]
-            self._picked = last, known
-        return tuple(picked for number, picked in known if number > oldest)
+        lately = self._follow()
+        return tuple(picked for number, picked in lately.picked if number > lately.looked - PICKS_BACK)
+
+    def levels_picked(self) -> tuple[str, ...]:
+        """Return the threshold strips that were picked from lately, by their sheets, last first."""
+        lately = self._follow()
+        return tuple(sheet for number, sheet in lately.levels if number > lately.looked - PICKS_BACK)
+
+    def _follow(self) -> _Lately:
+        """Look through the rows that are new: rows are only added, and those that were looked through need not be."""
+        last, before = self._reader.last(), self._lately
+        if before.looked >= last:
+            return before
+        rows = self._reader.rows(after=max(last - PICKS_BACK, before.looked), kinds=("picked",))
+        new = [(row.number, row.entry) for row in rows if isinstance(row.entry, Picked)]
+        levels = [*before.levels[::-1], *((number, picked.sheet) for number, picked in new if picked.level)]
+        by_sheet = {sheet: number for number, sheet in levels}
+        self._lately = _Lately(
+            looked=max((last, *(number for number, _ in new))),
+            picked=(*before.picked, *new)[-MOST_PICKS:],
+            levels=tuple(sorted(((number, sheet) for sheet, number in by_sheet.items()), reverse=True))[:MOST_LEVELS],
+        )
+        return self._lately
 
     def marks(self) -> tuple[int, ...]:
         """Return the numbers of the last rows of shelf and journal: where they are as they were, so is all else."""

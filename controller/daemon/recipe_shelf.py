@@ -278,6 +278,7 @@ class RecipeShelf(OfAKind):
             filter=pick.filter,
             seconds=pick.seconds,
             stops=pick.stops,
+            level=strip.template == "flash",
             recipe=kept.id if kept else "",
             recipe_version=kept.version if kept else 0,
             aperture=None if aperture is None else float(aperture),

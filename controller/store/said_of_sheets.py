@@ -20,6 +20,8 @@ class Picked(Frozen):
     filter: str
     seconds: float
     stops: str = ""
+    level: bool = Field(default=False, exclude_if=lambda level: not level)
+    """Of a threshold strip: it is the flash level of this paper."""
     recipe: str = ""
     """The recipe that took it over, with its version."""
     recipe_version: int = 0

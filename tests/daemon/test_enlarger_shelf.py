@@ -21,11 +21,13 @@ def _short(monkeypatch: pytest.MonkeyPatch) -> None:
     """Few rows are looked back over, and few picks are of interest."""
     monkeypatch.setattr(enlarger_shelf, "PICKS_BACK", 7)
     monkeypatch.setattr(enlarger_shelf, "MOST_PICKS", 3)
+    monkeypatch.setattr(enlarger_shelf, "MOST_LEVELS", 2)
 
 
 def entry(number: int, *, picked: bool) -> Entry:
     if picked:
-        return Picked(sheet=f"s{number}", band=1, filter="soft", seconds=1.0 + number)
+        sheet, level = f"s{number % 4}", number % 3 > 0  # a sheet is picked from again
+        return Picked(sheet=sheet, band=1, filter="soft", seconds=1.0 + number, level=level)
     return FilterSaid(filter="soft")
 
 
@@ -42,6 +44,8 @@ def test_picks_are_those_of_the_last_rows(evening: list[tuple[list[bool], bool]]
             if asked:
                 lately = [one for one in filed[-7:] if isinstance(one, Picked)][-3:]
                 assert list(enlargers.picked()) == lately
+                levels = [one.sheet for one in filed[-7:] if isinstance(one, Picked) and one.level]
+                assert list(enlargers.levels_picked()) == list(dict.fromkeys(reversed(levels)))[:2]
 
 
 def test_rows_that_were_looked_through_are_not_looked_through_again() -> None:

@@ -32,8 +32,6 @@ if TYPE_CHECKING:
 FLASH: Final = ("flash", "flash-seconds", "flash-density", "flash-through")
 USUAL_SHEETS: Final = "5"
 MOST_SHEETS: Final = 50
-MOST_LEVELS: Final = 6
-"""So many levels are offered, each whole and by half: those found last."""
 
 
 def level_choices(paper: str) -> tuple[tuple[str, str], ...]:
@@ -46,7 +44,7 @@ def level_choices(paper: str) -> tuple[tuple[str, str], ...]:
         with suppress(NotThere, Unreadable):
             title = desk().contrast().paper(paper).name
     found = [level for level in desk().flash_levels() if not paper or level.of(paper, title)]
-    return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found[:MOST_LEVELS] for share in SHARES)
+    return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found for share in SHARES)
 
 
 @dataclass(frozen=True)
@@ -86,7 +84,7 @@ def flash_fields(flash: Flash | None) -> dict[str, str]:
 def levels_of(paper_name: str) -> tuple[tuple[str, str], ...]:
     """Return the levels found on a paper of this name, as a form's buttons have them; of any paper without a name."""
     found = [level for level in desk().flash_levels() if not paper_name or level.of("", paper_name)]
-    return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found[:MOST_LEVELS] for share in SHARES)
+    return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found for share in SHARES)
 
 
 def sheets_to_flash(written: Recipe | Strip, sheets: str) -> str:

@@ -76,7 +76,7 @@ def find_level(desk: StandInDesk, *, at: AtEnlarger = BENCH, seconds: float = 0.
     plan = desk.recipes().plan(kept.id, kept.version).model_copy(update={"bench": at})
     journal = desk.read_journal()
     journal.append(*whole_sheet("level", 12, plan))
-    journal.append(Picked(sheet="level", band=4, filter="soft", seconds=seconds))
+    journal.append(Picked(sheet="level", band=4, filter="soft", seconds=seconds, level=True))
     desk.lookups.follow("rows")
 
 
@@ -293,6 +293,8 @@ def test_the_threshold_strip_is_one_tap_and_its_pick_is_kept(phone: Phone, desk:
     assert "Keep as the flash level" in look.words
     assert "kept as the flash level of this paper" in look.words
     assert "Use this time" not in look.words
+    picked, made = desk.recipes().take_pick(desk.records["threshold"], 4, between=False, recipe="")
+    assert (picked.level, made) == (True, None)
     done = phone.look("/pick/threshold?band=4&done=1")
     assert any("flash=just" in link for link in done.links)
 
@@ -304,8 +306,9 @@ def test_a_pick_over_a_flash_takes_the_flash_along(phone: Phone, desk: StandInDe
     record = desk.work(kept, "over flash")
     assert [step.act for step in record.plan.steps][:2] == [StepKind.FLASH, StepKind.BAND]
     assert [step.hands for step in record.plan.steps][:2] == [Hands.NEGATIVE_OUT, Hands.NEGATIVE_BACK]
-    _, made = desk.recipes().take_pick(record, 4, between=False, recipe="", title="Quay")
+    picked, made = desk.recipes().take_pick(record, 4, between=False, recipe="", title="Quay")
     assert made is not None
+    assert "level" not in picked.model_dump_json()
     assert desk.recipes().recipe(made.id).flash == tree.flash
 
 
