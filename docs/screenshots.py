@@ -392,8 +392,10 @@ class Walk:
         self.look("")
         while (place := self.until("change filter", "ready", "finished")) != "finished":
             if place == "change filter":
-                self.page.goto("/practice")
-                self.page.click("button.chip[data-wanted]")
+                self.page.goto("/")
+                wanted = self.page.locator(".big").first.inner_text().split()[-1].lower()
+                self.look("")
+                self.page.click(f"button.chip:has-text('{wanted}')")
                 time.sleep(0.6)
                 self.filter_in()
             else:
@@ -407,7 +409,7 @@ class Walk:
         """All paper is away: the day face."""
         self.page.goto("/")
         self.page.click("summary:has-text('paper is away')")
-        self.page.click("form[action='/act/paper-away'] button")
+        self.page.click("form[action='/act/paper-away'] button:visible")
         time.sleep(1.5)
 
     def filter_in(self) -> None:

@@ -315,7 +315,10 @@ def _strip(
 
 def _title(template: Template, at: AtEnlarger, filter_name: str, under: tuple[FilterTime, ...]) -> str:
     seconds = seconds_text(int(under[0].seconds * 1000)) if under else ""
-    title = say(f"recipe.template-{template.replace(' ', '-')}", filter=filter_name, seconds=seconds)
+    # a lone number says nothing; the words of a contact proof say by themselves that it is a filter's
+    numbered = filter_name[:1].isdigit() and template != "proof"
+    called = say("recipe.template-filter", filter=filter_name) if numbered else filter_name
+    title = say(f"recipe.template-{template.replace(' ', '-')}", filter=called, seconds=seconds)
     negative = "" if template in ("flash", "proof") else at.negative_title
     whole = say("recipe.template-of", title=title, negative=negative) if negative else title
     return whole if len(whole) <= _LONGEST_TITLE else title

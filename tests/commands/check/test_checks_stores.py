@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from tools.checks_bench import one, put
+from tools.history import whole_sheet
 from tools.stick import stick_beside
 
 from controller import wall
@@ -30,6 +31,7 @@ from controller.commands.check.look import check
 from controller.commands.check.machine import Machine, run
 from controller.commands.check.pi import look_at_power
 from controller.errors import StoreTrouble
+from controller.store.entries import Photographed
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
 from controller.store.said_of_sheets import Remark
@@ -108,6 +110,17 @@ def filled(data: DataFolder, rows: int) -> None:
         journal.append(Remark(sheet="s", text=f"remark {number}"))
     journal.close()
     Shelf.open(data.shelf).close()
+
+
+def test_a_prints_photograph_that_is_gone_is_advice(data: DataFolder) -> None:
+    """A photograph that a sheet names and the store of pictures lacks is told with the sheet's number."""
+    Shelf.open(data.shelf).close()
+    with Journal.open(data.journal, MonotonicClock(), Stamp.here()) as journal:
+        journal.append(*whole_sheet("print-1", 7))
+        journal.append(Photographed(hash="0" * 64, of="sheet", thing="print-1"))
+    found = one(list(look_at_stores(data, daemon=False)), "pictures")
+    assert found.level == "advice"
+    assert "sheet 7" in found.words
 
 
 def test_a_journal_cut_to_nothing_is_told_from_a_new_one(data: DataFolder) -> None:

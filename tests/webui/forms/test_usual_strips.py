@@ -108,7 +108,7 @@ def test_a_button_says_what_its_strip_gives() -> None:
 def test_the_title_is_of_the_negative() -> None:
     """A usual strip's title is the template's, with the negative as far as that is known."""
     assert usual_strip("first", USED["crane"]).title == "First strip, soft: harbour crane"
-    assert usual_strip("first", USED["nothing"]).title == "First strip, 2"
+    assert usual_strip("first", USED["nothing"]).title == "First strip, filter 2"
 
 
 def test_a_finer_strip_follows_the_one_that_was_picked_from() -> None:
