@@ -34,7 +34,7 @@ FIVE_HUNDRED: Final = 500
 
 
 def fill_negatives(shelf: Shelf, sets: int) -> list[list[InCarrier]]:
-    """Keep so many sets of all formats, about 14 negatives each, and return their negatives set by set."""
+    """Keep so many sets of all formats, about 11 negatives each, and return their negatives set by set."""
     found: list[list[InCarrier]] = []
     for first, last in pairwise((*range(0, sets, FIVE_HUNDRED), sets)):
         with shelf.together():

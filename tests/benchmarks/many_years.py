@@ -79,14 +79,14 @@ class Size:
     papers: int
     days: int = 3
     sets: int = 0
-    """Contact sheets, with about 14 negatives each."""
+    """Contact sheets, with about 11 negatives each."""
 
 
 SIZES: Final = {
     "d1": Size(evenings=1, sheets=60, recipes=12, versions=5, papers=3, sets=1),  # an evening
     "d2": Size(evenings=100, sheets=3_000, recipes=300, versions=5, papers=20, sets=70),  # a year
     "d3": Size(
-        evenings=1_500, sheets=60_000, recipes=10_000, versions=5, papers=200, days=2, sets=700
+        evenings=1_500, sheets=60_000, recipes=10_000, versions=5, papers=200, days=2, sets=900
     ),  # ten busy years
     "shelf": Size(evenings=1, sheets=60, recipes=100_000, versions=1, papers=3),  # what search is measured on
 }
