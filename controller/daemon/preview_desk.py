@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, BinaryIO, Final
 from controller.contrast.asks import EnlargerStand
 from controller.contrast.how_it_looked import usual_wish
 from controller.contrast.recipe_lights import lights_of, new_recipe, put_lights, stand_of, which_light
+from controller.daemon.negative_lists import in_carrier
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable
 from controller.foot.acts import Act, Load
 from controller.model import Frozen
@@ -26,7 +27,7 @@ from controller.preview.lights import Pair, letters_in, of_pair, of_plan, round_
 from controller.preview.orders import DrawnArea, Lit, Order, Shown, Tie
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import write
-from controller.recipe.recipe import Recipe
+from controller.recipe.recipe import Negative, Recipe
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -195,6 +196,8 @@ class PreviewDesk:
         scan = self.scan(source, frame)
         if scan is None or len(scan.tones) < 2:
             return None
+        if missing := missing_libraries():
+            raise Impossible(say("preview.libraries", names=missing))
         paper, is_typical = self._paper()
         ties = tuple(self._tie(tone, paper, typical_=is_typical) for tone in scan.tones)
         here = reference(source, frame)
@@ -233,12 +236,12 @@ class PreviewDesk:
         Raises:
             Impossible, WrongMoment, StoreTrouble: as `PreviewRenderer.render`.
         """
-        return self._rendered(of, (self._of(of, of.pair),), look, SIDE_PIXELS)
+        return self._rendered(of, self._of(of, (of.pair,)), look, SIDE_PIXELS)
 
     def grid(self, of: Preview, look: Look) -> tuple[bytes, Shown]:
         """Return five by five small prints round the pair in hand, in thirds of a stop; raises as `print`."""
-        prints = tuple(self._of(of, pair) for row in round_a_pair(of.pair) for pair in row)
-        return self._rendered(of, prints, look, GRID_SIDE_PIXELS)
+        pairs = [pair for row in round_a_pair(of.pair) for pair in row]
+        return self._rendered(of, self._of(of, pairs), look, GRID_SIDE_PIXELS)
 
     def take(self, of: Preview, number: int) -> Status:
         """Let the pair in hand be that of the next sheet, decided on snapshot `number`: in its recipe, or a new one.
@@ -251,15 +254,22 @@ class PreviewDesk:
             before = self._recipes.recipe(of.recipe)
             made = put_lights(before, of.paper.setup, self._stand(before), of.pair)
         else:
-            stand, facts = self._stand(None), self._setting()
-            title = self._negatives.negative(of.reference).frame.title or say("preview.new-title")
-            made = new_recipe(title, of.paper, stand, of.pair, "")
-            known = {name: getattr(facts, name) for name in type(facts).model_fields}
-            made = made.model_copy(update={**known, "magnification": made.magnification, "lens": made.lens})
-            before = None
+            made, before = self._new(of), None
         same = made == before
         kept = self._recipes.fetch(of.recipe) if same else self._recipes.save(write(made), of.recipe or None)
         return self._do(Load(source=kept.id, version=kept.version), number)
+
+    def _new(self, of: Preview) -> Recipe:
+        """Return a recipe of the pair in hand, for this negative, as the enlarger stands."""
+        found, facts = self._negatives.negative(of.reference), self._setting()
+        here = in_carrier(found.of.id, found.of.negatives, found.frame)
+        made = new_recipe(here.title, of.paper, self._stand(None), of.pair, "")
+        known = {name: getattr(facts, name) for name in type(facts).model_fields}
+        own = {
+            "negative": Negative(name=here.title, format=here.format or None),
+            "filters": facts.filters or made.filters,
+        }
+        return made.model_copy(update=known | own)
 
     # ---- what it rests on
 
@@ -295,11 +305,13 @@ class PreviewDesk:
             aperture=told.aperture if told.aperture is not None else bench.aperture,
         )
 
-    def _of(self, of: Preview, pair: Pair) -> tuple[Lit, ...]:
+    def _of(self, of: Preview, pairs: Sequence[Pair]) -> tuple[tuple[Lit, ...], ...]:
+        """Return the lights of each pair, with all that the recipe adds."""
         if not of.recipe:
-            return of_pair(*map(float, pair))
+            return tuple(of_pair(*map(float, pair)) for pair in pairs)
         recipe = self._recipes.recipe(of.recipe)
-        return self._lights(recipe, of.paper, self._stand(recipe), pair)
+        stand = self._stand(recipe)
+        return tuple(self._lights(recipe, of.paper, stand, pair) for pair in pairs)
 
     def _lights(self, recipe: Recipe, paper: Paper, stand: EnlargerStand, pair: Pair) -> tuple[Lit, ...]:
         put = put_lights(recipe, paper.setup, stand, pair)
@@ -308,7 +320,7 @@ class PreviewDesk:
 
     def _rendered(self, of: Preview, prints: tuple[tuple[Lit, ...], ...], look: Look, side: int) -> tuple[bytes, Shown]:
         order = Order(
-            paper=of.paper.model_copy(update={"readings": None, "filters": ()}) if of.typical else of.paper,
+            paper=of.paper,
             factor=of.factor,
             typical=of.typical,
             how=of.scan.how,

@@ -40,11 +40,11 @@ def tap_tone(page: Page, printer: Printer, name: str) -> None:
     page.wait_for_load_state()
 
 
-def seen(page: Page) -> np.ndarray:
+def seen(page: Page, base: str) -> np.ndarray:
     """The preview's own densities, as the page shows it."""
     address = page.locator(".seen-before img").get_attribute("src")
     assert address is not None
-    return densities_of(page.request.get(address).body())
+    return densities_of(page.request.get(f"{base}{address}").body())
 
 
 def in_the_window(print_: np.ndarray) -> np.ndarray:
@@ -98,12 +98,12 @@ def test_a_print_is_seen_taken_and_printed(browser: Browser, tmp_path: Path) -> 
             for width in WIDTHS:
                 page.set_viewport_size({"width": width, "height": 844})
                 assert page.evaluate("document.documentElement.scrollWidth") <= width
-                page.screenshot(path=str(tmp_path / f"print-{width}.png"), full_page=True)
+                (tmp_path / f"print-{width}.png").write_bytes(page.screenshot(full_page=True))
             page.set_viewport_size(PHONE)  # type: ignore[arg-type]
             printer.tap(say("preview.to-grid"))
             for width in WIDTHS:
                 page.set_viewport_size({"width": width, "height": 844})
-                page.screenshot(path=str(tmp_path / f"grid-{width}.png"), full_page=True)
+                (tmp_path / f"grid-{width}.png").write_bytes(page.screenshot(full_page=True))
             page.set_viewport_size(PHONE)  # type: ignore[arg-type]
             page.locator(".grid-of a").nth(6).click(force=True)  # a third less of either light
             page.wait_for_load_state()
@@ -111,7 +111,7 @@ def test_a_print_is_seen_taken_and_printed(browser: Browser, tmp_path: Path) -> 
             page.locator(".seen-before img").click(position={"x": 100, "y": 60})
             page.wait_for_load_state()
             assert re.search(r"Density \d\.\d\d there, ± \d\.\d\d", page.inner_text("main"))
-            before = seen(page)
+            before = seen(page, base)
             printer.tap(say("preview.take"))
             printer.taps += 1
             assert printer.taps <= 10, printer.taps

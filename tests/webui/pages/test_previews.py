@@ -15,12 +15,20 @@ from tools.preview_scans import file_of, fitted_one, invented, light_through, ti
 from tools.shelf_phone import ORIGIN, Page, Phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
+from controller.backup.export import export
+from controller.backup.import_ import import_
+from controller.backup.registered import pictures_amiss
 from controller.foot.acts import Load
 from controller.negatives.sets import KIND, read_negatives, read_tree, write_negatives
 from controller.paper.emulsions import densities, mixture
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.entries import Photographed
+from controller.store.folder import DataFolder
+from controller.store.journal import Journal, Stamp
+from controller.store.pictures import Pictures
+from controller.store.shelf import Shelf
 from controller.words import say
+from hardware.clock import ManualClock
 
 HOME = "/negatives/{}/frame/2/preview"
 
@@ -254,3 +262,59 @@ def test_forgotten_tones_are_asked_for_again(phone: Phone, source: str) -> None:
     own = [(name, value) for name, value in page.fields if name in ("token", "number", "run")]
     assert phone.send(f"/negatives/{source}/frame/2/forget", list(dict(own).items())).status_code == 303
     assert say("preview.first-tone") in phone.look(HOME.format(source)).words
+
+
+def test_a_scan_and_its_tones_come_through_an_export(
+    phone: Phone, desk: StandInDesk, source: str, tmp_path: Path
+) -> None:
+    """Exported and imported elsewhere the same print is there; where its picture is lost the check says so."""
+    tied(phone, source)
+    pair = "?soft=12.0&hard=4.4"
+    here, there = DataFolder(tmp_path / "here"), DataFolder(tmp_path / "there")
+    with Shelf.open(here.shelf) as shelf, Journal.open(here.journal, ManualClock(), Stamp("boot", "0", 1)):
+        shelf.take_in(*desk.kept_things.everything())
+    wanted = picture(phone, phone.look(HOME.format(source) + pair))
+    (tmp_path / "pictures").rename(here.pictures)
+    import_(export(here, tmp_path / "out"), there)
+    with day_desk() as other, Shelf.open(there.shelf) as shelf:
+        other.kept_things.take_in(*shelf.everything())
+        other.keep_pictures_in(there.pictures)
+        other.show(bench=desk.status().bench)
+        phone_there = Phone(other)
+        assert np.array_equal(picture(phone_there, phone_there.look(HOME.format(source) + pair)), wanted)
+        assert list(pictures_amiss(shelf, Pictures(there.pictures))) == []
+        for file in there.pictures.glob("*/*.jpg"):
+            file.unlink()
+        assert len(list(pictures_amiss(shelf, Pictures(there.pictures)))) == 1
+        assert say("store.picture-gone") in phone_there.look(HOME.format(source)).words
+
+
+def test_a_practice_negative_scans_itself_and_is_read_by_one_tap(tmp_path: Path) -> None:
+    """In the practice darkroom nothing is brought and nothing typed: a button, and two taps on the scan."""
+    desk = StandInDesk(practice=True)
+    desk.papers().keep(fitted_one())
+    desk.keep_pictures_in(tmp_path / "pictures")
+    desk.say_day()
+    desk.show(bench=AtEnlarger(paper_title="paper one", support="RC"))
+    desk.recipes().stock()
+    frames = [{"frame": "1"}, {"frame": "2", "title": "boat slip"}]
+    tree = {"format": "treadle/negatives/1", "set": "sheets", "date": "2026-03-01", "frame_format": "4x5"}
+    made = read_tree({**tree, "frames": frames}, "made")
+    kept = desk.kept_things.save(KIND, made.set, write_negatives(made))
+    desk.kept_things.take_in([kept.model_copy(update={"id": "practice-sheets", "version": 1})])
+    phone, home = Phone(desk), HOME.format("practice-sheets")
+    page = phone.look(home)
+    assert say("preview.scan-practice") in page.words
+    own = [(name, value) for name, value in page.fields if name in ("token", "number", "run")]
+    address = "/negatives/practice-sheets/frame/2/practice-scan"
+    assert phone.send(address, list(dict(own).items())).location == home
+    for tie in ties_of("slip"):
+        assert 'name="density"' not in phone.look(f"{home}?tap=read").text
+        assert tap(phone, "practice-sheets", "read", tie.x, tie.y).status_code == 303
+    tones = desk.negatives().fetch("practice-sheets").negatives.frame("2").scan
+    assert tones is not None
+    assert [float(each.density or 0) for each in tones.tones] == [tie.density for tie in ties_of("slip")]
+    shown = picture(phone, phone.look(f"{home}?soft=12.0&hard=4.4"))
+    wanted = densities(mixture(fitted_one()), 12.0, 4.4, invented("slip").draw(*shown.shape))
+    assert np.abs(shown - wanted).mean() < 0.02
+    assert phone.send("/negatives/practice-sheets/frame/9/practice-scan", list(dict(own).items())).status_code == 404
