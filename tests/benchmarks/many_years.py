@@ -22,26 +22,21 @@ from pathlib import Path
 from typing import Any, Final
 
 ROOT = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests")]
+sys.path[:0] = [str(ROOT), str(ROOT / "tests"), str(ROOT / "tests" / "benchmarks")]
 
 from in_the_carrier import Carrier, fill_enlarger, fill_negatives  # noqa: E402
+from played_sheets import KINDS, LONGEST_MS, MS, OFTEN, play, recipe_text  # noqa: E402
 
 from controller import wall  # noqa: E402
 from controller.backup.registered import DERIVED, THINGS  # noqa: E402
 from controller.daemon.paper_shelf import PaperShelf  # noqa: E402
 from controller.daemon.recipe_shelf import RecipeShelf  # noqa: E402
-from controller.daemon.world import World  # noqa: E402
 from controller.enlarger.standing import InCarrier  # noqa: E402
-from controller.foot.places import Finished, Gap, LeadIn, Light, Ready  # noqa: E402
-from controller.foot.state import Habits, State, Work  # noqa: E402
 from controller.model import new_id  # noqa: E402
 from controller.recipe.at_enlarger import AtEnlarger  # noqa: E402
-from controller.recipe.compile_recipe import compile_any  # noqa: E402
 from controller.recipe.files import read_recipe, write  # noqa: E402
-from controller.recipe.plan import Plan  # noqa: E402
 from controller.store.database import read_store  # noqa: E402
 from controller.store.entries import (  # noqa: E402
-    Closed,
     Entry,
     FootRow,
     Intent,
@@ -62,10 +57,8 @@ from controller.store.settings import Settings, write_settings  # noqa: E402
 from controller.store.shelf import Shelf  # noqa: E402
 from hardware.clock import ManualClock  # noqa: E402
 
-MS: Final = 1_000_000
 S: Final = 1_000_000_000
 FIRST_EVENING: Final = datetime(2015, 1, 5, 19, 0, tzinfo=UTC)
-LONGEST_MS: Final = 600_000
 
 
 @dataclass(frozen=True)
@@ -90,109 +83,6 @@ SIZES: Final = {
     ),  # ten busy years
     "shelf": Size(evenings=1, sheets=60, recipes=100_000, versions=1, papers=3),  # what search is measured on
 }
-
-KINDS: Final = (("split", 2), ("split", 5), ("split", 8), ("split", 12), ("strip", 7), ("strip", 9))
-OFTEN: Final = (10, 25, 20, 15, 18, 12)
-SHEET_SETUP: Final = {
-    "paper": {"name": "paper one", "support": "RC", "size": "8x10 in"},
-    "lens": {"focal_mm": 150, "aperture": 8},
-    "head_height_mm": 620,
-}
-
-
-def recipe_text(kind: str, many: int, number: int, dice: random.Random) -> str:
-    """Return a recipe's or strip's text; the steps of one kind are always the same, so that one played sheet fits."""
-    if kind == "strip":
-        times = {"kind": "stops", "centre": 12.0, "step": "1/3", "bands": many}
-        strip = {
-            "title": f"Strip {number:06d}",
-            "filter": "2",
-            "times": times,
-            "card": "cover",
-            "pace": "press",
-            "template": "first",
-        }
-        return json.dumps({"format": "treadle/strip/1", **SHEET_SETUP, **strip})
-    steps = random.Random(many)
-    local = [
-        {
-            "area": chr(65 + n),
-            "act": "burn",
-            "filter": steps.choice(["soft", "hard"]),
-            "stops": steps.choice(["1/4", "1/3", "1/2", "1"]),
-            "what": steps.choice(["sky, card from the top edge", "the quay stones", "left bank, keep it moving"]),
-        }
-        for n in range(many)
-    ]
-    place = dice.choice(["harbour", "crane", "quarry", "orchard", "station", "bridge"])
-    recipe: dict[str, Any] = {
-        "title": f"Print {number:06d} of the {place}",
-        "negative": {"name": f"roll {number // 36:04d} frame {number % 36:02d}", "format": "4x5"},
-        "magnification": 2.0,
-        "filters": {"soft": "00", "hard": "5"},
-        "light": [{"filter": "soft", "seconds": 10.1}, {"filter": "hard", "seconds": 8.0}],
-        "local": local,
-    }
-    return json.dumps({"format": "treadle/recipe/1", **SHEET_SETUP, **recipe})
-
-
-@dataclass(frozen=True)
-class Played:
-    """A sheet as it was played once: its plan, and what was filed when, in ns after the first."""
-
-    plan: Plan
-    filed: tuple[tuple[int, Entry], ...]
-    lasts_ns: int
-
-
-class _Filing:
-    """Notes what a world's performer files, and when."""
-
-    def __init__(self, clock: ManualClock, filed: list[tuple[int, Entry]]) -> None:
-        self._clock, self._filed = clock, filed
-
-    def append(self, *entries: Entry) -> tuple[Row, ...]:
-        """Note entries."""
-        self._filed += [(self._clock.now_ns(), entry) for entry in entries]
-        return ()
-
-
-def play(kind: str, many: int, dice: random.Random, *, spoiled: bool = False) -> Played:
-    """Play a sheet by foot in virtual time, to its end or until it is given up."""
-    model = read_recipe(recipe_text(kind, many, 0, dice), "played", longest_ms=LONGEST_MS)
-    plan = compile_any(model, source="played", version=1, longest_ms=LONGEST_MS)
-    filed: list[tuple[int, Entry]] = []
-    state = State(Ready(), Habits(), Work.fresh(plan), filter_in=plan.steps[0].filter, run="played", stop_down=False)
-    world = World(state, lambda clock: _Filing(clock, filed))  # type: ignore[arg-type, return-value]
-
-    def wait(ms: float) -> None:
-        world.run_until(world.clock.now_ns() + round(ms * MS))
-
-    def press(ms: float = 150) -> None:
-        world.room.foot.feed(world.clock.now_ns(), True)
-        wait(ms)
-        world.room.foot.feed(world.clock.now_ns(), False)
-        wait(61)
-
-    wait(20_000)
-    world.runner.ask_again(world.clock.now_ns())
-    for turn in range(400):
-        place = world.runner.state.place
-        if world.keeper.lit or isinstance(place, LeadIn | Light | Gap):
-            wait(400)
-        elif isinstance(place, Finished) or (spoiled and turn > 40):
-            press(900)  # held: close it; where it is asked for again, once more
-            wait(1500)
-            if not world.runner.state.sheet_open:
-                break
-        else:
-            wait(1300 + dice.random() * 3000)
-            press()
-            wait(300)
-    wait(3000)
-    assert any(isinstance(entry, Closed) for _, entry in filed), f"the {kind} of {many} was never closed"
-    first, last = filed[0][0], filed[-1][0]
-    return Played(plan, tuple((at - first, entry) for at, entry in filed), last - first)
 
 
 @dataclass(frozen=True)
