@@ -32,6 +32,7 @@ Look = Annotated[int, Field(ge=-3, le=3)]
 """How a tone looked: −3 far too light, −2 clearly, −1 a little, 0 right, to 3 far too dark."""
 Said = Literal["paper", "typical", "highlight"]
 """What the new lights rest on: the paper as it was read, a typical one, or the highlight alone."""
+FlashCounts = Literal["", "as given", "just under"]
 LOOKS: Final[dict[str, int]] = {
     "far light": -3,
     "clearly light": -2,
@@ -96,7 +97,7 @@ class NewTimes(Frozen):
     was: Wish | None = None
     """What the two tones had by the words, for patches of grey; None without a curve to read them on."""
     will_be: Wish | None = None
-    flash: Literal["", "as given", "just under"] = ""
+    flash: FlashCounts = ""
     """How a flash was taken in: by its seconds, or as one just under what a paper of this kind shows."""
     why: str = ""
     """Why no pair mends it and what would help, in one sentence; these lights then come nearest. Else empty."""
@@ -185,11 +186,20 @@ def mend(
     on = paper if paper is not None else typical()
     by: Said = "paper" if paper is not None else "typical"
     wished = wish if wish is not None else usual_wish(on)
-    as_given = flash if isinstance(flash, Flash) and paper is not None else None
-    under = just_under(on) if flash is not None and as_given is None else as_given
+    under, counted = counted_flash(flash, paper, on)
     found = _both(looks, (soft_seconds, hard_seconds), factor, on, wished, by, longest_seconds / factor, under)
-    counted = "" if under is None else "just under" if as_given is None else "as given"
     return found.model_copy(update={"flash": counted})
+
+
+def counted_flash(
+    flash: Flash | Literal["just under"] | None, paper: Paper | None, on: Paper
+) -> tuple[Flash | None, FlashCounts]:
+    """Return a flash as it counts `on` a paper: by its seconds where that was read, else as just under."""
+    if flash is None:
+        return None, ""
+    if isinstance(flash, Flash) and paper is not None:
+        return flash, "as given"
+    return just_under(on), "just under"
 
 
 def curves_can_be_had() -> bool:

@@ -65,13 +65,14 @@ def next_of(record: SheetRecord, looks: Looks, papers: Papers, recipes: Recipes,
     which = {name: which_light(recipe, setup, name) if recipe else _by_name(setup, name) for name in had}
     stand = _stand_of(record, recipe)
     factor = set_up_factor(paper.setup, stand.magnification, stand.aperture)[0] if paper else 1.0
+    light_of = {
+        name: which_light(recipe, setup, name) if recipe else _by_name(setup, name) for name in _flashed(record)
+    }
+    flash = flash_of(record, factor, light_of.get)
     lights: NewTimes | NewFilter | None = None
     if all(which.values()):
         pair = {light: next((name for name in had if which[name] == light), "") for light in ("soft", "hard")}
         soft, hard = (had.get(pair[light], Decimal(0)) for light in ("soft", "hard"))
-        flash = flash_of(
-            record, factor, lambda name: which_light(recipe, setup, name) if recipe else _by_name(setup, name)
-        )
         lights = mend(looks, soft, hard, paper=paper, factor=factor, longest_seconds=longest_ms() / 1000, flash=flash)
         names = [pair["soft"] or _partner(setup, "soft", pair), pair["hard"] or _partner(setup, "hard", pair)]
         moves = [
@@ -88,7 +89,7 @@ def next_of(record: SheetRecord, looks: Looks, papers: Papers, recipes: Recipes,
     elif len(had) == 1:
         ((name, before),) = had.items()
         ladder = papers.ladder(paper_id) if paper_id else TYPICAL
-        lights = mend_one_filter(looks, name, before, paper=paper, ladder=ladder)
+        lights = mend_one_filter(looks, name, before, paper=paper, ladder=ladder, flash=flash)
         moves = [(name, lights.filter, before, lights.seconds, lights.twelfths)]
         by, why = lights.by, lights.why
     else:
@@ -173,6 +174,12 @@ def _lights_of(record: SheetRecord) -> dict[str, Decimal]:
     if not found:
         raise Impossible(say("contrast.no-light"))
     return found
+
+
+def _flashed(record: SheetRecord) -> tuple[str, ...]:
+    """Return the filters that a sheet was flashed through."""
+    own = [step.step.filter for step in record.steps if step.step.act is StepKind.FLASH]
+    return (*own, *((record.plan.flashed.filter,) if record.plan.flashed else ()))
 
 
 def flash_of(

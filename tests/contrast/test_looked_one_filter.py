@@ -119,3 +119,14 @@ def test_without_the_libraries_the_time_alone(monkeypatch: pytest.MonkeyPatch) -
     found = _ask(-1, -3)
     assert (found.filter, found.by, found.seconds) == ("2", "highlight", Decimal("13.9"))
     assert "highlight alone" in found.sentences[0]
+
+
+def test_a_flash_wants_more_of_the_rest() -> None:
+    """A highlight a little too dark over a flash: the flash stays, so the print's own light has to give way further."""
+    said = Looks(light=1, dark=1)
+    bare = mend_one_filter(said, "2", Decimal(12))
+    over = mend_one_filter(said, "2", Decimal(12), flash="just under")
+    assert (bare.flash, over.flash) == ("", "just under")
+    assert over.filter == bare.filter
+    assert over.twelfths < bare.twelfths < 0
+    assert any("just under" in sentence for sentence in over.sentences)
