@@ -50,6 +50,8 @@ class Page:
     """The last event that found the pipe full, as its JSON line (cut at 1500 bytes)."""
     dropped: int = 0
     """How many events found the pipe full."""
+    longest_ms: int = 0
+    """How long the light may last at the most: longer than `lit_ms` where its dose is asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +130,7 @@ def interrupted(page: Page, dark_ns: int, now_boot: str) -> Interrupted | None:
     if not page.lit:
         return None
     if page.boot != now_boot:
-        return Interrupted(page.id, page.on_ns, 0, page.lit_ms * NS_PER_MS)
+        return Interrupted(page.id, page.on_ns, 0, max(page.lit_ms, page.longest_ms) * NS_PER_MS)
     most_ns = (page.dark_ns or dark_ns) - page.on_ns
     least_ns = min(max(0, page.last_pass_ns - page.on_ns), most_ns)
     return Interrupted(page.id, page.on_ns, least_ns, most_ns)
@@ -136,9 +138,9 @@ def interrupted(page: Page, dark_ns: int, now_boot: str) -> Interrupted | None:
 
 _SIZE: Final = 4096
 _SLOT: Final = _SIZE // 2
-_FORM: Final = struct.Struct("<4sIQqqqqqq?7x64s64s16s64s16s1500s")
+_FORM: Final = struct.Struct("<4sIQqqqqqqq?7x64s64s16s64s16s1500s")
 _CRC: Final = struct.Struct("<I")
-_MAGIC: Final = b"Tsl1"
+_MAGIC: Final = b"Tsl2"
 
 
 def _pack(page: Page, generation: int) -> bytes:
@@ -150,6 +152,7 @@ def _pack(page: Page, generation: int) -> bytes:
         page.on_ns,
         page.last_pass_ns,
         page.lit_ms,
+        page.longest_ms,
         page.dark_ns,
         page.dropped,
         page.lit,
@@ -159,9 +162,10 @@ def _pack(page: Page, generation: int) -> bytes:
 
 
 def _unpack(slot: bytes) -> Page:
-    _, _, _, pid, on_ns, last_pass_ns, lit_ms, dark_ns, dropped, lit, *raw = _FORM.unpack_from(slot)
+    _, _, _, pid, on_ns, last_pass_ns, lit_ms, longest_ms, dark_ns, dropped, lit, *raw = _FORM.unpack_from(slot)
     boot, id_, kind, sheet, why, last_event = (text.rstrip(b"\0").decode(errors="ignore") for text in raw)
-    return Page(boot, pid, id_, kind, sheet, lit, on_ns, last_pass_ns, lit_ms, dark_ns, why, last_event, dropped)
+    told = boot, pid, id_, kind, sheet, lit, on_ns, last_pass_ns, lit_ms, dark_ns, why, last_event, dropped
+    return Page(*told, longest_ms=longest_ms)
 
 
 def _slots(raw: bytes) -> list[bytes]:

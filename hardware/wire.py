@@ -44,7 +44,7 @@ class What:
     """A line or the slate cannot be had; the keeper leaves, its log says which."""
 
 
-PROTOCOL: Final = 2
+PROTOCOL: Final = 3
 STOP_WHYS: Final = ("page", "fault", "level")
 """Why light may be told to end."""
 
@@ -64,6 +64,8 @@ class Beat:
 class Order:
     """One light: on at `start_ns` (monotonic), dark `lit_ms` after the light really came on.
 
+    With a `longest_ms` above `lit_ms` a dose is asked for: the first `Dose` may put the end anywhere up to there. It is
+    at most a third of a stop above the plan, and none without a step.
     `kind` is "step", "focus" (needs its lease renewed) or "check". `foot_seq` is the number of the last
     foot-down or page stop the daemon knew of: an order that is behind is refused.
     """
@@ -78,6 +80,29 @@ class Order:
     start_ns: int
     lit_ms: int
     cues: tuple[Beat, ...] = ()
+    longest_ms: int = 0
+    """0: no dose is asked for, and `lit_ms` is the longest."""
+
+    @property
+    def most_ms(self) -> int:
+        """The longest that this light may last, whatever is said later."""
+        return max(self.lit_ms, self.longest_ms)
+
+
+LONGEST_DOSE: Final = 2.0 ** (1.0 / 3.0)
+"""How much longer than its plan a light may last whose dose is asked for: a third of a stop."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """The light `id` has its dose once it was lit for `lit_ms`.
+
+    The first one may make it longer than its plan, up to the order's longest, or shorter; a later one only shorter.
+    Without one it ends by its plan.
+    """
+
+    id: str
+    lit_ms: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,7 +309,7 @@ class Trouble:
     at_ns: int
 
 
-ToKeeper = Order | Cancel | Lease | Stop | Sound | RoomLight | SheetOpen
+ToKeeper = Order | Dose | Cancel | Lease | Stop | Sound | RoomLight | SheetOpen
 FromKeeper = (
     Greeting
     | Accepted

@@ -14,7 +14,7 @@ from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
 from controller.foot.acts import Act
 from controller.foot.effects import Effect, Watchers, filed
-from controller.foot.events import Chosen, DayUsed, Event, LevelWrong
+from controller.foot.events import Chosen, DayUsed, DoseTold, Event, LevelWrong
 from controller.foot.page_acts import asking
 from controller.foot.places import DarkPlace, Fault, Light, is_dark
 from controller.foot.snapshot import Facts, describe, refused
@@ -217,7 +217,7 @@ class Answers:
         self._runner.sound(Cue.ALARM)
         return self.publish()
 
-    def judged(self, wrong: LevelWrong) -> None:
+    def judged(self, wrong: LevelWrong | DoseTold) -> None:
         """Take in what the light sensor's watch has found of the light that is on."""
         self._runner.take(wrong, self._clock.now_ns())
 

@@ -74,6 +74,7 @@ class InForce:
             start_from_phone=self._settings.start_from_phone,
             lid_single_hold=self._settings.lid_single_hold,
             filters=self.wiring.filters,
+            give_dose=self._settings.give_dose and self._settings.light_sensor != "none",
             room_light=ROOM_LIGHT in self.wiring.outlets,
             sounder=sounder,
             strip_again=False,

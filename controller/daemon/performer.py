@@ -13,7 +13,7 @@ from controller.foot.events import StoreFailed
 from controller.foot.places import Focus, Light, Place
 from controller.store.entries import Entry, Intent, NoLightCame, SheetPlanned
 from hardware.errors import KeeperAway
-from hardware.wire import Cancel, RoomLight, Sound, ToKeeper
+from hardware.wire import Cancel, Dose, RoomLight, Sound, ToKeeper
 
 
 class Pipe(Protocol):
@@ -59,7 +59,7 @@ class Performer:
                         troubles.append(StoreFailed(effect.order.id, now_ns))
                 case File():
                     self._unfiled.append(effect.entry)
-                case Sound() | Cancel() | RoomLight():
+                case Sound() | Cancel() | Dose() | RoomLight():
                     self._try_send(effect)
                 case Darken(why):
                     self._pipe.stop(why)

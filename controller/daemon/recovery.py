@@ -62,7 +62,7 @@ def _outcome(intent: Intent, boot: str, pages: Sequence[Page], now_boot: str, da
             light=intent.light,
             on_ns=intent.start_ns,
             least_ns=0,
-            most_ns=intent.lit_ms * NS_PER_MS,
+            most_ns=max(intent.lit_ms, intent.longest_ms) * NS_PER_MS,
             why=_POWER_WHY,
         )
     if page.id != intent.light:

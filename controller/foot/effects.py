@@ -8,7 +8,7 @@ from typing import Literal, TypeAlias
 
 from controller.foot.state import State
 from controller.store.entries import Entry, Intent, SheetPlanned
-from hardware.wire import Cancel, Greeting, Order, RoomLight, Sound, Sounded
+from hardware.wire import Cancel, Dose, Greeting, Order, RoomLight, Sound, Sounded
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class Refuse:
     why: str
 
 
-Effect: TypeAlias = PlaceOrder | File | Cancel | Darken | Sound | RoomLight | Refuse
+Effect: TypeAlias = PlaceOrder | File | Cancel | Dose | Darken | Sound | RoomLight | Refuse
 
 
 def filed(wanted: Sequence[Effect], kind: type[Entry]) -> bool:

@@ -114,6 +114,15 @@ class SpotTold:
 
 
 @dataclass(frozen=True, slots=True)
+class DoseTold:
+    """By what the light sensor has counted, the light of `order` has its dose once it was lit for `lit_ms`."""
+
+    order: str
+    lit_ms: int
+    at_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class FootWire:
     """A wire of the changeover foot switch is broken, or two touch."""
 
@@ -141,5 +150,6 @@ Event: TypeAlias = (
     | DayUsed
     | LevelWrong
     | SpotTold
+    | DoseTold
     | FootWire
 )

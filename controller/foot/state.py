@@ -173,6 +173,8 @@ class Habits:
     """So long after a sheet was closed its paper may not be in the fix yet."""
     strip_again: bool = True
     """A strip that was closed stands ready once more, as a replay has it; else nothing does, and the pick leads on."""
+    give_dose: bool = False
+    """A light ends when the paper has had its dose, where a light sensor watches it."""
     day_ms: int = 15 * 60 * 1000
     """The day face ends by itself so long after it was asked for."""
 

@@ -18,6 +18,7 @@ from controller.foot.events import (
     Asked,
     Chosen,
     DayUsed,
+    DoseTold,
     Event,
     FootWire,
     KeeperCame,
@@ -123,6 +124,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             turn.go(Fault("wire"))
         case LevelWrong():
             wrong_light.judged(turn, event)
+        case DoseTold():
+            wrong_light.dosed(turn, event)
         case Asked():
             page_acts.asked(turn, event)
         case DayUsed():

@@ -15,7 +15,7 @@ from controller.foot.table import TABLE, Gesture
 
 BY_THE_KEEPER: Final[dict[type[Place], str]] = {
     LeadIn: "over → light",
-    Light: "plan reached → next step, or gap",
+    Light: "plan reached → next step, or gap; by the light sensor far too strong: dark, alarm → held, or change filter",
     Gap: "over → light",
     Held: "never expires",
     WhiteWarning: "2.0 s and contact at rest → focus light; else dropped",

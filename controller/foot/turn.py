@@ -32,12 +32,14 @@ from controller.store.entries import Entry, FilterSaid, FootRow, Intent, SheetPl
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 from hardware.timing import Timing
-from hardware.wire import Beat, Cancel, Order, Sound
+from hardware.wire import LONGEST_DOSE, Beat, Cancel, Order, Sound
 
 CUE_AFTER_MS = 700
 """The filter's and the hands' cue waits this long, so that it does not cover the sound of the light's end."""
 LAPSE_MS: Final = 60_000
 """Readings that stand dark for so long are over: a forgotten one must light no fresh paper."""
+LEAST_DOSED_MS: Final = 4000
+"""A shorter light is given by its time."""
 _SECOND: Final = 1000
 _AFTER_HANDS_MS: Final = 450
 _AFTER_DONE_MS: Final = 450
@@ -153,9 +155,10 @@ class Turn:
         """Ask for a light: of `work`'s present step, or of none."""
         state = self.state
         id_, sheet = f"{state.run}-{state.orders + 1}", state.sheet
-        step, filter_name, part = 0, "", 0
+        step, filter_name, part, longest_ms = 0, "", 0, 0
         if work is not None:
             step, filter_name, part = work.step.number, work.step.filter, work.given[work.index].parts + 1
+            longest_ms = longest_dose_ms(work, state.habits, lit_ms)
         order = Order(
             id=id_,
             kind=kind,
@@ -167,6 +170,7 @@ class Turn:
             start_ns=start_ns,
             lit_ms=lit_ms,
             cues=cues,
+            longest_ms=longest_ms,
         )
         of_sheet = work is not None and kind == "step"
         intent = Intent(
@@ -177,6 +181,7 @@ class Turn:
             part=part,
             filter=filter_name,
             lit_ms=lit_ms,
+            longest_ms=longest_ms,
             lag_ms=state.habits.lag_ms if of_sheet else 0,
             start_ns=start_ns,
         )
@@ -255,6 +260,19 @@ def step_cues(work: Work, habits: Habits, announced_ms: int, gap_ms: int = 0) ->
         before = [card, *(beat for beat in before if beat.at_ms >= card.at_ms + _SECOND // 2)]
     beats = [*before, *_counting(lit), *_marks(work, habits.lag_ms, lit)]
     return tuple(sorted(beats, key=lambda beat: beat.at_ms))
+
+
+def longest_dose_ms(work: Work, habits: Habits, lit_ms: int) -> int:
+    """Return how long the present step's light may last for its dose, in ms; 0 where none is asked for.
+
+    A strip's times are what is read from it, and where a hand moves by a cue its share of the light would change; a
+    short light is over before much is known of it.
+    """
+    step = work.step
+    wanted = habits.give_dose and work.plan.kind == "recipe" and lit_ms >= LEAST_DOSED_MS
+    if not wanted or step.marks or step.card or step.gap_ms is not None:
+        return 0
+    return max(lit_ms, min(int(lit_ms * LONGEST_DOSE), habits.timing.longest_light_ms))
 
 
 def first_cue(work: Work) -> Cue:

@@ -12,7 +12,7 @@ from typing import Final
 
 from controller.exposure import lag
 from controller.foot.effects import Darken
-from controller.foot.events import LevelWrong
+from controller.foot.events import DoseTold, LevelWrong
 from controller.foot.places import Light
 from controller.foot.state import State
 from controller.foot.turn import Turn
@@ -21,6 +21,7 @@ from controller.store.levels import WrongLight
 from controller.words import say
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
+from hardware.wire import Dose
 
 UNSURE_STOPS: Final = 0.2
 """How far a single cycle of the sensor is trusted, either way."""
@@ -51,6 +52,13 @@ def judged(turn: Turn, event: LevelWrong) -> None:
         ),
     )
     turn.do(Darken("level"))
+
+
+def dosed(turn: Turn, event: DoseTold) -> None:
+    """Hand on when a light has its dose; nothing where that light is over, or is being ended already."""
+    place, wrong = turn.state.place, turn.state.wrong
+    if isinstance(place, Light) and place.order == event.order and (wrong is None or wrong.light != event.order):
+        turn.do(Dose(event.order, event.lit_ms))
 
 
 def counted(state: State, came: LightCame) -> WrongLight | None:

@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from controller.foot.events import LevelWrong
+from controller.foot.events import DoseTold, LevelWrong
 from controller.foot.places import Light
 from controller.foot.state import State, Work
+from controller.lamp.dose import DosePlan, dose_plan, next_word
 from controller.lamp.first_half_second import (
     BY_NS,
     Levels,
@@ -55,6 +56,8 @@ class Watched:
     key: LevelKey
     bare_until_ns: int | None
     """None where a card or a dodger is in it from the start."""
+    plan: DosePlan | None = None
+    """What it is to give, where its dose is asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +82,7 @@ def watched(state: State, place: Light) -> Watched:
         on_ns=place.on_ns,
         key=key_of(work, work.plan.bench or state.bench),
         bare_until_ns=min(marks, default=_NEVER_NS) if bare else None,
+        plan=dose_plan(state),
     )
 
 
@@ -108,6 +112,8 @@ class LevelWatch:
         self._needs, self._past = needs, past
         self._lock = threading.Lock()
         self._lit: Watched | None = None
+        self._told_ms: int | None = None
+        """When the light that is on is to end, as it was told last."""
         self._judged = ""
         """The light that has been judged."""
         self._over: deque[_Over] = deque(maxlen=_MOST_PENDING)
@@ -141,7 +147,7 @@ class LevelWatch:
         """A step's light is on."""
         with self._lock:
             if self._lit is None or self._lit.order != light.order:
-                self._lit, self._said = light, ""
+                self._lit, self._said, self._told_ms = light, "", None
 
     def light_over(self, came: LightCame, *, wrong: bool) -> None:
         """A light is over; `wrong` tells that it was far too strong, or came through another filter."""
@@ -158,14 +164,31 @@ class LevelWatch:
         """Judge the light that is on, and tell the doses of those that are over; `seen` ends with the newest."""
         with self._lock:
             wrong = self._look_at_light(seen, sensor)
+            dose = self._dose_of_light(seen, sensor)
             doses = self._look_back(seen, sensor)
         if wrong is not None:
             self._needs.call(lambda: self._needs.judged(wrong))
-        for dose in doses:
-            self._note(dose)
+        if dose is not None:
+            self._needs.call(lambda: self._needs.judged(dose))
+        for row in doses:
+            self._note(row)
 
-    def _note(self, dose: Dose) -> None:
-        self._needs.call(lambda: self._needs.note(dose))
+    def _note(self, row: Dose) -> None:
+        self._needs.call(lambda: self._needs.note(row))
+
+    def _dose_of_light(self, seen: Sequence[Reading], sensor: str) -> DoseTold | None:
+        """Return when the light that is on has its dose, where that is to be told now."""
+        light = self._lit
+        if light is None or light.plan is None or self._judged != light.order:
+            return None
+        good = self._levels.good(sensor, light.key)
+        if good is None:
+            return None
+        lit_ms = next_word(seen, light.on_ns, good, light.plan, self._told_ms)
+        if lit_ms is None:
+            return None
+        self._told_ms = lit_ms
+        return DoseTold(light.order, lit_ms, seen[-1].end_ns)
 
     def _look_at_light(self, seen: Sequence[Reading], sensor: str) -> LevelWrong | None:
         light, reading = self._lit, seen[-1]

@@ -13,7 +13,7 @@ from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any, Final
 
-from controller.foot.events import LevelWrong
+from controller.foot.events import DoseTold, LevelWrong
 from controller.foot.state import State
 from controller.foot.status import Status
 from controller.lamp import measure as readings
@@ -36,8 +36,8 @@ class BenchNeeds:
 
     load: Callable[[Plan, int], Status]
     """Load a check that was decided on snapshot `number`; raises `WrongMoment`."""
-    judged: Callable[[LevelWrong], object]
-    """Take in that the light that is on is wrong: the grammar ends what is far too strong."""
+    judged: Callable[[LevelWrong | DoseTold], object]
+    """Take in that the light that is on is wrong, or when it has its dose: the grammar ends it, or has it end."""
     note: Callable[[Entry], object]
     """File a row; while a light is on it waits."""
     alarm: Callable[[], object]

@@ -46,6 +46,8 @@ class Intent(Frozen):
     part: int = 0
     filter: str = ""
     lit_ms: int
+    longest_ms: int = Field(default=0, exclude_if=lambda longest: not longest)
+    """How long it may last where its dose is asked for; 0 where it is not: then `lit_ms`."""
     lag_ms: int = 0
     start_ns: int
 

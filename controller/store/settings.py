@@ -85,6 +85,11 @@ class Settings(Frozen):
         default="high",
         description="How strongly the sensor counts; one that is dazzled needs less. Only levels of one gain compare.",
     )
+    give_dose: bool = Field(
+        default=False,
+        description="With a light sensor: a step's exposure ends when the paper has had its dose, up to a third of a "
+        "stop earlier or later than its time. Not for strips, steps with a card or dodger, and under 4 s.",
+    )
     longest_light_seconds: float = Field(
         default=600.0, ge=10.0, le=900.0, description="No step is longer than this; a longer one is refused."
     )

@@ -64,8 +64,8 @@ class Keeper:
         self._foot = FootSwitch(lines.foot, lines.changeover, timing, now_ns)
         self._seq = self._held_ns = 0  # up to `_held_ns`, a light that comes on was begun by a press that was none
         self._order: Order | None = None
-        self._on_ns: int | None = None  # since when it is lit; None while it is pending
-        self._end_ns = self._lease_ns = 0
+        self._on_ns: int | None = None  # since when it is lit
+        self._end_ns, self._lease_ns, self._dosed = 0, 0, False  # `_dosed`: a word of this light's dose has come
         self._seen: dict[str, None] = {}
         self._last_lamp, self._last_dark_ns = "", now_ns - BETWEEN_LAMPS_NS
         self._cues, self._lid = Cues(lines.sounder), LidContact(lines.lid)
@@ -119,6 +119,9 @@ class Keeper:
                 self.advance(now_ns)  # a lease that has run out is not renewed
                 if self._order is not None and self.lit and self._order.id == id_ and self._order.kind == "focus":
                     self._lease_ns = now_ns + self._timing.lease_ms * NS_PER_MS
+            case wire.Dose(id_, lit_ms):
+                self.advance(now_ns)  # a light whose time is over is not made longer
+                self._dose(id_, lit_ms)
             case Order():
                 self.advance(now_ns)  # the foot first
                 reason = refusal(message, self._present(now_ns), self._timing, seen=message.id in self._seen)
@@ -167,8 +170,16 @@ class Keeper:
         self._order = order
         self._cues.lead_in(order, now_ns)
         page = replace(self._report.page, id=order.id, kind=order.kind, sheet=order.sheet, lit_ms=order.lit_ms)
-        self._report.note(replace(page, on_ns=0, dark_ns=0, why=""), now_ns)
+        self._report.note(replace(page, longest_ms=order.most_ms, on_ns=0, dark_ns=0, why=""), now_ns)
         self._say(wire.Accepted(order.id), now_ns)
+
+    def _dose(self, id_: str, lit_ms: int) -> None:
+        """Let the light end by its dose: the first word may put it off to the order's longest, later ones never."""
+        order = self._order
+        if order is not None and order.id == id_ and order.longest_ms and self._on_ns is not None:
+            most_ns = self._end_ns if self._dosed else self._on_ns + order.longest_ms * NS_PER_MS
+            self._end_ns = self._lease_ns = min(self._on_ns + max(0, lit_ms) * NS_PER_MS, most_ns)
+            self._dosed = True
 
     # ---- what the foot and the lid say
 
@@ -261,6 +272,7 @@ class Keeper:
             return
         self._on_ns = now_ns
         self._end_ns = now_ns + order.lit_ms * NS_PER_MS
+        self._dosed = False
         self._lease_ns = now_ns + self._timing.lease_ms * NS_PER_MS if order.kind == "focus" else self._end_ns
         self._cues.light(order, now_ns)
         # on the slate before it is lit: who dies in between has claimed too much light, not too little

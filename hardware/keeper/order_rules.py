@@ -8,7 +8,7 @@ from typing import Final
 
 from hardware.clock import NS_PER_MS
 from hardware.timing import Timing
-from hardware.wire import Order, Reason
+from hardware.wire import LONGEST_DOSE, Order, Reason
 
 _KINDS: Final = frozenset({"step", "focus", "check"})
 BETWEEN_LAMPS_NS: Final = 50 * NS_PER_MS
@@ -49,6 +49,13 @@ def rest_by(order: Order, timing: Timing) -> int:
     return order.start_ns + (0 if order.kind == "focus" else timing.rest_wait_ms * NS_PER_MS)
 
 
+def dose_may_be_asked(order: Order) -> bool:
+    """Return whether a dose that an order asks for, if any, is one of a step, and at most a third of a stop longer."""
+    if not order.longest_ms:
+        return True
+    return order.kind == "step" and order.lit_ms <= order.longest_ms <= order.lit_ms * LONGEST_DOSE
+
+
 def refusal(order: Order, present: Present, timing: Timing, *, seen: bool) -> str | None:
     """Return the first reason why this order brings no light, or None; `seen`: it has come before."""
     now_ns, start_ns, focus = present.now_ns, order.start_ns, order.kind == "focus"
@@ -63,7 +70,8 @@ def refusal(order: Order, present: Present, timing: Timing, *, seen: bool) -> st
         (order.kind not in _KINDS, Reason.KIND),
         (order.lamp not in present.lamps, Reason.LAMP),
         (order.lit_ms < 1, Reason.SHORT),
-        (order.lit_ms > (timing.focus_limit_ms if focus else timing.longest_light_ms), Reason.LONG),
+        (not dose_may_be_asked(order), Reason.LONG),
+        (order.most_ms > (timing.focus_limit_ms if focus else timing.longest_light_ms), Reason.LONG),
         (start_ns < now_ns, Reason.PAST),
         (start_ns > now_ns + timing.farthest_start_ms * NS_PER_MS, Reason.FAR),
         (first_ns is not None and start_ns < first_ns + timing.after_contact_ms * NS_PER_MS, Reason.CONTACT),

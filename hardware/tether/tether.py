@@ -23,7 +23,7 @@ from hardware.slate import Page, forget_kept_page, interrupted, keep_page, note_
 from hardware.tether.child import Child, FirstWords, KeeperConfig, Spare, darken_apart
 from hardware.tether.events import Event, KeeperBack, KeeperLost, last_event
 from hardware.tether.watch import Watch
-from hardware.wire import FromKeeper, Greeting, Order, Stop, ToKeeper
+from hardware.wire import Dose, FromKeeper, Greeting, Order, Stop, ToKeeper
 from hardware.wire_json import decode, encode
 
 __all__ = ["Event", "KeeperBack", "KeeperConfig", "KeeperLost", "Tether"]
@@ -128,6 +128,8 @@ class Tether:
                 raise KeeperAway("this was decided on the words of another keeper")
             if isinstance(message, Order):
                 self._watch.ordered(message)
+            elif isinstance(message, Dose):
+                self._watch.dosed(message)
             self._keeper.write(data)
 
     def stop(self, why: str = "page") -> bool:

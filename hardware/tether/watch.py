@@ -6,7 +6,7 @@ from typing import Final
 
 from hardware.clock import NS_PER_MS
 from hardware.slate import Page
-from hardware.wire import Cancelled, Dark, FromKeeper, Lit, Order, Refused
+from hardware.wire import Cancelled, Dark, Dose, FromKeeper, Lit, Order, Refused
 
 SILENT_NS: Final = 1_000_000_000
 """No pass of the keeper's loop for this long is a keeper that hangs."""
@@ -23,7 +23,9 @@ class Watch:
         self._pid = pid
         self._greeted_ns = greeted_ns
         self._orders: dict[str, int] = {}
-        self._lit = ""
+        self._longest: dict[str, int] = {}
+        """The longest of the newest order of which a dose is asked for."""
+        self._lit, self._on_ns = "", 0
         self._due_ns: int | None = None
         self._stop_ns = 0
         self._doubt_ns: int | None = None
@@ -31,6 +33,15 @@ class Watch:
     def ordered(self, order: Order) -> None:
         """Take note of an order on its way to the keeper."""
         self._orders[order.id] = order.lit_ms
+        if order.longest_ms:
+            self._longest = {order.id: order.most_ms}
+
+    def dosed(self, dose: Dose) -> None:
+        """Take note of a word on its way to the keeper that may put a light's end off, up to its order's longest."""
+        if dose.id in self._longest:
+            self._orders[dose.id] = self._longest[dose.id]
+            if dose.id == self._lit and self._stop_ns < self._on_ns:
+                self._due_ns = self._on_ns + self._orders[dose.id] * NS_PER_MS + LATE_NS
 
     def stopping(self, now_ns: int) -> None:
         """Take note of a stop on its way to the keeper."""
@@ -42,7 +53,7 @@ class Watch:
         """Take note of what the keeper said."""
         match event:
             case Lit(id=id_, at_ns=at_ns):
-                self._lit = id_
+                self._lit, self._on_ns = id_, at_ns
                 self._due_ns = at_ns + self._orders.get(id_, 0) * NS_PER_MS + LATE_NS
                 if self._stop_ns >= at_ns:
                     self._due_ns = min(self._due_ns, self._stop_ns + LATE_NS)

@@ -86,7 +86,11 @@ def count(history: History, seen: Counter[str]) -> None:
     seen["slow"] += history.slow
     assert history.journal is not None
     kinds = {entry.light: entry.light_kind for entry in history.journal.of(Intent)}
+    asked = {entry.light: entry.lit_ms * NS_PER_MS for entry in history.journal.of(Intent) if entry.longest_ms}
     for came in history.journal.of(LightCame):
+        if came.why == "complete" and (plan_ns := asked.get(came.light)):
+            seen["longer by its dose"] += came.most_ns > plan_ns + NS_PER_MS
+            seen["shorter by its dose"] += came.most_ns < plan_ns - NS_PER_MS
         seen[f"{kinds[came.light]} {came.why}"] += 1
     for intent in history.journal.of(Intent):
         seen["readings"] += is_reading(intent)
@@ -120,6 +124,7 @@ HAPPENS = (
     ),
     "at the enlarger",
     "readings",
+    *("longer by its dose", "shorter by its dose"),
 )
 
 
@@ -246,6 +251,14 @@ def an_open_lid_ends_nothing(patch: Patch) -> None:
     patch.setattr(Keeper, "_opened", lambda self, now_ns: None)
 
 
+def a_dose_has_no_longest(patch: Patch) -> None:
+    def dose(self: Keeper, id_: str, lit_ms: int) -> None:
+        if self._order is not None and self._order.id == id_ and self._on_ns is not None:
+            self._end_ns = self._lease_ns = self._on_ns + lit_ms * NS_PER_MS
+
+    patch.setattr(Keeper, "_dose", dose)
+
+
 def a_double_starts(patch: Patch) -> None:
     patch.setitem(pedal.TABLE, (Ready, "double"), Rule("start", foot_moves.start))
 
@@ -345,6 +358,7 @@ CHANGES: tuple[tuple[Callable[[Patch], None], str, int], ...] = (
     (a_hold_leaves_its_light, "begun by nothing", 47),
     (an_open_lid_ends_nothing, "box", 29),
     (a_double_starts, "begun by nothing", 1),
+    (a_dose_has_no_longest, "lasted", 1),
     (a_record_that_is_off, "filed", 1),
     (facts_are_dropped_when_the_card_is_full, "", 10),
     (light_comes_before_its_intent, "intended", 1),

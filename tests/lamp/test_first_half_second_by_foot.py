@@ -181,3 +181,32 @@ def test_low_mains_are_in_the_dose(one: Bench) -> None:
     blue = [sum(dose.light.blue for dose in given_light(one, record).doses) for record in (weak, right)]
     assert blue[0] / blue[1] == pytest.approx(0.95**3.4, rel=0.01)
     assert right.steps[0].dose_stops is None  # nothing was known yet: not watched
+
+
+def test_the_dose_is_given_where_the_mains_are_low(one: Bench) -> None:
+    """With “give the dose” a light goes on until the paper has had it, within its longest: 1.19 times as long.
+
+    Without it, or where the sensor goes, the light ends by its plan.
+    """
+    load(one)
+    right = right_sheet(one)
+    one.desk.change_settings({"give_dose": True})
+    one.room.fault(PracticeFault.MAINS_SAG)
+    give(one, "soft")
+    ((on, off),) = one.lights(one.room.edges()[-2].at_ns)
+    assert (off - on) / 1e9 == pytest.approx(SOFT_S / 0.95**3.4, rel=0.02)
+    give(one, "hard")
+    ((on, off),) = one.lights(one.room.edges()[-2].at_ns)
+    assert (off - on) / 1e9 == pytest.approx(HARD_S, abs=0.02), "under 4 s it is given by its time"
+    dosed = close(one)
+    assert dosed.steps[0].dose_stops == pytest.approx(0.0, abs=0.05)
+    assert given_light(one, dosed).doses[0].light.green == pytest.approx(
+        given_light(one, right).doses[0].light.green, rel=0.03
+    )
+    one.room.log_filter("soft")
+    one.begin_light()
+    time.sleep(1.0)
+    one.room.fault(PracticeFault.SENSOR_GONE)
+    one.wait_lit(False, 10)
+    ((on, off),) = one.lights(one.room.edges()[-2].at_ns)
+    assert (off - on) / 1e9 == pytest.approx(SOFT_S, abs=0.02)

@@ -148,16 +148,18 @@ def test_short_is_short() -> None:
 class Steps(Hand):
     """Gives the steps of sheets one after another in a darkroom of its own."""
 
-    def __init__(self, folder: Path, count: int, witness: Witness) -> None:
+    def __init__(self, folder: Path, count: int, witness: Witness, *, watched: bool) -> None:
         super().__init__(f"steps {folder.name}")
-        self.folder, self.count, self.witness = folder, count, witness
+        self.folder, self.count, self.witness, self.watched = folder, count, witness, watched
         self.over_ms: list[float] = []
         self.realtime = False
 
     def work(self) -> None:
         with darkroom_bench(self.folder) as opened:
             self.realtime = opened.desk.status().realtime
-            opened.load(*([0.1, 0.15, 0.2] * 15))
+            if self.watched:
+                opened.desk.change_settings({"light_sensor": "tsl2591"})
+            opened.load(*([0.1, 0.15, 0.7 if self.watched else 0.2] * 15))
             for _ in range(self.count):
                 opened.begin_light()
                 opened.wait_for("ready", "finished")
@@ -168,14 +170,20 @@ class Steps(Hand):
                 self.over_ms.append(self.witness.late_ms(on + ordered[fact.light] * MS, off))
 
 
-def test_steps_get_what_was_planned(tmp_path: Path, witness: Witness) -> None:
-    """With real-time priority light received is light planned within 2 ms in 99 of 100 steps, and 20 ms in all."""
-    rooms = [Steps(tmp_path / str(room), 34, witness) for room in range(3)]
+@pytest.mark.parametrize("watched", [False, True])
+def test_steps_get_what_was_planned(tmp_path: Path, witness: Witness, watched: bool) -> None:
+    """With real-time priority light received is light planned within 2 ms in 99 of 100 steps, and 20 ms in all.
+
+    So it is with the watch over the first half second running, which judges a third of them; half of them are within
+    0.3 ms then.
+    """
+    rooms = [Steps(tmp_path / str(room), 34, witness, watched=watched) for room in range(3)]
     work_together(rooms)
     over = [ms for room in rooms for ms in room.over_ms]
     assert len(over) >= 100
     if all(room.realtime for room in rooms):
         assert p99([abs(ms) for ms in over]) <= 2, sorted(over)[-5:]
         assert max(abs(ms) for ms in over) <= 20, sorted(over)[-5:]
+        assert sorted(abs(ms) for ms in over)[len(over) // 2] <= 0.3, sorted(over)
     else:  # no promise is made without it, but light never ends early
         assert min(over) > -1

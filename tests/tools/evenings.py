@@ -12,7 +12,7 @@ from controller.daemon.recovery import call_short, paper_lay_ns, reopen, stood_a
 from controller.daemon.runner import Runner
 from controller.easel.plan import reference_plan, spots_plan
 from controller.foot import acts
-from controller.foot.events import Chosen, FootWire, KeeperCame, SpotTold
+from controller.foot.events import Chosen, DoseTold, FootWire, KeeperCame, SpotTold
 from controller.foot.page_acts import asking
 from controller.foot.places import AfterRestart, LeadIn, Light, NothingChosen, Ready, is_dark
 from controller.foot.state import Habits, State, Work
@@ -62,6 +62,8 @@ class Session:
         self.dice = random.Random(seed)
         self.enlarger_dice = random.Random(-1 - seed)
         """Of its own: an evening goes on as it would if nothing were changed at the enlarger."""
+        self.sensor_dice = random.Random(-(10**6) - seed)
+        """Likewise, were there no light sensor."""
         dice = self.dice
         self.plan = _plan(dice)
         self.hangs = dice.choice([0.1, 0.2, 0.6])
@@ -85,8 +87,12 @@ class Session:
             room_light=lines,
             room_after_close_ms=dice.choice([2000, 30_000]) if lines else 300_000,
             day_ms=dice.choice([500, 20_000, 900_000, 900_000]),
+            give_dose=self.sensor_dice.random() < 0.3,
         )
         self.stood: list[tuple[int, AtEnlarger]] = []
+        if habits.give_dose and self.sensor_dice.random() < 0.7:
+            lengths = [self.sensor_dice.randint(3900, 9000) for _ in range(3)]
+            self.plan = sheet_plan(*(one_step(n, each) for n, each in enumerate(lengths, start=1)))
         self.history = History(seed, habits, slow, keepers=[0], stood=self.stood)
         chosen = dice.random() < 0.9
         work = Work.fresh(self.plan) if chosen else None
@@ -136,6 +142,8 @@ class Session:
                 self._change_at_enlarger()
             if self.lines and self.dice.random() < 0.12:
                 self._ask_room()
+            if self.history.habits.give_dose and self.sensor_dice.random() < 0.5:
+                self._tell_dose()
             roll = self.dice.random()
             if roll < 0.72:
                 self._gesture()
@@ -216,6 +224,25 @@ class Session:
                 for _ in range(dice.randint(2, 6)):
                     self._foot(dice.choice([20, 30, 200]), bounces=0)
                     self._for(dice.choice([40, 59.9, 60, 60.1, 75]))
+
+    def _tell_dose(self) -> None:
+        """Let a sensor say when a light has its dose: this one or any other, sooner or later than makes sense."""
+        state, dice = self.world.runner.state, self.sensor_dice
+        if isinstance(place := state.place, Ready):
+            self._foot(60, bounces=0)
+            self._for(100)
+            if isinstance(lead_in := self.world.runner.state.place, LeadIn):
+                self._pass_to(max(self.at + 1, lead_in.start_ns + MS))
+            state = self.world.runner.state
+        if isinstance(place := state.place, Light):
+            self._pass_to(max(self.at + 1, place.on_ns + round(state.lit_ms * dice.uniform(0.05, 1.02)) * MS))
+        order = state.outstanding if dice.random() < 0.8 else f"v1-{dice.randint(1, 40)}"
+        lit_ms = round(state.lit_ms * dice.choice([-1, 0, 0.8, 0.9, 1.0, 1.1, 1.2, 1.2599, 1.5, 50]))
+        if order is not None:
+            self._arrive()
+            self.world.tell(DoseTold(order, lit_ms, self.world.clock.now_ns()))
+        if isinstance(place, Light) and dice.random() < 0.7:
+            self._pass_to(max(self.at + 1, place.on_ns + state.lit_ms * 1_300_000))
 
     def _nearly(self) -> None:
         """Stop the light that is on just before its end, hold for the question, and answer it or not."""

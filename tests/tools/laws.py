@@ -351,6 +351,8 @@ def no_step_gets_more_than_its_plan(h: History) -> Iterator[str]:
     """No step gets more full light than planned, by the lamp's own edges, and a given one not a millisecond less."""
     lit = dict(h.lights)
     lag_ms = h.habits.lag_ms
+    assert h.journal is not None
+    dosed = {intent.light for intent in h.journal.of(Intent) if intent.longest_ms}
     for sheet in h.sheets:
         for step in sheet.steps:
             parts = [part for part in step.parts if not part.struck]
@@ -360,7 +362,7 @@ def no_step_gets_more_than_its_plan(h: History) -> Iterator[str]:
             over = sum(max(0, lit.get(p.on_ns, p.on_ns) - p.on_ns - p.ordered_ms * MS) for p in parts)
             if most > plan + over:
                 yield f"sheet {sheet.number}, step {step.step.number}: {most} of {plan}"
-            known = not any(p.on_ns in h.lost for p in step.parts)
+            known = not any(p.on_ns in h.lost or p.light in dosed for p in step.parts)
             if known and any(part.why == "complete" for part in parts) and plan - most >= MS:
                 yield f"sheet {sheet.number}, step {step.step.number}: complete with {most} of {plan}"
 
@@ -380,10 +382,12 @@ def light_is_announced(h: History) -> Iterator[str]:
 
 
 def nothing_is_longer_than_ordered(h: History) -> Iterator[str]:
-    """No light is longer than its order, and white light not longer than its limit."""
+    """No light outlasts its order, or a third of a stop more where a dose is asked; nor white light its limit."""
     lit = dict(h.lights)
     for on, (intent, _) in _kinds(h).items():
-        if lit.get(on, on) - on > intent.lit_ms * MS + h.late:
+        if intent.longest_ms and (intent.light_kind != "step" or intent.longest_ms > intent.lit_ms * 2 ** (1 / 3)):
+            yield f"light at {on} may last {intent.longest_ms} for {intent.lit_ms} ms"
+        if lit.get(on, on) - on > (intent.longest_ms or intent.lit_ms) * MS + h.late:
             yield f"light at {on} lasted {lit.get(on, on) - on} for {intent.lit_ms} ms"
 
 

@@ -35,7 +35,14 @@ OPEN: Final = ("hold_seconds", "lead_in_seconds", "settle_seconds", "safe_minute
 FOLDS: Final[Mapping[str, tuple[str, ...]]] = {
     "foot": ("beat_seconds", "focus_limit_minutes", "lid_single_hold"),
     "light": ("longest_light_seconds", "filters"),
-    "lamp": ("lamp_lag_seconds", "warm_up_seconds", "warm_up_pause_minutes", "light_sensor", "sensor_gain"),
+    "lamp": (
+        "lamp_lag_seconds",
+        "warm_up_seconds",
+        "warm_up_pause_minutes",
+        "light_sensor",
+        "sensor_gain",
+        "give_dose",
+    ),
     "phone": ("start_from_phone",),
 }
 """What is folded, by the word for it."""

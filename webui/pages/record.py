@@ -139,7 +139,8 @@ def _fate(step: StepRecord) -> Fate:
         return "left out"
     if step.called_given:
         return "called given"
-    if abs(step.step.planned_ms - step.given_most_ms) < NEARLY_MS:
+    whole = any(part.why == "complete" and not part.struck for part in step.parts)
+    if whole or abs(step.step.planned_ms - step.given_most_ms) < NEARLY_MS:
         return "given"
     return "held" if step.given_most_ms else "to come"
 
@@ -168,9 +169,9 @@ def _wrong(part: PartRecord, wrong: WrongLight) -> str:
 
 
 def _nominal(step: StepRecord, part: PartRecord) -> int:
-    """Return a light's share of what its step was given, in ms: by its full light, most."""
+    """Return a light's share of what its step was given, in ms: by its full light, most, or as it was reckoned."""
     whole = step.full_ns[1]
-    return step.given_most_ms * part.full_ns[1] // whole if whole else 0
+    return step.given_most_ms * part.reckoned_ns[1] // whole if whole else 0
 
 
 def _presses(record: SheetRecord) -> tuple[Press, ...]:

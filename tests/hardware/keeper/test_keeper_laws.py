@@ -13,7 +13,8 @@ import random
 from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise
 
 import pytest
@@ -25,6 +26,7 @@ from hardware.wire import (
     Cancel,
     Cancelled,
     Dark,
+    Dose,
     FootDown,
     FootStuck,
     FootUp,
@@ -102,13 +104,16 @@ class World:
     late_ns: int
     """The keeper wakes up to this much late."""
     rng: random.Random = field(init=False)
+    dose_dice: random.Random = field(init=False)
+    """Of its own: a session goes on as it would if no dose were asked for."""
     edges: list[tuple[int, bool]] = field(default_factory=list)
     sent: dict[str, Order] = field(default_factory=dict)
     leases: list[tuple[int, str]] = field(default_factory=list)
+    doses: list[tuple[int, Dose]] = field(default_factory=list)
     lid_edges: list[tuple[int, bool]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.rng = random.Random(self.seed)
+        self.rng, self.dose_dice = random.Random(self.seed), random.Random(-1 - self.seed)
         self.starts_closed = self.rng.random() < 0.1
         self.bench = Bench(
             lamps=("soft", "hard"),
@@ -251,6 +256,7 @@ class World:
                 case Lit(id_):
                     if self.sent[id_].kind == "focus":
                         self.renew(id_)
+                    self.say_doses(self.sent[id_])
                     if self.rng.random() < 0.15:
                         self.meddle()
 
@@ -280,6 +286,7 @@ class World:
             lit_ms=rng.choices([rng.randrange(1, 300), rng.randrange(300, 6000), 700_000, 0], [30, 66, 2, 2])[0],
             cues=tuple(Beat(rng.randrange(-2000, 3000), "tick") for _ in range(rng.randrange(3))),
         )
+        order = replace(order, longest_ms=self.longest_of(order))
         self.sent[order.id] = order
         delay = within(0, 40) if rng.random() < 0.7 else within(0, 400)
         self.later(self.bench.now_ns + delay, lambda: self.tell(order))
@@ -287,6 +294,26 @@ class World:
             self.later(self.bench.now_ns + delay + within(0, 5000), lambda: self.tell(order))
         if rng.random() < 0.05:
             self.later(self.bench.now_ns + delay + within(0, 2500), lambda: self.tell(Cancel(order.id)))
+
+    def longest_of(self, order: Order) -> int:
+        """Return how long an order may last for its dose: as a rule none is asked for, and some ask for too much."""
+        dice = self.dose_dice
+        if dice.random() < 0.6:
+            return 0
+        return round(order.lit_ms * dice.choice([0.5, 1.0, 1.1, 1.25, 1.2599, 1.27, 2.0]))
+
+    def say_doses(self, order: Order) -> None:
+        """Say again and again when a light has its dose: sooner, later, far too late, of another light."""
+        dice = self.dose_dice
+        for _ in range(dice.randrange(5)):
+            at_ns = self.bench.now_ns + round(order.lit_ms * dice.uniform(0, 1.3)) * MS
+            id_ = order.id if dice.random() < 0.9 else dice.choice(list(self.sent))
+            lit_ms = round(order.lit_ms * dice.choice([-1, 0, 0.5, 0.8, 1, 1.1, 1.25, 1.5, 10, 1000]))
+            self.later(at_ns, partial(self.tell_dose, Dose(id_, lit_ms)))
+
+    def tell_dose(self, dose: Dose) -> None:
+        self.doses.append((self.bench.now_ns, dose))
+        self.tell(dose)
 
     def renew(self, id_: str) -> None:
         if self.rng.random() < 0.8:
@@ -384,13 +411,28 @@ class World:
             assert 1 <= order.lit_ms <= limit_ms
             assert order.start_ns <= light.on_ns <= order.start_ns + waits, (self.seed, light)
             # never more than ordered
-            assert length <= order.lit_ms * MS + self.late_ns, (self.seed, light)
+            assert length <= self.longest_ns(light) + self.late_ns, (self.seed, light)
+            # and that is never more than a third of a stop over the plan
+            assert self.longest_ns(light) <= order.lit_ms * 2 ** (1 / 3) * MS, (self.seed, light)
             if order.kind == "focus":
                 good_ns = light.on_ns + 2000 * MS
                 for at_ns, id_ in self.leases:
                     if id_ == order.id and light.on_ns <= at_ns <= min(good_ns, light.off_ns):
                         good_ns = at_ns + 2000 * MS
                 assert light.off_ns <= good_ns + self.late_ns, (self.seed, light)
+
+    def longest_ns(self, light: Light) -> int:
+        """Return how long a light may have lasted: its plan, or what the words of its dose make of it.
+
+        The first one may put the end off, up to the order's longest; each later one only brings it nearer.
+        """
+        order, end_ns, first = light.order, light.order.lit_ms * MS, True
+        for at_ns, dose in self.doses:
+            since_ns = at_ns - light.on_ns
+            if dose.id == order.id and order.longest_ms and 0 <= since_ns < end_ns:
+                most_ns = order.longest_ms * MS if first else end_ns
+                end_ns, first = max(since_ns, min(dose.lit_ms * MS, most_ns)), False
+        return end_ns
 
     def judge_outcomes(self, lights: list[Light]) -> None:
         """Every order has one outcome, the lamp lines agree with it, and no order outlives a foot-down or a stop."""
@@ -418,7 +460,7 @@ class World:
                     light = next(lit)
                     assert (light.on_ns, light.off_ns, light.order.id) == (on_ns, dark_ns, id_)
                     if why in {"complete", "limit"}:
-                        assert dark_ns - on_ns >= light.order.lit_ms * MS
+                        assert dark_ns - on_ns >= self.longest_ns(light)
                         assert (why == "limit") == (light.order.kind == "focus")
                 case FootDown() | Stopped():
                     seq += 1
