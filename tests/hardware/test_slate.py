@@ -89,7 +89,7 @@ def test_a_kill_in_the_middle_of_a_write_leaves_the_page_before(
         assert read_slate(path) in (old, new)
 
 
-@pytest.mark.parametrize("raw", [b"", b"\0" * 4096, b"junk" * 1024, b"Tsl1" * 1024, b"Tsl1"])
+@pytest.mark.parametrize("raw", [b"", b"\0" * 4096, b"junk" * 1024, b"Tsl1" * 1024, b"Tsl2" * 1024, b"Tsl2"])
 def test_what_is_no_slate_reads_as_none(tmp_path: Path, raw: bytes) -> None:
     """A missing file, an empty one and one with neither slot whole have no page; the next write makes one."""
     path = tmp_path / "slate"

@@ -112,6 +112,7 @@ def title_of(record: SheetRecord) -> str:
 
 def _line(record: SheetRecord, step: StepRecord) -> Line:
     fate = _fate(step)
+    told = len(step.parts) > 1 or fate != "given" or any(part.wrong for part in step.parts)
     key = "none" if fate == "to come" and record.closed else fate.replace(" ", "-")
     return Line(
         mark=step.step.area or str(step.step.number),
@@ -122,7 +123,7 @@ def _line(record: SheetRecord, step: StepRecord) -> Line:
         planned=seconds(step.step.planned_ms),
         given=span(step.given_least_ms, step.given_most_ms),
         fate="" if fate == "given" else say(f"page.fate-{key}"),
-        lights=tuple(_part(step, part) for part in step.parts) if len(step.parts) > 1 or fate != "given" else (),
+        lights=tuple(_part(step, part) for part in step.parts) if told else (),
         takes_in=step.step.number if _takes_in(record, step) else 0,
         went_in=next((each for each in record.went_in if each.step == step.step.number), None),
     )
