@@ -133,6 +133,9 @@ def forms(kept: Kept) -> list[Form]:
     enlarger = json.loads((ROOT / "tests" / "enlarger" / "attic.enlarger.json").read_bytes())
     paper, settings = json.loads(PAPER.read_bytes()), json.loads(write_settings(Settings()))
     negatives = [set_tree(number, one.format) for number, one in enumerate(LAYOUTS)]
+    read = {"at": [0.25, 0.5], "what": "read", "density": 1.25}
+    picked = {"at": [0.75, 0.5], "what": "dark", "sheet": "s1"}
+    negatives[0]["frames"][0]["scan"] = {"photograph": "0" * 64, "how": "light table", "tones": [read, picked]}
     good_feet = [read_feet(json.dumps(tree), "good") for tree in feet]
     images, scene = pictures(), kept.folder / "scene"
     keep_scene(scene, PracticeScene())
