@@ -51,7 +51,7 @@ def with_figures(sheet: str) -> ResponseReturnValue:
     chosen = _chosen(record, request.form)
     if chosen is None:
         return redirect(f"/pick/{record.id}", 303)
-    fields = Fields("shelf.", request.form, (*FIGURES.values(), "recipe"))
+    fields = Fields("shelf.", request.form, (*FIGURES.values(), "recipe", "title"))
     lacking = desk().recipes().lacking(record)
     # a burn's stops mean the same at any aperture and height: they are asked only where a recipe is made of them
     ask = fields.needed if read_pick(record.plan, chosen.band).kind == "base" else fields.figure
@@ -62,6 +62,7 @@ def with_figures(sheet: str) -> ResponseReturnValue:
             band=chosen.band,
             between=chosen.between,
             recipe=fields["recipe"],
+            title=fields["title"],
             aperture=said.get("aperture"),
             head_height_mm=said.get("head-height"),
         )
@@ -87,12 +88,13 @@ def _page(record: SheetRecord, chosen: Choice | None, typed: Fields, refusal: Re
     return show(
         "pick.html",
         refusal.status,
-        home=f"/pick/{record.id}",
+        home=_address(record, chosen) if chosen else f"/pick/{record.id}",
         refusal=refusal,
         to_correct=to_correct(refusal, lambda at: say(f"shelf.{at.removeprefix('lens-')}")),
         lacking=tuple(lacking),
         typed={name: typed[field] or typed_text_of(lacking.get(name)) for name, field in FIGURES.items()},
         into=into,
+        title=typed["title"] or (meaning.title if meaning else ""),
         record=record,
         picture=picture,
         bands=developed_bands(record, chosen.band if chosen and not chosen.between else None),

@@ -641,11 +641,13 @@ def test_what_a_strip_lacks_is_given_with_the_pick(phone: Phone, desk: StandInDe
     desk.work(desk.proof, "sheet")
     page = phone.look("/pick/sheet?band=4")
     assert "/pick/sheet/figures" in page.actions
-    answer = phone.send("/pick/sheet/figures", page.typed(lens_aperture="5,6", head_height="412.5"))
+    typed = page.typed(lens_aperture="5,6", head_height="412.5", title="Quay")
+    answer = phone.send("/pick/sheet/figures", typed)
     assert answer.status_code == 303
     after = phone.look(answer.location)
     picked = desk.records["sheet"].picks[-1]
     assert f"/shelf/{picked.recipe}?version=1" in after.links
+    assert desk.recipes().fetch(picked.recipe).title == "Quay"
     recipe, strip = (desk.recipes().written(desk.recipes().fetch(each)) for each in (picked.recipe, desk.proof.id))
     for made in (recipe, strip):
         assert made.lens is not None
@@ -663,13 +665,13 @@ def test_a_figure_that_lacks_or_is_none_is_asked_for_at_its_field(phone: Phone, 
         ({"lens_aperture": "eight", "head_height": "412"}, "lens-aperture"),
         ({"lens_aperture": "8", "head_height": "20000"}, "head-height"),
     ):
-        answer = phone.send("/pick/sheet/figures", page.typed(recipe=desk.crane.id, **typed))
+        answer = phone.send("/pick/sheet/figures", page.typed(recipe=desk.crane.id, title="Quay", **typed))
         assert answer.status_code == 422
         again = Page(answer.text)
         assert list(again.told()) == [wrong]
         there = dict(again.fields)
         assert {name.replace("_", "-"): text for name, text in typed.items()}.items() <= there.items()
-        assert (there["recipe"], there["band"]) == (desk.crane.id, "4")
+        assert (there["recipe"], there["band"], there["title"]) == (desk.crane.id, "4", "Quay")
     assert desk.records["sheet"].picks == ()
     assert desk.recipes().fetch(desk.proof.id).version == 1
 
