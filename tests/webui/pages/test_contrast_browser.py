@@ -39,6 +39,9 @@ def test_every_page_fits_the_narrowest_phone(phone: Page, desk: StandInDesk) -> 
     for address, query in (
         ("/contrast", asked | tones),
         ("/contrast", asked | tones | {"dark-negative": "1.2"}),
+        ("/contrast", asked | tones | {"flash": "seconds", "flash-seconds": "0.3"}),
+        ("/contrast", asked | tones | {"light-negative": "1.6"}),
+        ("/contrast", asked | tones | {"flash": "seconds", "flash-seconds": "0.9"}),
         ("/contrast/hold", asked | times),
         ("/contrast/negative", {"go": "1", "thin": "0.22", "dense": "1.25"}),
         (f"/carry/{desk.crane.id}", {"go": "1", "image-long": "330", "aperture": "5.6"}),
