@@ -42,7 +42,7 @@ class OnTheShelf:
         """
         with self._lock, telling(self._path, SHELF):
             last = self._latest_of(id)
-            found = last if version is None else self._first("id = ? AND version = ?", id, min(version, _LAST))
+            found = last if version is None else self._first("id = ? AND version = ?", id, max(0, min(version, _LAST)))
         if last is None:
             raise NotThere(say("store.nothing", id=id))
         if found is None:

@@ -52,6 +52,14 @@ def test_saving_what_is_the_latest_already_adds_nothing(shelf: Shelf) -> None:
     assert shelf.save("recipe", "Crane", "one", first.id).version == 3
 
 
+@pytest.mark.parametrize("version", [-(2**63) - 1, -1, 0, 2, 2**63, 10**40])
+def test_a_version_that_was_never_kept_is_not_there(shelf: Shelf, version: int) -> None:
+    """Whatever number is asked for, beyond what a file can hold too: it is not there, and that is said."""
+    made = shelf.save("recipe", "Crane", "{}")
+    with pytest.raises(NotThere):
+        shelf.get(made.id, version)
+
+
 def test_another_title_is_another_version(shelf: Shelf) -> None:
     """Renaming is a change like any other, though the body is the same."""
     first = shelf.save("recipe", "Crane", "one")
