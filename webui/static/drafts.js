@@ -2,6 +2,7 @@
 "use strict";
 (() => {
   const PAUSE_MS = 250, MOST = 20, HEAD = "treadle-draft ";
+  const PASSING = new Set(["said", "kept", "done", "undo", "q"]);
   const root = document.documentElement, main = document.querySelector("main");
   const line = document.querySelector(".draft"), words = document.querySelector("[data-draft-words]");
   const answered = Boolean(root.dataset.home);
@@ -11,7 +12,9 @@
   function home(form) {
     const at = new URL(root.dataset.home || location.href, location.href);
     if (form.method === "get") return at.pathname;
-    ["said", "kept", "done", "undo"].forEach((name) => at.searchParams.delete(name));
+    // what was searched for meanwhile, and an empty field that a search leaves out, make no other page of it
+    [...at.searchParams].forEach(([name, value]) => { if (!value || PASSING.has(name)) at.searchParams.delete(name); });
+    at.searchParams.sort();
     return at.pathname + at.search;
   }
   const keyOf = (form) => `${HEAD}${home(form)} ${new URL(form.getAttribute("action"), location.href).pathname}`;
@@ -61,7 +64,7 @@
       const what = by.get(`${one.name}\n${isOn(one) ? one.value : ""}`);
       if (what === undefined) return;
       if (isOn(one)) one.checked = what;
-      else one.value = what;
+      else if (!one.options || [...one.options].some((option) => option.value === what)) one.value = what;
     });
     form.dispatchEvent(new Event("input", { bubbles: true }));
   }

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
+from tools.fitted_papers import demo
 from tools.shelf_browser import narrow_phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
@@ -97,6 +98,20 @@ def test_back_after_a_line_sends_nothing_again(phone: Page) -> None:
     phone.go_back()
     expect(phone.locator("#local-0")).to_be_visible()
     expect(phone.locator("[name=title]")).to_have_value("Boat slip")
+
+
+def test_finding_another_recipe_for_two_tones_drops_no_title(phone: Page, desk: StandInDesk) -> None:
+    """The title of a recipe to be made of two tones' light is there again after a search, and the answer still is."""
+    paper = desk.papers().keep(demo()).id
+    tones = f"paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last"
+    phone.goto(f"/contrast?go=1&by=negative&soft-pick=&{tones}")
+    phone.wait_for_selector("html.day")
+    phone.locator("#keeping [name=title]").press_sequentially("Quay")
+    phone.fill("[name=q]", "crane")
+    phone.press("[name=q]", "Enter")
+    phone.wait_for_url("**q=crane**")
+    expect(phone.locator("#keeping [name=title]")).to_have_value("Quay")
+    expect(phone.locator("#answer")).to_be_visible()
 
 
 def test_a_refusal_is_in_view_and_leads_to_its_field(phone: Page, desk: StandInDesk) -> None:
