@@ -134,7 +134,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
             readings.told(turn, event)
         case Chosen():
             page_acts.choose(turn, event)
-    readings.end_if_asked(turn, event)
+    if turn.state.work is not None and turn.state.work.ending:
+        readings.end_if_asked(turn, event)
     if turn.state.lit_room:
         room_light.guard(turn)
     return settled(turn.state), tuple(turn.effects)
