@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from controller.carry import wanted as carry
+from controller.easel import keeps as easel
 from controller.enlarger import enlargers as enlarger
 from controller.errors import Unreadable
 from controller.exposure.stops import shown
@@ -33,6 +34,7 @@ ROOMS: Final[tuple[Keeps, ...]] = (
     lamp.KEEPS,
     negatives.KEEPS,
     enlarger.KEEPS,
+    easel.KEEPS,
 )
 THINGS: Final[dict[str, ThingKind]] = {thing.kind: thing for room in ROOMS for thing in room.things}
 DERIVED: Final[tuple[Derived, ...]] = tuple(each for room in ROOMS for each in room.derived)

@@ -18,6 +18,7 @@ from controller.daemon.desk import Desk
 from controller.daemon.enlarger_shelf import EnlargerShelf, practice_stand
 from controller.daemon.in_force import InForce
 from controller.daemon.inbox import Inbox
+from controller.daemon.lamp_parts import lamp_bench, spot_bench
 from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
@@ -33,10 +34,8 @@ from controller.daemon.your_data import YourData
 from controller.foot.events import KeeperWent
 from controller.foot.places import Fault
 from controller.foot.state import must_have_lines
-from controller.lamp.bench import LampBench
-from controller.lamp.lookout import BenchNeeds
-from controller.lamp.sensor import sensor_of
 from controller.practice.prints import PracticePrints
+from controller.practice.probe import PracticeProbe
 from controller.practice.switches import PracticeSwitches
 from controller.recipe.plan import Plan
 from controller.store.archive import Archive
@@ -80,6 +79,7 @@ class Darkroom:
         self._clock = MonotonicClock()
         self._snapshots = Snapshots()
         self._pipe = TetherPipe()
+        self._probe: PracticeProbe | None = None
         self._leaving = ExitStack()
 
     # ---- opening and closing
@@ -190,6 +190,8 @@ class Darkroom:
             lamp=self._lamp,
             practice=None if room is None else self._practice(room, archive),
             enlargers=EnlargerShelf(shelf, self._reader()),
+            spots=self._spots,
+            rows=self._reader(),
         )
         self._leaving.callback(self.desk.previews().close)
         chores.start()
@@ -228,7 +230,19 @@ class Darkroom:
                 *filter(None, [self._second_stands]),
             ),
         )
-        self._lamp = self._lamp_bench(self._runner, self._answers, cut=left.check_cut)
+        self._spots = spot_bench(self._runner, self._answers, self._inbox, self._clock, self._reader())
+        self._lamp = lamp_bench(
+            self._runner,
+            self._answers,
+            self._inbox,
+            self._in_force,
+            self._clock,
+            self._reader(),
+            practice=self._fitting.runtime if self._fitting.practice else None,
+            laid=lambda: None if self._probe is None else self._probe.laid(),
+            cut=left.check_cut,
+            spots=self._spots,
+        )
         self._leaving.callback(self._lamp.close)
         self._lamp.fit(self._in_force.settings())
         opened_ns = reopened.opened_ns if reopened else None
@@ -238,33 +252,9 @@ class Darkroom:
         if reopened is None:
             self._inbox.ask(self._answers.rest)
 
-    def _lamp_bench(self, runner: Runner, answers: Answers, *, cut: bool) -> LampBench:
-        """Return the bench that watches over the lamp itself: beside the runner, never in light's way."""
-        practice, wiring = (self._fitting.runtime if self._fitting.practice else None), self.wiring()
-        needs = BenchNeeds(
-            load=answers.load_check,
-            judged=answers.judged,
-            note=answers.note,
-            alarm=answers.alarm,
-            publish=answers.publish,
-            state=lambda: runner.state,
-            call=self._inbox.call,
-            ask=self._inbox.ask,
-            settings=self._in_force.settings,
-            change=self._in_force.change,
-        )
-        return LampBench(
-            needs,
-            self._reader(),
-            self._clock,
-            lambda settings: sensor_of(settings, practice, tuple(wiring.lamps)),
-            relay_ms=(wiring.operate_ms, wiring.release_ms),
-            longest_ms=self._in_force.longest_ms,
-            cut=cut,
-        )
-
     def _practice(self, room: PracticeDarkroom, archive: Archive) -> PracticeSwitches:
         prints = PracticePrints(room, self._data.path / "practice", archive.record, self._recipes.fetch, self._unpacker)
+        self._probe = PracticeProbe(room, prints, lambda: self._snapshots.latest().bench)
         return PracticeSwitches(
             room, self._clock.now_ns, lambda: self._answers.opened_ns, self.wiring().outlets, prints
         )

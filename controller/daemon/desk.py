@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from contextlib import suppress
 from pathlib import Path
-from typing import Final, Literal
 
+from controller import wall
 from controller.carry.carry_over import CarryDesk
 from controller.contrast.flash_level import FlashLevel, level_of
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
+from controller.daemon.easel_desk import EaselDesk
 from controller.daemon.enlarger_shelf import EnlargerShelf
+from controller.daemon.evening import verdicts_lately
 from controller.daemon.inbox import Inbox
 from controller.daemon.into_recipe import Offered, offered
 from controller.daemon.negative_shelf import NegativeShelf
@@ -31,30 +33,19 @@ from controller.daemon.your_data import YourData
 from controller.errors import KeeperGone, NotThere
 from controller.foot import acts
 from controller.foot.acts import Act
-from controller.foot.status import Heard, Status
+from controller.foot.status import Health, Heard, Status, safe_left_s
 from controller.lamp.bench import LampBench
-from controller.model import Frozen
+from controller.lamp.spot_bench import SpotBench
 from controller.practice.switches import PracticeSwitches
 from controller.store.archive import LEAST, MOST, Archive
 from controller.store.finding import Finder
 from controller.store.records import SheetRecord
+from controller.store.rows import Reader
 from controller.store.sessions import SheetsPage, Thread
 from controller.store.settings import Settings
 from controller.words import say
 from hardware.clock import Clock
 from hardware.sounds import Cue
-
-_NS_PER_S: Final = 1_000_000_000
-
-
-class Health(Frozen):
-    """What `/health` says to anyone."""
-
-    ok: bool
-    keeper: Literal["ready", "away", "fault"]
-    practice: bool
-    room: bool = True
-    """There is room on the card to file a light; without it none is given."""
 
 
 class Desk:
@@ -92,6 +83,8 @@ class Desk:
         lamp: LampBench,
         practice: PracticeSwitches | None,
         enlargers: EnlargerShelf,
+        spots: SpotBench,
+        rows: Reader,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
         self._room_left = room_left
@@ -113,7 +106,19 @@ class Desk:
             change_settings=self.change_settings,
             negatives=negatives.lately,
         )
-        self._next = NextDesk(archive, recipes, negatives, enlargers, status=snapshots.latest, do=self.do)
+        self._easel = EaselDesk(
+            papers,
+            recipes,
+            lamp,
+            spots,
+            status=snapshots.latest,
+            do=self.do,
+            note=lambda row: inbox.ask(lambda: answers.note(row)),
+            verdicts=lambda: verdicts_lately(rows, wall.now()),
+        )
+        self._next = NextDesk(
+            archive, recipes, negatives, enlargers, status=snapshots.latest, do=self.do, probe=self._easel.can_measure
+        )
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 
     def _busy(self) -> bool:
@@ -248,6 +253,10 @@ class Desk:
         """Return what is offered next for the negative in the carrier."""
         return self._next
 
+    def easel(self) -> EaselDesk:
+        """Return the desk where spots are measured at the easel, and made the next sheet's lights."""
+        return self._easel
+
     def at_enlarger(self) -> EnlargerDesk:
         """Return what stands at the enlarger, to look at and to change, and the enlargers themselves."""
         return self._at_enlarger
@@ -337,17 +346,3 @@ class Desk:
     def practice(self) -> PracticeSwitches | None:
         """Return the practice darkroom's switches, or None with real lines."""
         return self._practice
-
-
-def safe_left_s(opened_ns: int, now_ns: int, safe_minutes: float) -> int | None:
-    """Return the whole seconds of safelight a sheet still has, 0 when they are over; None where untested.
-
-    Paper fogs slowly under a safelight too, and the printer's own test says for how many minutes it may lie there.
-    Both moments belong to one boot. They count from the sheet's first light: paper that lay out before it had
-    less, so the test's safe time is halved by whoever reads it off (Kodak Publication K-4, 2006: safe time is
-    at most half the time that makes a visible change; seen).
-    """
-    if safe_minutes <= 0:
-        return None
-    left_ns = round(safe_minutes * 60 * _NS_PER_S) - (now_ns - opened_ns)
-    return max(0, left_ns // _NS_PER_S)

@@ -51,6 +51,7 @@ OF_A_PAGE: Final[dict[Kind, str]] = {
     "pick": "/pick/{sheet}",
     "look": "/looked/{sheet}",
     "another size": "/carry/{recipe}",
+    "readings": "/easel",
 }
 """Where an offer is taken on a page of its own, by day."""
 
@@ -81,7 +82,10 @@ class NextDesk:
         *,
         status: Callable[[], Status],
         do: Callable[[Act, int], Status],
+        probe: Callable[[], bool] = lambda: False,
     ) -> None:
+        """`probe` tells whether spots can be measured at the easel on the paper that is out."""
+        self._probe = probe
         self._archive, self._recipes, self._negatives, self._enlargers = archive, recipes, negatives, enlargers
         self._status, self._do = status, do
         self._refused: dict[tuple[str, str], History] = {}
@@ -221,6 +225,7 @@ class NextDesk:
             estimate_ms=_estimate(bench, enlarger, frame.look or "", learned.k),
             step=fine.step,
             bands=fine.bands,
+            probe=self._probe(),
             kept=tuple((record.plan.source, record.plan.version) for record in of if record.reference),
             refused=refused.refused if refused else (),
             longest_ms=longest,

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Hands, Mark, Plan
+
+_NS_PER_S: Final = 1_000_000_000
 
 PlaceName = Literal[
     "nothing chosen",
@@ -141,3 +143,27 @@ class Status(Frozen):
     """Verbs of `controller.foot.acts` that make sense now; a page shows no others."""
     safe_left_s: int | None = None
     """Safe minutes left of the open sheet under the safelight, in seconds; None where untested."""
+
+
+class Health(Frozen):
+    """What `/health` says to anyone."""
+
+    ok: bool
+    keeper: Literal["ready", "away", "fault"]
+    practice: bool
+    room: bool = True
+    """There is room on the card to file a light; without it none is given."""
+
+
+def safe_left_s(opened_ns: int, now_ns: int, safe_minutes: float) -> int | None:
+    """Return the whole seconds of safelight a sheet still has, 0 when they are over; None where untested.
+
+    Paper fogs slowly under a safelight too, and the printer's own test says for how many minutes it may lie there.
+    Both moments belong to one boot. They count from the sheet's first light: paper that lay out before it had
+    less, so the test's safe time is halved by whoever reads it off (Kodak Publication K-4, 2006: safe time is
+    at most half the time that makes a visible change; seen).
+    """
+    if safe_minutes <= 0:
+        return None
+    left_ns = round(safe_minutes * 60 * _NS_PER_S) - (now_ns - opened_ns)
+    return max(0, left_ns // _NS_PER_S)

@@ -21,6 +21,7 @@ from controller.lamp.level_watch import LOOK_BACK, LevelWatch, watched
 from controller.lamp.lookout import BenchNeeds, Lookout, Warmth, Watched
 from controller.lamp.measure import Due, Span, weighed
 from controller.lamp.sensor import SensorWatch
+from controller.lamp.spot_bench import SpotBench
 from controller.recipe.plan import Plan
 from controller.store.entries import (
     Closed,
@@ -54,11 +55,12 @@ class LampBench:
         relay_ms: tuple[float, float] = (0.0, 0.0),
         longest_ms: Callable[[], int] = lambda: 600_000,
         cut: bool = False,
+        spots: SpotBench | None = None,
     ) -> None:
         """`cut` says that the last daemon ended within a check's light."""
         self._needs, self._reader, self._clock, self._open_sensor = needs, reader, clock, open_sensor
         self._operate_ms, self._release_ms = relay_ms
-        self._longest_ms = longest_ms
+        self._longest_ms, self._spots = longest_ms, spots
         self._lock = threading.RLock()
         self._fitted: tuple[str, str] = ("none", "")
         self._watch: SensorWatch | None = None
@@ -127,6 +129,16 @@ class LampBench:
         if not seconds:
             raise Impossible(say("lamp.warm-not-set"))
         return self._load(plans.warm_plan(seconds), number)
+
+    def begin_readings(self, plan: Plan, number: int) -> Status:
+        """Load readings at the easel. Raises as `begin_sensor_run`."""
+        self._need_sensor()
+        return self._load(plan, number)
+
+    def sensor_ready(self) -> bool:
+        """Tell whether a sensor is fitted and answers."""
+        with self._lock:
+            return self._watch is not None and self._watch.state == "ready"
 
     def take_paper(self, band: int, *, between: bool = False) -> float:
         """Take the lag of the band that matches band 1 of the last paper test; return it in ms, relay included.
@@ -201,6 +213,8 @@ class LampBench:
     def changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
         """Take note of lights that came and of a sheet that begins on a cold lamp."""
         place = after.place
+        if self._spots is not None:
+            self._spots.changed(before, after, wanted)
         if isinstance(place, Light | Focus):
             self._cut = False
             self._warmth.light_on()
@@ -232,7 +246,9 @@ class LampBench:
         with self._lock:
             on_sheet = before.sheet_open or after.sheet_open
             watched = Watched(came.light, after.sheet if on_sheet else "", span)
-            self._lookout.light_over(watched, looking=self._watch is not None)
+            measuring = before.work is not None and before.work.readings
+            # where spots are measured the sensor is in a hand, and no paper is out
+            self._lookout.light_over(watched, looking=self._watch is not None and not measuring)
             if name is None or isinstance(before.place, Focus):
                 return
             self._spans.append(span)
@@ -266,6 +282,8 @@ class LampBench:
             self._weighed(say("lamp.sensor-went"))
         if answered is not self._answers or (reading is None and due is not None):
             self._needs.call(self._needs.publish)
+        if reading is None and self._spots is not None:
+            self._spots.gone(self._clock.now_ns())
         if reading is None or watch is None:
             return
         seen = watch.readings()
@@ -278,6 +296,8 @@ class LampBench:
             self._weighed(words)
         self._levels.hear(seen, watch.name)
         self._lookout.hear(reading, seen)
+        if self._spots is not None:
+            self._spots.hear(reading, seen, watch.name)
 
     def _on_file(self) -> list[Dose | LampChecked]:
         """Return what the journal knows of good levels and of how the lamp comes up, in the order in which it was."""

@@ -75,6 +75,21 @@ class Setup(Frozen):
     hard_filter: str = Field(default="", max_length=12)
 
 
+class Reference(Frozen):
+    """The light at the easel that the tablet was printed with, measured with an empty carrier.
+
+    `level` is counts a second of the sensor at its gain, the dark taken off; `box` is the label of the box it is for.
+    """
+
+    level: float = Field(strict=True, gt=0.0, le=1e9)
+    sensor: str = Field(min_length=1, max_length=40)
+    gain: str = Field(default="", max_length=12)
+    filter: str = Field(default="", max_length=12)
+    setup: Setup = Setup()
+    box: str = Field(default="", max_length=80)
+    date: date
+
+
 class SpeedChange(Frozen):
     """What one check strip said: how much faster this box is than the readings, in stops of either light."""
 
@@ -108,6 +123,8 @@ class Paper(Frozen):
     readings: Readings | None = None
     filters: Annotated[tuple[Exposure, ...], Field(max_length=MOST_EXPOSURES)] = ()
     """Prints of the tablet through single filters, each under its filter's name."""
+    reference: Reference | None = Field(default=None, exclude_if=lambda reference: reference is None)
+    """The light that its prints were made with, as a probe at the easel counted it; None where it was not measured."""
 
     @model_validator(mode="after")
     def _adds_up(self) -> Paper:

@@ -108,6 +108,14 @@ class PracticeSwitches:
         """Lay a phone beside the easel, its screen lit, or put it away."""
         self._room.log_glow("phone", on)
 
+    def lay_probe(self, x: float, y: float) -> None:
+        """Lay the light sensor on the baseboard, at shares of its picture; below 0 back beside the easel."""
+        self._room.log_probe(x, y)
+
+    def probe(self) -> tuple[float, float] | None:
+        """Return where the light sensor lies on the baseboard; None beside the easel."""
+        return self._room.probe()
+
     def stage(self, status: Status) -> Stage:
         """Return how the baseboard stands at `status`; cheap where neither it nor the log has changed."""
         log, known = self._room.log(), self._staged

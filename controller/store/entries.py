@@ -234,6 +234,47 @@ class LightSeen(Frozen):
     """It was still there half a second after the line was dark."""
 
 
+class SpotRead(Frozen):
+    """A spot of the negative was measured at the easel, or the empty light as a paper's reference."""
+
+    kind: Literal["read"] = "read"
+    readings: str
+    """Names the readings that it was measured in."""
+    what: Literal["spots", "reference"] = "spots"
+    spot: str
+    level: float = Field(gt=0.0)
+    """Counts a second through `gain`, the dark taken off."""
+    dark: float = Field(ge=0.0)
+    """What the dark counted, in the same unit."""
+    gain: str
+    sensor: str
+    filter: str = ""
+    """What was in the drawer, as far as it was said."""
+    bench: AtEnlarger = AtEnlarger()
+    """What stood at the enlarger."""
+
+
+class SpotsTaken(Frozen):
+    """A recipe was made from two spots, so that a look at its print teaches what error all spots of the evening share.
+
+    The densities are as measured, nothing added; the wished ones are what the pair was to print.
+    """
+
+    kind: Literal["spots taken"] = "spots taken"
+    recipe: str
+    version: int
+    paper: str
+    """Its id on the shelf."""
+    box: str
+    """The box's label."""
+    light_density: float
+    dark_density: float
+    light_wanted: float
+    dark_wanted: float
+    soft_seconds: float = Field(ge=0.0)
+    hard_seconds: float = Field(ge=0.0)
+
+
 class Photographed(Frozen):
     """A photograph was kept, in the store of pictures by its `hash`: of a proof, of a dry print, of a frame.
 
@@ -285,6 +326,8 @@ Entry = Annotated[
     | LightSeen
     | WrongLight
     | Dose
+    | SpotRead
+    | SpotsTaken
     | Photographed
     | Trouble,
     Field(discriminator="kind"),
@@ -296,5 +339,6 @@ ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
 ENLARGER_ROWS: Final = (StoodAtEnlarger,)
 LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed)
 NEGATIVE_ROWS: Final = (Photographed,)
-_OTHERS: Final = (*ENLARGER_ROWS, *LAMP_ROWS, *NEGATIVE_ROWS)
+EASEL_ROWS: Final = (SpotRead, SpotsTaken)
+_OTHERS: Final = (*EASEL_ROWS, *ENLARGER_ROWS, *LAMP_ROWS, *NEGATIVE_ROWS)
 SHEET_ROWS: Final = tuple(kind for kind in get_args(get_args(Entry)[0]) if kind not in _OTHERS)

@@ -2,8 +2,8 @@
 
 The same printers, with the same errors of eye and hand and the same idea of a good print, print the same negatives on
 the same papers: with strips of 3 s and trial and error at one grade; with f-stop strips and split-grade as the program
-guides it; the same with a calibrated paper; and with verdicts in words, after two strips or one. The method is
-described in docs/explanation/paper-economy.md.
+guides it; the same with a calibrated paper; with verdicts in words, after two strips or one; and with spots that are
+measured at the easel. The method is described in docs/explanation/paper-economy.md.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from machine import table  # puts the tests on the path
 
 # isort: split
 from benchmarks.economy.printer import Printer
+from benchmarks.economy.spots import WAYS as SPOTS
 from benchmarks.economy.verdicts import from_proof, from_proof_two_looks, templates, two_looks, two_looks_calibrated
 from benchmarks.economy.ways import Way, calibrated, seconds_any_grade, seconds_one_grade, split
 from benchmarks.economy.world import Job, jobs
@@ -41,6 +42,11 @@ WAYS: tuple[tuple[str, Way, bool], ...] = (
     ("one strip with two looks, calibrated, exact light", two_looks_calibrated, True),
     ("the same, from the proof, by hand", from_proof_two_looks, False),
     ("the same, from the proof, exact light", from_proof_two_looks, True),
+    *(
+        (f"{name}, {how}", way, exact)
+        for name, way in SPOTS
+        for how, exact in (("by hand", False), ("exact light", True))
+    ),
 )
 
 

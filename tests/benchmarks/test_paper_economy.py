@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 from benchmarks.economy import printer as printers
 from benchmarks.economy.printer import Printer, at
+from benchmarks.economy.spots import WAYS as SPOTS
+from benchmarks.economy.spots import readings
 from benchmarks.economy.verdicts import (
     from_proof,
     from_proof_two_looks,
@@ -22,7 +24,7 @@ from tools.hidden_papers import paper_one
 from controller.contrast.how_it_looked import density_off
 
 VERDICTS = (templates, two_looks, two_looks_calibrated, from_proof, from_proof_two_looks)
-WAYS = (seconds_one_grade, seconds_any_grade, split, calibrated, *VERDICTS)
+WAYS = (seconds_one_grade, seconds_any_grade, split, calibrated, *VERDICTS, readings, *(way for _, way in SPOTS[1:]))
 
 
 def test_every_negative_can_be_printed() -> None:
@@ -80,6 +82,17 @@ def test_a_perfect_printer_with_one_strip_needs_two_prints_at_most(monkeypatch: 
         printer = Printer(np.random.default_rng(number), exact=True)
         assert two_looks_calibrated(job, printer)
         assert printer.prints <= 2
+
+
+def test_a_perfect_printer_with_readings_needs_two_prints_at_most(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without errors of eye and hand, with the sensor's own noise, the pair is right at once or at the second try."""
+    monkeypatch.setattr(printers, "LIGHT_EYE", 0.0)
+    monkeypatch.setattr(printers, "DARK_EYE", 0.0)
+    for number, job in enumerate(jobs(7, 8)):
+        printer = Printer(np.random.default_rng(number), exact=True)
+        assert readings(job, printer)
+        assert printer.prints <= 2
+        assert printer.strips == 0
 
 
 def test_a_word_stands_for_the_sizes_it_is_said_of() -> None:

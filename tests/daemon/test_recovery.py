@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from tools.history import Pages, came, intent, plan, step
 
-from controller.daemon.desk import safe_left_s
 from controller.daemon.recovery import call_short, file_unfinished, paper_lay_ns, reopen
+from controller.foot.status import safe_left_s
 from controller.store.entries import (
     CalledGiven,
     Closed,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.daemon.desk import safe_left_s
+from controller.foot.status import safe_left_s
 
 MINUTE_NS = 60_000_000_000
 

@@ -49,7 +49,7 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
-from controller.store.entries import Photographed, StoodAtEnlarger
+from controller.store.entries import Photographed, SpotRead, SpotsTaken, StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -151,6 +151,19 @@ def step_lines() -> tuple[StepLine, ...]:
     )
 
 
+class FakeSpots:
+    """Spots that were measured, set by hand."""
+
+    def __init__(self) -> None:
+        self.measured: list[SpotRead] = []
+
+    def read(self) -> tuple[SpotRead, ...]:
+        return tuple(self.measured)
+
+    def outcome(self) -> str:
+        return ""
+
+
 class FakeLamp:
     """A lamp's bench that shows a view set by hand and writes down what is asked of it."""
 
@@ -169,6 +182,13 @@ class FakeLamp:
         raise WrongMoment("It cannot be loaded here.")
 
     begin_reference = begin_warm_up = begin_sensor_run
+
+    def begin_readings(self, plan: Plan, number: int) -> Status:
+        self.asked.append(("readings", plan.source))
+        raise WrongMoment("It cannot be loaded here.")
+
+    def sensor_ready(self) -> bool:
+        return self.shown.sensor == "ready"
 
     def take_paper(self, band: int, *, between: bool = False) -> float:
         self.asked.append(("take paper", band, between))
@@ -266,6 +286,12 @@ class FakePractice:
 
     def move_card_on(self, status: Status) -> None:
         self.hands.append(("card on", status.number))
+
+    def lay_probe(self, x: float, y: float) -> None:
+        self.hands.append(("probe", x, y))
+
+    def probe(self) -> tuple[float, float] | None:
+        return None
 
     def stage(self, _status: Status) -> Stage:
         return self.staged
@@ -376,6 +402,9 @@ class LampDesk:
         return self._desk.show()
 
     def note(self, entry: Any) -> Status:
+        if isinstance(entry, SpotsTaken):
+            self._desk.journal.append(entry)
+            return self._desk.show()
         record = self._desk.records[entry.sheet]
         into = "picks" if isinstance(entry, Picked) else "went_in" if isinstance(entry, WentIn) else "looked"
         self._desk.records[entry.sheet] = record.model_copy(update={into: (*getattr(record, into), entry)})
@@ -430,6 +459,7 @@ class StandInDesk(Desk):
         for part in (self.lookups, self.journal, self.kept_things):
             weakref.finalize(self, part.close)
         light, sheets, self.snapshots, self.bench = LampDesk(self), Sheets(), SetSnapshots(), FakeLamp()
+        self.spots = FakeSpots()
         self.records = sheets.records
         papers = PaperShelf(self.kept_things)
         recipes = RecipeShelf(self.kept_things, lambda: LONGEST_MS, self._about_to_keep, self._saved)
@@ -463,6 +493,8 @@ class StandInDesk(Desk):
             lamp=self.bench,  # type: ignore[arg-type]
             practice=FakePractice() if practice else None,  # type: ignore[arg-type]
             enlargers=EnlargerShelf(self.kept_things, self.journal),
+            spots=self.spots,  # type: ignore[arg-type]
+            rows=self.journal,
         )
         self.crane, self.strip, self.proof = self.lay(
             *(

@@ -27,7 +27,7 @@ from webui.wording import refusal_for
 if TYPE_CHECKING:
     from flask import Flask
 
-    from controller.daemon.desk import Health
+    from controller.foot.status import Health
 
 A_SECOND: Final = 10
 """Requests of one address's unpaired devices that the app is asked to answer; the others are told to come again."""

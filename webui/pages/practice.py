@@ -17,11 +17,15 @@ from webui.pages import practice_lead, practice_prints
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
+    from controller.practice.in_carrier import InCarrier
+    from controller.practice.prints import PracticePrints
     from controller.practice.switches import PracticeSwitches
 
 blueprint = Blueprint("practice", __name__)
 
 LONGEST_NAME: Final = 40
+PROBE_WIDE: Final = 280
+"""Pixels across of the baseboard's picture on which the probe is laid: a tap is told in these, script or none."""
 
 
 @blueprint.get("/practice")
@@ -52,6 +56,7 @@ def practice_page() -> ResponseReturnValue:
         view=view,
         filters=filters_at_hand(now().plan, view.filter_in_drawer),
         part="practice",
+        **probe_fields(practice, tray, stage.lies),
     )
 
 
@@ -75,6 +80,38 @@ def put_filter() -> ResponseReturnValue:
         return refuse(422, say("page.refused-field", fields="filter"))
     _practice().put_filter(name)
     return _done()
+
+
+@blueprint.post("/practice/probe")
+def probe() -> ResponseReturnValue:
+    """Lay the light sensor where the baseboard's picture was tapped, or put it back beside the easel."""
+    practice = _practice()
+    if request.form.get("aside"):
+        practice.lay_probe(-1.0, -1.0)
+        return redirect("/practice#probe", 303)
+    x, y = (request.form.get(f"at.{axis}", type=int) for axis in "xy")
+    tray = practice.prints()
+    if x is None or y is None or tray is None:
+        return refuse(422, say("page.refused-field", fields="at.x, at.y"))
+    high = _probe_high(tray, practice.stage(now()).lies)
+    practice.lay_probe(min(max(x / PROBE_WIDE, 0.0), 1.0), min(max(y / high, 0.0), 1.0))
+    return redirect("/practice#probe", 303)
+
+
+def probe_fields(practice: PracticeSwitches, tray: PracticePrints | None, lies: InCarrier) -> dict[str, object]:
+    """Return what the page shows of the probe: where it lies in hundredths of the picture, and the picture's size."""
+    place, plan = practice.probe(), now().plan
+    return {
+        "probe": None if place is None else tuple(round(100 * share) for share in place),
+        "probe_wide": PROBE_WIDE,
+        "probe_high": _probe_high(tray, lies) if tray else PROBE_WIDE,
+        "measuring": plan is not None and plan.kind == "readings",
+    }
+
+
+def _probe_high(tray: PracticePrints, lies: InCarrier) -> int:
+    across, down = tray.scene_lying(lies).paper_mm
+    return round(PROBE_WIDE * down / across)
 
 
 @blueprint.post("/practice/lid")

@@ -95,6 +95,17 @@ def curves_picture(curves: Curves, *, ident: str, face: Face = Face.DAY) -> Pict
     return drawing.finish(legend_at + ROW * len(rows) + 10, ". ".join((title, *rows)))
 
 
+def flag_points(curves: Curves) -> list[dict[str, float | str]]:
+    """Return where each tone's letter stands on `curves_picture`, its density, and what a unit up is in density."""
+    scales = _Scales(curves.low_stops, curves.high_stops, curves.most_density)
+    spots = [(scales.x(flag.stops), scales.y(flag.density)) for flag in curves.flags]
+    each = curves.most_density / (FLOOR - TOP)
+    return [
+        {"name": flag.name, "x": x, "y": y, "density": flag.density, "each": each, "most": curves.most_density}
+        for flag, (x, y) in zip(curves.flags, _flag_places(spots), strict=True)
+    ]
+
+
 def reach_picture(reach: Reach, *, ident: str, face: Face = Face.DAY) -> Picture:
     """Draw what soft and hard can do with a light and a dark tone of a negative, what was wanted, and what comes.
 

@@ -1,0 +1,343 @@
+"""Readings at the easel as pages see them: begun here, reckoned from what was measured, and made the next sheet's.
+
+What is wished of each spot comes with every question, and nothing of it is kept until a recipe is made. A spot that
+was measured twice counts as it was measured last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Final
+
+from controller import wall
+from controller.contrast.asks import EnlargerStand
+from controller.contrast.recipe_lights import new_recipe
+from controller.easel.evening import Verdict, evening_offset
+from controller.easel.keeps import level_against, reference_of
+from controller.easel.one_light import seconds_for
+from controller.easel.plan import ReadingsName, readings_of, reference_plan, spots_plan
+from controller.easel.spots import Measured, Spot, measured
+from controller.easel.two_tones import Fallen, reckon
+from controller.errors import ControllerError, Impossible, WrongMoment
+from controller.exposure.stops import seconds_text
+from controller.foot.acts import Act, Load
+from controller.model import Frozen
+from controller.paper.graphs import Curves, NamedTone, curves_of
+from controller.paper.paper import Paper, Reference
+from controller.paper.tones import density_of, tone_words
+from controller.recipe.fields import LONGEST_MS
+from controller.recipe.files import write
+from controller.recipe.recipe import Burn, Dodge
+from controller.recipe.recipe import Negative as NegativeNamed
+from controller.store.entries import SpotRead, SpotsTaken
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.daemon.paper_shelf import PaperShelf
+    from controller.daemon.recipe_shelf import RecipeShelf
+    from controller.foot.status import Status
+    from controller.lamp.bench import LampBench
+    from controller.lamp.spot_bench import SpotBench
+    from controller.recipe.at_enlarger import AtEnlarger
+    from controller.store.entries import Entry
+
+Wishes = Mapping[str, float]
+STEP: Final = {"light": 0.02, "dark": 0.05}
+"""By how much a tap on − or + wishes a tone otherwise: a light one is seen in smaller steps."""
+DARK_FROM: Final = 0.8
+_SET_UP: Final = ("magnification", "aperture", "head_height_mm")
+
+
+class SpotLine(Frozen):
+    """A spot on the page: where it falls, what is wished, and the burn or dodge that brings it there, in words."""
+
+    letter: str
+    name: str
+    density: float
+    print_density: float
+    words: str
+    wanted: float | None
+    less: float
+    more: float
+    """What − and + would wish."""
+    work: str = ""
+    why: str = ""
+
+
+class EaselView(Frozen):
+    """Everything the page shows. Seconds are None before two spots are there, or where something stands against it."""
+
+    paper: str
+    source: str
+    sensor: bool
+    running: ReadingsName | None
+    outcome: str
+    """Why the last spot could not be measured."""
+    reference: Reference | None
+    new_reference: SpotRead | None
+    """An empty light that was measured and is not the paper's reference yet."""
+    spots: tuple[SpotLine, ...] = ()
+    wishes: tuple[tuple[str, float], ...] = ()
+    soft: Decimal | None = None
+    hard: Decimal | None = None
+    range: int = 0
+    one: str = ""
+    """Of one spot: what soft light alone would take."""
+    why: str = ""
+    """Why there are no seconds, or only the nearest."""
+    offset: float = 0.0
+    curves: Curves | None = None
+    works: int = 0
+
+
+class EaselDesk:
+    """Safe from any thread, as its parts are."""
+
+    def __init__(
+        self,
+        papers: PaperShelf,
+        recipes: RecipeShelf,
+        lamp: LampBench,
+        spots: SpotBench,
+        *,
+        status: Callable[[], Status],
+        do: Callable[[Act, int], Status],
+        note: Callable[[Entry], object],
+        verdicts: Callable[[], tuple[Verdict, ...]],
+        lines: bool = False,
+    ) -> None:
+        """`lines` says that soft and hard are lamp lines; `verdicts` are those of this evening."""
+        self._papers, self._recipes, self._lamp, self._spots = papers, recipes, lamp, spots
+        self._status, self._do, self._note, self._verdicts, self._lines = status, do, note, verdicts, lines
+
+    # ---- begun
+
+    def can_measure(self) -> bool:
+        """Tell whether a probe answers, and the paper that is out has a reference."""
+        paper = self._paper(self._status().bench)
+        return paper is not None and paper.reference is not None and self._lamp.sensor_ready()
+
+    def begin(self, what: ReadingsName, number: int) -> Status:
+        """Load readings, decided on snapshot `number`.
+
+        Raises:
+            Impossible: no kept paper is out, or it has no reference to read spots against.
+            WrongMoment: not on the day face, a sheet is open, no sensor answers, or the snapshot is old.
+        """
+        paper = self._need_paper()
+        if what == "spots" and paper.reference is None:
+            raise Impossible(say("easel.reference-none", paper=paper.name))
+        filter_name = (paper.reference.filter if paper.reference else "soft") if self._lines else ""
+        plan = (spots_plan if what == "spots" else reference_plan)(filter_name, self._recipes.longest_ms())
+        return self._lamp.begin_readings(plan, number)
+
+    def keep_reference(self) -> None:
+        """Keep the empty light that was measured last as the reference of the paper; raises `Impossible`."""
+        paper, new = self._need_paper(), self._new_reference(self._status().bench)
+        if new is None:
+            raise Impossible(say("easel.no-reference-light"))
+        box = paper.speeds[-1].box if paper.speeds else paper.box
+        reference = reference_of(new, box.label, wall.now().date())
+        self._papers.keep(paper.model_copy(update={"reference": reference}), self._status().bench.paper)
+
+    # ---- looked at
+
+    def view(self, wishes: Wishes) -> EaselView:
+        """Return what the page shows, with these wishes by the spots' names; others are as usual, or as they fall."""
+        status = self._status()
+        bench, paper = status.bench, self._paper(status.bench)
+        rows = self._of_now(bench)
+        about = EaselView(
+            paper=paper.name if paper else bench.paper_title,
+            source=bench.paper if paper else "",
+            sensor=self._lamp.sensor_ready(),
+            running=readings_of(status.plan) if status.plan else None,
+            outcome=self._spots.outcome(),
+            reference=paper.reference if paper else None,
+            new_reference=self._new_reference(bench),
+            why="" if paper else say("easel.paper-none"),
+        )
+        if paper is None or not rows:
+            return about
+        try:
+            return self._reckoned(about, paper, rows, wishes)
+        except ControllerError as problem:
+            return about.model_copy(update={"why": str(problem)})
+
+    def _reckoned(self, about: EaselView, paper: Paper, rows: dict[str, SpotRead], wishes: Wishes) -> EaselView:
+        self._same_set_up(rows)
+        offset = evening_offset(paper, self._verdicts()).density
+        tones = self._tones(paper, rows, wishes, offset)
+        shown = {spot.name: spot.wanted for spot in tones if spot.wanted is not None}
+        if len(tones) == 1:
+            light = tones[0]
+            assert light.wanted is not None
+            seconds = seconds_for(paper, "soft", light.density, light.wanted)
+            one = say("easel.one-light", seconds=f"{seconds:.1f}", name=light.name, density=f"{light.wanted:.2f}")
+            return about.model_copy(update={"one": one, "wishes": tuple(shown.items()), "offset": offset})
+        found = reckon(paper, tones, longest_seconds=LONGEST_MS / 1000)
+        pair = found.pair
+        flags = [
+            NamedTone(
+                name=each.spot.name,
+                negative_density=each.spot.density,
+                moved_stops=each.work.stops if each.work else 0.0,
+            )
+            for each in found.spots
+        ]
+        from controller.paper.iso import stated
+
+        return about.model_copy(
+            update={
+                "spots": tuple(_line(paper, at, each) for at, each in enumerate(found.spots)),
+                "wishes": tuple(shown.items()),
+                "soft": _tenths(pair.soft_seconds),
+                "hard": _tenths(pair.hard_seconds),
+                "range": stated(pair.range_exact),
+                "why": found.why,
+                "offset": offset,
+                "curves": curves_of(paper, pair.soft_seconds, pair.hard_seconds, flags),
+                "works": sum(each.work is not None for each in found.spots),
+            }
+        )
+
+    # ---- taken
+
+    def use(self, wishes: Wishes, number: int, *, works: bool) -> Status:
+        """Make a recipe of the pair, with the burns and dodges where asked for, and make that the next sheet.
+
+        Raises:
+            Impossible, Unreadable: something stands against it, or the two tones cannot be had; nothing is kept.
+            WrongMoment: as `Desk.do`; the recipe is kept all the same.
+        """
+        status = self._status()
+        bench, paper = status.bench, self._need_paper()
+        if status.number != number or "load" not in status.can:
+            raise WrongMoment(say("foot.stale"))
+        rows = self._of_now(bench)
+        if not rows:
+            raise Impossible(say("easel.no-spots"))
+        self._same_set_up(rows)
+        offset = evening_offset(paper, self._verdicts()).density
+        found = reckon(paper, self._tones(paper, rows, wishes, offset), longest_seconds=LONGEST_MS / 1000)
+        if found.why:
+            raise Impossible(found.why)
+        seconds = _tenths(found.pair.soft_seconds), _tenths(found.pair.hard_seconds)
+        title = bench.negative_title or say("easel.title-spots")
+        stand = EnlargerStand(magnification=bench.magnification, aperture=bench.aperture)
+        recipe = new_recipe(title[:100], paper, stand, seconds, say("easel.note"))
+        local = tuple(_work(at, each) for at, each in enumerate(found.spots) if each.work is not None) if works else ()
+        named = NegativeNamed(name=bench.negative_title) if bench.negative_title else None
+        made = recipe.model_copy(update={"local": local, "negative": named})
+        kept = self._recipes.save(write(made))
+        status = self._do(Load(source=kept.id, version=kept.version), number)
+        self._note(
+            SpotsTaken(
+                recipe=kept.id,
+                version=kept.version,
+                paper=bench.paper,
+                box=paper.box.label,
+                light_density=found.spots[0].spot.density - offset,
+                dark_density=found.spots[1].spot.density - offset,
+                light_wanted=found.pair.predicted[0],
+                dark_wanted=found.pair.predicted[1],
+                soft_seconds=float(seconds[0]),
+                hard_seconds=float(seconds[1]),
+            )
+        )
+        return status
+
+    # ---- little helps
+
+    def _paper(self, bench: AtEnlarger) -> Paper | None:
+        if not bench.paper:
+            return None
+        try:
+            return self._papers.fetch(bench.paper)
+        except ControllerError:
+            return None
+
+    def _need_paper(self) -> Paper:
+        paper = self._paper(self._status().bench)
+        if paper is None:
+            raise Impossible(say("easel.paper-none"))
+        return paper
+
+    def _of_now(self, bench: AtEnlarger) -> dict[str, SpotRead]:
+        """Return the last readings' spots, by name, where they are of this negative on this paper; in their order."""
+        read = [each for each in self._spots.read() if each.what == "spots"]
+        last = read[-1] if read else None
+        if last is None or (last.bench.negative, last.bench.negative_title, last.bench.paper) != (
+            bench.negative,
+            bench.negative_title,
+            bench.paper,
+        ):
+            return {}
+        return {each.spot: each for each in read if each.readings == last.readings}
+
+    def _new_reference(self, bench: AtEnlarger) -> SpotRead | None:
+        read = self._spots.read()
+        last = read[-1] if read else None
+        if last is None or last.what != "reference" or last.bench.paper != bench.paper:
+            return None
+        paper = self._paper(bench)
+        known = None if paper is None else paper.reference
+        return None if known is not None and known.level == last.level else last
+
+    def _same_set_up(self, rows: dict[str, SpotRead]) -> None:
+        """Refuse spots that were measured at another size or aperture than the sheet would be printed at."""
+        bench = self._status().bench
+        for each in rows.values():
+            if any(getattr(each.bench, name) != getattr(bench, name) for name in _SET_UP):
+                raise Impossible(say("easel.set-up-changed"))
+
+    def _tones(self, paper: Paper, rows: dict[str, SpotRead], wishes: Wishes, offset: float) -> tuple[Measured, ...]:
+        usual = {
+            "highlight": density_of("first", paper.dmin, paper.dmax),
+            "shadow": density_of("last", paper.dmin, paper.dmax),
+        }
+        level = 0.0
+        for row in rows.values():
+            level = level_against(paper, row.sensor, row.gain, row.filter)
+        order = sorted(rows, key=lambda name: ({"highlight": 0, "shadow": 1}.get(name, 2), name))
+        spots = [Spot(name, rows[name].level, wishes.get(name, usual.get(name))) for name in order]
+        return measured(level, spots, offset)
+
+
+def _line(paper: Paper, at: int, each: Fallen) -> SpotLine:
+    spot, work = each.spot, each.work
+    wished = each.print_density if spot.wanted is None else spot.wanted
+    step = STEP["dark" if wished > DARK_FROM else "light"]
+    words = ""
+    if work is not None:
+        stops = f"{abs(work.stops):.2f}"
+        seconds = f"{work.seconds:.1f}"
+        words = say(f"easel.work-{work.act}", filter=work.filter, stops=stops, seconds=seconds)
+    return SpotLine(
+        letter="ABCDEFGHIJKL"[at],
+        name=spot.name,
+        density=spot.density,
+        print_density=each.print_density,
+        words=tone_words(each.print_density, paper.dmin, paper.dmax),
+        wanted=spot.wanted,
+        less=round(max(paper.dmin + 0.01, wished - step), 2),
+        more=round(min(paper.dmax - 0.01, wished + step), 2),
+        work=words,
+        why=each.why,
+    )
+
+
+def _work(at: int, each: Fallen) -> Burn | Dodge:
+    """Return the burn or dodge of a spot for a recipe: in twelfths of a stop, under its letter on the page."""
+    work = each.work
+    assert work is not None
+    area, what = "ABCDEFGHIJKL"[at], each.spot.name
+    stops = f"{max(1, round(abs(work.stops) * 12))}/12"
+    if work.act == "burn":
+        return Burn(act="burn", area=area, what=what, filter=work.filter, stops=stops)
+    return Dodge(act="dodge", area=area, what=what, filter=work.filter, stops=stops)
+
+
+def _tenths(seconds: float) -> Decimal:
+    return Decimal(seconds_text(int(seconds * 10.0 + 0.5) * 100))

@@ -1,0 +1,60 @@
+"""What is kept of readings: a row for each spot, and in a paper's file its reference, which may be in doubt."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Final
+
+from controller.errors import Impossible
+from controller.keeping import Keeps
+from controller.store.entries import EASEL_ROWS, SpotRead
+from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.paper.paper import Paper, Reference
+
+KEEPS: Final = Keeps(room="easel", rows=EASEL_ROWS)
+
+
+def reference_of(read: SpotRead, box: str, day: date) -> Reference:
+    """Return a paper's reference from the row of the empty light, for the box of this label.
+
+    Raises:
+        Impossible: the row is a spot's.
+    """
+    from controller.paper.paper import Reference, Setup
+
+    if read.what != "reference":
+        raise Impossible(say("easel.no-reference-light"))
+    at = read.bench
+    setup = Setup(magnification=at.magnification, aperture=at.aperture, head_height_mm=at.head_height_mm)
+    return Reference(
+        level=read.level, sensor=read.sensor, gain=read.gain, filter=read.filter, setup=setup, box=box, date=day
+    )
+
+
+def level_against(paper: Paper, sensor: str, gain: str, filter_in: str) -> float:
+    """Return a paper's reference level for spots read with this sensor, gain and filter.
+
+    Raises:
+        Impossible: the paper has none, or it is older than the box, or of another sensor, gain or filter; the
+            sentence says which, and what to do.
+    """
+    reference = paper.reference
+    if reference is None:
+        raise Impossible(say("easel.reference-none", paper=paper.name))
+    box = paper.speeds[-1].box if paper.speeds else paper.box
+    if reference.box != box.label or reference.date < box.dated:
+        raise Impossible(say("easel.reference-old", paper=paper.name, day=box.dated.isoformat()))
+    if (reference.sensor, reference.gain) != (sensor, gain):
+        raise Impossible(
+            say(
+                "easel.reference-sensor",
+                paper=paper.name,
+                was=f"{reference.sensor}, {reference.gain}",
+                now=f"{sensor}, {gain}",
+            )
+        )
+    if filter_in and reference.filter and filter_in != reference.filter:
+        raise Impossible(say("easel.reference-filter", was=reference.filter, now=filter_in))
+    return reference.level
