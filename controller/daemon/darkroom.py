@@ -192,6 +192,7 @@ class Darkroom:
             enlargers=EnlargerShelf(shelf, self._reader()),
             spots=self._spots,
             rows=self._reader(),
+            two_lamps=len(self.wiring().lamps) > 1,
         )
         self._leaving.callback(self.desk.previews().close)
         chores.start()

@@ -85,6 +85,7 @@ class Desk:
         enlargers: EnlargerShelf,
         spots: SpotBench,
         rows: Reader,
+        two_lamps: bool = False,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
         self._room_left = room_left
@@ -115,6 +116,7 @@ class Desk:
             do=self.do,
             note=lambda row: inbox.ask(lambda: answers.note(row)),
             verdicts=lambda: verdicts_lately(rows, wall.now()),
+            lines=two_lamps,
         )
         self._next = NextDesk(
             archive, recipes, negatives, enlargers, status=snapshots.latest, do=self.do, probe=self._easel.can_measure

@@ -118,8 +118,8 @@ class EaselDesk:
         paper = self._paper(self._status().bench)
         return paper is not None and paper.reference is not None and self._lamp.sensor_ready()
 
-    def begin(self, what: ReadingsName, number: int) -> Status:
-        """Load readings, decided on snapshot `number`.
+    def begin(self, what: ReadingsName, number: int, filter_name: str = "soft") -> Status:
+        """Load readings, decided on snapshot `number`; a reference is read through `filter_name`, spots as it was.
 
         Raises:
             Impossible: no kept paper is out, or it has no reference to read spots against.
@@ -128,8 +128,12 @@ class EaselDesk:
         paper = self._need_paper()
         if what == "spots" and paper.reference is None:
             raise Impossible(say("easel.reference-none", paper=paper.name))
-        filter_name = (paper.reference.filter if paper.reference else "soft") if self._lines else ""
-        plan = (spots_plan if what == "spots" else reference_plan)(filter_name, self._recipes.longest_ms())
+        through = paper.reference.filter if what == "spots" and paper.reference else filter_name
+        present = self._status().filter_in
+        if what == "spots" and present and through and present != through:
+            raise Impossible(say("easel.reference-filter", was=through, now=present))
+        make = spots_plan if what == "spots" else reference_plan
+        plan = make(through, self._recipes.longest_ms(), lines=self._lines)
         return self._lamp.begin_readings(plan, number)
 
     def keep_reference(self) -> None:

@@ -14,18 +14,20 @@ LONGEST_MS: Final = 60_000
 """A reading's light goes dark by itself after this, and nothing is measured."""
 
 
-def spots_plan(filter_name: str = "", longest_ms: int = LONGEST_MS) -> Plan:
+def spots_plan(filter_name: str = "", longest_ms: int = LONGEST_MS, *, lines: bool = False) -> Plan:
     """Return the lights of a negative's spots: highlight, shadow, A, B and so on; a hold ends them where it is enough.
 
-    `longest_ms` is the longest light that the keeper allows; `filter_name` is for a head with a lamp line for soft
-    and one for hard: with a drawer the filter that is in stays.
+    `longest_ms` is the longest light that the keeper allows, `filter_name` what they are read through. With `lines`, a
+    lamp line for soft and one for hard, it is lit; with a drawer it is in already, and nobody is asked for it.
     """
-    return _plan("spots", [_light(n, spot_name(n - 1), filter_name, longest_ms) for n in range(1, MOST_SPOTS + 1)])
+    return _plan(
+        "spots", [_light(n, spot_name(n - 1), filter_name, longest_ms, lines) for n in range(1, MOST_SPOTS + 1)]
+    )
 
 
-def reference_plan(filter_name: str = "", longest_ms: int = LONGEST_MS) -> Plan:
+def reference_plan(filter_name: str = "", longest_ms: int = LONGEST_MS, *, lines: bool = False) -> Plan:
     """Return the one light of a paper's reference: an empty carrier, as its tablet was printed."""
-    return _plan("reference", [_light(1, say("easel.name-reference"), filter_name, longest_ms)])
+    return _plan("reference", [_light(1, say("easel.name-reference"), filter_name, longest_ms, lines)])
 
 
 def readings_of(plan: Plan) -> ReadingsName | None:
@@ -34,14 +36,15 @@ def readings_of(plan: Plan) -> ReadingsName | None:
     return name if plan.kind == "readings" and name in ("spots", "reference") else None  # type: ignore[return-value]
 
 
-def _light(number: int, name: str, filter_name: str, longest_ms: int) -> Step:
+def _light(number: int, name: str, filter_name: str, longest_ms: int, lines: bool) -> Step:
     lit_ms = min(LONGEST_MS, longest_ms)
     # as a check's light: whatever lag is set, an uninterrupted one is lit for what it says
     return Step(
         number=number,
         name=name,
         act=StepKind.READING,
-        filter=filter_name,
+        filter=filter_name if lines else "",
+        what=filter_name,
         planned_ms=lit_ms,
         base_ms=lit_ms,
     )

@@ -106,7 +106,7 @@ class SpotBench:
                         on_ns=came.on_ns,
                         press_ns=came.on_ns + came.most_ns - DOWN_NS,
                         dark_ns=came.on_ns + came.most_ns,
-                        filter=work.step.filter or self._needs.filter_in(),
+                        filter=work.step.filter or work.step.what or self._needs.filter_in(),
                         bench=after.bench,
                     )
             if not goes_on:

@@ -72,9 +72,9 @@ class VirtualDarkroom:
                 Lookups=FollowedAtOnce,
                 LookOver=NoLookOver,
                 Chores=NoChores,
-                sensor_of=_no_sensor,
             )
         )
+        self._leaving.enter_context(patch("controller.daemon.lamp_parts.sensor_of", _no_sensor))
         self.darkroom = Darkroom(self.data, fitting)
         self._leaving.callback(self.darkroom.close)
         try:

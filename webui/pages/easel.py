@@ -48,8 +48,8 @@ def _do(act: str) -> str:
         case "spots":
             at.begin("spots", decided_on())
             return "/easel"
-        case "reference":
-            at.begin("reference", decided_on())
+        case "reference" | "reference-hard":
+            at.begin("reference", decided_on(), "hard" if act == "reference-hard" else "soft")
             return "/easel"
         case "keep":
             at.keep_reference()

@@ -170,12 +170,20 @@ def test_what_is_missing_is_said(desk: StandInDesk, phone: Paired) -> None:
     assert "Measure spots" not in shown
 
 
+def test_another_filter_in_the_drawer_is_refused_before_any_light(at_easel: StandInDesk, phone: Paired) -> None:
+    """Hard is in, as was said last, and the reference was read through soft: no spot is measured."""
+    at_easel.show(filter_in="hard")
+    answer = phone.send("/easel/spots", {"number": at_easel.status().number})
+    assert "Put soft in and measure the spots again" in words_of(answer)
+    assert at_easel.bench.asked == []
+
+
 def test_begun_from_the_page(at_easel: StandInDesk, phone: Paired) -> None:
     """Both buttons load readings; a refusal stands on the page."""
-    for act in ("spots", "reference"):
+    for act in ("spots", "reference", "reference-hard"):
         answer = phone.send(f"/easel/{act}", {"number": at_easel.status().number})
         assert "It cannot be loaded here." in words_of(answer)
-        assert at_easel.bench.asked[-1] == ("readings", f"readings:{act}")
+        assert at_easel.bench.asked[-1] == ("readings", f"readings:{act.partition('-')[0]}")
 
 
 def test_strange_wishes_are_as_if_they_were_not_there(at_easel: StandInDesk, phone: Paired) -> None:
