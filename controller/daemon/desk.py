@@ -88,8 +88,7 @@ class Desk:
         two_lamps: bool = False,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
-        self._room_left = room_left
-        self._finder = finder
+        self._room_left, self._finder = room_left, finder
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
         self._negatives, self._photographs, self._incoming = negatives, photographs, incoming
         self._of_sheets = SheetActs(archive, recipes, contrast, inbox, answers, snapshots)
@@ -139,6 +138,7 @@ class Desk:
             status=self._snapshots.latest,
             do=self.do,
             setting=self._at_enlarger.setting,
+            readings=self._easel.densities_of,
             invented=self._practice is not None,
         )
 

@@ -169,6 +169,12 @@ class EaselDesk:
         except ControllerError as problem:
             return about.model_copy(update={"why": str(problem)})
 
+    def densities_of(self, negative: str) -> tuple[tuple[str, float], ...]:
+        """Return what was read of a negative that lies in the carrier: each spot's name, and its density there."""
+        if not negative or self._status().bench.negative != negative:
+            return ()
+        return tuple((spot.name, spot.density) for spot in self.view({}).spots)
+
     def _reckoned(self, about: EaselView, paper: Paper, rows: dict[str, SpotRead], wishes: Wishes) -> EaselView:
         self._same_set_up(rows)
         offset = evening_offset(paper, self._verdicts()).density
@@ -272,11 +278,8 @@ class EaselDesk:
         """Return the last readings' spots, by name, where they are of this negative on this paper; in their order."""
         read = [each for each in self._spots.read() if each.what == "spots"]
         last = read[-1] if read else None
-        if last is None or (last.bench.negative, last.bench.negative_title, last.bench.paper) != (
-            bench.negative,
-            bench.negative_title,
-            bench.paper,
-        ):
+        stands = bench.negative, bench.negative_title, bench.paper
+        if last is None or (last.bench.negative, last.bench.negative_title, last.bench.paper) != stands:
             return {}
         return {each.spot: each for each in read if each.readings == last.readings}
 

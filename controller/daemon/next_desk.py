@@ -45,7 +45,7 @@ MOST_REFUSED: Final = 100
 """So many negatives are remembered of which something was refused."""
 LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
 """What a pick leads on to by itself."""
-NOT_YET: Final[frozenset[Kind]] = frozenset({"readings", "flash level"})
+NOT_YET: Final[frozenset[Kind]] = frozenset({"flash level"})
 """Nothing here can be done with these."""
 OF_A_PAGE: Final[dict[Kind, str]] = {
     "pick": "/pick/{sheet}",
