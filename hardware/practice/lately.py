@@ -74,7 +74,7 @@ class Lately:
         """Return the last `count` lights, in the order in which they came on."""
         with self._lock:
             self._look()
-            begun = [place for place in range(len(self._shown)) if self._begins(place)][-count:] if count else []
+            begun = self._begun()[-count:] if count else []
             return lights(self._shown[begun[0] :], now_ns) if begun else ()
 
     def light_ns(self, start_ns: int, end_ns: int) -> int:
@@ -86,9 +86,15 @@ class Lately:
                 first -= 1  # back to where the light came on that shone then
             return light_ns(self._shown[first:], start_ns, end_ns)
 
-    def _begins(self, place: int) -> bool:
-        """Tell whether a light comes on at an edge, where it does not only grow stronger or weaker."""
-        return self._shown[place].lit and (not place or self._dark[place - 1])
+    def _begun(self) -> list[int]:
+        """Return the edges at which a lamp's light comes on, where it does not only grow stronger or weaker."""
+        lit: dict[str, bool] = {}
+        found = []
+        for place, edge in enumerate(self._shown):
+            if edge.lit and not lit.get(edge.lamp):
+                found.append(place)
+            lit[edge.lamp] = edge.lit
+        return found
 
     def _begin(self) -> None:
         self._next = {name: max(0, ring.count() - KEPT) for name, ring in self._rings.items()}

@@ -32,7 +32,7 @@ DAY_PAGES: Final = (
     *("/negatives", "/negatives/new", "/negatives/{film}", "/negatives/{film}?pencil=mark+print"),
     *("/negatives/{film}/edit", "/negatives/{film}/frame/2", "/negatives/{film}/proof"),
     *("/negatives/{film}/proof?corner=top-left", "/negatives/{film}/frame/2/preview"),
-    *("/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
+    *("/easel", "/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     *("/looked/s1", "/looked/s1?light=-1&dark=0", "/looked/s2?light=0&dark=1", "/enlargers/{enlarger}", "/data"),

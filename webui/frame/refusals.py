@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
+from urllib.parse import quote
 
 from flask import Flask, Response, current_app, jsonify, make_response, redirect, render_template, request
 from werkzeug.exceptions import HTTPException, InternalServerError
@@ -121,7 +122,7 @@ def page_above() -> str:
     while above.count("/") > 1:
         above, path = above.rpartition("/")[0], path.rpartition("/")[0]
         if above in looked_at:
-            return path
+            return quote(path)
     return ""
 
 

@@ -52,7 +52,7 @@ def test_the_greeting_names_every_outlet() -> None:
     made = Bench(outlets=OUTLETS, lid=True, changeover=True)
     made.keeper.greet(made.now_ns)
     assert made.last(Greeting).features == ("sounder", "lid", "changeover", *OUTLETS)
-    assert made.last(Greeting).protocol == wire.PROTOCOL == 2
+    assert made.last(Greeting).protocol == wire.PROTOCOL == 3
 
 
 def test_without_a_word_of_the_daemon_everything_is_in_doubt() -> None:
