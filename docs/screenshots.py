@@ -35,6 +35,8 @@ NAMED = {"dodge": "readme-dark", "print": "readme-light", "practice": "readme-pr
 """Pictures that the README shows: kept under a name that has no number in it as well."""
 CLOCK_SET = "import sys, controller.wall as w; w.synchronised = lambda: True; import treadle; sys.exit(treadle.main())"
 """Serves as if the network had set the clock: what a picture shows is a darkroom whose clock is right."""
+SECOND_EVENING = "negative-"
+"""What the names of pictures begin with that `second_evening.py` makes."""
 AFTER_CLOSE_S = 11.0
 """A little longer than a hold is refused after a close: paper away first."""
 
@@ -43,7 +45,7 @@ def main() -> None:
     """Walk the tutorial and keep a picture of each stand."""
     with (
         tempfile.TemporaryDirectory() as folder,
-        _served(Path(folder) / "data") as (port, code),
+        served(Path(folder) / "data") as (port, code),
         sync_playwright() as play,
     ):
         made = Path(folder) / "made"
@@ -59,7 +61,8 @@ def main() -> None:
         walk.darkened()
         browser.close()
         for old in IMAGES.glob("*.png"):  # only now: a walk that stumbles leaves the documents their pictures
-            old.unlink()
+            if not old.name.startswith(SECOND_EVENING):
+                old.unlink()
         for picture in made.iterdir():
             shutil.copy(picture, IMAGES / picture.name)
     film_proof()
@@ -70,7 +73,7 @@ def negative_row() -> None:
     """Keep a picture of a negative's row: its strips and prints, worked by foot and developed, with a verdict."""
     with (
         tempfile.TemporaryDirectory() as folder,
-        _served(Path(folder) / "data") as (port, code),
+        served(Path(folder) / "data") as (port, code),
         sync_playwright() as play,
     ):
         browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
@@ -113,7 +116,7 @@ def film_proof() -> None:
 
 
 @contextmanager
-def _served(data: Path) -> Iterator[tuple[str, str]]:
+def served(data: Path) -> Iterator[tuple[str, str]]:
     """Serve the practice darkroom; give its port and its pairing code."""
     command = [sys.executable, "-c", CLOCK_SET, "serve", "--simulate", "--data", str(data), "--host", "127.0.0.1"]
     daemon = subprocess.Popen([*command, "--port", "0"], cwd=ROOT, stdout=subprocess.PIPE, text=True)
