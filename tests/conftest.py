@@ -47,6 +47,9 @@ ALONE = (
 and the crowds of strangers, whose load others would; single tests are marked `alone` where they stand."""
 FIRST = (
     "booted",
+    "browser/test_newcomer.py",
+    "browser/test_every_page.py",
+    "browser/test_axe.py",
     "picture/test_real_sheet.py",
     "browser/test_faces.py",
     "browser/test_whole_sheet.py",

@@ -27,8 +27,10 @@ HEADINGS = """() => [...document.querySelectorAll('h1, h2, h3, h4, h5, h6')]
 LABELS = """() => [...document.querySelectorAll('main :is(input, select, textarea)')]
   .filter((one) => one.labels && one.labels.length > 1)
   .map((one) => `${one.name}: ${[...one.labels].map((label) => label.textContent.trim())}`)"""
+# a corner's ring lies 12 px within what a thumb may touch, which may reach over the edge of the narrowest phone
 OUTSIDE = """() => [...document.querySelectorAll('body *')]
-  .filter((one) => !one.closest('svg, .unseen, .skip, .unheard') && one.checkVisibility({visibilityProperty: true}))
+  .filter((one) => !one.closest('svg, .unseen, .skip, .unheard, .corner'))
+  .filter((one) => one.checkVisibility({visibilityProperty: true}))
   .map((one) => [one, one.getBoundingClientRect()])
   .filter(([, box]) => box.width > 1 && (box.left < -1 || box.right > document.documentElement.clientWidth + 1))
   .map(([one, box]) => `${one.tagName}.${one.className} ${box.left} to ${box.right}`)"""

@@ -179,7 +179,7 @@ def test_they_are_refused_at_the_wrong_moment(darkroom: Bench) -> None:
     with pytest.raises(WrongMoment):
         easel.begin("reference", darkroom.desk.status().number)
     darkroom.do(acts.StandAtEnlarger(bench=AtEnlarger()))
-    with pytest.raises(Impossible, match="which one is"):
+    with pytest.raises(Impossible, match="not calibrated, or none is out"):
         easel.begin("reference", darkroom.desk.status().number)
     with pytest.raises(ControllerError):
         easel.use({}, darkroom.desk.status().number, works=False)

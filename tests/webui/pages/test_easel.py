@@ -162,7 +162,7 @@ def test_what_is_missing_is_said(desk: StandInDesk, phone: Paired) -> None:
     """No read paper out, no probe, no reference: each a sentence, and no button that leads nowhere."""
     assert phone.look("/easel").status_code == 409
     desk.say_day()
-    assert "Say at the enlarger which one is" in words_of(phone.look("/easel"))
+    assert "not calibrated, or none is out" in words_of(phone.look("/easel"))
     kept = desk.papers().keep(demo())
     desk.show(bench=AtEnlarger(paper=kept.id, paper_title=kept.title))
     shown = words_of(phone.look("/easel"))
