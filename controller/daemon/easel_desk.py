@@ -17,7 +17,7 @@ from controller.easel.evening import Verdict, evening_offset
 from controller.easel.keeps import level_against, reference_of
 from controller.easel.one_light import seconds_for
 from controller.easel.plan import ReadingsName, readings_of, reference_plan, spots_plan
-from controller.easel.spots import Measured, Spot, measured
+from controller.easel.spots import Measured, Spot, letter_of, measured
 from controller.easel.two_tones import Fallen, reckon
 from controller.errors import ControllerError, Impossible, WrongMoment
 from controller.exposure.stops import seconds_text
@@ -200,7 +200,7 @@ class EaselDesk:
 
         return about.model_copy(
             update={
-                "spots": tuple(_line(paper, at, each) for at, each in enumerate(found.spots)),
+                "spots": tuple(_line(paper, each) for each in found.spots),
                 "wishes": tuple(shown.items()),
                 "soft": _tenths(pair.soft_seconds),
                 "hard": _tenths(pair.hard_seconds),
@@ -237,7 +237,7 @@ class EaselDesk:
         title = bench.negative_title or say("easel.title-spots")
         stand = EnlargerStand(magnification=bench.magnification, aperture=bench.aperture)
         recipe = new_recipe(title[:100], paper, stand, seconds, say("easel.note"))
-        local = tuple(_work(at, each) for at, each in enumerate(found.spots) if each.work is not None) if works else ()
+        local = tuple(_work(each) for each in found.spots if each.work is not None) if works else ()
         named = NegativeNamed(name=bench.negative_title) if bench.negative_title else None
         made = recipe.model_copy(update={"local": local, "negative": named})
         kept = self._recipes.save(write(made))
@@ -312,7 +312,7 @@ class EaselDesk:
         return measured(level, spots, offset)
 
 
-def _line(paper: Paper, at: int, each: Fallen) -> SpotLine:
+def _line(paper: Paper, each: Fallen) -> SpotLine:
     spot, work = each.spot, each.work
     wished = each.print_density if spot.wanted is None else spot.wanted
     step = STEP["dark" if wished > DARK_FROM else "light"]
@@ -322,7 +322,7 @@ def _line(paper: Paper, at: int, each: Fallen) -> SpotLine:
         seconds = f"{work.seconds:.1f}"
         words = say(f"easel.work-{work.act}", filter=work.filter, stops=stops, seconds=seconds)
     return SpotLine(
-        letter="ABCDEFGHIJKL"[at],
+        letter=letter_of(spot.name),
         name=spot.name,
         density=spot.density,
         print_density=each.print_density,
@@ -335,11 +335,11 @@ def _line(paper: Paper, at: int, each: Fallen) -> SpotLine:
     )
 
 
-def _work(at: int, each: Fallen) -> Burn | Dodge:
-    """Return the burn or dodge of a spot for a recipe: in twelfths of a stop, under its letter on the page."""
+def _work(each: Fallen) -> Burn | Dodge:
+    """Return the burn or dodge of a spot for a recipe: in twelfths of a stop, under its letter."""
     work = each.work
     assert work is not None
-    area, what = "ABCDEFGHIJKL"[at], each.spot.name
+    area = what = each.spot.name
     stops = f"{max(1, round(abs(work.stops) * 12))}/12"
     if work.act == "burn":
         return Burn(act="burn", area=area, what=what, filter=work.filter, stops=stops)

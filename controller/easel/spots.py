@@ -48,6 +48,11 @@ def spot_name(index: int) -> str:
     return NAMES[index]
 
 
+def letter_of(name: str) -> str:
+    """Return the one letter that a spot is marked with: a further one's own, a small one of the first two."""
+    return name[:1]
+
+
 def density(reference: float, level: float) -> float:
     """Return the effective density of a spot: log10 of the reference's level over its own, both over 0."""
     return math.log10(reference / level)

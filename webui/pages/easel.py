@@ -79,12 +79,13 @@ def _page(typed: Mapping[str, str], refusal: str = "") -> str:
         told = {**wishes, name: wanted}
         return "/easel?" + urlencode({each: f"{value:.2f}" for each, value in told.items()}) + "#pair"
 
+    letters = [spot.letter for spot in view.spots]
     return render_template(
         "easel.html",
         view=view,
         refusal=refusal,
         wishes={name: f"{value:.2f}" for name, value in wishes.items()},
         wish=wish,
-        picture=curves_picture(view.curves, ident="easel-curves") if view.curves else "",
+        picture=curves_picture(view.curves, ident="easel-curves", letters=letters) if view.curves else "",
         points=flag_points(view.curves) if view.curves else (),
     )

@@ -24,7 +24,7 @@ ROW: Final = 18
 STROKES: Final[dict[str, Stroke]] = {"both": "whole", "soft": "dotted", "hard": "dashed"}
 """Soft is dotted and hard is dashed, so that no colour carries meaning alone."""
 _REACHES: Final = tuple((side, far) for far in (20.0, 34.0, 48.0, 62.0, 76.0) for side in (-1.0, 1.0))
-_LETTERS: Final = "ABCDEFGHIJKL"
+LETTERS: Final = "ABCDEFGHIJKL"
 CELL: Final = 48.0
 GAP: Final = 2.0
 GRID_LEFT: Final = 38.0
@@ -51,11 +51,11 @@ class _Scales:
         return [(self.x(a), self.y(u)) for a, u in zip(across, up, strict=True)]
 
 
-def curves_picture(curves: Curves, *, ident: str, face: Face = Face.DAY) -> Picture:
+def curves_picture(curves: Curves, *, ident: str, face: Face = Face.DAY, letters: Sequence[str] = LETTERS) -> Picture:
     """Draw the characteristic curves of soft, hard and both, the tones as lettered flags on the curve of both.
 
     Across: light on the paper in stops, more to the right. Up: print density. A dodge is an arrow to the left,
-    a burn one to the right. The words and densities of each tone stand below.
+    a burn one to the right. The words and densities of each tone stand below, after its letter.
     """
     drawing = Drawing(ident, face)
     scales = _Scales(curves.low_stops, curves.high_stops, curves.most_density)
@@ -70,7 +70,7 @@ def curves_picture(curves: Curves, *, ident: str, face: Face = Face.DAY) -> Pict
         drawing.trace(scales.points(stops, curve.densities), STROKES[curve.light])
     _legend(drawing, [curve.light for curve in curves.curves], legend_at)
     spots = [(scales.x(flag.stops), scales.y(flag.density)) for flag in curves.flags]
-    for spot, place, flag, letter in zip(spots, _flag_places(spots), curves.flags, _LETTERS, strict=False):
+    for spot, place, flag, letter in zip(spots, _flag_places(spots), curves.flags, letters, strict=False):
         # The pole ends short of the letter, so that it does not strike it through.
         short = 1.0 - (LETTERING * 0.6) / math.hypot(place[0] - spot[0], place[1] - spot[1])
         pole = spot[0] + (place[0] - spot[0]) * short, spot[1] + (place[1] - spot[1]) * short
@@ -87,7 +87,7 @@ def curves_picture(curves: Curves, *, ident: str, face: Face = Face.DAY) -> Pict
             words=flag.words,
             density=f"{flag.density:.2f}",
         )
-        for letter, flag in zip(_LETTERS, curves.flags, strict=False)
+        for letter, flag in zip(letters, curves.flags, strict=False)
     ]
     for n, row in enumerate(rows, 1):
         drawing.text(6, legend_at + ROW * n, cut_to(row, WIDTH - 8, LETTERING))
