@@ -80,9 +80,8 @@ def serve(
                 if _keeper_came(desk, told):
                     _greet(desk, fitting, where())
                     came_up(fitting.runtime / TRIED_NAME)
-                    gc.freeze()  # the program itself never becomes garbage: nobody looks through it again
-                    gc.enable()
                     with Notifier().serving(darkroom.answered_ns, shown.line):
+                        _loaded()
                         told.wait()
                         darkroom.darken()  # before anything that may have to wait
             finally:
@@ -114,6 +113,13 @@ class _ToldToEnd:
     def wait(self) -> None:
         """Wait for the first one."""
         self._told.get()
+
+
+def _loaded() -> None:
+    """Let go what loading left behind; the program itself never becomes garbage, and is not looked through again."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
 
 
 def _places(host: str, page: Page) -> Places:

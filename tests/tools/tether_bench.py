@@ -80,15 +80,19 @@ def _state(task: Path) -> str:
         return "Z"  # a thread that has ended stands stiller than any
 
 
+there_before: set[int] = set()
+"""Processes of this one that were there before the present test began."""
+
+
 def children() -> set[int]:
-    """The processes that this one started and has not seen the end of, but for a browser that other tests share."""
+    """The processes that this one started and has not seen the end of, but for what other tests left or share."""
     found: set[int] = set()
     for task in Path("/proc/self/task").iterdir():
         try:
             found |= {int(pid) for pid in (task / "children").read_text("ascii").split()}
         except FileNotFoundError:
             continue  # a thread that has ended meanwhile has no children
-    return {pid for pid in found if not _is_browser(pid)}
+    return {pid for pid in found - there_before if not _is_browser(pid)}
 
 
 def _is_browser(pid: int) -> bool:
