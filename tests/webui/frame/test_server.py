@@ -208,7 +208,7 @@ def test_a_stream_gives_its_place_back_when_the_page_is_gone(visitor: Visitor) -
     streams = _open_streams(visitor, STREAMS)
     assert visitor.status("GET", "/live") == 503
     _hang_up(streams)
-    assert _until(lambda: _is_open(visitor))
+    assert _until(lambda: _is_open(visitor), 60)
 
 
 def _is_open(visitor: Visitor) -> bool:
