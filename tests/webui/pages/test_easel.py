@@ -193,3 +193,11 @@ def test_strange_wishes_are_as_if_they_were_not_there(at_easel: StandInDesk, pho
     assert odd.status_code == 200
     assert re.findall(r"<b>([\d.]+)</b></p>", odd.text) == re.findall(r"<b>([\d.]+)</b></p>", plain)
     assert "2.10" in words_of(phone.look("/easel?shadow=3.5"))
+
+
+def test_each_spot_is_marked_by_its_own_letter(at_easel: StandInDesk, phone: Paired) -> None:
+    """A spot called A is A on the curve and in the table; the first two have small letters that no other can have."""
+    at_easel.spots.measured = [_spot(at_easel, name, level) for name, level in {**SPOTS, "A": 1710.0}.items()]
+    shown = phone.look("/easel?highlight=0.12&shadow=1.95").text
+    assert re.findall(r"<tr><th><b>(\w)</b>", shown) == ["h", "s", "A"]
+    assert re.findall(r"<text[^>]*>([hsABC])</text>", shown) == ["h", "s", "A"]
