@@ -67,8 +67,21 @@ def written(pid: int) -> int:
     return int(told.group(1))
 
 
-def idle(folder: Path, seconds: float) -> None:
-    with served(folder) as process:
+@contextmanager
+def on_a_disk() -> Iterator[Path]:
+    """Give a folder whose writes the kernel counts: a temporary folder in memory would keep every one of them from us."""
+    for place in ("/var/tmp", ROOT):
+        with tempfile.TemporaryDirectory(prefix=".idle-", dir=place) as folder:
+            before = written(os.getpid())
+            (Path(folder) / "a-page").write_bytes(bytes(4096))
+            if written(os.getpid()) > before:
+                yield Path(folder)
+                return
+    raise AssertionError("neither /var/tmp nor the checkout lies on a disk whose writes are counted")
+
+
+def idle(seconds: float) -> None:
+    with on_a_disk() as folder, served(folder) as process:
         time.sleep(SETTLED_S)
         before = {pid: written(pid) for pid in family(process.pid)}
         assert len(before) == 3, "there are a daemon, a keeper and its spare"
@@ -77,12 +90,12 @@ def idle(folder: Path, seconds: float) -> None:
         assert {pid: written(pid) for pid in family(process.pid)} == before
 
 
-def test_nobody_writes_to_the_card_while_nothing_happens(tmp_path: Path) -> None:
+def test_nobody_writes_to_the_card_while_nothing_happens() -> None:
     """Of daemon, keeper and spare, none has a byte written to the disk in 20 seconds without a press or a page."""
-    idle(tmp_path, 20)
+    idle(20)
 
 
 @pytest.mark.long
-def test_nobody_writes_to_the_card_in_ten_minutes(tmp_path: Path) -> None:
+def test_nobody_writes_to_the_card_in_ten_minutes() -> None:
     """The same for ten minutes."""
-    idle(tmp_path, 600)
+    idle(600)
