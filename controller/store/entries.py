@@ -11,6 +11,7 @@ from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
+from controller.store.tray_rows import BathMade, TrayEntered
 
 
 class Started(Frozen):
@@ -319,6 +320,8 @@ Entry = Annotated[
     | StoodAtEnlarger
     | FootRow
     | RoomLit
+    | TrayEntered
+    | BathMade
     | PaperTestGiven
     | LagFound
     | LampChecked

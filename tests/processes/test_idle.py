@@ -69,7 +69,7 @@ def written(pid: int) -> int:
 
 @contextmanager
 def on_a_disk() -> Iterator[Path]:
-    """Give a folder whose writes the kernel counts: a temporary folder in memory would keep every one of them from us."""
+    """Give a folder whose writes the kernel counts, as it counts none of those in a temporary folder in memory."""
     for place in ("/var/tmp", ROOT):
         with tempfile.TemporaryDirectory(prefix=".idle-", dir=place) as folder:
             before = written(os.getpid())
