@@ -1,4 +1,7 @@
-"""The cues a printer hears, and the notes each is made of: seven families, low, soft, like a block of wood."""
+"""The cues a printer hears, and the notes each is made of: seven families, low, soft, like a block of wood.
+
+What the trays say has a timbre of its own: trills of two close notes, high and quick, that no cue of light's has.
+"""
 
 from __future__ import annotations
 
@@ -35,6 +38,15 @@ class Cue(StrEnum):
     ALARM = "alarm"
     WEAK = "weak light"
     """The light that is on is weaker than the last good one, or comes through another filter."""
+    TRAY_TICK = "rock the tray"
+    TRAY_LIFT = "lift and drain"
+    TRAY_NEXT = "next tray"
+    TRAY_IN = "tray understood"
+    """A press that a print has waited for is understood."""
+    TRAY_ASK = "tray asks"
+    """A print waits for a press."""
+    TRAY_SAFE = "white light is safe"
+    """The print has had its least time in the fix: white light may be asked for."""
 
 
 FAMILY: Final[dict[Cue, str]] = {
@@ -60,6 +72,12 @@ FAMILY: Final[dict[Cue, str]] = {
     Cue.BEAT: "white light",
     Cue.ALARM: "white light",
     Cue.WEAK: "question",
+    Cue.TRAY_TICK: "trays",
+    Cue.TRAY_LIFT: "trays",
+    Cue.TRAY_NEXT: "trays",
+    Cue.TRAY_IN: "trays",
+    Cue.TRAY_ASK: "trays",
+    Cue.TRAY_SAFE: "trays",
 }
 
 
@@ -77,6 +95,11 @@ def notes(cue: Cue, count: int = 0) -> tuple[Note, ...]:
     for n in range(1, min(count, 60) + 1):
         beats += [Note(620, 45), Note(0, 520 if n % 5 == 0 and n != count else 165)]
     return (*beats, *_NOTES[cue])
+
+
+def _trill(notes_: int, low: int = 1319, high: int = 1480) -> tuple[Note, ...]:
+    """Return so many quick notes, low and high by turns: what light sounds has no note so short or so high."""
+    return tuple(Note(high if n % 2 else low, 20) for n in range(notes_))
 
 
 _NOTES: Final[dict[Cue, tuple[Note, ...]]] = {
@@ -102,4 +125,10 @@ _NOTES: Final[dict[Cue, tuple[Note, ...]]] = {
     Cue.NUMBER: (),
     Cue.ALARM: (Note(880, 400), Note(0, 100)) * 6,
     Cue.WEAK: (Note(659, 90), Note(0, 40), Note(440, 90), Note(0, 40), Note(659, 220)),
+    Cue.TRAY_TICK: _trill(2),
+    Cue.TRAY_IN: _trill(6),
+    Cue.TRAY_NEXT: (*_trill(4), Note(0, 90), *_trill(4)),
+    Cue.TRAY_LIFT: (*_trill(4), Note(0, 90), *_trill(6, 1661, 1865)),
+    Cue.TRAY_ASK: (*_trill(4), Note(0, 90), *_trill(4), Note(0, 90), *_trill(4)),
+    Cue.TRAY_SAFE: _trill(24),
 }

@@ -127,6 +127,12 @@ class PaperOut(Frozen):
     verb: Literal["paper out"] = "paper out"
 
 
+class NoPaperInTrays(Frozen):
+    """No paper lies in the trays: none is followed there any more, and white light waits for none."""
+
+    verb: Literal["no paper in the trays"] = "no paper in the trays"
+
+
 class Pick(Frozen):
     """Pick a band of a strip's sheet, or the place between it and the next."""
 
@@ -232,6 +238,7 @@ Act = Annotated[
     | PaperOut
     | RoomLightOn
     | RoomLightOff
+    | NoPaperInTrays
     | Pick
     | IntoRecipe
     | MakeReference
@@ -266,6 +273,7 @@ Verb = Literal[
     "paper out",
     "room light on",
     "room light off",
+    "no paper in the trays",
     "pick",
     "into recipe",
     "reference print",

@@ -129,6 +129,10 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
         (lambda state, _: state.foot.down or state.outstanding is not None, "foot.wait"),
         (lambda state, _: state.room_on, "foot.wait"),  # it is still going off
     ),
+    "no paper in the trays": (
+        (lambda state, _: state.sheet_open, "foot.sheet-open"),
+        (lambda state, at_ns: not state.prints and at_ns >= state.white_from_ns, "foot.nothing-to-do"),
+    ),
     "ask focus": (
         *_WHITE,
         (lambda state, _: not state.habits.sounder, "foot.no-sounder"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from controller.foot import acts, room_light
+from controller.foot import acts, room_light, trays
 from controller.foot.effects import Refuse
 from controller.foot.events import Asked, Chosen
 from controller.foot.legal_acts import refusal
@@ -96,6 +96,8 @@ def asked(turn: Turn, event: Asked) -> None:
             room_light.switch_on(turn)
         case acts.RoomLightOff():
             room_light.end(turn)
+        case acts.NoPaperInTrays():
+            trays.none_there(turn, at_ns)
         case _:
             raise TypeError(f"{act.verb} is not the grammar's")
 

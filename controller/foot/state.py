@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
@@ -12,7 +12,10 @@ from controller.foot.places import DarkPlace, Place
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 from controller.store.levels import WrongLight
+from controller.trays.journey import Print
+from controller.trays.process import USUAL, Process, Support
 from controller.words import say
+from hardware.sounds import Cue
 from hardware.timing import Timing
 
 SOFT: Final = "soft"
@@ -66,6 +69,8 @@ class Work:
     """What was loaded before a check, and is again when that is over."""
     ending: bool = False
     """Readings are to be over as soon as it is known what became of their last order."""
+    lit_ns: int | None = None
+    """When the sheet had its first light; None before that."""
 
     @staticmethod
     def fresh(plan: Plan) -> Work:
@@ -177,6 +182,13 @@ class Habits:
     """A light ends when the paper has had its dose, where a light sensor watches it."""
     day_ms: int = 15 * 60 * 1000
     """The day face ends by itself so long after it was asked for."""
+    trays: bool = False
+    """A closed sheet is followed through the trays of its process, which tell when white light may be had."""
+    processes: Mapping[Support, Process] = field(default_factory=lambda: USUAL)
+    hurry: int = 1
+    """So many times faster than real the trays go: in a practice darkroom alone."""
+    guard_without_trays: bool = False
+    """Where no trays are followed, white light waits after a close as the room light does; so it does at a start."""
 
     def lamp_of(self, filter_name: str) -> str:
         """Return the lamp line for a filter; white light, and a check light without a filter, are on the soft one.
@@ -184,6 +196,14 @@ class Habits:
         A filter that has no line of its own gets no other one's: the keeper then knows no such lamp.
         """
         return "lamp" if self.filters == "drawer" else filter_name or SOFT
+
+
+@dataclass(frozen=True, slots=True)
+class TrayPress:
+    """A foot-down whose press a print has taken, and the print as it was before."""
+
+    seq: int
+    before: Print
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +253,19 @@ class State:
     """Why it went off, in the keeper's word; empty once it is asked for anew."""
     room_from_ns: int = 0
     """Room light is refused before this: the last sheet may not be in the fix yet."""
+    white_from_ns: int = 0
+    """White light of any kind is refused before this: a print has not had its least time in the fix. 0: nothing is in
+    its way; `WAITS_NS`: a print waits for a press."""
+    prints: tuple[Print, ...] = ()
+    """The prints in the trays, the newest last: it alone may still have to come into the fix."""
+    tray_press: TrayPress | None = None
+    """The press that a print has taken last: a hold or a double of it takes it back."""
+    tray_hold_ns: int = 0
+    """A hold brings no print on before this: another one has just done so."""
+    tray_cues: tuple[tuple[int, Cue], ...] = ()
+    """What is still to be sounded of each print, by its number; 0 is what is to be sounded of white light."""
+    tray_cues_ns: int = 0
+    """No tray's cue is sounded before this: light has just gone off, or another cue is being heard."""
     lid_open: bool | None = None
     """None where no lid contact is fitted."""
     wrong: WrongLight | None = None

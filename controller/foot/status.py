@@ -7,6 +7,7 @@ from typing import Final, Literal
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Hands, Mark, Plan
+from controller.trays.process import TrayName
 
 _NS_PER_S: Final = 1_000_000_000
 
@@ -83,6 +84,27 @@ class Doubt(Frozen):
     most_ms: int
 
 
+class PrintNow(Frozen):
+    """A print in the trays."""
+
+    number: int
+    """The sheet's running number."""
+    tray: TrayName
+    way: tuple[TrayName, ...]
+    """Every tray of its process, in order."""
+    at: int
+    """Which of `way` it lies in."""
+    entered_ns: int
+    until_ns: int | None
+    """When it goes on by itself; None waits for a press."""
+    ask: str = ""
+    """The press that is waited for, as a sentence; empty where none is."""
+    in_fix: bool = False
+    """It has come into the first fix."""
+    lit_ns: int = 0
+    """When it had its first light: its safe minutes run from then until it is in the fix."""
+
+
 class Heard(Frozen):
     """A cue that was sounded."""
 
@@ -138,11 +160,19 @@ class Status(Frozen):
     """Empty where no outlet for it is fitted."""
     room_said: str = ""
     """Why the room light went off, in words; empty where it was asked to."""
+    prints: tuple[PrintNow, ...] = ()
+    """The prints in the trays, the newest last."""
+    white_from_ns: int | None = None
+    """White light of any kind is refused until then; None: nothing is in its way. `WAITS_NS` where a print waits for a
+    press, and nobody knows."""
+    white_refused: str = ""
+    """Why there is no white light, with the seconds left as of this snapshot; empty where no print is in its way."""
     start_from_phone: bool = False
     can: tuple[str, ...] = ()
     """Verbs of `controller.foot.acts` that make sense now; a page shows no others."""
     safe_left_s: int | None = None
-    """Safe minutes left of the open sheet under the safelight, in seconds; None where untested."""
+    """Safe minutes left under the safelight of the open sheet, or of the print that is not in the fix yet, in seconds;
+    None where untested."""
 
 
 class Health(Frozen):

@@ -39,6 +39,7 @@ ASKS: dict[Verb, acts.Act] = {
     "paper out": acts.PaperOut(),
     "room light on": acts.RoomLightOn(),
     "room light off": acts.RoomLightOff(),
+    "no paper in the trays": acts.NoPaperInTrays(),
 }
 ELSEWHERE = {
     "remark",

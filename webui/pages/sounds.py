@@ -28,6 +28,7 @@ GROUPS: Final[dict[str, tuple[Cue, ...]]] = {
     "filter": (Cue.SOFT, Cue.HARD, Cue.OTHER),
     "answers": (Cue.NO, Cue.WAIT, Cue.QUESTION, Cue.NUMBER),
     "white": (Cue.WARNING, Cue.BEAT, Cue.DARK),
+    "trays": (Cue.TRAY_ASK, Cue.TRAY_IN, Cue.TRAY_TICK, Cue.TRAY_LIFT, Cue.TRAY_NEXT, Cue.TRAY_SAFE),
     "alarm": (Cue.WEAK, Cue.ALARM),
 }
 """Every cue once, by what it is about; first what every sheet has."""

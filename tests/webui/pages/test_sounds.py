@@ -45,9 +45,9 @@ def test_each_sound_is_said_in_words(page: str) -> None:
 
 
 def test_they_come_as_a_printer_learns_them(page: str) -> None:
-    """Light first, then hands, filters, answers, white light; the alarm, which is hoped never to be heard, last."""
+    """Light first, then hands, filters, answers, white light, trays; the alarm, hoped never to be heard, last."""
     headings = re.findall(r"<h2>([^<]*)</h2>", page)
-    assert headings == ["Light", "Hands", "Filter", "Answers", "White light", "Alarm"]
+    assert headings == ["Light", "Hands", "Filter", "Answers", "White light", "Trays", "Alarm"]
     assert list(_played(page)) == [cue for cues in GROUPS.values() for cue in cues]
 
 
