@@ -261,7 +261,7 @@ class Answers:
     def _take(self, event: Event) -> None:
         why = self._runner.take(event, self._clock.now_ns())
         if why is not None:
-            raise WrongMoment(refused(self._runner.state, why))
+            raise WrongMoment(refused(self._runner.state, why, self._clock.now_ns()))
 
     def _load(self, plan: Plan) -> None:
         must_have_lines(plan, self._runner.state.habits)

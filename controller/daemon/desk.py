@@ -33,7 +33,8 @@ from controller.daemon.your_data import YourData
 from controller.errors import KeeperGone, NotThere
 from controller.foot import acts
 from controller.foot.acts import Act
-from controller.foot.status import Health, Heard, Status, safe_left_s
+from controller.foot.status import Health, Heard, Status
+from controller.foot.tray_words import as_of
 from controller.lamp.bench import LampBench
 from controller.lamp.spot_bench import SpotBench
 from controller.practice.switches import PracticeSwitches
@@ -154,9 +155,8 @@ class Desk:
 
     def _fresh(self, status: Status) -> Status:
         now_ns = self._clock.now_ns()
-        opened_ns = self._answers.opened_ns
-        left = None if opened_ns is None else safe_left_s(opened_ns, now_ns, self._settings().safe_minutes)
-        return status.model_copy(update={"at_ns": now_ns, "safe_left_s": left})
+        said = as_of(status, self._answers.opened_ns, now_ns, self._settings().safe_minutes)
+        return status.model_copy(update=said)
 
     def heard(self, after: int) -> tuple[Heard, ...]:
         """Return the cues sounded since cue number `after`, at most the last hundred."""

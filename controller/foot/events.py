@@ -153,3 +153,14 @@ Event: TypeAlias = (
     | DoseTold
     | FootWire
 )
+
+
+def moment(event: Event) -> int:
+    """Return when an event was, monotonic ns."""
+    match event:
+        case KeeperCame():
+            return event.greeting.at_ns
+        case Dark():
+            return event.dark_ns
+        case _:
+            return event.at_ns

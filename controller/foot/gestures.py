@@ -9,6 +9,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from controller.exposure import lag
+from controller.foot import trays
+from controller.foot.light_cues import wants_hands
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -29,7 +31,7 @@ from controller.foot.places import (
 )
 from controller.foot.sheet_changes import call_given, close_sheet
 from controller.foot.state import TWELFTH, State
-from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after, wants_hands
+from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
@@ -52,7 +54,7 @@ def start(turn: Turn, at_ns: int) -> None:
     """Begin the lead-in of the present step's light, or of its remainder."""
     place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, Ready | Held)
-    if turn.state.outstanding is not None:
+    if turn.state.outstanding is not None or trays.in_the_way(turn.state):
         turn.say(Cue.WAIT)
     elif work.doubt(turn.state.habits.lag_ms) is not None:
         turn.say(Cue.NO)
@@ -116,11 +118,13 @@ def say_left(turn: Turn, _at_ns: int) -> None:
 
 
 def ask_close_or_white(turn: Turn, at_ns: int) -> None:
-    """Ask to close the open sheet, or for white light where none is open."""
+    """Ask to close the open sheet; with none open bring on the print that keeps white light away, or ask for that."""
     place = turn.state.place
     assert is_dark(place)
     if turn.state.sheet_open or turn.state.check_begun:
         turn.ask_close(at_ns, place)
+    elif at_ns < turn.state.white_from_ns:
+        trays.held(turn, at_ns)
     elif turn.state.habits.lid_single_hold and turn.state.lid_open is False and turn.state.habits.sounder:
         turn.begin_warning(at_ns - turn.state.habits.timing.hold_ms * NS_PER_MS, place)
     else:
@@ -240,7 +244,10 @@ def warn(turn: Turn, at_ns: int) -> None:
     """Announce white light."""
     place = turn.state.place
     assert isinstance(place, AskWhite)
-    if turn.state.outstanding is not None:
+    if at_ns < turn.state.white_from_ns:
+        turn.say(Cue.NO)
+        turn.rest(at_ns)
+    elif turn.state.outstanding is not None:
         turn.say(Cue.WAIT)
     else:
         turn.begin_warning(at_ns - turn.state.habits.timing.hold_ms * NS_PER_MS, place.back)
@@ -256,7 +263,9 @@ def remind(turn: Turn, at_ns: int) -> None:
     """Say again what the hands or the filter drawer are asked for."""
     place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, ChangeFilter | HandsAsked)
-    if isinstance(place, ChangeFilter):
+    if trays.awaited(turn.state) is not None:
+        pass  # the next press is a print's: nothing else is asked for before it
+    elif isinstance(place, ChangeFilter):
         turn.say(filter_cue(work.step.filter))
     elif work.step.hands is not None:
         turn.say(hands_after(work.step.hands))

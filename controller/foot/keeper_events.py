@@ -55,7 +55,9 @@ def _lit(turn: Turn, word: Lit) -> None:
     match place:
         case LeadIn() | Gap() if place.order == word.id:
             assert work is not None
-            turn.state = replace(turn.state, work=replace(work, open=not work.check), stop_down=False, wrong=None)
+            since_ns = word.at_ns if work.lit_ns is None else work.lit_ns
+            work = replace(work, open=not work.check, lit_ns=since_ns)
+            turn.state = replace(turn.state, work=work, stop_down=False, wrong=None)
             turn.go(Light(word.id, word.at_ns))
         case WhiteWarning() if place.order == word.id:
             turn.go(Focus(word.id, word.at_ns))

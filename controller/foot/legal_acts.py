@@ -25,6 +25,7 @@ from controller.foot.places import (
     is_dark,
 )
 from controller.foot.state import State
+from controller.foot.trays import in_the_way
 
 Objection = tuple[Callable[[State, int], bool], str]
 """What stands against an act at a moment, and the key of the sentence that says so."""
@@ -89,6 +90,7 @@ _WHITE: Final[tuple[Objection, ...]] = (
     (lambda state, _: state.sheet_open, "foot.sheet-open"),
     (lambda state, _: state.check_begun, "lamp.check-begun"),
     (lambda state, _: bool(state.lid_open), "foot.box-open"),
+    (lambda state, at_ns: at_ns < state.white_from_ns, "trays.white-not-yet"),
 )
 
 OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
@@ -112,6 +114,7 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
         ),
         (lambda state, _: state.check_begun, "lamp.check-begun"),
         (lambda state, _: bool(state.lid_open), "foot.day-refused-box"),
+        (lambda state, at_ns: at_ns < state.white_from_ns, "trays.white-not-yet"),
     ),
     "paper out": ((lambda state, _: state.day_until_ns is None, "foot.nothing-to-do"),),
     "room light off": (
@@ -150,6 +153,7 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "start": (
         (lambda state, _: not state.habits.start_from_phone, "foot.start-by-foot"),
         (lambda state, _: isinstance(state.place, Finished), "foot.finished"),
+        (lambda state, _: in_the_way(state), "trays.light-not-yet"),
         (
             lambda state, _: (
                 state.work is None or not isinstance(state.place, Ready | Held) or state.outstanding is not None

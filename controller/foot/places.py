@@ -137,3 +137,8 @@ Place: TypeAlias = DarkPlace | LeadIn | Light | Gap | AskClose | AskGiven | AskW
 def is_dark(place: Place) -> TypeGuard[DarkPlace]:
     """Tell whether nothing is lit, announced, asked or at fault."""
     return isinstance(place, DarkPlace)
+
+
+def is_question(place: Place) -> bool:
+    """Tell whether a question stands."""
+    return isinstance(place, AskClose | AskGiven | AskWhite)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from controller.foot.events import Event, KeeperCame, SpotTold
+from controller.foot.events import Event, SpotTold, moment
 from controller.foot.places import Fault, LeadIn, is_dark
 from controller.foot.sheet_changes import drop_check
 from controller.foot.state import Given, Last, State
@@ -17,7 +17,6 @@ from controller.foot.turn import LAPSE_MS, Turn
 from controller.store.entries import LightCame
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
-from hardware.wire import Dark
 
 DARK_MS: Final = 1_800
 """So long after a light its dark is counted, with the probe in place: presses start nothing."""
@@ -76,17 +75,7 @@ def end_if_asked(turn: Turn, event: Event) -> None:
     """Put readings down that are to be over, once it is known what became of every order."""
     if _may_end(turn.state):
         turn.say(Cue.CLOSED)
-        drop_check(turn, _moment(event))
-
-
-def _moment(event: Event) -> int:
-    match event:
-        case KeeperCame():
-            return event.greeting.at_ns
-        case Dark():
-            return event.dark_ns
-        case _:
-            return event.at_ns
+        drop_check(turn, moment(event))
 
 
 def _may_end(state: State) -> bool:

@@ -8,11 +8,14 @@ alone renews.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from controller.foot.legal_acts import refusal
 from controller.foot.places import is_dark
+from controller.foot.state import State
 from controller.foot.turn import Turn
 from controller.store.entries import RoomLit
+from controller.words import say
 from hardware.clock import NS_PER_MS
 from hardware.wire import FootDown, RoomLight, RoomSwitched
 
@@ -79,13 +82,14 @@ def pressed(turn: Turn, event: FootDown) -> None:
     turn.file_gesture("press", event.first_ns)
 
 
-def guard(turn: Turn) -> None:
+def guard(turn: Turn, at_ns: int) -> None:
     """End the day face, and the room light first of all, where they may not be beside what has come about."""
     state = turn.state
-    if state.day_until_ns is not None and refusal(state, "paper away", 0) is not None:
+    if state.day_until_ns is not None and refusal(state, "paper away", at_ns) is not None:
         turn.state = replace(turn.state, day_until_ns=None)
     wanted = state.room_wanted or state.room_on
-    if wanted and (state.sheet_open or state.check_begun or state.lid_open or not is_dark(state.place)):
+    paper = state.sheet_open or state.check_begun or state.lid_open or at_ns < state.white_from_ns
+    if wanted and (paper or not is_dark(state.place)):
         effects = list(turn.effects)
         turn.effects.clear()
         end(turn)
@@ -103,3 +107,19 @@ def _file(turn: Turn, on: bool, at_ns: int, why: str) -> None:
     turn.file(RoomLit(on=on, at_ns=at_ns, why=why))
     if not on:
         turn.state = replace(turn.state, room_ended_why=why)
+
+
+def ended_words(state: State) -> str:
+    """Return why the room light went off, in words, or nothing where it was asked to, or is on."""
+    key = _ROOM_ENDED.get(state.room_ended_why)
+    return "" if state.room_on or key is None else say(key)
+
+
+_ROOM_ENDED: Final = {
+    "foot": "wiring.room-ended-foot",
+    "lid": "wiring.room-ended-lid",
+    "page": "wiring.room-ended-page",
+    "lease": "wiring.room-ended-fault",
+    "keeper": "wiring.room-ended-fault",
+    "fault": "wiring.room-ended-fault",
+}

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Literal
 
 from controller.exposure import lag
-from controller.foot import wrong_light
+from controller.foot import trays, wrong_light
 from controller.foot.places import Fault
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
@@ -51,6 +51,8 @@ def light_came(turn: Turn, came: LightCame) -> None:
         done=why == "complete" and wrong is None,
     )
     work = replace(work.with_given(index, given), open=not work.check, last=Last(came.light, index, before))
+    if work.lit_ns is None:
+        work = replace(work, lit_ns=came.on_ns)
     end_ns = came.on_ns + came.most_ns
     wait_ms = timing.wait_after_plan_ms if why == "complete" else timing.wait_after_stop_ms
     turn.state = replace(state, work=work)
@@ -202,22 +204,24 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     if not again:
         turn.file(Loaded(source="", version=0, title=""))
     turn.state = replace(
-        paper_away_first(state, at_ns),
+        no_hold_yet(state, at_ns),
         work=Work.fresh(work.plan.standing(state.bench)) if again else None,
         number=state.number + 1,
         closed_number=state.number,
         closed_sheet=work.sheet,
     )
+    trays.begin(turn, work, state.number, by, at_ns)
     turn.rest(at_ns)
 
 
 def paper_away_first(state: State, at_ns: int) -> State:
-    """Return the state after what was under way is over: where paper had light, no hold, and later no room light."""
+    """Return the state after what was under way is over: where paper had light, no hold, and later no white light."""
     work = state.work
     if work is None or not work.plan.on_paper or (work.check and not state.check_begun):
         return state
-    return replace(
-        state,
-        hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS_PER_MS,
-        room_from_ns=at_ns + state.habits.room_after_close_ms * NS_PER_MS,
-    )
+    return trays.by_time(no_hold_yet(state, at_ns), at_ns)
+
+
+def no_hold_yet(state: State, at_ns: int) -> State:
+    """Return the state in which holds are refused for a moment: paper has to go away first."""
+    return replace(state, hold_from_ns=at_ns + state.habits.timing.after_close_ms * NS_PER_MS)

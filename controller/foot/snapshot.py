@@ -28,8 +28,10 @@ from controller.foot.places import (
     Settling,
     WhiteWarning,
 )
+from controller.foot.room_light import ended_words
 from controller.foot.state import Given, State, Work
 from controller.foot.status import Doubt, LitNow, NextStep, PlaceName, Status, StepLine
+from controller.foot.tray_words import NOT_YET, first_line, prints_now, white_later, white_words
 from controller.recipe.plan import Step, StepKind
 from controller.words import say
 from hardware.clock import NS_PER_MS
@@ -97,42 +99,35 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         day_until_ns=state.day_until_ns,
         day_refused=_day_refused(state, at_ns),
         room_light="" if not state.habits.room_light else "on" if state.room_on else "off",
-        room_said=_room_ended(state),
+        room_said=ended_words(state),
+        prints=prints_now(state),
+        white_from_ns=state.white_from_ns or None,
+        white_refused=white_later(state),
         start_from_phone=state.habits.start_from_phone,
         can=offered(state, at_ns),
     )
 
 
-def refused(state: State, key: str) -> str:
-    """Return the sentence of a refusal by its key, with the step and the sheet that it may speak of."""
+def refused(state: State, key: str, at_ns: int) -> str:
+    """Return the sentence of a refusal by its key, with the step, sheet and seconds left that it may speak of."""
+    if key == NOT_YET:
+        return white_words(state.white_from_ns, at_ns, followed=bool(state.prints))
     return say(key, step=0 if state.work is None else state.work.step.number, number=state.number)
 
 
 def _day_refused(state: State, at_ns: int) -> str:
     """Return why there is no day face now, in words, or nothing where there can be."""
     why = refusal(state, "paper away", at_ns)
-    return "" if why is None else refused(state, why)
-
-
-def _room_ended(state: State) -> str:
-    """Return why the room light went off, in words, or nothing where it was asked to, or is on."""
-    key = _ROOM_ENDED.get(state.room_ended_why)
-    return "" if state.room_on or key is None else say(key)
-
-
-_ROOM_ENDED: Final = {
-    "foot": "wiring.room-ended-foot",
-    "lid": "wiring.room-ended-lid",
-    "page": "wiring.room-ended-page",
-    "lease": "wiring.room-ended-fault",
-    "keeper": "wiring.room-ended-fault",
-    "fault": "wiring.room-ended-fault",
-}
+    if why is None:
+        return ""
+    return white_later(state) if why == NOT_YET else refused(state, why, at_ns)
 
 
 def headline(state: State) -> str:
     """Return the one sentence that says what is asked of the printer now."""
     work = state.work
+    if line := first_line(state):
+        return line
     match state.place:
         case Ready() | LeadIn() | Light() | Finished() if work is not None and work.readings:
             return say(_MEASURING[type(state.place)], name=work.step.name)

@@ -200,10 +200,11 @@ class Habits:
 
 @dataclass(frozen=True, slots=True)
 class TrayPress:
-    """A foot-down whose press a print has taken, and the print as it was before."""
+    """A foot-down whose press a print has taken, the print as it was before, and which tray that brought it to."""
 
     seq: int
     before: Print
+    at: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +257,10 @@ class State:
     white_from_ns: int = 0
     """White light of any kind is refused before this: a print has not had its least time in the fix. 0: nothing is in
     its way; `WAITS_NS`: a print waits for a press."""
+    white_floor_ns: int = 0
+    """What is known of that without a print that waits; it is never sooner for anything that is pressed."""
+    room_floor_ns: int = 0
+    """The same of the room light."""
     prints: tuple[Print, ...] = ()
     """The prints in the trays, the newest last: it alone may still have to come into the fix."""
     tray_press: TrayPress | None = None

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from controller.foot import gestures as move
-from controller.foot import keeper_events, page_acts, readings, room_light, wrong_light
+from controller.foot import keeper_events, page_acts, readings, room_light, trays, wrong_light
 from controller.foot.effects import Effect
 from controller.foot.events import (
     Asked,
@@ -27,6 +27,7 @@ from controller.foot.events import (
     SpotTold,
     StoreFailed,
     Tick,
+    moment,
 )
 from controller.foot.places import (
     AfterRestart,
@@ -48,9 +49,10 @@ from controller.foot.places import (
     Settling,
     WhiteWarning,
     is_dark,
+    is_question,
 )
 from controller.foot.state import Foot, State
-from controller.foot.turn import Turn
+from controller.foot.turn import Turn, easel_due_ns, place_due_ns
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 from hardware.wire import (
@@ -137,7 +139,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
     if turn.state.work is not None and turn.state.work.ending:
         readings.end_if_asked(turn, event)
     if turn.state.lit_room:
-        room_light.guard(turn)
+        room_light.guard(turn, moment(event))
+    trays.speak(turn, state.place, moment(event))
     return settled(turn.state), tuple(turn.effects)
 
 
@@ -150,9 +153,10 @@ def settled(state: State) -> State:
 
 
 def _down(turn: Turn, event: FootDown) -> None:
-    due = turn.state.due_ns
+    due = easel_due_ns(turn.state)
     if due is not None and event.first_ns >= due:
         _tick(turn, due)
+    trays.tick(turn, event.first_ns)
     foot = turn.state.foot
     timing = turn.state.habits.timing
     double = foot.released_ns is not None and event.first_ns - foot.released_ns < timing.double_ms * NS_PER_MS
@@ -167,6 +171,8 @@ def _down(turn: Turn, event: FootDown) -> None:
         return
     if event.lit:  # the keeper has made it dark already: this press has done its work
         turn.file_gesture("press", event.first_ns)
+        return
+    if trays.pressed(turn, event.first_ns, double=double):
         return
     _apply(turn, "double" if double else "press", event.first_ns)
 
@@ -189,12 +195,13 @@ def _hold(turn: Turn, event: FootHold) -> None:
         return
     turn.state = replace(turn.state, foot=replace(foot, held=True))
     turn.file_gesture("hold", event.first_ns)
+    hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS_PER_MS
+    trays.hold_takes_back(turn, hold_ns)
     if turn.state.work is not None and turn.state.work.readings and not _answers(turn.state.place):
         readings.held(turn)
         return
     if foot.spent:
         return
-    hold_ns = event.first_ns + turn.state.habits.timing.hold_ms * NS_PER_MS
     _undo(turn, hold_ns)
     if event.first_ns < turn.state.hold_from_ns:
         turn.say(Cue.NO)
@@ -251,43 +258,25 @@ def _cancel_then_double(turn: Turn, at_ns: int) -> None:
 
 def _tick(turn: Turn, at_ns: int) -> None:
     room_light.tick(turn, at_ns)
-    due = _place_due_ns(turn.state)
+    trays.tick(turn, at_ns)
+    due = place_due_ns(turn.state)
     if due is not None and at_ns >= due:
         _apply(turn, "by itself", due)
 
 
 def _due_ns(state: State) -> int | None:
-    dues = (_place_due_ns(state), state.day_until_ns)
+    dues = (easel_due_ns(state), trays.due_ns(state))
     return min((due for due in dues if due is not None), default=None)
-
-
-def _place_due_ns(state: State) -> int | None:
-    place = state.place
-    match place:
-        case Ready() | Finished():
-            return state.lapse_ns if state.work is not None and state.work.readings else None
-        case ChangeFilter() | HandsAsked():
-            return place.remind_ns
-        case Settling():
-            return place.until_ns
-        case AskClose() | AskGiven() | AskWhite():
-            if state.foot.down and state.foot.seq != place.seq:
-                return None  # a contact that closed in time stops the clock until it is read
-            return place.until_ns + state.habits.timing.down_window_ms * NS_PER_MS
-        case _:
-            return None
-
-
-def is_question(place: Place) -> bool:
-    """Tell whether a question stands."""
-    return isinstance(place, AskClose | AskGiven | AskWhite)
 
 
 _STARTS: Final = frozenset({Ready, Held, ChangeFilter, HandsAsked, AfterRestart})
 """Where a press starts something, and so waits after a light."""
 
 _SAY = Rule("say again", move.say_again)
-_CLOSE_OR_WHITE = Rule("sheet open: ask to close; none open: ask for white light", move.ask_close_or_white)
+_CLOSE_OR_WHITE = Rule(
+    "sheet open: ask to close; none open: next tray, or where no print is in its way ask for white light",
+    move.ask_close_or_white,
+)
 _LAPSE = Rule("readings at the easel: 60 s dark → over", readings.lapse)
 _QUESTION: Final[dict[type[Place], str]] = {
     AskClose: "back to where it was; no light",
@@ -297,7 +286,7 @@ _QUESTION: Final[dict[type[Place], str]] = {
 
 TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (NothingChosen, "press"): Rule("refused: “choose on the page”", move.no),
-    (NothingChosen, "hold"): Rule("ask for white light", move.ask_close_or_white),
+    (NothingChosen, "hold"): Rule("as ready", move.ask_close_or_white),
     (NothingChosen, "double"): _SAY,
     (Ready, "press"): Rule("lead-in", move.start),
     (Ready, "hold"): _CLOSE_OR_WHITE,

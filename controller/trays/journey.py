@@ -95,6 +95,11 @@ def closed(sheet: str, number: int, process: Process, at_ns: int, *, lit_ns: int
     return replace(new, asked="in the developer", remind_ns=until_ns)
 
 
+def guard_ms(process: Process) -> int:
+    """Return how long after a close white light waits by a process's own figures, nothing being pressed or found."""
+    return sum(tray.ms for tray in process.trays[: process.first_fix]) + round(process.least_fix_seconds * 1000)
+
+
 def moved(print_: Print, at_ns: int, *, said: bool = False) -> Print | None:
     """Return the print in the next tray, since `at_ns`; None where it is out of the last.
 

@@ -6,6 +6,7 @@ paper's sheet comes first.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, Self
 
@@ -121,6 +122,6 @@ USUAL: Final[dict[Support, Process]] = {
 30 s, fix 30 to 60 s of fresh rapid fixer, wash, aid, wash): every one may be changed."""
 
 
-def process_for(support: str, processes: dict[Support, Process]) -> Process:
+def process_for(support: str, processes: Mapping[Support, Process]) -> Process:
     """Return the process of a paper; one whose support nobody has said is treated as FB, the longer way."""
     return processes["RC"] if support == "RC" else processes["FB"]
