@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from controller.exposure import lag
-from controller.foot.state import TWELFTH, Given, Last, Work
+from controller.foot.state import TWELFTH, Given, Habits, Last, Work
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.entries import (
     CalledGiven,
@@ -21,6 +21,9 @@ from controller.store.entries import (
 )
 from controller.store.records import PartRecord, SheetRecord, StepRecord
 from controller.store.rows import Row
+from controller.store.tray_rows import TrayEntered
+from controller.trays import journey
+from controller.trays.process import TrayName, process_for
 from hardware.clock import NS_PER_MS
 from hardware.slate import Page, interrupted
 
@@ -32,7 +35,7 @@ _POWER_WHY: Final = "fault"
 _ENDED_WITH_ITS_DAEMON: Final = frozenset({"tether", "keeper", "fault"})
 _WHYS: Final = frozenset({"complete", "foot", "page", "level", "limit", "lease", "lid", "tether", "keeper", "fault"})
 
-RECOVERED_BY: Final = ("intent", "light", "started", "loaded", "at the enlarger", "closed")
+RECOVERED_BY: Final = ("intent", "light", "started", "loaded", "at the enlarger", "closed", "tray")
 """The kinds of rows that tell where the last daemon stood."""
 
 
@@ -133,8 +136,8 @@ def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
     if parts:
         index, part = max(parts, key=lambda pair: pair[1].came.row)
         last = Last(part.light, index, _before(given[index], part))
-    work = Work(record.plan, steps, given, sheet=record.id, open=True, last=last)
     opened_ns = record.opened.at_ns if record.opened.boot == now_boot else _LONG_AGO_NS
+    work = Work(record.plan, steps, given, sheet=record.id, open=True, last=last, lit_ns=opened_ns)
     return Reopened(work.moved_on(), record.number, opened_ns)
 
 
@@ -197,6 +200,57 @@ def paper_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, wait_ms: int) 
         if isinstance(entry, LightCame) and entry.light in checks:
             return (entry.on_ns + entry.most_ns if row.boot == now_boot else now_ns) + wait_ms * NS_PER_MS
     return 0
+
+
+def white_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, habits: Habits) -> tuple[int, int]:
+    """Return the moments before which white light, and room light, are refused for what may lie in the trays.
+
+    Nobody follows a print any more that was in them: it counts as undeveloped. So white light waits as long as its
+    process takes by the clock, or as its rows say where that is later, and five minutes after the close at the least;
+    five minutes from now where another boot closed it. What is out of the trays by its rows, or by the printer's word,
+    keeps nothing away. Both are 0 where nothing does, or white light waits for nothing.
+    """
+    if not habits.trays and not habits.guard_without_trays:
+        return 0, paper_lay_ns(rows, now_boot, now_ns, habits.room_after_close_ms)
+    least_ns = habits.room_after_close_ms * NS_PER_MS // habits.hurry
+    checks, out, last = _checks(rows), set[str](), dict[str, TrayEntered]()
+    for row in reversed(rows):
+        entry, same = row.entry, row.boot == now_boot
+        if isinstance(entry, TrayEntered) and not entry.tray:
+            if entry.by == "page":
+                break  # nothing lay in the trays then
+            out.add(entry.sheet)
+        elif isinstance(entry, TrayEntered):
+            last.setdefault(entry.sheet, entry)
+        elif isinstance(entry, LightCame) and entry.light in checks:
+            until_ns = (entry.on_ns + entry.most_ns if same else now_ns) + least_ns
+            return until_ns, until_ns
+        elif isinstance(entry, Closed):
+            if entry.sheet in out:
+                break
+            if not same:
+                return now_ns + least_ns, now_ns + least_ns
+            return _undeveloped(row.at_ns, last.get(entry.sheet), least_ns, habits)
+    return 0, 0
+
+
+def _undeveloped(closed_ns: int, last: TrayEntered | None, least_ns: int, habits: Habits) -> tuple[int, int]:
+    """Return until when a print closed in this boot, which nobody follows any more, keeps white and room light away."""
+    if last is None and not habits.trays:
+        return closed_ns + least_ns, closed_ns + least_ns
+    process = process_for("" if last is None else last.support, habits.processes)
+    tray: TrayName = "on its way" if last is None or not last.tray else last.tray
+    since_ns = closed_ns if last is None else last.at_ns
+    planned_ms = sum(one.ms for one in process.trays[: process.first_fix])
+    fix_ns = max(
+        journey.latest_fix_ns(process, tray, since_ns, habits.hurry),
+        closed_ns + planned_ms * NS_PER_MS // habits.hurry,
+    )
+    white_ns, room_ns = (
+        max(closed_ns + least_ns, fix_ns + round(ms * NS_PER_MS) // habits.hurry)
+        for ms in (process.least_fix_seconds * 1000, journey.room_in_fix_ms(process))
+    )
+    return white_ns, room_ns
 
 
 def _checks(rows: Iterable[Row]) -> set[str]:

@@ -15,10 +15,11 @@ from controller.daemon.recovery import (
     paper_lay_ns,
     reopen,
     stood_at_enlarger,
+    white_lay_ns,
 )
 from controller.errors import NotThere, StoreTrouble
 from controller.foot.places import AfterRestart, NothingChosen
-from controller.foot.state import Habits, State, Work, must_have_lines
+from controller.foot.state import State, Work, must_have_lines
 from controller.model import new_id
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.archive import Archive
@@ -52,6 +53,7 @@ class Left:
     check_cut: bool
     """It ended within a check's light."""
     hold_from_ns: int
+    white_from_ns: int
     room_from_ns: int
 
 
@@ -90,6 +92,7 @@ def take_over(
         Started(practice=practice, timing=in_force.written(), open_sheet="" if record is None else record.id)
     )
     reopened = None if record is None else reopen(record, lag_ms, boot_id())
+    white_ns, room_ns = white_lay_ns(rows, boot_id(), now_ns, in_force.habits(sounder=True))
     return Left(
         reopened=reopened,
         number=number if reopened is None else reopened.number,
@@ -97,7 +100,8 @@ def take_over(
         bench=stood_at_enlarger(rows, newest[0] if newest else None),
         check_cut=check_cut(rows),
         hold_from_ns=paper_lay_ns(rows, boot_id(), now_ns, in_force.timing().after_close_ms),
-        room_from_ns=paper_lay_ns(rows, boot_id(), now_ns, Habits().room_after_close_ms),
+        white_from_ns=white_ns if white_ns > now_ns else 0,
+        room_from_ns=room_ns,
     )
 
 
@@ -123,5 +127,8 @@ def first_state(left: Left, recipes: RecipeShelf, in_force: InForce, greeting: G
         number=left.number,
         lid_open=False if "lid" in greeting.features else None,
         hold_from_ns=left.hold_from_ns,
+        white_from_ns=left.white_from_ns,
+        white_floor_ns=left.white_from_ns,
         room_from_ns=left.room_from_ns,
+        room_floor_ns=left.room_from_ns,
     )

@@ -100,6 +100,21 @@ def guard_ms(process: Process) -> int:
     return sum(tray.ms for tray in process.trays[: process.first_fix]) + round(process.least_fix_seconds * 1000)
 
 
+def latest_fix_ns(process: Process, tray: TrayName, at_ns: int, hurry: int = 1) -> int:
+    """Return the latest moment at which a print that came into `tray` at `at_ns` comes into the fix by its clocks.
+
+    Where presses are waited for, each is taken to come as late as it may. One that is in the fix came into it then.
+    """
+    way = process.trays
+    at = next((at for at, one in enumerate(way) if one.name == tray), 0)
+    rest_ms: float = sum(one.ms for one in way[at : process.first_fix])
+    if process.factor is not None and way[at].name == "on its way":
+        rest_ms += UNSAID_MS
+    if process.factor is not None and at <= 1:
+        rest_ms += max(0.0, process.factor / 2 - 1) * process.developer_seconds * 1000
+    return at_ns + round(rest_ms * NS_PER_MS) // hurry
+
+
 def moved(print_: Print, at_ns: int, *, said: bool = False) -> Print | None:
     """Return the print in the next tray, since `at_ns`; None where it is out of the last.
 
@@ -190,8 +205,12 @@ def white_from_ns(print_: Print) -> int:
 def room_from_ns(print_: Print) -> int:
     """Return the moment before which this print bears no room light: a minute in the fix, or its least time there."""
     entry_ns = in_fix_ns(print_)
-    least_ms = max(ROOM_IN_FIX_MS, print_.process.least_fix_seconds * 1000)
-    return entry_ns if entry_ns == WAITS_NS else entry_ns + print_.span_ns(least_ms)
+    return entry_ns if entry_ns == WAITS_NS else entry_ns + print_.span_ns(room_in_fix_ms(print_.process))
+
+
+def room_in_fix_ms(process: Process) -> float:
+    """Return how long in the fix a print has to be before there is room light, in ms."""
+    return max(ROOM_IN_FIX_MS, process.least_fix_seconds * 1000)
 
 
 def _planned(print_: Print) -> Print:
