@@ -105,6 +105,7 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("--feet", type=Path, required=True, help=say("command.feet"))
     replay.add_argument("--lead-in", type=seconds, default=2.0, help=say("command.lead-in"))
     replay.add_argument("--lag", type=seconds, default=0.0, help=say("command.lag"))
+    replay.add_argument("--process", choices=("RC", "FB"), help=say("command.process"))
     replay.add_argument("--picture", type=Path, metavar="PNG", help=say("picture.picture"))
     replay.add_argument("--negative", default="crane", help=say("picture.negative"))
     replay.add_argument("--paper", default="one", help=say("picture.paper"))
@@ -189,11 +190,13 @@ def _open_page(desk: Desk, names: Names, host: str, port: int) -> Server:
 def _replay(args: argparse.Namespace) -> int:
     from controller.commands.replay import play_recipe, replay_timing
     from controller.recipe.files import read_feet, read_recipe
+    from controller.trays.process import USUAL
 
     recipe = read_recipe(args.file.read_bytes(), args.file.name)
     feet = read_feet(args.feet.read_bytes(), args.feet.name)
     timing, lag_ms = replay_timing(args.lead_in, args.lag)
-    played = play_recipe(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms)
+    process = None if args.process is None else USUAL[args.process]
+    played = play_recipe(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms, process=process)
     if args.picture is not None:
         args.picture.write_bytes(_picture(args, played, recipe))
     return _show(played.told, args)

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final, Literal
+
+from pydantic import Field
 
 from controller.daemon.world import World
 from controller.errors import Impossible
 from controller.exposure.stops import farthest_off, figure_text
+from controller.foot.acts import NoPaperInTrays
+from controller.foot.effects import Effect, File, Watchers
+from controller.foot.page_acts import asking
 from controller.foot.places import Ready, is_dark
 from controller.foot.snapshot import seconds
 from controller.foot.state import Habits, State, Work
@@ -21,11 +28,15 @@ from controller.store.folding import fold
 from controller.store.journal import Journal, Stamp
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
+from controller.store.tray_rows import TrayEntered
+from controller.trays.journey import white_from_ns
+from controller.trays.process import Process, TrayName
 from controller.words import say
 from hardware.clock import NS_PER_MS
 from hardware.practice.meter import Edge
 from hardware.timing import Timing
 
+_NO_PROCESS: Final = -1
 _BEFORE_NS: Final = 10_000 * NS_PER_MS
 """The darkroom has stood still for so long before the trace begins: nothing of its start is left in the windows."""
 
@@ -60,6 +71,15 @@ class ReplayStep(Frozen):
     lit_ms: int
 
 
+class ReplayTray(Frozen):
+    """A print in one of its trays; `sheet` is its running number, and `out_ms` when it was taken on."""
+
+    sheet: int
+    tray: TrayName
+    in_ms: int
+    out_ms: int
+
+
 class ReplaySheet(Frozen):
     """A sheet of the replay."""
 
@@ -70,11 +90,18 @@ class ReplaySheet(Frozen):
     spread_stops: float | None = None
     """How far its lights are off those of the first complete sheet, at the step that is farthest off, in stops. None
     for that one and those before it, and where a step got no light in one of the two."""
+    guard_until_ms: int | None = Field(default=_NO_PROCESS, exclude_if=lambda value: value == _NO_PROCESS)
+    """White light of any kind was refused until then; None for a sheet that was never closed."""
 
     def lines(self) -> tuple[str, ...]:
         """Return it in words."""
         return (
             say("command.replay-sheet", number=self.number, outcome=self.outcome),
+            *(
+                ()
+                if self.guard_until_ms in (None, _NO_PROCESS)
+                else (say("command.replay-guard", until=f"{self.guard_until_ms / 1000:.3f}"),)
+            ),
             *(
                 ()
                 if self.spread_stops is None
@@ -100,9 +127,11 @@ class Replay(Frozen):
     lights: tuple[ReplayLight, ...]
     cues: tuple[ReplayCue, ...]
     sheets: tuple[ReplaySheet, ...]
+    trays: tuple[ReplayTray, ...] | None = Field(default=None, exclude_if=lambda value: value is None)
+    """Each print's way through its trays, where the replay had a process."""
 
     def lines(self) -> tuple[str, ...]:
-        """Return it in words: each light, then each sheet with its steps."""
+        """Return it in words: each light, each sheet with its steps, and each print's trays."""
         return (
             *(
                 say(
@@ -116,6 +145,16 @@ class Replay(Frozen):
                 for light in self.lights
             ),
             *(line for sheet in self.sheets for line in sheet.lines()),
+            *(
+                say(
+                    "command.replay-tray",
+                    sheet=tray.sheet,
+                    tray=tray.tray,
+                    on=f"{tray.in_ms / 1000:.3f}",
+                    off=f"{tray.out_ms / 1000:.3f}",
+                )
+                for tray in self.trays or ()
+            ),
         )
 
 
@@ -142,12 +181,19 @@ def replay_timing(lead_in_seconds: float, lag_seconds: float) -> tuple[Timing, i
 
 
 def play_recipe(
-    recipe: Recipe | Strip, feet: FeetTrace, *, name: str, timing: Timing | None = None, lag_ms: int = 0
+    recipe: Recipe | Strip,
+    feet: FeetTrace,
+    *,
+    name: str,
+    timing: Timing | None = None,
+    lag_ms: int = 0,
+    process: Process | None = None,
 ) -> Played:
     """Play `recipe` against `feet`; times count from the trace's own zero, in ms.
 
     The trace plays on after its last edge until nothing is lit and no lead-in, gap, warning or question is
-    pending. It starts with the first filter in unless it says otherwise.
+    pending. It starts with the first filter in unless it says otherwise. With a `process` every closed sheet goes
+    through its trays, the trace plays on until the last is out of them, and white light waits for the fix.
 
     Raises:
         Impossible: the recipe cannot be turned into steps.
@@ -155,6 +201,8 @@ def play_recipe(
     table = timing or Timing()
     plan = compile_any(recipe, source=name, version=1, longest_ms=table.longest_light_ms)
     habits = Habits(timing=table, lag_ms=lag_ms)
+    if process is not None:
+        habits = replace(habits, trays=True, processes={"RC": process, "FB": process})
     filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter
     state = State(Ready(), habits, Work.fresh(plan), filter_in=filter_in, run="v", stop_down=False)
     journals: list[Journal] = []
@@ -164,7 +212,8 @@ def play_recipe(
         journals.append(made)
         return made
 
-    world = World(state, journal, lid=bool(feet.lid))
+    guards = _Guards()
+    world = World(state, journal, watchers=Watchers(guards.changed), lid=bool(feet.lid))
     world.run_until(_BEFORE_NS)
     world.runner.ask_again(_BEFORE_NS)
     for at_ms, level in feet.edges:
@@ -172,22 +221,62 @@ def play_recipe(
     for at_ms, lid in feet.lid:
         assert world.room.lid is not None
         world.room.lid.feed(_BEFORE_NS + at_ms * NS_PER_MS, lid == "shut")
-    for at_ms, _stop in feet.acts:
+    for at_ms, act in feet.acts:
         world.run_until(_BEFORE_NS + at_ms * NS_PER_MS)
-        world.stop()
+        if act == "stop":
+            world.stop()
+        else:  # where there is nothing to end, or a sheet is open, it is refused, as on the page
+            world.tell(asking(world.runner.state, NoPaperInTrays(), world.clock.now_ns()))
     last = max((at for at, _ in (*feet.edges, *feet.lid)), default=0)
     # the last foot-down may still become a hold, and the last release has to be known
     decided_ns = (habits.timing.hold_ms + habits.timing.down_window_ms) * NS_PER_MS
     world.run_until(max(world.clock.now_ns(), _BEFORE_NS + last * NS_PER_MS) + decided_ns)
-    while (world.keeper.lit or not is_dark(world.runner.state.place)) and world.step_to_next():
+    while _pending(world) and world.step_to_next():
         pass
     try:
-        return _told(world, list(journals[0].rows()))
+        return _told(world, list(journals[0].rows()), guards if process is not None else None)
     finally:
         journals[0].close()
 
 
-def _told(world: World, rows: list[Row]) -> Played:
+def _pending(world: World) -> bool:
+    return world.keeper.lit or not is_dark(world.runner.state.place) or bool(world.runner.state.prints)
+
+
+class _Guards:
+    """Until when each print kept white light away, by its sheet's running number."""
+
+    def __init__(self) -> None:
+        self.until_ns: dict[int, int] = {}
+
+    def changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
+        """Take in what is known now; a print that the page's word has ended keeps nothing away from then on."""
+        ended = {
+            effect.entry.number: effect.entry.at_ns
+            for effect in wanted
+            if isinstance(effect, File) and isinstance(effect.entry, TrayEntered) and effect.entry.by == "page"
+        }
+        for print_ in (*before.prints, *after.prints):
+            self.until_ns[print_.number] = white_from_ns(print_)
+        for print_ in before.prints:
+            if not after.prints and print_.number in ended:
+                self.until_ns[print_.number] = min(self.until_ns[print_.number], ended[print_.number])
+
+
+def _trays(rows: list[Row]) -> tuple[ReplayTray, ...]:
+    entered: dict[int, list[TrayEntered]] = {}
+    for row in rows:
+        if isinstance(row.entry, TrayEntered) and row.entry.number:
+            entered.setdefault(row.entry.number, []).append(row.entry)
+    return tuple(
+        ReplayTray(sheet=number, tray=one.tray, in_ms=_ms(one.at_ns), out_ms=_ms(two.at_ns))
+        for number, way in entered.items()
+        for one, two in pairwise(way)
+        if one.tray
+    )
+
+
+def _told(world: World, rows: list[Row], guards: _Guards | None) -> Played:
     intents = {row.entry.light: row.entry for row in rows if isinstance(row.entry, Intent)}
     came = [row.entry for row in rows if isinstance(row.entry, LightCame)]
     edges = world.room.edges()
@@ -207,7 +296,15 @@ def _told(world: World, rows: list[Row]) -> Played:
     )
     cues = tuple(ReplayCue(at_ms=_ms(cue.at_ns), cue=cue.cue, count=cue.count) for cue in world.cues)
     sheets = _with_spread(tuple(_sheet(record) for record in records))
-    return Played(Replay(lights=lights, cues=cues, sheets=sheets), records, edges)
+    if guards is not None:
+        sheets = tuple(_guarded(sheet, guards) for sheet in sheets)
+    trays = None if guards is None else _trays(rows)
+    return Played(Replay(lights=lights, cues=cues, sheets=sheets, trays=trays), records, edges)
+
+
+def _guarded(sheet: ReplaySheet, guards: _Guards) -> ReplaySheet:
+    until_ns = guards.until_ns.get(sheet.number)
+    return sheet.model_copy(update={"guard_until_ms": None if until_ns is None else _ms(until_ns)})
 
 
 def _with_spread(sheets: tuple[ReplaySheet, ...]) -> tuple[ReplaySheet, ...]:

@@ -21,7 +21,8 @@ class FeetTrace(Frozen):
     """Strictly increasing and alternating; the first is a down."""
     filter_in: FilterName | None = None
     """The filter in the drawer at the start; None where it is unknown. See `filter_said`."""
-    acts: tuple[tuple[Milliseconds, Literal["stop"]], ...] = ()
+    acts: tuple[tuple[Milliseconds, Literal["stop", "paper_away"]], ...] = ()
+    """A page's STOP, or its word that no paper lies in the trays."""
     lid: tuple[tuple[Milliseconds, Literal["open", "shut"]], ...] = ()
 
     @property

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import math
 import time
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -15,6 +17,7 @@ from controller.errors import Impossible
 from controller.exposure import lag
 from controller.recipe.files import read_tree
 from controller.recipe.foot_trace import FeetTrace
+from controller.trays.process import USUAL, Process, Support
 from hardware.practice.meter import Edge, LampModel, light_ns
 from hardware.timing import Timing
 
@@ -247,3 +250,85 @@ def test_half_an_hour_replays_in_a_moment() -> None:
     took = time.perf_counter() - begun
     assert sum(step.given_ms for step in made.sheets[0].steps) > 700_000
     assert took < 2
+
+
+# ---- through the trays
+
+
+def in_trays(edges: list[list[Any]], process: Process | None, **more: Any) -> Replay:
+    feet = FeetTrace.model_validate({"edges": edges, **more})
+    return play_recipe(read_tree(ONE, "test"), feet, name="test", process=process).told
+
+
+def a_closed_sheet(at_ms: int = 0) -> list[list[Any]]:
+    """One press, and two seconds after its light a hold that closes the sheet: 8.8 s after the press."""
+    return [*taps(at_ms), [at_ms + 8000, "down"], [at_ms + 8900, "up"]]
+
+
+@pytest.mark.parametrize(("support", "guard_ms", "out_ms"), [("RC", 160_000, 310_000), ("FB", 265_000, 1_645_000)])
+def test_a_replay_with_a_process_tells_trays_and_guard(support: Support, guard_ms: int, out_ms: int) -> None:
+    """160 s on RC and 265 s on FB after the close (usual figures; the design's own worked figures); trays in order."""
+    made = in_trays(a_closed_sheet(), USUAL[support])
+    (sheet,) = made.sheets
+    assert (sheet.closed_ms, sheet.guard_until_ms) == (8800, 8800 + guard_ms)
+    assert made.trays is not None
+    assert [tray.tray for tray in made.trays] == [tray.name for tray in USUAL[support].trays]
+    assert made.trays[0].in_ms == 8800
+    assert made.trays[-1].out_ms == 8800 + out_ms
+    assert all(one.out_ms == two.in_ms for one, two in pairwise(made.trays))
+    told = json.loads(made.model_dump_json())
+    assert set(told["trays"][0]) == {"sheet", "tray", "in_ms", "out_ms"}
+
+
+def test_without_a_process_a_replay_is_as_before() -> None:
+    """No key of the trays is told, and two holds ten seconds after the close make white light."""
+    holds = [*a_closed_sheet(), *taps(19_000, 21_000, ms=900)]
+    made = in_trays(holds, None)
+    assert [light.kind for light in made.lights] == ["step", "focus"]
+    told = json.loads(made.model_dump_json())
+    assert "trays" not in told
+    assert "guard_until_ms" not in told["sheets"][0]
+
+
+def test_with_a_process_those_holds_make_no_white_light() -> None:
+    """The first is the next tray, the second comes too soon after it; two holds after the guard make white light."""
+    made = in_trays([*a_closed_sheet(), *taps(19_000, 21_000, ms=900)], USUAL["RC"])
+    assert [light.kind for light in made.lights] == ["step"]
+    assert made.trays is not None
+    assert [(tray.tray, tray.in_ms) for tray in made.trays[:3]] == [
+        ("on its way", 8800),
+        ("developer", 18_800),
+        ("drain", 19_800),
+    ]
+    assert made.sheets[0].guard_until_ms == 168_800
+    made = in_trays([*a_closed_sheet(), *taps(168_900, 171_000, ms=900)], USUAL["RC"])
+    assert [light.kind for light in made.lights] == ["step", "focus"]
+
+
+def test_the_page_s_word_ends_the_guard() -> None:
+    """`paper_away` is the phone's “no paper in the trays”; while a sheet is open it is refused."""
+    holds = [*a_closed_sheet(), *taps(24_000, 26_000, ms=900)]
+    made = in_trays(holds, USUAL["RC"], acts=[[3000, "paper_away"], [20_000, "paper_away"]])
+    assert [light.kind for light in made.lights] == ["step", "focus"]
+    assert made.sheets[0].guard_until_ms == 20_000
+    assert made.trays is not None
+    assert made.trays[-1].out_ms == 20_000
+
+
+def test_the_next_sheet_waits_for_the_fix() -> None:
+    """A press before the print is in the fix lights nothing; one after it does."""
+    made = in_trays([*a_closed_sheet(), *taps(100_000, 140_000)], USUAL["RC"])
+    assert [light.on_ms for light in made.lights] == [2000, 142_000]
+
+
+def test_an_evening_of_sixty_sheets_is_played_in_no_time() -> None:
+    """Sixty sheets, each begun once the one before is in the fix: two hours and a half in under two seconds."""
+    edges = [edge for n in range(60) for edge in a_closed_sheet(n * 150_000)]
+    begun = time.process_time()
+    made = in_trays(edges, USUAL["RC"])
+    spent = time.process_time() - begun
+    assert len(made.sheets) == 60
+    assert all(sheet.outcome == "complete" for sheet in made.sheets)
+    assert made.trays is not None
+    assert len(made.trays) == 60 * 6
+    assert spent < 2
