@@ -15,14 +15,16 @@ from controller.recipe.at_enlarger import AtEnlarger
 from controller.store import threads
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
-from controller.store.records import SheetRecord, StepRecord
+from controller.store.records import SheetRecord, StepRecord, TrayRecord
 from controller.store.rows import Reader
+from controller.trays.process import TrayName
 from controller.words import say
 
 Cell: TypeAlias = str | int | float
 LONGEST_SLUG: Final = 40
-REMARKS_BETWEEN: Final = " | "
-"""Between a sheet's remarks in their one cell."""
+BETWEEN: Final = " | "
+"""Between a sheet's remarks in their one cell, and between its trays in theirs."""
+FIXES: Final[tuple[TrayName, ...]] = ("fix", "fix 1", "fix 2")
 LEAST_SAID_STOPS: Final = 0.05
 """A dose this close to its plan is as planned."""
 SHEETS_FILE: Final = "sheets.csv"
@@ -59,6 +61,37 @@ def dose_words(line: StepRecord) -> str:
     return say("page.dose-more" if stops > 0 else "page.dose-less", stops=f"{abs(stops):.2f}")
 
 
+def _lay_s(sheet: SheetRecord, *trays: TrayName) -> Cell:
+    lay_ms = sheet.lay_ms(*trays)
+    return "" if lay_ms is None else lay_ms / 1000
+
+
+def _developer(sheet: SheetRecord) -> TrayRecord | None:
+    return next((each for each in sheet.trays if each.tray == "developer"), None)
+
+
+def _appearance_s(sheet: SheetRecord) -> Cell:
+    developer = _developer(sheet)
+    return "" if developer is None or developer.appearance_ms is None else developer.appearance_ms / 1000
+
+
+def trays_cell(sheet: SheetRecord) -> str:
+    """Return a sheet's trays in their one cell, as "developer 10.0-100.0 s 20 °C bath b7 no. 12 | drain …".
+
+    In and out in seconds after the close, by the process's clock; no out where nobody followed the print so far.
+    """
+    written, at_ms = [], 0
+    for each in sheet.trays:
+        out_ms = None if each.lay_ms is None else at_ms + each.lay_ms
+        written.append(
+            f"{each.tray} {at_ms / 1000:.1f}-{'' if out_ms is None else f'{out_ms / 1000:.1f}'} s"
+            + (f" {each.celsius:g} °C" if each.celsius is not None else "")
+            + (f" bath {each.bath} no. {each.prints}" if each.bath else "")
+        )
+        at_ms = at_ms if out_ms is None else out_ms
+    return BETWEEN.join(written)
+
+
 _NOTHING: Final = AtEnlarger()
 COLUMNS: Final = (
     Column("number", lambda sheet, _: sheet.number),
@@ -85,7 +118,14 @@ COLUMNS: Final = (
     Column("f_number", lambda sheet, _: _figure(_at(sheet).aperture)),
     Column("enlarger", lambda sheet, _: _at(sheet).enlarger_title),
     Column("dose_stops", lambda _, line: _figure(None if line.dose_stops is None else round(line.dose_stops, 3))),
-    Column("remarks", lambda sheet, _: REMARKS_BETWEEN.join(sheet.remarks)),
+    Column("process", lambda sheet, _: sheet.trays[0].support if sheet.trays else ""),
+    Column("developer_seconds", lambda sheet, _: _lay_s(sheet, "developer")),
+    Column("appearance_seconds", lambda sheet, _: _appearance_s(sheet)),
+    Column("developer_celsius", lambda sheet, _: _figure(d.celsius if (d := _developer(sheet)) else None)),
+    Column("fix_seconds", lambda sheet, _: _lay_s(sheet, *FIXES)),
+    Column("wash_seconds", lambda sheet, _: _lay_s(sheet, "wash")),
+    Column("trays", lambda sheet, _: trays_cell(sheet)),
+    Column("remarks", lambda sheet, _: BETWEEN.join(sheet.remarks)),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
     Column("dose", lambda _, line: dose_words(line), said="page.record-dose", written=False),
 )

@@ -7,8 +7,9 @@ stands in for both least and most.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from typing import Literal
 
 from controller.exposure import lag
@@ -31,9 +32,10 @@ from controller.store.entries import (
     Trouble,
 )
 from controller.store.levels import Dose, WrongLight
-from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
+from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, TrayRecord, When
 from controller.store.rows import Row
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
+from controller.store.tray_rows import TrayEntered
 from hardware.clock import NS_PER_MS
 
 
@@ -59,6 +61,7 @@ class _Draft:
     went_in: list[WentIn] = field(default_factory=list)
     reference: bool = False
     photographs: list[Photographed] = field(default_factory=list)
+    trays: list[tuple[TrayEntered, When]] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -155,6 +158,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.remarks.append([entry.text])
                 case RemarkChanged() if entry.remark <= len(draft.remarks):
                     draft.remarks[entry.remark - 1].append(entry.text)
+                case TrayEntered():
+                    draft.trays.append((entry, when))
                 case FootRow():
                     draft.feet.append(entry)
                 case Trouble():
@@ -191,6 +196,7 @@ def _record(draft: _Draft) -> SheetRecord:
         went_in=tuple(draft.went_in),
         reference=draft.reference,
         photographs=tuple(draft.photographs),
+        trays=tuple(_trays(draft.trays)),
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )
@@ -233,6 +239,30 @@ def _parts(draft: _Draft, step: int) -> Iterator[PartRecord]:
                 dose=draft.doses.get(light),
                 came=when,
             )
+
+
+def _trays(rows: Sequence[tuple[TrayEntered, When]]) -> Iterator[TrayRecord]:
+    """Give each tray with what the row says that took the print out of it, where there is one."""
+    for (row, came), after in zip_longest(rows, rows[1:]):
+        if not row.tray:  # out of the last one
+            continue
+        out, left = after or (None, None)
+        yield TrayRecord(
+            tray=row.tray,
+            support=row.support,
+            in_ns=row.at_ns,
+            out_ns=out.at_ns if out else None,
+            lay_ms=out.before_ms if out else None,
+            put_in_by=row.by,
+            taken_out_by=out.by if out else "",
+            ended=out is not None and not out.tray,
+            appearance_ms=out.appearance_ms if out else None,
+            celsius=row.celsius,
+            bath=row.bath,
+            prints=row.prints,
+            came=came,
+            left=left,
+        )
 
 
 def _seen(row: LightSeen | None) -> Literal["", "came", "missed", "stayed"]:

@@ -14,6 +14,7 @@ from controller.recipe.plan import Plan, Step
 from controller.store.entries import FootRow, Photographed, Trouble
 from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, WentIn
+from controller.trays.process import TrayName
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
 
@@ -165,6 +166,31 @@ class RemarkRecord(Frozen):
         return next((text for text in reversed(self.said[:-1]) if text and text != self.text), "")
 
 
+class TrayRecord(Frozen):
+    """One tray that a print lay in: when it came in and out, how warm the tray was, and which bath stood in it."""
+
+    tray: TrayName
+    support: Literal["RC", "FB"]
+    in_ns: int
+    out_ns: int | None = None
+    """None: it lies there still, or nobody has followed it any further."""
+    lay_ms: int | None = None
+    """How long, by the process's clock; a practice darkroom may have hurried it."""
+    put_in_by: Literal["time", "foot", "hold", "page"]
+    taken_out_by: Literal["time", "foot", "hold", "page", ""] = ""
+    ended: bool = Field(default=False, exclude_if=lambda ended: not ended)
+    """No other tray came after it."""
+    appearance_ms: int | None = Field(default=None, exclude_if=lambda value: value is None)
+    """In the developer: when the image first showed, where the time was found by that."""
+    celsius: float | None = Field(default=None, exclude_if=lambda value: value is None)
+    bath: str = Field(default="", exclude_if=lambda value: not value)
+    """Which bath of the ledger."""
+    prints: int = Field(default=0, ge=0, exclude_if=lambda value: not value)
+    """Which print of that bath this one is."""
+    came: When
+    left: When | None = None
+
+
 class SheetRecord(Frozen):
     """One piece of paper: what was planned for it, and what it got."""
 
@@ -192,6 +218,8 @@ class SheetRecord(Frozen):
     """What of it became a version of its recipe."""
     photographs: tuple[Photographed, ...] = Field(default=(), exclude_if=lambda photographs: not photographs)
     """Of the dry print, as they were brought and taken away; the last counts."""
+    trays: tuple[TrayRecord, ...] = Field(default=(), exclude_if=lambda trays: not trays)
+    """Its way from the easel to the wash, as far as it was followed."""
     feet: tuple[FootRow, ...] = ()
     troubles: tuple[Trouble, ...] = ()
 
@@ -211,6 +239,11 @@ class SheetRecord(Frozen):
         now = self.photograph
         before = {one.hash: one for one in self.photographs if one.hash and (now is None or one.hash != now.hash)}
         return tuple(reversed(before.values()))
+
+    def lay_ms(self, *trays: TrayName) -> int | None:
+        """Return how long it lay in these trays, all of them together; None where that is not known of any."""
+        known = [each.lay_ms for each in self.trays if each.tray in trays and each.lay_ms is not None]
+        return sum(known) if known else None
 
     @property
     def lamp_failed(self) -> bool:

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tools.history import FakeWall, came, intent, plan, strip, whole_sheet
+from tools.history import FakeWall, came, intent, plan, strip, through_trays, whole_sheet
 
 from controller.backup.export import INDEX, JOURNAL_FILE, export
 from controller.backup.import_ import LONGEST_LINE, Brought, import_
@@ -25,6 +25,7 @@ from controller.store.journal import Journal
 from controller.store.said_of_sheets import Picked, Remark
 from controller.store.settings import Settings, keep_settings
 from controller.store.shelf import Shelf
+from controller.trays.process import TrayName
 from hardware.clock import ManualClock
 
 
@@ -467,6 +468,31 @@ def test_an_export_is_for_its_owner_alone(full: DataFolder, tmp_path: Path) -> N
         assert stat.S_IMODE(export(full, tmp_path / "new" / "out").stat().st_mode) == 0o700
     finally:
         os.umask(before)
+
+
+def test_the_trays_of_a_sheet_stand_in_the_spreadsheet(empty: DataFolder, tmp_path: Path) -> None:
+    """How long it was developed, fixed and washed, how warm, and each tray with its in and out; else empty cells."""
+    way: tuple[tuple[TrayName, int], ...] = (
+        ("on its way", 10_000),
+        ("developer", 90_000),
+        ("fix 1", 60_000),
+        ("fix 2", 120_000),
+    )
+    with Journal.open(empty.journal, ManualClock(), FakeWall().stamp()) as journal:
+        journal.append(*whole_sheet("a", 1), *through_trays("a", 1, *way, celsius=20))
+        journal.append(*whole_sheet("b", 2), *through_trays("b", 2, *way[:2])[:-1])
+        journal.append(*whole_sheet("c", 3))
+    found = {
+        line["sheet"]: line
+        for line in csv.DictReader((export(empty, tmp_path / "out") / "sheets.csv").read_text().splitlines())
+    }
+    names = ["process", "developer_seconds", "appearance_seconds", "developer_celsius", "fix_seconds", "wash_seconds"]
+    assert [found["a"][name] for name in names] == ["RC", "90.0", "", "20.0", "180.0", ""]
+    assert found["a"]["trays"] == (
+        "on its way 0.0-10.0 s | developer 10.0-100.0 s 20 °C | fix 1 100.0-160.0 s | fix 2 160.0-280.0 s"
+    )
+    assert found["b"]["trays"] == "on its way 0.0-10.0 s | developer 10.0- s"
+    assert {found["c"][name] for name in (*names, "trays")} == {""}
 
 
 def test_a_title_is_no_formula(empty: DataFolder, tmp_path: Path) -> None:

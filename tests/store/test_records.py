@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tools.history import HOUR_NS, FakeWall, Pages, came, intent, plan, step, strip, whole_sheet
+from tools.history import HOUR_NS, FakeWall, Pages, came, intent, plan, step, strip, through_trays, whole_sheet
 
 from controller.errors import NotThere
 from controller.exposure import lag
@@ -37,6 +37,8 @@ from controller.store.said_of_sheets import Picked, Remark, RemarkChanged
 from controller.store.sessions import SessionLine, SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among
+from controller.store.tray_rows import TrayEntered
+from controller.trays.process import TrayName
 from hardware.clock import NS_PER_MS, ManualClock
 
 
@@ -138,6 +140,48 @@ def test_what_the_printer_settled_is_told_apart() -> None:
     ]
     assert record.steps[2].given_most_ms == 2_500
     assert record.closed_by == "page"
+
+
+RC_WAY: tuple[tuple[TrayName, int], ...] = (
+    ("on its way", 10_000),
+    ("developer", 90_000),
+    ("drain", 10_000),
+    ("stop", 20_000),
+    ("fix", 60_000),
+    ("wash", 120_000),
+)
+
+
+def test_a_sheet_tells_its_way_through_the_trays() -> None:
+    """Each tray has its in and out, how long the print lay there, how warm it was, and what took it out."""
+    record = record_of(*whole_sheet("s", 7), *through_trays("s", 7, *RC_WAY, celsius=20.5))
+    assert [(each.tray, each.in_ns // NS_PER_MS, each.out_ns, each.lay_ms) for each in record.trays[:2]] == [
+        ("on its way", 0, 10_000 * NS_PER_MS, 10_000),
+        ("developer", 10_000, 100_000 * NS_PER_MS, 90_000),
+    ]
+    assert [each.lay_ms for each in record.trays] == [ms for _, ms in RC_WAY]
+    assert [each.celsius for each in record.trays if each.celsius] == [20.5]
+    assert [each.ended for each in record.trays] == [False] * 5 + [True]
+    assert record.lay_ms("fix", "fix 1", "fix 2") == 60_000
+    assert record.lay_ms("aid") is None
+
+
+def test_a_print_that_is_not_followed_to_its_end_says_how_far_it_was() -> None:
+    """After a restart, or once no paper was in the trays, what is known stands, and no more."""
+    rows = through_trays("s", 1, *RC_WAY[:2])
+    followed = record_of(*whole_sheet("s", 1), *rows[:-1]).trays
+    assert [(each.tray, each.lay_ms, each.left) for each in followed[1:]] == [("developer", None, None)]
+    ended = record_of(*whole_sheet("s", 1), *rows[:-1], rows[-1].model_copy(update={"by": "page"})).trays
+    assert (ended[-1].lay_ms, ended[-1].taken_out_by, ended[-1].ended) == (90_000, "page", True)
+
+
+def test_a_first_appearance_and_a_bath_stand_at_their_tray() -> None:
+    """The row that takes a print out of the developer says when it showed; the row into a tray which bath it was."""
+    into = TrayEntered(sheet="s", number=1, tray="developer", at_ns=0, by="foot", bath="b7", prints=12)
+    out = TrayEntered(sheet="s", number=1, tray="drain", at_ns=1, before_ms=135_000, appearance_ms=9_000)
+    developer, drain = record_of(*whole_sheet("s", 1), into, out).trays
+    assert (developer.appearance_ms, developer.bath, developer.prints) == (9_000, "b7", 12)
+    assert (drain.appearance_ms, drain.bath, drain.prints) == (None, "", 0)
 
 
 def test_remarks_gestures_and_troubles_are_kept_with_their_sheet() -> None:

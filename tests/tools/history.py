@@ -10,6 +10,8 @@ from controller.recipe.plan import Plan, Step, StepKind, StripPlan
 from controller.store.entries import Closed, Entry, Intent, LightCame, NoLightCame, SheetPlanned
 from controller.store.journal import Stamp
 from controller.store.rows import Row
+from controller.store.tray_rows import TrayEntered
+from controller.trays.process import TrayName
 from hardware.clock import NS_PER_MS
 
 HOUR_NS = 3_600_000_000_000
@@ -124,6 +126,29 @@ def came(light: str, lit_ms: float = 10_100, most_ms: float | None = None, why: 
             "why": why,
         }
     )
+
+
+def through_trays(sheet: str, number: int, *ways: tuple[TrayName, int], celsius: float | None = None) -> list[Entry]:
+    """Return the rows of a print that lay in these trays, each so many ms, and out of the last one."""
+    rows, at_ms, before = [], 0, 0
+    for tray, lay_ms in ways:
+        warm = celsius if tray == "developer" else None
+        rows.append(
+            TrayEntered(
+                sheet=sheet,
+                number=number,
+                tray=tray,
+                at_ns=at_ms * NS_PER_MS,
+                before_ms=before,
+                support="RC",
+                celsius=warm,
+            )
+        )
+        at_ms, before = at_ms + lay_ms, lay_ms
+    return [
+        *rows,
+        TrayEntered(sheet=sheet, number=number, tray="", at_ns=at_ms * NS_PER_MS, before_ms=before, support="RC"),
+    ]
 
 
 def whole_sheet(sheet: str, number: int, planned: Plan | None = None) -> list[Entry]:
