@@ -69,6 +69,12 @@ def seconds(ms: int) -> str:
     return f"{'−' if ms < 0 and tenths else ''}{tenths // 10}.{tenths % 10}"
 
 
+def clock(ms: int) -> str:
+    """Return milliseconds as a clock on a wall shows them, half up to a second: 90000 is "1:30"."""
+    whole = (max(0, ms) + 500) // 1000
+    return f"{whole // 60}:{whole % 60:02}"
+
+
 def span(least_ms: int, most_ms: int) -> str:
     """Return what was given, as one figure or as "2.1 to 4.6"."""
     least, most = seconds(least_ms), seconds(most_ms)

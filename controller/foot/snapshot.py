@@ -103,6 +103,7 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         prints=prints_now(state),
         white_from_ns=state.white_from_ns or None,
         white_refused=white_later(state),
+        hurry=state.habits.hurry,
         start_from_phone=state.habits.start_from_phone,
         can=offered(state, at_ns),
     )

@@ -162,6 +162,8 @@ class Status(Frozen):
     """Why the room light went off, in words; empty where it was asked to."""
     prints: tuple[PrintNow, ...] = ()
     """The prints in the trays, the newest last."""
+    hurry: int = 1
+    """So many seconds of the trays' process go by in one: above 1 in a practice darkroom alone."""
     white_from_ns: int | None = None
     """White light of any kind is refused until then; None: nothing is in its way. `WAITS_NS` where a print waits for a
     press, and nobody knows."""

@@ -15,7 +15,7 @@ from controller.recipe.at_enlarger import AtEnlarger
 from controller.store import threads
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
-from controller.store.records import SheetRecord, StepRecord, TrayRecord
+from controller.store.records import FIXES, SheetRecord, StepRecord, TrayRecord
 from controller.store.rows import Reader
 from controller.trays.process import TrayName
 from controller.words import say
@@ -24,7 +24,6 @@ Cell: TypeAlias = str | int | float
 LONGEST_SLUG: Final = 40
 BETWEEN: Final = " | "
 """Between a sheet's remarks in their one cell, and between its trays in theirs."""
-FIXES: Final[tuple[TrayName, ...]] = ("fix", "fix 1", "fix 2")
 LEAST_SAID_STOPS: Final = 0.05
 """A dose this close to its plan is as planned."""
 SHEETS_FILE: Final = "sheets.csv"

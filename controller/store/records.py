@@ -17,6 +17,8 @@ from controller.store.said_of_sheets import Looked, Picked, WentIn
 from controller.trays.process import TrayName
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
+FIXES: Final[tuple[TrayName, ...]] = ("fix", "fix 1", "fix 2")
+"""What a fix may be called: a print that lies in one or two of them is fixed for as long as in all of them."""
 
 
 class When(Frozen):

@@ -23,6 +23,7 @@ from controller.words import say
 from webui.frame.context import day_allowed, desk, now, room
 from webui.frame.device import TOKEN_FIELD, device, read_device, still_in, token, token_fits
 from webui.frame.refusals import refuse, refuse_unpaired, wants_json
+from webui.frame.trays import trays_of, white_refused, why_refused
 from webui.wording import refusal_for
 
 if TYPE_CHECKING:
@@ -70,11 +71,15 @@ def _use_day() -> None:
 
 def no_day() -> ResponseReturnValue:
     """Return the refusal of a page that is for the lit room."""
-    sentence = now().day_refused or say("page.day-asked")
+    status = now()
+    waits = white_refused(status)
+    sentence = waits or status.day_refused or say("page.day-asked")
     if wants_json():
         return refuse(409, sentence)
     back = request.full_path.rstrip("?") if request.method == "GET" else "/"
-    return make_response(render_template("no_day.html", sentence=sentence, back=back), 409)
+    white = trays_of(status).white if waits else None
+    told = why_refused(status) if white else sentence
+    return make_response(render_template("no_day.html", sentence=told, white=white, back=back), 409)
 
 
 OPEN: Final = frozenset({"pairing.pair", "pairing.pair_now", "pairing.health", "pairing.no_icon"})

@@ -20,6 +20,7 @@ from webui.frame.guard import signature
 from webui.frame.panel import desk_panel
 from webui.frame.practice_sight import PracticeSight, lead_painter, sole_of
 from webui.frame.refusals import refuse
+from webui.frame.trays import white_refused
 from webui.wording import lit_line
 
 if TYPE_CHECKING:
@@ -115,17 +116,20 @@ def word_for(status: Status) -> dict[str, Any]:
 def word_of(status: Status, of: Desk, painter: Painter, looker: Looker) -> dict[str, Any]:
     """Return what a page is told of `status`: the state of the light always, the panel only where it changed."""
     left_ns = 0 if status.day_until_ns is None else max(0, status.day_until_ns - of.now_ns())
+    refused = white_refused(status)
     word: dict[str, Any] = {
         "run": painter.run,
         "number": status.number,
         "place": status.place,
+        "clock_ms": of.now_ns() // NS_PER_MS,
         "day_ms": left_ns // NS_PER_MS,
         "lit": status.lit is not None,
         "stop": status.stop_possible,
         "line": lit_line(status),
         "loaded": loaded_words(status),
         "white": not status.day_refused,
-        "dark_why": "" if left_ns else status.day_refused or say("page.day-over"),
+        "no_paper": bool(refused) and "no paper in the trays" in status.can,
+        "dark_why": "" if left_ns else refused or status.day_refused or say("page.day-over"),
     }
     if looker.part != "word" and status.number != looker.number:
         word["html"] = painter.paint(status, of, looker.token, day=left_ns > 0)

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.recipe.plan import StepKind
-from controller.words import say, say_many
+from controller.words import say
 from webui.frame.looks import looking_of
 from webui.frame.offers import offered_of
+from webui.frame.trays import safe_of, trays_of
 from webui.wording import called, carrier_words, filter_called, paper_words, seconds, setup_words, texture_of
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from controller.store.versions import Kept
     from webui.frame.looks import Looking
     from webui.frame.offers import Offered
+    from webui.frame.trays import Safe, Trays
     from webui.wording import Texture
 
 KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
@@ -75,7 +77,10 @@ class Panel:
     """What one glance takes in. Empty text is an item that is not there."""
 
     sheet: str
-    safe: str
+    safe: Safe | None
+    """The safe minutes that the paper has left, with their bar."""
+    trays: Trays
+    """The prints in the trays, and when white light may come."""
     lead: str
     leads: Literal["put", "count", "verb"]
     """What of the next step is the largest: the filter to be put in, a band's count, or the verb with its area."""
@@ -109,23 +114,29 @@ class Panel:
 
 def desk_panel(status: Status, of: Desk, few: int = FEW) -> Panel:
     """Return the panel of `status` with what the desk knows besides: the shelf, and the sheet that was closed last."""
-    panel = panel_of(status, of.recipes().kept, few, differs=of.at_enlarger().differs)
+    safe_minutes = of.settings().safe_minutes
+    panel = panel_of(status, of.recipes().kept, few, differs=of.at_enlarger().differs, safe_minutes=safe_minutes)
     return replace(panel, offer=offered_of(of, status), looking=looking_of(of, status))
 
 
-def panel_of(status: Status, kept: KeptOf, few: int = FEW, *, differs: DiffersOf = tuple) -> Panel:
+def panel_of(
+    status: Status, kept: KeptOf, few: int = FEW, *, differs: DiffersOf = tuple, safe_minutes: float = 0.0
+) -> Panel:
     """Return the panel of `status`; `kept` is asked only where something may be loaded, at most `few` of it shown.
 
-    `differs` is asked what of the set-up is another than stands at the enlarger, while that may be changed.
+    `differs` is asked what of the set-up is another than stands at the enlarger, while that may be changed;
+    `safe_minutes` are how many paper has under the safelight, 0 where nobody tested it.
     """
     step = status.next if status.place not in ELSEWHERE else None
     leads, over, big = _largest(status, step)
     choices = _choices(status, kept) if "load" in status.can else ()
+    trays = trays_of(status)
     bases = _burn_filters(status, bases_only=True)
     burn_filters = bases or _burn_filters(status, bases_only=False)
     return Panel(
-        sheet=_sheet(status),
-        safe="" if status.safe_left_s is None else _safe(status.safe_left_s),
+        sheet=_sheet(status, trays),
+        safe=safe_of(status, safe_minutes),
+        trays=trays,
         lead=status.headline,
         leads=leads,
         over=over,
@@ -136,7 +147,7 @@ def panel_of(status: Status, kept: KeptOf, few: int = FEW, *, differs: DiffersOf
         light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
         left_of=_left_of(step) if step else "",
         hands=_hands(step) if step else (),
-        given=status.just_given,
+        given="" if trays.leads else status.just_given,
         burn_filters=burn_filters,
         burn_filter=_present(status, burn_filters),
         burn_areas=tuple(sorted({s.area for s in status.plan.steps if s.area})) if status.plan else (),
@@ -148,14 +159,10 @@ def panel_of(status: Status, kept: KeptOf, few: int = FEW, *, differs: DiffersOf
     )
 
 
-def _sheet(status: Status) -> str:
+def _sheet(status: Status, trays: Trays) -> str:
     if status.sheet_number is None:
-        return ""
+        return say("page.sheet", number=trays.prints[0].number) if trays.leads else ""
     return say("page.sheet" if status.open else "page.sheet-next", number=status.sheet_number)
-
-
-def _safe(left_s: int) -> str:
-    return say_many("page.safe", max(0, left_s) // 60)
 
 
 def _left_of(step: NextStep) -> str:

@@ -12,12 +12,13 @@ from typing import TYPE_CHECKING, Final
 from markupsafe import Markup
 
 from controller.recipe.plan import StepKind
+from controller.store.records import FIXES
 from controller.words import say
 from webui.frame.context import desk
 from webui.frame.looks import look_words
 from webui.pages.record import seen_of
 from webui.pictures.life import Run, run_of, small_print, small_strip, thread_cells
-from webui.wording import filter_called, seconds
+from webui.wording import clock, filter_called, seconds
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -46,6 +47,8 @@ class Cell:
     drawn: Picture | None
     lights: tuple[str, ...]
     """Its times, a line each light; of a strip the span of its bands."""
+    wet: tuple[str, ...]
+    """How long it was developed and fixed, as far as that is known."""
     verdict: str
     """What was picked of it, or how it looked; that it is open or spoiled; empty where nothing was said."""
     origin: str
@@ -116,6 +119,7 @@ def _cell(
         seen=seen,
         drawn=drawn,
         lights=_light_words(record, bases),
+        wet=_wet_words(record),
         verdict=_verdict(record, pick),
         origin=origin,
     )
@@ -146,6 +150,14 @@ def _light_words(record: SheetRecord, bases: Mapping[str, int]) -> tuple[str, ..
             under[step.filter] = under.get(step.filter, 0) + step.planned_ms
     over = (say("negatives.row-over", filter=filter_called(name), seconds=seconds(ms)) for name, ms in under.items())
     return (bands, *over)
+
+
+def _wet_words(record: SheetRecord) -> tuple[str, ...]:
+    developed, fixed = record.lay_ms("developer"), record.lay_ms(*FIXES)
+    return (
+        *((say("trays.row-developed", developed=clock(developed)),) if developed is not None else ()),
+        *((say("trays.row-fixed", fixed=clock(fixed)),) if fixed is not None else ()),
+    )
 
 
 def _last_pick(record: SheetRecord | None) -> Picked | None:

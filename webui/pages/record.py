@@ -14,14 +14,15 @@ from controller.store.columns import said_of
 from controller.words import say
 from hardware.clock import NS_PER_MS
 from webui.forms.form import NONE
-from webui.frame.context import day_allowed, desk, is_next
+from webui.frame.context import day_allowed, desk, is_next, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day
 from webui.frame.panel import KINDS
+from webui.frame.trays import tray_words
 from webui.pages.practice_prints import print_of, tray
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
-from webui.wording import carrier_words, filter_called, paper_words, seconds, span, texture_of, whole_setup
+from webui.wording import carrier_words, clock, filter_called, paper_words, seconds, span, texture_of, whole_setup
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from controller.recipe.plan import Plan
     from controller.store.entries import Photographed
     from controller.store.levels import WrongLight
-    from controller.store.records import PartRecord, SheetRecord, StepRecord
+    from controller.store.records import PartRecord, SheetRecord, StepRecord, TrayRecord
     from controller.store.said_of_sheets import WentIn
     from controller.store.versions import Kept
     from webui.forms.form import Refusal
@@ -108,6 +109,46 @@ def kept_of(record: SheetRecord) -> Kept | None:
 def title_of(record: SheetRecord) -> str:
     """Return what a sheet is called."""
     return say("page.sheet-title", number=record.number, title=record.plan.title)
+
+
+@dataclass(frozen=True, slots=True)
+class TrayLine:
+    """One tray of the record."""
+
+    name: str
+    said: tuple[str, ...]
+    """How warm it was, when the image first showed, which print of its bath this was."""
+    lay: str
+    """How long it lay there; empty where nobody knows."""
+
+
+def trays_of(record: SheetRecord) -> tuple[TrayLine, ...]:
+    """Return the trays that the print lay in, one line each; the carrying over is no tray."""
+    return tuple(_tray(each) for each in record.trays if each.tray != "on its way")
+
+
+def _tray(lay: TrayRecord) -> TrayLine:
+    said = (
+        "" if lay.celsius is None else say("trays.had-celsius", celsius=f"{lay.celsius:g}"),
+        "" if lay.appearance_ms is None else say("trays.had-appearance", seconds=clock(lay.appearance_ms)),
+        say("trays.had-print", number=lay.prints) if lay.prints else "",
+    )
+    return TrayLine(
+        name=tray_words(lay.tray),
+        said=tuple(words for words in said if words),
+        lay="" if lay.lay_ms is None else clock(lay.lay_ms),
+    )
+
+
+def trays_end(record: SheetRecord) -> str:
+    """Return what became of a print of which no tray tells the end, in words; empty where it went all its way."""
+    last = record.trays[-1] if record.trays else None
+    if last is None or (last.ended and last.taken_out_by != "page"):
+        return ""
+    if last.ended:
+        return say("trays.had-page")
+    still = any(each.number == record.number for each in now().prints)
+    return say("trays.had-still" if still else "trays.had-unknown")
 
 
 def _line(record: SheetRecord, step: StepRecord) -> Line:
@@ -251,6 +292,8 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
         title=title_of(record),
         stood=stood_of(record),
         lines=lines_of(record),
+        trays=trays_of(record),
+        trays_end=trays_end(record),
         picture=picture_of(record),
         whole_ms=sum(step.given_most_ms for step in record.steps)
         + (record.plan.flashed.planned_ms if record.plan.flashed else 0),

@@ -44,7 +44,7 @@
 
   // For whoever cannot see it: what is next, said once it has changed.
   function tell() {
-    const words = [...panel.querySelectorAll(".lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim().replace(/\.$/, ""));
+    const words = [...panel.querySelectorAll(".lies-ask, .lies.large .lies-tray > b:first-child, .lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim().replace(/\.$/, ""));
     const sentence = words.filter(Boolean).join(". ");
     if (told.textContent !== sentence) told.textContent = sentence;
   }
@@ -60,7 +60,7 @@
   }
 
   // The last two minutes of the white page are told, so that it does not end under the hands.
-  const left = document.querySelector(".day-left"), again = document.querySelector(".white-again");
+  const left = document.querySelector(".day-left"), again = document.querySelector(".white-again"), noPaper = document.querySelector(".no-paper");
   let dayEnds = 0;
   function countDown() {
     const seconds = Math.ceil((dayEnds - performance.now()) / 1000);
@@ -72,6 +72,28 @@
     left.querySelector("span").textContent = left.dataset.words.replace("%", words);
   }
   setInterval(countDown, 500);
+
+  // What the trays count down and fill, by the daemon's clock as the last word told it: a step a second, and no animation.
+  let clockAt = 0;
+  function count() {
+    if (!clockAt) return;
+    const now = clockAt + performance.now() - last;
+    const shown = (one, words) => { if (one.textContent !== words) one.textContent = words; };
+    for (const one of document.querySelectorAll("[data-until]")) {
+      const seconds = Math.ceil(Math.max(0, one.dataset.until - now) * (one.dataset.hurry || 1) / 1000);
+      shown(one, `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`);
+    }
+    for (const one of document.querySelectorAll(".full[data-to]")) {
+      const from = Number(one.dataset.from), whole = Math.max(1, one.dataset.to - from);
+      const share = Math.round(100 * Math.min(1, Math.max(0, (now - from) / whole)));
+      if (one.getAttribute("width") !== String(share)) one.setAttribute("width", share);
+    }
+    for (const one of document.querySelectorAll("[data-safe]")) {
+      const minutes = Math.floor((one.dataset.safe - now) / 60000), { words, under, over } = one.dataset;
+      shown(one.firstElementChild, minutes > 0 ? words.replace("%", minutes) : one.dataset.safe > now ? under : over);
+    }
+  }
+  setInterval(count, 250);
 
   function take(word) {
     last = performance.now();
@@ -86,6 +108,9 @@
     dayEnds = word.day_ms > 0 ? last + word.day_ms : 0;
     countDown();
     if (again) again.hidden = day || !word.white;
+    if (noPaper) noPaper.hidden = day || !word.no_paper;
+    for (const one of document.querySelectorAll("[data-if-white]")) one.hidden = (one.dataset.ifWhite === "1") !== word.white;
+    clockAt = word.clock_ms;
     if (root.dataset.needsDay) {
       if (!day && main.contains(document.activeElement)) document.activeElement.blur();
       main.inert = !day;
@@ -95,6 +120,7 @@
       repaint(word.html);
       tell();
     }
+    count();
     if (word.run !== run) {
       heard = -1;
       mine = null;
@@ -117,6 +143,7 @@
     root.classList.add("lost");
     if (root.dataset.needsDay) main.inert = true;
     if (again) again.hidden = true;
+    if (noPaper) noPaper.hidden = true;
     warn(unreached ? body.dataset.unreached : body.dataset.lost);
   }
 

@@ -79,7 +79,8 @@ def test_the_next_step_leads() -> None:
         "10.1 s",
     )
     assert panel.sheet == "sheet 5"
-    assert panel.safe == "3 min safe"
+    assert panel.safe is not None
+    assert panel.safe.words == "3 min safe"
     assert panel.given == "Given: soft base, 10.1 s."
 
 

@@ -8,12 +8,14 @@ from pathlib import Path
 from tempfile import TemporaryFile
 
 import pytest
+from tools.history import through_trays
 from tools.negatives import photograph, tree
 from tools.shelf_phone import Phone
 from tools.stand_in_desk import StandInDesk, day_desk
 from tools.worked_negative import WorkedNegative
 
 from controller.store.said_of_sheets import ReferencePrint
+from controller.trays.process import TrayName
 from controller.words import say
 from webui.pages.life import IN_A_ROW
 
@@ -92,6 +94,16 @@ def test_a_photograph_stands_for_its_drawing(phone: Phone, desk: StandInDesk, wo
     cell = cells(phone.look(address(worked)).text)[3]
     assert "<img" not in cell
     assert 'class="picture"' in cell
+
+
+def test_a_print_tells_its_trays(phone: Phone, worked: WorkedNegative) -> None:
+    """How long it was developed and fixed stands under its lights, as far as anybody followed it."""
+    last = worked.evening()[-1]
+    way: tuple[tuple[TrayName, int], ...] = (("developer", 135_000), ("fix 1", 60_000), ("fix 2", 120_000))
+    worked.journal.append(*through_trays(last.id, last.number, *way))
+    assert bare(cells(phone.look(address(worked)).text)[-1]) == (
+        "5 print soft 12.0 s hard 8.0 s developed 2:15 fixed 3:00"
+    )
 
 
 def test_nothing_made_says_so(phone: Phone, worked: WorkedNegative) -> None:

@@ -6,16 +6,20 @@ import re
 from typing import Any
 
 import pytest
+from tools.history import Pages, whole_sheet
+from tools.in_the_trays import lies_in
 from tools.phone import ORIGIN, Paired, words_of
 from tools.stand_in_desk import PLAN, FakePractice, StandInDesk
 
 from controller.foot.acts import ChangeRemark
 from controller.recipe.plan import Plan, Step, StepKind, StripPlan
-from controller.store.entries import FootRow
-from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, When
+from controller.store.entries import Entry, FootRow
+from controller.store.folding import fold
+from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, TrayRecord, When
 from controller.store.said_of_sheets import Picked
 from controller.store.sessions import SessionLine, SheetLine, SheetsPage, Thread, ThreadEnd
 from controller.store.settings import Settings
+from controller.store.tray_rows import TrayEntered
 from controller.words import say
 from webui.forms.settings import FOLDS, OPEN, entries, read_form
 from webui.frame.practice_sight import Sole
@@ -85,6 +89,34 @@ def test_a_record_says_what_each_step_got(phone: Paired, desk: StandInDesk) -> N
     for text in ("Sheet 5: Harbour crane", moment(WHEN.wall), "complete", "A sky, burn", "left out", "a touch <more>"):
         assert text in words
     assert "5.5 s, stopped with the pedal" in words
+
+
+def _trays(*rows: Entry) -> tuple[TrayRecord, ...]:
+    pages = Pages()
+    pages.write(*whole_sheet("s1", 5), *rows)
+    return fold(pages.rows)[0].trays
+
+
+def test_a_record_tells_the_trays(phone: Paired, desk: StandInDesk) -> None:
+    """Each tray with its minutes, how warm it was, when the image first showed, and which print of its bath it was."""
+    into = TrayEntered(sheet="s1", number=5, tray="developer", at_ns=0, celsius=20.5, bath="b", prints=12)
+    out = TrayEntered(sheet="s1", number=5, tray="drain", at_ns=1, before_ms=135_000, appearance_ms=9_000)
+    last = TrayEntered(sheet="s1", number=5, tray="", at_ns=2, before_ms=15_000)
+    desk.records["s1"] = _record(trays=_trays(into, out, last))
+    words = words_of(phone.look("/sheets/s1"))
+    assert "In the trays, FB" in words
+    assert "developer 20.5 °C · first showed at 0:09 · print 12 of this bath 2:15 drain 0:15" in words
+    for rows, end in (
+        ((into, out), "trays.had-unknown"),
+        ((into, last.model_copy(update={"by": "page"})), "trays.had-page"),
+    ):
+        desk.records["s1"] = _record(trays=_trays(*rows))
+        assert say(end) in words_of(phone.look("/sheets/s1"))
+    desk.show(prints=(lies_in("drain", 0, number=5),))
+    desk.records["s1"] = _record(trays=_trays(into, out))
+    assert say("trays.had-still") in words_of(phone.look("/sheets/s1"))
+    desk.records["s1"] = _record()
+    assert "In the trays" not in words_of(phone.look("/sheets/s1"))
 
 
 def test_a_record_is_drawn_with_the_foot_beneath() -> None:
