@@ -149,13 +149,8 @@ def _white(status: Status) -> White | None:
     if from_ns is None:
         return None
     if from_ns >= WAITS_NS:
-        return White(say("trays.white-waits"), None)
-    return White(say("trays.white-in", left="%"), _span(status.at_ns, from_ns, status.at_ns, _hurry(status)))
-
-
-def _hurry(status: Status) -> int:
-    """Return how fast white light comes nearer: what waits for no print goes by the clock on the wall."""
-    return status.hurry if status.prints else 1
+        return White(say("trays.face-waits"), None)
+    return White(say("trays.face-white", left="%"), _span(status.at_ns, from_ns, status.at_ns, status.hurry))
 
 
 def white_refused(status: Status) -> str:
@@ -164,9 +159,9 @@ def white_refused(status: Status) -> str:
     if from_ns is None or status.open:
         return ""
     if from_ns >= WAITS_NS:
-        return f"{why_refused(status)} {say('trays.white-waits')}."
-    left = _left(from_ns - status.at_ns, _hurry(status))
-    return f"{why_refused(status)} {say('trays.white-in', left=left)}."
+        return f"{why_refused(status)} {say('trays.face-waits')}."
+    left = _left(from_ns - status.at_ns, status.hurry)
+    return f"{why_refused(status)} {say('trays.face-white', left=left)}."
 
 
 def why_refused(status: Status) -> str:

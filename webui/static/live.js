@@ -44,7 +44,7 @@
 
   // For whoever cannot see it: what is next, said once it has changed.
   function tell() {
-    const words = [...panel.querySelectorAll(".lies-ask, .lies.large .lies-tray > b:first-child, .lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim().replace(/\.$/, ""));
+    const words = [...panel.querySelectorAll(".lies-ask:not(.lead), .lies.large .lies-tray > b:first-child, .lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim().replace(/\.$/, ""));
     const sentence = words.filter(Boolean).join(". ");
     if (told.textContent !== sentence) told.textContent = sentence;
   }
