@@ -63,12 +63,14 @@ class Derived:
     tables: str
     """The SQL that makes them; with other SQL they are begun anew."""
     note: Callable[[Execute, int, Any], object]
-    """Note one of a kind, in place of what was noted of it: its latest version, or a sheet's record.
+    """Note one of a kind, in place of what was noted of it: its latest version, a sheet's record, or a row.
 
     The number is its place: the later it was saved, the higher. `Unreadable` is passed over: so what was noted before
     is to be taken out first."""
     version: int = 1
     """One higher where the same tables are filled otherwise."""
+    rows: tuple[str, ...] = ()
+    """The kinds of row of the journal they are filled from besides; each is noted once, in order, by its number."""
 
 
 @dataclass(frozen=True)

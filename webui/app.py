@@ -49,6 +49,7 @@ from webui.pages import (
     shelf,
     sounds,
     stop,
+    trays,
     typed,
     your_data,
 )
@@ -86,6 +87,7 @@ PAGES: Final = tuple(
         negatives,
         your_data,
         sounds,
+        trays,
         typed,
     )
 )

@@ -16,8 +16,8 @@ from controller.negatives import keeps as negatives
 from controller.paper import paper
 from controller.recipe import files as recipe
 from controller.recipe.versioned import family, format_of
+from controller.store import baths, settings
 from controller.store import columns as sheets
-from controller.store import settings
 from controller.store.entries import Photographed
 from controller.store.folding import fold
 from controller.store.pictures import Pictures
@@ -35,6 +35,7 @@ ROOMS: Final[tuple[Keeps, ...]] = (
     negatives.KEEPS,
     enlarger.KEEPS,
     easel.KEEPS,
+    baths.KEEPS,
 )
 THINGS: Final[dict[str, ThingKind]] = {thing.kind: thing for room in ROOMS for thing in room.things}
 DERIVED: Final[tuple[Derived, ...]] = tuple(each for room in ROOMS for each in room.derived)

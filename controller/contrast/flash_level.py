@@ -7,6 +7,8 @@ all seconds go by, or refused where one of the figures is not known. Pure.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Final, Literal
@@ -14,7 +16,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from pydantic import Field
 
 from controller.contrast.asks import EnlargerStand, FlashAsk
-from controller.errors import Impossible
+from controller.errors import Impossible, NotThere
 from controller.exposure.decimals import decimal_of
 from controller.exposure.size import aperture_factor, size_factor
 from controller.model import Frozen
@@ -91,6 +93,16 @@ def level_of(record: SheetRecord) -> FlashLevel | None:
             aperture=aperture if aperture is not None else bench.aperture if bench else None,
         ),
     )
+
+
+def levels_on(record: Callable[[str], SheetRecord], sheets: Iterable[str]) -> tuple[FlashLevel, ...]:
+    """Return the levels that threshold strips found, in the order of these sheets; one that is not there has none."""
+    found = list[FlashLevel]()
+    for sheet in sheets:
+        with suppress(NotThere):
+            level = level_of(record(sheet))
+            found += () if level is None else (level,)
+    return tuple(found)
 
 
 def flash_from(level: FlashLevel, share: Share, stand: LevelStand, light: Literal["soft", "hard"]) -> FlashAsk:

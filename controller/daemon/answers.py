@@ -199,9 +199,9 @@ class Answers:
         if number != self._snapshots.latest().number:
             raise WrongMoment(say("foot.stale"))
 
-    def note(self, entry: Entry) -> Status:
-        """File a row of the page's: a remark, a pick."""
-        self._runner.note(entry)
+    def note(self, *entries: Entry) -> Status:
+        """File rows of the page's, all or none: a remark, a pick."""
+        self._runner.note(*entries)
         return self.publish()
 
     def load_check(self, plan: Plan, number: int) -> Status:

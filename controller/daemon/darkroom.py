@@ -30,6 +30,7 @@ from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.runner import Runner
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.takeover import Left, first_state, take_over
+from controller.daemon.tray_shelf import TrayShelf
 from controller.daemon.your_data import YourData
 from controller.foot.events import KeeperWent
 from controller.foot.places import Fault
@@ -149,6 +150,7 @@ class Darkroom:
         lookups = Lookups(self._data.lookups, shelf, self._reader(), THINGS, DERIVED)
         self._leaving.callback(lookups.close)
         archive = Archive(self._reader(), lookups, threaded=True)
+        self._trays = TrayShelf(shelf, lookups, self._reader(), self._recipes)
         self._start_runner(left, greeting)
         if self._journal.notes:
             self._found(self._journal.notes)
@@ -192,6 +194,7 @@ class Darkroom:
             enlargers=EnlargerShelf(shelf, self._reader()),
             spots=self._spots,
             rows=self._reader(),
+            trays=self._trays,
             two_lamps=len(self.wiring().lamps) > 1,
         )
         self._leaving.callback(self.desk.previews().close)
@@ -215,7 +218,7 @@ class Darkroom:
     def _start_runner(self, left: Left, greeting: Greeting) -> None:
         reopened = left.reopened
         state = first_state(left, self._recipes, self._in_force, greeting)
-        self._runner = Runner(state, Performer(self._pipe, self._journal))
+        self._runner = Runner(state, Performer(self._pipe, self._journal, self._trays.stamped))
         self._look_over = LookOver(self._data, self._busy, self._found)
         self._answers = Answers(
             self._runner,

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from contextlib import suppress
 from pathlib import Path
 
 from controller import wall
 from controller.carry.carry_over import CarryDesk
-from controller.contrast.flash_level import FlashLevel, level_of
+from controller.contrast.flash_level import FlashLevel, levels_on
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
@@ -29,8 +28,10 @@ from controller.daemon.preview_renderer import PreviewRenderer
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.sheet_acts import SheetAct, SheetActs
+from controller.daemon.tray_desk import TrayDesk
+from controller.daemon.tray_shelf import TrayShelf
 from controller.daemon.your_data import YourData
-from controller.errors import KeeperGone, NotThere
+from controller.errors import KeeperGone
 from controller.foot import acts
 from controller.foot.acts import Act
 from controller.foot.status import Health, Heard, Status
@@ -86,6 +87,7 @@ class Desk:
         enlargers: EnlargerShelf,
         spots: SpotBench,
         rows: Reader,
+        trays: TrayShelf,
         two_lamps: bool = False,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
@@ -121,6 +123,7 @@ class Desk:
         self._next = NextDesk(
             archive, recipes, negatives, enlargers, status=snapshots.latest, do=self.do, probe=self._easel.can_measure
         )
+        self._trays = TrayDesk(trays, archive, inbox, answers)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 
     def _busy(self) -> bool:
@@ -277,13 +280,11 @@ class Desk:
 
     def flash_levels(self) -> tuple[FlashLevel, ...]:
         """Return the flash levels that threshold strips found lately, newest first, each sheet's last pick."""
-        found = map(self._flash_level, self._at_enlarger.enlargers().levels_picked())
-        return tuple(level for level in found if level is not None)
+        return levels_on(self._archive.record, self._at_enlarger.enlargers().levels_picked())
 
-    def _flash_level(self, sheet: str) -> FlashLevel | None:
-        with suppress(NotThere):
-            return level_of(self._archive.record(sheet))
-        return None
+    def trays(self) -> TrayDesk:
+        """Return the processes, and the baths that stand in the trays."""
+        return self._trays
 
     def carrying(self) -> CarryDesk:
         """Return the desk where a recipe is carried over to another size, aperture, paper, dry-down or flash."""
@@ -318,8 +319,6 @@ class Desk:
     def your_data(self) -> YourData:
         """Return what brings all that is kept in and out."""
         return self._your_data
-
-    # ---- settings, pairing, lamp, practice
 
     def settings(self) -> Settings:
         """Return the settings in force."""

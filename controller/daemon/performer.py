@@ -5,6 +5,7 @@ Intent committed → order sent → dark heard → fact committed → next order
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol
 
 from controller.errors import StoreTrouble
@@ -39,8 +40,9 @@ class Filing(Protocol):
 class Performer:
     """Owned by the runner's thread. Remembers what could not be filed yet."""
 
-    def __init__(self, pipe: Pipe, journal: Filing) -> None:
-        self._pipe, self._journal = pipe, journal
+    def __init__(self, pipe: Pipe, journal: Filing, stamped: Callable[[Entry], Entry] = lambda entry: entry) -> None:
+        """`stamped` sees each row before it waits to be filed, and may add to it what the grammar does not know."""
+        self._pipe, self._journal, self._stamped = pipe, journal, stamped
         self._planned: SheetPlanned | None = None
         """What was filed last of a sheet's plan; until light came, what stands at the enlarger may change in it."""
         self._unfiled: list[Entry] = []
@@ -58,7 +60,7 @@ class Performer:
                     if not self._place(effect):
                         troubles.append(StoreFailed(effect.order.id, now_ns))
                 case File():
-                    self._unfiled.append(effect.entry)
+                    self._unfiled.append(self._stamped(effect.entry))
                 case Sound() | Cancel() | Dose() | RoomLight():
                     self._try_send(effect)
                 case Darken(why):
@@ -69,9 +71,9 @@ class Performer:
             self.file()
         return tuple(troubles)
 
-    def note(self, entry: Entry, *, lit: bool) -> None:
-        """File an entry that is nobody's effect, such as a remark; it waits where a light is on."""
-        self._unfiled.append(entry)
+    def note(self, *entries: Entry, lit: bool) -> None:
+        """File entries that are nobody's effect, such as a remark, all or none; they wait where a light is on."""
+        self._unfiled += map(self._stamped, entries)
         if not lit:
             self.file()
 
@@ -111,6 +113,7 @@ class Performer:
         self._arming_trouble = ""
         if planned is not None:
             self._planned = planned
+            self._stamped(planned)
         if self._try_send(effect.order):
             return True
         self._unfiled.append(NoLightCame(light=effect.order.id, why="keeper"))

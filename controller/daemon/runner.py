@@ -142,9 +142,9 @@ class Runner:
         turn.rest(now_ns)
         self.state = settled(turn.state)
 
-    def note(self, entry: Entry) -> None:
-        """File an entry that is nobody's effect, such as a remark; it waits where a light is on."""
-        self._performer.note(entry, lit=isinstance(self.state.place, Light | Focus))
+    def note(self, *entries: Entry) -> None:
+        """File entries that are nobody's effect, such as a remark, all or none; they wait where a light is on."""
+        self._performer.note(*entries, lit=isinstance(self.state.place, Light | Focus))
 
     @property
     def store_trouble(self) -> str:

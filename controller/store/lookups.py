@@ -11,7 +11,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import closing, suppress
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, Final, Literal, TypeVar
@@ -25,6 +25,7 @@ from controller.recipe.plan import Plan
 from controller.store.database import sum_of
 from controller.store.entries import SheetPlanned
 from controller.store.folding import fold
+from controller.store.lookup_tables import MOST_NUMBERED, numbered, opened, token
 from controller.store.rows import Reader
 from controller.store.sessions import Outline, outline
 from controller.store.shelf import Shelf
@@ -35,16 +36,6 @@ THINGS_AT_ONCE: Final = 50
 REST_SECONDS: Final = 0.02
 """The least that is rested between two goes; and never less than the last one took."""
 _log = logging.getLogger(__name__)
-_VERSION: Final = 3
-"""Of the tables here; a file of another, or with other tables of the rooms, is begun anew."""
-_TABLES: Final = """
-    CREATE TABLE followed (what TEXT PRIMARY KEY, number INTEGER NOT NULL, mark INTEGER NOT NULL) STRICT;
-    CREATE TABLE found (place INTEGER PRIMARY KEY, kind TEXT NOT NULL, id TEXT NOT NULL, version INTEGER NOT NULL,
-        title TEXT NOT NULL, made TEXT NOT NULL, away INTEGER NOT NULL, line TEXT NOT NULL, UNIQUE (kind, id)) STRICT;
-    CREATE INDEX found_of_a_kind ON found (kind, away, place);
-    CREATE VIRTUAL TABLE spoken
-        USING fts5(title, words, of, tokenize = "unicode61 remove_diacritics 2", prefix = '1 2 3');
-"""
 What = Literal["rows", "kept", "away"]
 OF_THE_JOURNAL: Final[tuple[What, ...]] = ("rows",)
 OF_THE_SHELF: Final[tuple[What, ...]] = ("kept", "away")
@@ -142,8 +133,8 @@ class Lookups:
 
     def numbered(self, number: int) -> tuple[tuple[int, Outline], ...]:
         """Return the sheets of a running number with their places, the newest first: more than one after an import."""
-        wanted = f"of : ({_token(SHEET, away=False)} {_numbered(number)})"
-        return self._safely(lambda: _outlines(self._matching("place, line", wanted, 1 << 62, -1, _MOST_NUMBERED)))
+        wanted = f"of : ({token(SHEET, away=False)} {numbered(number)})"
+        return self._safely(lambda: _outlines(self._matching("place, line", wanted, 1 << 62, -1, MOST_NUMBERED)))
 
     def _ask(
         self,
@@ -159,7 +150,7 @@ class Lookups:
         under, over = (1 << 62) if below is None else below, -1 if above is None else above
         terms = [f'"{word}"*' for word in words.replace('"', " ").replace("\0", " ").split()]
         if terms:
-            wanted = f"of : {_token(kind, away=away)} AND {{title words}} : ({' AND '.join(terms)})"
+            wanted = f"of : {token(kind, away=away)} AND {{title words}} : ({' AND '.join(terms)})"
             return self._matching(columns, wanted, under, over, limit, up=above is not None)
         order = "ASC" if above is not None else "DESC"
         which = f"SELECT {columns} FROM found WHERE kind = ? AND away = ? AND place < ? AND place > ?"  # noqa: S608
@@ -211,7 +202,11 @@ class Lookups:
                     made=record.opened_wall,
                     away=False,
                 )
-                self._put(found, words, said.model_dump_json(), record, _numbered(record.number))
+                self._put(found, words, said.model_dump_json(), record, numbered(record.number))
+        for each in self._derived:
+            if each.rows:
+                for row in self._reader.readable(after=after, until=last, kinds=each.rows):
+                    each.note(self._connection.execute, row.number, row)
         return self._note("rows", after, last, ROWS_AT_ONCE)
 
     def _words_of(self, plan: Plan) -> str:
@@ -248,7 +243,7 @@ class Lookups:
         )
         self._connection.execute(
             "INSERT INTO spoken (rowid, title, words, of) VALUES (?, ?, ?, ?)",
-            (found.place, found.title, words, f"{_token(found.kind, away=found.away)} {more}"),
+            (found.place, found.title, words, f"{token(found.kind, away=found.away)} {more}"),
         )
         for each in self._derived:
             if found.kind in each.of:
@@ -298,51 +293,16 @@ class Lookups:
 
     def _open(self) -> sqlite3.Connection:
         try:
-            return _opened(self._path, self._derived)
+            return opened(self._path, self._derived)
         except sqlite3.DatabaseError:
             if self._path is not None:
                 with suppress(OSError):
                     self._path.unlink()
             try:
-                return _opened(self._path, self._derived)
+                return opened(self._path, self._derived)
             except sqlite3.DatabaseError:  # a card that cannot be written: what is looked up is then kept in memory
-                return _opened(None, self._derived)
+                return opened(None, self._derived)
 
 
 def _outlines(rows: list[tuple[Any, ...]]) -> tuple[tuple[int, Outline], ...]:
     return tuple((place, Outline.model_validate_json(line)) for place, line in rows)
-
-
-def _opened(path: Path | None, derived: Sequence[Derived]) -> sqlite3.Connection:
-    tables = "\n".join((_TABLES, *(each.tables for each in derived)))
-    mark = sum_of((_VERSION, tables, *(each.version for each in derived))) & 0x7FFF_FFFF  # SQLite has 31 bits for it
-    connection = sqlite3.connect(path or ":memory:", isolation_level=None, check_same_thread=False)
-    try:
-        connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = NORMAL")  # a power cut costs the last piece, which is followed again
-        if connection.execute("PRAGMA user_version").fetchone()[0] != mark:
-            with closing(connection.execute("SELECT count(*) FROM sqlite_schema")) as there:
-                if there.fetchone()[0]:
-                    raise sqlite3.DatabaseError("of another version")
-            connection.executescript(f"BEGIN; {tables} PRAGMA user_version = {mark}; COMMIT;")
-    except BaseException:
-        connection.close()
-        raise
-    if path is not None:
-        with suppress(OSError):
-            path.chmod(0o600)
-    return connection
-
-
-def _token(kind: str, *, away: bool) -> str:
-    """Return the word by which those of a kind are told from others within the index of words."""
-    return f"{'away' if away else 'here'}{''.join(letter for letter in kind if letter.isalnum())}"
-
-
-def _numbered(number: int) -> str:
-    """Return the word by which a sheet is found by its running number."""
-    return f"number{number}"
-
-
-_MOST_NUMBERED: Final = 20
-"""Sheets of one number: each import from another darkroom may bring one."""

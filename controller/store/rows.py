@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Final, Self
 
@@ -73,6 +74,14 @@ class Reader:
         sql += " ORDER BY number LIMIT ?"
         values.append(-1 if limit is None else limit)
         return tuple(self._row(found) for found in self.ask(sql, values))
+
+    def readable(self, *, after: int, until: int, kinds: Sequence[str]) -> Iterator[Row]:
+        """Give the rows of these kinds numbered above `after` up to `until`, in order, without those damaged."""
+        marks = ", ".join("?" * len(kinds))
+        sql = f"SELECT {self._read} FROM rows WHERE number > ? AND number <= ? AND kind IN ({marks}) ORDER BY number"  # noqa: S608
+        for found in self.ask(sql, (after, until, *kinds)):
+            with suppress(StoreTrouble):  # its own page says so
+                yield self._row(found)
 
     def of_the_lamp(self) -> tuple[Row, ...]:
         """Return the rows that tell of the lamp itself, in order; of those that say it is warm only the last."""

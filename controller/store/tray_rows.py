@@ -31,6 +31,8 @@ class TrayEntered(Frozen):
     """Which bath of the ledger was in the tray."""
     prints: int = Field(default=0, ge=0, exclude_if=lambda value: not value)
     """Which print of that bath this one is."""
+    eights: float = Field(default=0.0, ge=0.0, exclude_if=lambda value: not value)
+    """How many 8×10 its paper is, as far as that is known; 0: not known."""
 
 
 class BathMade(Frozen):

@@ -10,10 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
+from controller.exposure.decimals import decimal_of
 from controller.model import Frozen
-from controller.recipe.fields import refusal
+from controller.recipe.fields import Notes, refusal
 
 Support = Literal["RC", "FB"]
 
@@ -33,6 +34,14 @@ class Tray:
 
     name: TrayName
     ms: int
+
+
+def number_as_typed(value: object) -> object:
+    """Return a number of a file, or of a form that has it as text; what is neither is refused."""
+    number = decimal_of(value) if isinstance(value, str) else value
+    if number is None or isinstance(number, bool):
+        raise refusal("recipe.not-a-number")
+    return number
 
 
 class Process(Frozen):
@@ -62,6 +71,14 @@ class Process(Frozen):
         default=15.0, ge=0.0, le=120.0, description="A tick so often in the trays: rock them. 0: no tick."
     )
     celsius: float = Field(default=20.0, ge=10.0, le=35.0, description="Of the developer, in degrees Celsius.")
+    notes: Notes = Field(default="", exclude_if=lambda notes: not notes, description="Which developer, how diluted.")
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _number_as_typed(cls, value: object, info: ValidationInfo) -> object:
+        if info.field_name in ("support", "notes") or (value is None and info.field_name == "factor"):
+            return value
+        return number_as_typed(value)
 
     @model_validator(mode="after")
     def _least_fix_within_fix(self) -> Self:

@@ -32,6 +32,7 @@ DAY_PAGES: Final = (
     *("/negatives", "/negatives/new", "/negatives/{film}", "/negatives/{film}?pencil=mark+print"),
     *("/negatives/{film}/edit", "/negatives/{film}/frame/2", "/negatives/{film}/proof"),
     *("/negatives/{film}/proof?corner=top-left", "/negatives/{film}/frame/2/preview"),
+    *("/trays", "/trays/process/FB", "/trays/process/RC?usual=1", "/trays/baths"),
     *("/easel", "/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",

@@ -29,6 +29,9 @@ from controller.recipe.files import read_feet, read_recipe, write
 from controller.recipe.foot_trace import FeetTrace
 from controller.store.folder import DataFolder
 from controller.store.settings import Settings, read_settings, timing, write_settings
+from controller.trays.files import read_process, read_rules, write_process, write_rules
+from controller.trays.ledger import BathRules
+from controller.trays.process import USUAL
 from controller.unpack.greys import Fit, read_greys
 from hardware.fitting import WIRING_NAME, read_body, read_fitting
 from hardware.open_lines import read_spec
@@ -132,6 +135,8 @@ def forms(kept: Kept) -> list[Form]:
     feet = [json.loads(path.read_bytes()) for path in _of("feet")]
     enlarger = json.loads((ROOT / "tests" / "enlarger" / "attic.enlarger.json").read_bytes())
     paper, settings = json.loads(PAPER.read_bytes()), json.loads(write_settings(Settings()))
+    processes = [json.loads(write_process(one)) for one in USUAL.values()]
+    rules = json.loads(write_rules(BathRules()))
     negatives = [set_tree(number, one.format) for number, one in enumerate(LAYOUTS)]
     read = {"at": [0.25, 0.5], "what": "read", "density": 1.25}
     picked = {"at": [0.75, 0.5], "what": "dark", "sheet": "s1"}
@@ -166,6 +171,8 @@ def forms(kept: Kept) -> list[Form]:
         Form("paper", tree(paper), lambda data: write_paper(read_paper(data, "p"))),
         Form("negatives", tree(*negatives), _negatives, 20),
         Form("enlarger", tree(enlarger), lambda data: write_enlarger(read_enlarger(data, "e"))),
+        Form("process", tree(*processes), lambda data: write_process(read_process(data, "p"))),
+        Form("how long baths last", tree(rules), lambda data: write_rules(read_rules(data, "b"))),
         Form("settings", tree(settings), lambda data: timing(read_settings(data.decode("utf-8", "replace"), "s"))),
         Form("readings", plain(tables[0].encode()), lambda data: read_csv(data, "r.csv")),
         Form("readings through filters", plain(tables[1].encode()), lambda data: read_filter_csv(data, "r.csv")),
@@ -177,7 +184,9 @@ def forms(kept: Kept) -> list[Form]:
         Form("practice scene", plain(scene_file.read_bytes()), placed(scene_file.name, read_scene), 4),
         Form("practice bulb", tree(bulb), placed("bulb.json", read_bulb), 4),
         Form("phones", plain(b'["a", "b"]'), placed("phones", _phones), 4),
-        Form("one file to import", tree(*recipes, paper, settings, *negatives, enlarger), kept.one, 5),
+        Form(
+            "one file to import", tree(*recipes, paper, settings, *negatives, enlarger, *processes, rules), kept.one, 5
+        ),
         Form(
             "export",
             lambda dice: kept.spoil_one_of(kept.exported, dice),

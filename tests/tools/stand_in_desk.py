@@ -28,6 +28,7 @@ from controller.daemon.phones import FogTest, Phone
 from controller.daemon.photographs import Photographs
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
+from controller.daemon.tray_shelf import TrayShelf
 from controller.daemon.your_data import YourData
 from controller.errors import NotThere, WrongMoment
 from controller.foot.acts import (
@@ -49,7 +50,7 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
-from controller.store.entries import Photographed, SpotRead, SpotsTaken, StoodAtEnlarger
+from controller.store.entries import BathMade, Photographed, SpotRead, SpotsTaken, StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -401,9 +402,13 @@ class LampDesk:
             return self._desk.show(bench=act.bench)
         return self._desk.show()
 
-    def note(self, entry: Any) -> Status:
-        if isinstance(entry, SpotsTaken):
-            self._desk.journal.append(entry)
+    def settle_changes(self) -> Status:
+        return self._desk.show()
+
+    def note(self, *entries: Any) -> Status:
+        entry = entries[0]
+        if isinstance(entry, SpotsTaken | BathMade):
+            self._desk.journal.append(*entries)
             return self._desk.show()
         record = self._desk.records[entry.sheet]
         into = "picks" if isinstance(entry, Picked) else "went_in" if isinstance(entry, WentIn) else "looked"
@@ -495,6 +500,7 @@ class StandInDesk(Desk):
             enlargers=EnlargerShelf(self.kept_things, self.journal),
             spots=self.spots,  # type: ignore[arg-type]
             rows=self.journal,
+            trays=TrayShelf(self.kept_things, self.lookups, self.journal, recipes),
         )
         self.crane, self.strip, self.proof = self.lay(
             *(

@@ -8,6 +8,7 @@ from webui.pictures.paper_curves import curves_picture, grid_picture, reach_pict
 from webui.pictures.print_views import size_picture
 from webui.pictures.printing_map import map_picture
 from webui.pictures.strip import standing_strip, strip_picture
+from webui.pictures.tally import tally_picture
 from webui.pictures.timeline import Block, Press, TimedLight, plan_blocks, timeline_line, timeline_picture
 from webui.pictures.wall import wall_picture
 
@@ -28,6 +29,7 @@ __all__ = [
     "size_picture",
     "standing_strip",
     "strip_picture",
+    "tally_picture",
     "timeline_line",
     "timeline_picture",
     "wall_picture",
