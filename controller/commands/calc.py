@@ -9,11 +9,12 @@ from typing import Any, Final
 from controller.enlarger import reckon as of_enlarger
 from controller.exposure import reckon as of_light
 from controller.exposure.quantities import Answer
+from controller.trays import reckon as of_trays
 from controller.words import say
 
 _POSITIONAL: Final = ("one", "two")
 """The two bands of “between” are given without flags."""
-_QUANTITIES: Final = of_light.QUANTITIES | of_enlarger.QUANTITIES
+_QUANTITIES: Final = of_light.QUANTITIES | of_enlarger.QUANTITIES | of_trays.QUANTITIES
 _LESS_THAN_NONE: Final = re.compile(r"-[0-9.,]")
 """How a value begins that is no flag: “-1/3” stops, “-12,5” mm. argparse by itself knows “-12.5” alone."""
 CARDS: Final = ("cover", "uncover", "window")
@@ -45,7 +46,11 @@ def answer(args: Namespace) -> Answer:
         ControllerError: one sentence with the flag, the value and the remedy.
     """
     given = vars(args)
-    reckon = of_enlarger.reckon if args.calc in of_enlarger.QUANTITIES else of_light.reckon
+    reckon = of_light.reckon
+    if args.calc in of_enlarger.QUANTITIES:
+        reckon = of_enlarger.reckon
+    elif args.calc in of_trays.QUANTITIES:
+        reckon = of_trays.reckon
     return reckon(args.calc, {name: given[name] for name in _QUANTITIES[args.calc]}, called)
 
 

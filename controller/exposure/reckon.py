@@ -139,14 +139,11 @@ QUANTITIES: Final[dict[str, tuple[str, ...]]] = {
     "between": ("one", "two"),
     "lag": ("long", "pulses", "each"),
     "relay": ("watts", "volts", "contacts"),
-    "develop": ("appearance", "factor"),
     "spread": ("reference", "given"),
 }
 """What each reckoning asks for."""
 _PLACES: Final = 4
 _SPREAD_PLACES: Final = 3
-_APPEARANCE: Final = ("2", "120")
-"""Seconds until an image first shows: what shows sooner cannot be timed by a person."""
 _MOST_STEPS: Final = 60
 
 
@@ -185,8 +182,6 @@ def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], s
             return SecondsAnswer(seconds=round(float(lag_seconds(long, number, each)), _PLACES))
         case "relay":
             return _relay(of)
-        case "develop":
-            return SecondsAnswer(seconds=round(float(of.number("appearance", *_APPEARANCE) * _factor(of)), 1))
         case "spread":
             return _spread(of)
     raise Impossible(say("reckoning.calc-kind", kinds=", ".join(QUANTITIES)))
@@ -238,11 +233,6 @@ def _relay(of: Given) -> RelayAnswer:
         reckoned_amps=round(float(reckoned_amps(*lamp)), _PLACES),
         strong_enough=strong_enough(*lamp, amps),
     )
-
-
-def _factor(of: Given) -> Fraction:
-    """Return how many times its first appearance a print is developed (factorial development)."""
-    return of.number("factor", "1", "60")
 
 
 def _spread(of: Given) -> SpreadAnswer:

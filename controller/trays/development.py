@@ -13,8 +13,6 @@ from controller.exposure.stops import shown
 from controller.trays.process import Process
 from controller.words import say
 
-LEAST_APPEARANCE_S: Final = 2.0
-"""What shows sooner cannot be timed by a person; it is a print in light, or one far too dark."""
 SLOW_FROM: Final = 1.5
 """Times the usual first appearance; common practice."""
 COLDEST_C: Final = 10.0
@@ -23,20 +21,12 @@ USUAL_C: Final = 20.0
 """68 °F, at which times are printed."""
 
 
-def developed_s(appearance_s: float, process: Process) -> float:
-    """Return the seconds in the developer, in all, of a print that first showed after so many.
+def developed_s(appearance_s: float, factor: float) -> float:
+    """Return the seconds in the developer, in all, of a print that first showed after so many: factor × appearance.
 
-    Without a factor it is the process's own time.
-
-    Raises:
-        Impossible: the appearance is under 2 s, or over half of the process's developer seconds.
+    Source: Cyclopaedia of Photography, where 9 s by 15 are 135 s.
     """
-    if process.factor is None:
-        return process.developer_seconds
-    most = process.developer_seconds / 2
-    if not LEAST_APPEARANCE_S <= appearance_s <= most:
-        raise Impossible(say("trays.appearance", found=f"{appearance_s:g}", least="2", most=f"{most:g}"))
-    return appearance_s * process.factor
+    return appearance_s * factor
 
 
 def usual_appearance_s(process: Process) -> float | None:

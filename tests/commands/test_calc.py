@@ -71,6 +71,9 @@ def _json(line: str) -> dict[str, Any]:
         ("depth --f 8 --circle 0,2 --m 1", {"depth_mm": 6.4}),
         # Cyclopaedia of Photography, factorial development: appearance at 9 s, factor 15
         ("develop --appearance 9 --factor 15", {"seconds": 135.0}),
+        # US Army TM 11-2323, p. 145: fix and wash take twice as long at 50 °F (10 °C) as at 68 °F (20 °C)
+        ("cold --seconds 60 --celsius 10", {"seconds": 120.0}),
+        ("cold --seconds 300 --celsius 24", {"seconds": 300.0}),
         ("spread --reference 10.1,8.0 --given 10.4,7.9", {"spread_stops": 0.042, "steps": [0.042, -0.018]}),
         ("spread --reference 10.1,8.0 --given 10.1,4", {"spread_stops": -1.0, "steps": [0.0, -1.0]}),
         ("column --focal 150 --m 2", {"distance_mm": 675.0}),
@@ -153,6 +156,8 @@ def test_size_warns_of_the_rule_of_areas() -> None:
         ("depth --f 5.6 --circle 0 --m 6", "--circle is “0”"),
         ("develop --appearance 1.9 --factor 15", "--appearance is “1.9”"),
         ("develop --appearance 9 --factor 0", "--factor is “0”"),
+        ("cold --seconds 60 --celsius 9", "--celsius is “9”"),
+        ("cold --seconds 60", "--celsius"),
         ("spread --given 10", "--reference is missing"),
         ("spread --reference 10.1,8 --given 10.1", "--reference has 2 steps and --given has 1"),
         ("spread --reference 10.1,0 --given 10,8", "--reference is “0”"),

@@ -1,4 +1,4 @@
-"""The reckoning by itself: size, aperture, burn, dodge, dry-down, and the place between two bands."""
+"""The reckoning by itself: size, aperture, burn, dodge, dry-down, between two bands; developing time and cold baths."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from controller.errors import ControllerError
 from controller.exposure import reckon as reckoning
 from controller.exposure.decimals import decimal_of, decimal_within, typed_text_of
 from controller.exposure.stops import round_ms
+from controller.trays import reckon as of_trays
 from controller.words import say
 from webui.forms.form import Fields
 from webui.frame.guard import needs_day
@@ -31,8 +32,11 @@ FIELDS: Final[dict[str, tuple[str, ...]]] = {
     "dodge": ("base", "stops"),
     "dry-down": ("percent", "seconds"),
     "between": ("one", "two"),
+    "develop": ("appearance", "factor"),
+    "cold": ("seconds", "celsius"),
 }
-"""What each reckoning asks for, under the names in `controller.exposure.reckon`; "time" is the page's own."""
+"""What each reckoning asks for, under the names in `controller.exposure.reckon`, the last two in
+`controller.trays.reckon`; "time" is the page's own."""
 UNITS: Final = {
     "negative_mm": "mm",
     "from_mm": "mm",
@@ -43,6 +47,9 @@ UNITS: Final = {
     "one": "s",
     "two": "s",
     "percent": "%",
+    "appearance": "s",
+    "factor": "×",
+    "celsius": "°C",
 }
 SHORT_SIDE: Final = 0.8
 """Prints are drawn 5 : 4, since only their longer sides are asked for."""
@@ -76,7 +83,8 @@ def answer(kind: str, typed: Fields) -> Reckoned:
     """Return the answer to what was typed for one reckoning, or the sentence that says what is missing."""
     given = {name: typed[name] for name in FIELDS[kind] if name != "time"}
     try:
-        found = reckoning.reckon(kind, given, lambda name: f"“{label(kind, name)}”")
+        room = of_trays if kind in of_trays.QUANTITIES else reckoning
+        found = room.reckon(kind, given, lambda name: f"“{label(kind, name)}”")
     except ControllerError as error:
         return Reckoned(refusal=str(error))
     match found:
