@@ -44,7 +44,7 @@ class BathRules(Frozen):
     """How long each bath lasts. The smaller rule wins: capacity or date, whichever comes first.
 
     The usual figures. Paper developer about 100 RC or 50 FB a litre (from memory). One fix: RC 80 to 100 by what is
-    sold for it (read, and from memory), the smaller taken; FB 40 with washing aid and 10 without, for prints that are
+    sold for it (read, and from memory), the smaller taken; FB 40 with wash aid and 10 without, for prints that are
     to last (read). Two fixes 50 a litre, moved up once and three times more (common practice). Stop and aid are not
     counted: their bottles say it.
     """
@@ -53,7 +53,7 @@ class BathRules(Frozen):
     stop: BathRule = BathRule(litres=1.0)
     fix: BathRule = BathRule(litres=1.0, rc=80.0, fb=40.0)
     fix_without_aid: float = Field(
-        default=10.0, ge=0.0, le=1000.0, description="One fix, FB paper a litre in 8×10, where no washing aid follows."
+        default=10.0, ge=0.0, le=1000.0, description="One fix, FB paper a litre in 8×10, where no wash aid follows."
     )
     two_fixes: BathRule = BathRule(litres=1.0, rc=50.0, fb=50.0)
     changes: int = Field(
@@ -108,7 +108,7 @@ Why = Literal["used up", "out of date", "slow"]
 def share_used(bath: Bath, rules: BathRules, *, aid: bool = True) -> float:
     """Return how much of a bath's capacity is used, 1 where all of it is; RC and FB each by its own.
 
-    `aid`: a washing aid follows the fix, so that a single fix may have more.
+    `aid`: a wash aid follows the fix, so that a single fix may have more.
     """
     per_rc, per_fb = _per_litre(bath.tray, rules, aid=aid)
     used = 0.0
@@ -184,7 +184,7 @@ def moves_up(standing: Mapping[BathName, Bath], rules: BathRules) -> bool:
 
 
 def without_aid(process: Process) -> bool:
-    """Tell whether prints of a process go without washing aid."""
+    """Tell whether prints of a process go without wash aid."""
     return process.aid_seconds == 0
 
 
@@ -221,6 +221,8 @@ def _sides_mm(size: str) -> tuple[float, float] | None:
 
 def _per_litre(tray: BathName, rules: BathRules, *, aid: bool) -> tuple[float, float]:
     rule = rules.of(tray)
+    if tray == "fix 2":  # it follows the first: what it has had counts once it has moved up
+        return 0.0, 0.0
     if tray == "fix" and not aid and rules.fix_without_aid:
         return rule.rc, min(rule.fb or rules.fix_without_aid, rules.fix_without_aid)
     return rule.rc, rule.fb

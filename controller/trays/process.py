@@ -62,7 +62,7 @@ class Process(Frozen):
     fix_2_seconds: float = Field(default=0.0, ge=0.0, le=1200.0, description="In the second fix; 0: one fix alone.")
     rinse_seconds: float = Field(default=0.0, ge=0.0, le=1800.0, description="In water after the fix.")
     wash_seconds: float = Field(ge=0.0, le=7200.0, description="In running or changed water.")
-    aid_seconds: float = Field(default=0.0, ge=0.0, le=1800.0, description="In washing aid; 0: none.")
+    aid_seconds: float = Field(default=0.0, ge=0.0, le=1800.0, description="In wash aid; 0: none.")
     wash_2_seconds: float = Field(default=0.0, ge=0.0, le=7200.0, description="In the wash after the aid.")
     least_fix_seconds: float = Field(
         ge=10.0, le=600.0, description="So long in the fix before any white light: focus light, room light, day face."

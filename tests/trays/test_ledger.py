@@ -49,6 +49,8 @@ def test_the_usual_capacities_are_those_of_the_trade() -> None:
         assert room_left(replace(bath, litres=2.5), RULES, "FB") == 2.5 * fb
     assert room_left(Bath("fix", "a", 1.0), RULES, "FB", aid=False) == 10
     assert room_left(Bath("stop", "a", 1.0), RULES, "FB") is None
+    # the second of two fixes follows the first
+    assert why_away(Bath("fix 2", "a", 1.0, fb=60), RULES, TODAY) == ()
 
 
 def test_a_bath_that_had_both_supports_is_used_by_each_in_its_measure() -> None:

@@ -124,7 +124,7 @@ def _support(text: str) -> Support:
 def _trays(refusal: Refusal = NONE, typed: Fields | None = None, at: str = "") -> ResponseReturnValue:
     kept = desk().trays()
     return show(
-        "trays.html",
+        "baths.html",
         refusal.status,
         home="/trays",
         trays=[(each, _called(each), _tally(each), _words(each), _pair(each)) for each in kept.in_trays()],
@@ -139,7 +139,7 @@ def _trays(refusal: Refusal = NONE, typed: Fields | None = None, at: str = "") -
 def _process(support: Support, typed: Mapping[str, str], refusal: Refusal = NONE) -> ResponseReturnValue:
     kept = desk().trays().processes()[support]
     return show(
-        "trays_process.html",
+        "process.html",
         refusal.status,
         home=f"/trays/process/{support}",
         support=support,
@@ -155,7 +155,7 @@ def _process(support: Support, typed: Mapping[str, str], refusal: Refusal = NONE
 
 def _rules(typed: Mapping[str, str], refusal: Refusal = NONE) -> ResponseReturnValue:
     return show(
-        "trays_baths.html",
+        "bath_rules.html",
         refusal.status,
         home="/trays/baths",
         baths=BATHS,

@@ -42,7 +42,7 @@ def test_each_tray_of_the_processes_has_its_bath(desk: StandInDesk, phone: Paire
     assert "12 prints · 76 more of 8×10 RC · 38 more of 8×10 FB · use by 2020-01-01" in words
     assert "Past its date. Pour it away, and make a fresh bath." in words
     assert "Used up. Pour it away, and make a fresh bath." in words
-    for tray in ("Stop", "Fix 1", "Fix 2", "Washing aid"):
+    for tray in ("stop bath", "first fix", "second fix", "wash aid"):
         assert f"{tray} Nothing in it yet." in words
     assert page.text.count("<path") >= 12 + 81
 
@@ -64,7 +64,7 @@ def test_two_fixes_take_turns_by_a_tap(desk: StandInDesk, phone: Paired) -> None
     desk.say_day()
     phone.send("/trays/fresh", {"tray": "fix 1"})
     first, second = made(desk)
-    assert "Fix 2 moved up, fix 2 fresh" in words_of(phone.look("/trays"))
+    assert "Second fix moved up, a fresh second" in words_of(phone.look("/trays"))
     phone.send("/trays/fresh", {"tray": "fix 1"})
     up, fresh = made(desk)[2:]
     assert (up.tray, up.bath, up.moved_up, up.changes) == ("fix 1", second.bath, True, 1)
@@ -122,7 +122,7 @@ def test_the_process_says_its_way_and_when_white_light_may_be_had(desk: StandInD
         ("developer-seconds", "5", "10 to 900"),
         ("celsius", "9", "10 to 35"),
         ("least-fix-seconds", "500", "180 s"),
-        ("fix-seconds", "", "“in the fix, or fix 1”"),
+        ("fix-seconds", "", "“in the fix, or first fix”"),
     ],
 )
 def test_a_figure_that_cannot_be_stands_as_it_was_typed(
