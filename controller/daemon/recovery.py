@@ -39,6 +39,31 @@ RECOVERED_BY: Final = ("intent", "light", "started", "loaded", "at the enlarger"
 """The kinds of rows that tell where the last daemon stood."""
 
 
+def that_tell(rows: Iterable[Row], unfinished: Iterable[Intent]) -> list[Row]:
+    """Return the rows that the others here go by, without the many lights of sheets that are over.
+
+    An evening's thousands are given one by one, and never stand in memory together.
+    """
+    doubtful, checks = {intent.light for intent in unfinished}, set[str]()
+    told: list[Row] = []
+    newest: Row | None = None
+    for row in rows:
+        match row.entry:
+            case Intent() as intent:
+                if intent.light_kind == "check":
+                    checks.add(intent.light)
+                elif intent.light not in doubtful:
+                    continue
+            case LightCame() as came if came.light not in checks:
+                newest = row
+                continue
+        told.append(row)
+    if newest is not None:
+        told.append(newest)
+        told.sort(key=lambda row: row.number)
+    return told
+
+
 def file_unfinished(
     rows: Iterable[Row], unfinished: Iterable[Intent], pages: Sequence[Page], now_boot: str, dark_ns: int
 ) -> list[Entry]:

@@ -15,6 +15,7 @@ from controller.daemon.recovery import (
     paper_lay_ns,
     reopen,
     stood_at_enlarger,
+    that_tell,
     white_lay_ns,
 )
 from controller.errors import NotThere, StoreTrouble
@@ -76,8 +77,9 @@ def take_over(
     if at_first is not None and not journal.last():
         journal.append(StoodAtEnlarger(bench=at_first))
     after = max(0, journal.last() - _LOOK_BACK)
-    rows = list(journal.rows(after=after, kinds=RECOVERED_BY))
-    entries = file_unfinished(rows, journal.unfinished(after=after), tether.found, boot_id(), dark_ns)
+    unfinished = journal.unfinished(after=after)
+    rows = that_tell(journal.each(after=after, kinds=RECOVERED_BY), unfinished)
+    entries = file_unfinished(rows, unfinished, tether.found, boot_id(), dark_ns)
     if entries:
         rows += journal.append(*entries)
     tether.filed()

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 from controller.keeping import Derived
-from controller.store.database import sum_of
+from controller.store.database import CACHED, sum_of
 
 _VERSION: Final = 3
 """Of the tables here; a file of another, or with other tables of the rooms, is begun anew."""
@@ -38,6 +38,7 @@ def opened(path: Path | None, derived: Sequence[Derived]) -> sqlite3.Connection:
     connection = sqlite3.connect(path or ":memory:", isolation_level=None, check_same_thread=False)
     try:
         connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute(CACHED)
         connection.execute("PRAGMA synchronous = NORMAL")  # a power cut costs the last piece, which is followed again
         if connection.execute("PRAGMA user_version").fetchone()[0] != mark:
             with closing(connection.execute("SELECT count(*) FROM sqlite_schema")) as there:

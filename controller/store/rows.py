@@ -100,16 +100,16 @@ class Reader:
         )
         return tuple((int(number), str(sheet)) for number, sheet in self.ask(sql, (before, limit)))
 
-    def each(self) -> Iterator[Row]:
-        """Give all rows in their order, some at a time: not all of them at once.
+    def each(self, *, after: int = 0, kinds: Iterable[str] = ()) -> Iterator[Row]:
+        """Give the rows numbered above `after`, of these kinds, in their order, some at a time: not all at once.
 
         Raises:
             StoreTrouble: as `rows`.
         """
-        number = 0
-        while found := self.rows(after=number, limit=_AT_ONCE):
+        wanted = tuple(kinds)
+        while found := self.rows(after=after, kinds=wanted, limit=_AT_ONCE):
             yield from found
-            number = found[-1].number
+            after = found[-1].number
 
     def at_this_moment(self) -> Self:
         """See the rows from here on that are there now, and none that is filed meanwhile; nobody waits for that."""

@@ -3,10 +3,21 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 from tools.history import Pages, came, intent, plan, step
 
-from controller.daemon.recovery import call_short, file_unfinished, paper_lay_ns, reopen
+from controller.daemon.recovery import (
+    call_short,
+    check_cut,
+    file_unfinished,
+    paper_lay_ns,
+    reopen,
+    stood_at_enlarger,
+    that_tell,
+)
 from controller.foot.status import safe_left_s
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.entries import (
     CalledGiven,
     Closed,
@@ -14,8 +25,11 @@ from controller.store.entries import (
     Intent,
     LeftOut,
     LightCame,
+    Loaded,
     NoLightCame,
     SheetPlanned,
+    Started,
+    StoodAtEnlarger,
     Struck,
 )
 from controller.store.folding import fold
@@ -273,3 +287,67 @@ def test_a_restart_does_not_forget_that_the_paper_is_put_away_first(wait_ms: int
     assert paper_lay_ns(rows, "boot-1", closed + 7 * MS, wait_ms) == closed + wait
     assert paper_lay_ns(rows, "boot-2", 9 * MS, wait_ms) == 9 * MS + wait
     assert paper_lay_ns(Pages(boot="boot-1").write(LIGHT), "boot-1", 9 * MS, wait_ms) == 0
+
+
+_LIGHTS = st.sampled_from(["l1", "l2", "l3", "l4"])
+_FILED = st.lists(
+    st.one_of(
+        st.builds(
+            Intent,
+            light=_LIGHTS,
+            light_kind=st.sampled_from(["step", "check"]),
+            lit_ms=st.just(2_000),
+            start_ns=st.just(5 * MS),
+        ),
+        st.builds(
+            LightCame,
+            light=_LIGHTS,
+            on_ns=st.integers(1, 9).map(lambda ms: ms * MS),
+            least_ns=st.just(MS),
+            most_ns=st.just(2 * MS),
+            why=st.sampled_from(["foot", "keeper", "tether"]),
+        ),
+        st.builds(Started, practice=st.just(True), timing=st.just("")),
+        st.builds(Loaded, source=_LIGHTS, version=st.just(1), title=st.just("Crane")),
+        st.builds(Closed, sheet=st.just("a"), outcome=st.just("complete")),
+        st.builds(StoodAtEnlarger, bench=st.builds(AtEnlarger, negative_title=_LIGHTS)),
+    ),
+    max_size=14,
+)
+
+
+_A_CHECK = (Intent(light="l1", light_kind="check", lit_ms=2_000, start_ns=5 * MS), came("l1", 0, 2_000, "keeper"))
+
+
+@given(_FILED, st.sampled_from(["boot-1", "boot-2"]))
+@example([*_A_CHECK, intent("l2", "a"), came("l2", 2_000)], "boot-1")
+@example([intent("l2", "a"), came("l2", 2_000), *_A_CHECK], "boot-1")
+def test_the_rows_that_are_kept_tell_what_all_of_them_tell(filed: list[Entry], boot: str) -> None:
+    """What a start goes by is the same from the few rows that it keeps as from all that it has read."""
+    intended = set[str]()
+    pages = Pages(boot="boot-1")
+    for entry in filed:  # an intent is filed once, before its light
+        if isinstance(entry, Intent | LightCame) and isinstance(entry, Intent) == (entry.light in intended):
+            continue
+        if isinstance(entry, Intent):
+            intended.add(entry.light)
+        pages.write(entry)
+    rows = pages.rows
+    ended = {row.entry.light for row in rows if isinstance(row.entry, LightCame)}
+    unfinished = [row.entry for row in rows if isinstance(row.entry, Intent) and row.entry.light not in ended]
+    kept = that_tell(iter(rows), unfinished)
+    assert [row.number for row in kept] == sorted(row.number for row in kept)
+    assert file_unfinished(kept, unfinished, [], boot, 9 * MS) == file_unfinished(rows, unfinished, [], boot, 9 * MS)
+    assert check_cut(kept) == check_cut(rows)
+    assert paper_lay_ns(kept, boot, 9 * MS, 100) == paper_lay_ns(rows, boot, 9 * MS, 100)
+    assert stood_at_enlarger(kept, None) == stood_at_enlarger(rows, None)
+    loaded = [row for row in rows if isinstance(row.entry, Loaded)]
+    assert [row for row in kept if isinstance(row.entry, Loaded)] == loaded
+
+
+def test_of_a_thousand_lights_that_are_over_one_is_kept() -> None:
+    """A long evening's lights do not stand in memory together at the next start: the last one is enough."""
+    pages = Pages(boot="boot-1")
+    for number in range(1000):
+        pages.write(intent(f"run-{number}", "a"), came(f"run-{number}", 2_000))
+    assert that_tell(iter(pages.rows), []) == [pages.rows[-1]]

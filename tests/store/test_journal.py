@@ -27,7 +27,9 @@ from controller.store.database import open_store
 from controller.store.entries import FilterSaid, NoLightCame, SheetPlanned
 from controller.store.folding import unfinished
 from controller.store.journal import ROOM, Journal, setup_hash
+from controller.store.lookups import Lookups
 from controller.store.schemas import JOURNAL, Schema
+from controller.store.shelf import Shelf
 from hardware.clock import ManualClock
 
 
@@ -290,6 +292,14 @@ def test_the_journal_is_kept_with_a_write_ahead_file_and_full_syncing(journal: J
     assert journal._connection.execute("PRAGMA synchronous").fetchone() == (2,)
 
 
+def test_each_connection_keeps_few_pages(journal: Journal, tmp_path: Path) -> None:
+    """Writer, readers, shelf and lookups hold a quarter of a megabyte each, however many rows they have gone through."""
+    with journal.reader() as reader, closing(Shelf.open(tmp_path / "shelf.db")) as shelf:
+        with closing(Lookups(tmp_path / "lookups.db", shelf, reader, {})) as lookups:
+            for each in (journal, reader, shelf, lookups):
+                assert each._connection.execute("PRAGMA cache_size").fetchone() == (-256,)
+
+
 def test_only_one_thread_writes(journal: Journal) -> None:
     """A second thread's append is a mistake in the program, until that thread has taken over."""
     journal.append(FilterSaid(filter="00"))
@@ -368,6 +378,7 @@ def test_rows_can_be_asked_for_in_part(journal: Journal) -> None:
     assert numbers == [3, 5, 6, 9, 11, 12]
     assert [row.number for row in journal.rows(kinds=("light", "closed"), after=5, limit=2)] == [6, 9]
     assert [row.number for row in journal.rows(kinds=("closed",), sheet="s2")] == [12]
+    assert [row.number for row in journal.each(kinds=("light", "closed"), after=5)] == [6, 9, 11, 12]
     assert journal.planned(before=100, limit=9) == ((7, "s2"), (1, "s1"))
     assert journal.planned(before=100, limit=1) == ((7, "s2"),)
     assert journal.planned(before=7, limit=9) == ((1, "s1"),)
