@@ -293,11 +293,14 @@ def test_the_journal_is_kept_with_a_write_ahead_file_and_full_syncing(journal: J
 
 
 def test_each_connection_keeps_few_pages(journal: Journal, tmp_path: Path) -> None:
-    """Writer, readers, shelf and lookups hold a quarter of a megabyte each, however many rows they have gone through."""
-    with journal.reader() as reader, closing(Shelf.open(tmp_path / "shelf.db")) as shelf:
-        with closing(Lookups(tmp_path / "lookups.db", shelf, reader, {})) as lookups:
-            for each in (journal, reader, shelf, lookups):
-                assert each._connection.execute("PRAGMA cache_size").fetchone() == (-256,)
+    """Writer, readers, shelf and lookups hold a quarter of a megabyte each, however many rows they have seen."""
+    with (
+        journal.reader() as reader,
+        closing(Shelf.open(tmp_path / "shelf.db")) as shelf,
+        closing(Lookups(tmp_path / "lookups.db", shelf, reader, {})) as lookups,
+    ):
+        for each in (journal, reader, shelf, lookups):
+            assert each._connection.execute("PRAGMA cache_size").fetchone() == (-256,)
 
 
 def test_only_one_thread_writes(journal: Journal) -> None:
