@@ -46,7 +46,7 @@ def _run(words: Sequence[str]) -> int:
     from controller.errors import ControllerError
     from hardware.errors import HardwareError
 
-    args = _parser().parse_args(words)
+    args = _parser(serving=words[:1] == ["serve"]).parse_args(words)
     try:
         do: Callable[[argparse.Namespace], int] = args.do
         return do(args)
@@ -77,11 +77,10 @@ class _Parser(argparse.ArgumentParser):
         raise SystemExit(_BAD_INPUT)
 
 
-def _parser() -> argparse.ArgumentParser:
+def _parser(*, serving: bool = False) -> argparse.ArgumentParser:
+    """Return what reads the command line; `serving`: without commands whose rooms a daemon would hold for nothing."""
     from importlib.metadata import version
 
-    from controller.commands import calc, paper
-    from controller.commands.timing import command as timing
     from controller.exposure.decimals import seconds
     from controller.words import say
 
@@ -112,14 +111,8 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("--sheet", type=int, default=1, help=say("picture.sheet"))
     replay.set_defaults(do=_replay)
 
-    calc.add_arguments(commands)
-    commands.choices["calc"].set_defaults(do=lambda args: _show(calc.answer(args), args))
-
-    paper.add_arguments(commands)
-    commands.choices["paper"].set_defaults(do=_paper)
-
-    timing.add_arguments(commands.add_parser("timing", help=say("timing.help")))
-    commands.choices["timing"].set_defaults(do=_timing)
+    if not serving:
+        _add_reckoning(commands)
 
     commands.add_parser("dark", help=say("command.dark"))
     commands.add_parser("wiring", help=say("wiring.command")).set_defaults(do=_wiring)
@@ -140,10 +133,28 @@ def _parser() -> argparse.ArgumentParser:
     restore.add_argument("--remove-replaced", action="store_true", help=say("command.remove-replaced"))
 
     for name in ("serve", "status", "pair", "phones", "check", "export", "import", "backup", "restore", "timing"):
-        commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
+        if name in commands.choices:
+            commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
     for name in ("replay", "status", "pair", "phones", "check", "timing"):
-        commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
+        if name in commands.choices:
+            commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
     return parser
+
+
+def _add_reckoning(commands: Any) -> None:
+    """Add the commands that reckon, and bring their rooms."""
+    from controller.commands import calc, paper
+    from controller.commands.timing import command as timing
+    from controller.words import say
+
+    calc.add_arguments(commands)
+    commands.choices["calc"].set_defaults(do=lambda args: _show(calc.answer(args), args))
+
+    paper.add_arguments(commands)
+    commands.choices["paper"].set_defaults(do=_paper)
+
+    timing.add_arguments(commands.add_parser("timing", help=say("timing.help")))
+    commands.choices["timing"].set_defaults(do=_timing)
 
 
 def _show(answer: Frozen, args: argparse.Namespace) -> int:

@@ -53,6 +53,8 @@ READ_OFF: Final = 8
 ACCEPTS: Final = 128
 """Let in at a time."""
 CLOSING_S: Final = 5
+_REST_S: Final = 0.1
+_log = logging.getLogger(__name__)
 _LOGS: Final = (logging.getLogger("waitress"), logging.getLogger("waitress.queue"))
 
 
@@ -122,6 +124,17 @@ class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
         if self.request is not None:
             self.request.close()
 
+    def _flush_some(self, do_close: bool = True) -> bool:
+        """Send what the socket takes. Whoever adds to it waits meanwhile; what was closed stays as it is."""
+        with self.outbuf_lock:
+            return self.connected and bool(super()._flush_some(do_close))
+
+    def send_continue(self) -> None:
+        """Ask for the body that was announced, unless the connection has been closed meanwhile."""
+        with self.outbuf_lock:
+            if self.connected:
+                super().send_continue()
+
     def _read_off(self) -> None:
         """Take the rest of what has come off the socket, unread: closed with it, the answer would be lost."""
         with suppress(OSError):
@@ -130,15 +143,19 @@ class _Channel(HTTPChannel):  # type: ignore[misc]  # waitress ships no types
                     break
 
     def say(self, answer: bytes) -> None:
-        """Give an answer and be done with this connection. For whoever holds its `requests_lock`."""
+        """Give an answer and be done with this connection. For whoever holds its `requests_lock`.
+
+        The server's own thread may have closed it just now: then there is nobody to be answered.
+        """
+        with self.outbuf_lock:
+            if self.connected:
+                self.outbufs[-1].append(answer)
+                self.current_outbuf_count += len(answer)
+                self.total_outbufs_len += len(answer)
+        self.close_when_flushed = True
         for request in self.requests:
             request.close()
         self.requests = []
-        with self.outbuf_lock:
-            self.outbufs[-1].append(answer)
-            self.current_outbuf_count += len(answer)
-            self.total_outbufs_len += len(answer)
-        self.close_when_flushed = True
 
 
 class _Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
@@ -150,6 +167,32 @@ class _Door(TcpWSGIServer):  # type: ignore[misc]  # waitress ships no types
     answers: Answers
     crowd: Callable[[], list[_Channel]]
     """All connections, of every door."""
+
+    def __init__(self, *args: Any, **named: Any) -> None:
+        self._ringing = threading.Lock()
+        self._gone = False
+        super().__init__(*args, **named)
+
+    def pull_trigger(self) -> None:
+        """Wake the thread that reads and writes, as long as it can be woken.
+
+        A thread that is late with an answer may ring when all is closed: the pipe's number is then another file's.
+        """
+        with self._ringing:
+            if not self._gone:
+                super().pull_trigger()
+
+    def hang_up(self) -> None:
+        """Let nobody in any more, and close every connection: whoever answers on one gives up."""
+        for channel in list(self.active_channels.values()):
+            channel.handle_close()
+        wasyncore.dispatcher.close(self)
+
+    def close(self) -> None:
+        """Let the rest go, once no connection is left; closing twice does nothing."""
+        with self._ringing:
+            self._gone = True
+            super().close()
 
     def handle_accept(self) -> None:
         """Let all in who wait, then close what is too many: whoever waits longest outside may be the one with STOP."""
@@ -211,6 +254,7 @@ class Server:
         """
         self._app = app
         self._map: dict[int, Any] = {}
+        self._ending = threading.Event()
         self._lanes = Lanes(STREAMS + LOOKS, STOPS)
         try:
             self._doors = self._bind(_settings(host, port, secure=secure))
@@ -235,12 +279,16 @@ class Server:
     def close(self) -> None:
         """Answer no more: streams end, connections are closed, threads are gone. Harmless when repeated."""
         end_streams(self._app)
+        self._ending.set()
         if self._thread.is_alive():
-            self._doors[0].trigger.pull_trigger(self._shut)
+            self._doors[0].pull_trigger()
             self._thread.join(CLOSING_S)
         else:
-            self._shut()
+            self._hang_up()
         self._lanes.shutdown()
+        if not self._thread.is_alive():
+            for door in self._doors:
+                door.close()
         for log in _LOGS:
             log.removeFilter(self._seldom)
 
@@ -259,14 +307,18 @@ class Server:
         return doors
 
     def _run(self) -> None:
-        wasyncore.loop(timeout=1, map=self._map, use_poll=True)
+        while not self._ending.is_set():
+            try:
+                wasyncore.loop(timeout=1, map=self._map, use_poll=True, count=1)
+            except Exception:  # noqa: BLE001
+                # whatever one connection brought about: without this thread no page is answered, and no STOP
+                _log.exception("the page's server goes on after")
+                self._ending.wait(_REST_S)
+        self._hang_up()
 
-    def _shut(self) -> None:
-        """Close everything; in the server's own thread while it runs."""
+    def _hang_up(self) -> None:
         for door in self._doors:
-            for channel in list(door.active_channels.values()):
-                channel.handle_close()
-        wasyncore.close_all(self._map, ignore_all=True)
+            door.hang_up()
 
 
 def _settings(host: str, port: int, *, secure: bool) -> Adjustments:

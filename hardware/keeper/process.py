@@ -30,7 +30,6 @@ from typing import Final
 from hardware.clock import SPIN_NS, Clock, MonotonicClock, boot_id
 from hardware.errors import HardwareError, LineError, WireError
 from hardware.keeper.keeper import Keeper
-from hardware.lines.chip import load_lgpio
 from hardware.lines.contacts import descriptors
 from hardware.lines.lines import Lines
 from hardware.open_lines import open_lines, read_spec
@@ -193,7 +192,7 @@ def _import_ahead(lines: Mapping[str, object]) -> None:
             importlib.import_module(module)
         if spec.factory == "lgpio":
             with suppress(LineError, ImportError):
-                load_lgpio()
+                importlib.import_module("hardware.lines.chip").load_lgpio()
                 importlib.import_module("hardware.lines.lgpio_pin")
         if spec.runtime is None and spec.wiring.pedals:
             with suppress(ImportError):

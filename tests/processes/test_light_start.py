@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 import urllib.request
 from collections.abc import Iterator
 from http.cookiejar import CookieJar
 from pathlib import Path
 
 import pytest
-from benchmarks.serving import Served, family, pss_kb
+from benchmarks.serving import ROOT, Served, family, pss_kb
 from tools.stand_in_desk import StandInDesk
 
 from webui.app import create_app
@@ -34,6 +36,17 @@ def pages() -> list[str]:
     """Every page that is registered and stands by itself, the front page first."""
     rules = create_app(StandInDesk(practice=True), hosts=["localhost"]).url_map.iter_rules()
     return sorted(r.rule for r in rules if "GET" in (r.methods or ()) and not r.arguments and r.rule not in NO_PAGES)
+
+
+def test_a_daemon_brings_no_command_that_only_reckons() -> None:
+    """Reading `serve` loads neither the calculators nor what measures the lamp's lateness; `--help` still has all."""
+    asked = "import sys, treadle; treadle._parser(serving={}); print(*sys.modules)"
+    for serving in (True, False):
+        done = subprocess.run(
+            [sys.executable, "-c", asked.format(serving)], cwd=ROOT, capture_output=True, text=True, check=True
+        )
+        loaded = set(done.stdout.split())
+        assert {"controller.commands.calc", "controller.commands.timing.command"}.isdisjoint(loaded) is serving
 
 
 def test_pages_load_nothing_heavy(served: Served) -> None:
