@@ -18,6 +18,7 @@ from controller.picture.densitometer import PixelBox, ToneReading, read_tones
 from controller.picture.doses import SheetExposure, Way, light_on, with_flash, with_focus, with_fog
 from controller.picture.evidence import SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
+from controller.picture.in_the_trays import FULL, Developer, Development, development_of, light_in_trays
 from controller.picture.light import Lamp, Surroundings
 from controller.picture.masks import band_ends, left_over
 from controller.picture.practice_papers import PracticePaper
@@ -41,6 +42,7 @@ class Conditions(Frozen):
     lamp: Lamp = Lamp()
     surroundings: Surroundings = Surroundings()
     slips: Slips = Slips()
+    developer: Developer = "fresh"
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,14 +88,17 @@ def develop_sheet(
     `room_log` is the practice darkroom's log, `edges` what its lamp lines did (its `log()` and `edges()`);
     where those do not reach back to the sheet, its lights are those of the record, which the keeper told. Any light
     counts that came while the paper lay on the easel: from its first light, or from when the log has it come out,
-    until the sheet was closed.
+    until the sheet was closed; and what found it in the trays before the fix, where its way through them is known.
+    By how long it lay in the developer its blacks are full, or thin.
 
     Raises:
         Impossible: the sheet is not closed yet, was only flashed beforehand, or a filter is not one that the practice
             darkroom has.
     """
     entries = tuple(sorted(room_log, key=lambda entry: entry.at_ns))
-    return develop_light(sheet_light(record, entries, conditions or Conditions(), edges), record, scene, paper)
+    room = conditions or Conditions()
+    development = development_of(record.trays, paper.support, room.developer)
+    return develop_light(sheet_light(record, entries, room, edges), record, scene, paper, development)
 
 
 def sheet_light(
@@ -119,6 +124,8 @@ def sheet_light(
         light = with_flash(light, flashed.filter, flashed.planned_ms / 1000, opal=flashed.opal)
     if slips.safelight_ms:
         light = with_fog(light, surroundings.safelight.times(slips.safelight_ms / 1000))
+    if record.trays:
+        light = with_fog(light, light_in_trays(record, real, entries, conditions.lamp, surroundings))
     return with_focus(light, slips.focus_ms / 1000) if slips.focus_ms else light
 
 
@@ -128,13 +135,19 @@ def _came_out(entries: tuple[Entry, ...], first_on: int) -> int:
     return moves[-1].at_ns if moves and moves[-1].out else first_on - NS_PER_MS
 
 
-def develop_light(light: SheetExposure, record: SheetLights, scene: Scene, paper: PracticePaper) -> Developed:
+def develop_light(
+    light: SheetExposure,
+    record: SheetLights,
+    scene: Scene,
+    paper: PracticePaper,
+    development: Development = FULL,
+) -> Developed:
     """Return what light makes of a sheet in the tray; the record says where its bands are."""
     strip = record.plan.strip
     bands = len(strip.totals_ms) if strip else 0
     at = raster(scene)
     blue, green = _fallen(light, scene, at, bands)
-    dry, wet = developed(blue, green, paper)
+    dry, wet = developed(blue, green, paper, development)
     boxes = _boxes(scene, at, bands) if bands else ()
     return Developed(dry, wet, paper, scene, read_tones(dry, wet, scene, at, boxes), boxes)
 

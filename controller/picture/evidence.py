@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Literal, Protocol
 
 from controller.recipe.plan import Plan, Step
+from controller.trays.process import Support, TrayName
 from hardware.practice.meter import Edge
 
 
@@ -44,6 +45,34 @@ class StepLights(Protocol):
         """Its lights, in order."""
 
 
+class InTray(Protocol):
+    """One tray that a print lay in on its way from the easel."""
+
+    @property
+    def tray(self) -> TrayName:
+        """Which."""
+
+    @property
+    def support(self) -> Support:
+        """What the process took its paper for."""
+
+    @property
+    def in_ns(self) -> int:
+        """When it came in."""
+
+    @property
+    def lay_ms(self) -> int | None:
+        """How long it lay there, by the process's clock; None where it was followed no further."""
+
+    @property
+    def celsius(self) -> float | None:
+        """How warm the process has the tray; None where nobody said."""
+
+    @property
+    def ended(self) -> bool:
+        """It was followed no further, by the printer's word or since this was the last."""
+
+
 class SheetLights(Protocol):
     """One piece of paper: what was planned for it, and what it got."""
 
@@ -66,6 +95,10 @@ class SheetLights(Protocol):
     @property
     def closed(self) -> Moment | None:
         """When it was closed; None while it is open."""
+
+    @property
+    def trays(self) -> Sequence[InTray]:
+        """Its way through the trays, in order; none where nobody followed it."""
 
 
 def lights_of(sheet: SheetLights) -> tuple[tuple[Step, int, int], ...]:

@@ -13,12 +13,14 @@ import numpy as np
 from PIL import Image, PngImagePlugin
 
 from controller.paper.emulsions import densities
+from controller.picture.in_the_trays import FULL
 from controller.unpack.srgb import level_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from controller.paper.emulsions import Mixture
+    from controller.picture.in_the_trays import Development
     from controller.picture.practice_papers import PracticePaper
 
     Map = NDArray[np.float32]
@@ -55,14 +57,23 @@ AT_ONCE: Final = 1 << 15
 """Pixels: as many as stay near the processor."""
 
 
-def developed(blue: Map, green: Map, paper: PracticePaper) -> tuple[Map, Map]:
+def developed(blue: Map, green: Map, paper: PracticePaper, development: Development = FULL) -> tuple[Map, Map]:
     """Return the densities dry and wet of a sheet that had these units of light, height × width each."""
     mix = paper.mixture()
-    dry = darkened(blue, green, mix)
+    dry = as_far_as(darkened(blue, green, mix), paper, development)
     if not paper.dry_down_percent:
         return dry, dry
     less = np.float32(1.0 - paper.dry_down_percent / 100.0)
-    return dry, darkened(blue * less, green * less, mix)
+    return dry, as_far_as(darkened(blue * less, green * less, mix), paper, development)
+
+
+def as_far_as(full: Map, paper: PracticePaper, development: Development) -> Map:
+    """Return the densities of a sheet that would have these when fully developed; the developer fogs what is clear."""
+    if development.full:
+        return full
+    net = np.float32(paper.dmax - paper.dmin)
+    image = (full - np.float32(paper.dmin)) * np.float32(development.share)
+    return np.float32(paper.dmin) + image + np.float32(development.fog) * (1 - image / net)
 
 
 def darkened(blue: Map, green: Map, mix: Mixture) -> Map:
