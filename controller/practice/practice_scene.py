@@ -47,6 +47,8 @@ SMALL_CONDENSER_MM: Final = 90.0
 """The diagonal of a 6 × 6 cm negative, rounded up: condensers for it light only the middle of 4 × 5 in."""
 SHORT_LENS_MM: Final = 80.0
 """A usual lens for 6 × 6 cm: it lights only a round middle of 4 × 5 in."""
+HURRY: Final = {"real": 1, "hurried": 20, "once": 1000}
+"""How many times faster than real the trays go: at 20 a print on RC bears white light after 8 s, at 1000 at once."""
 UNSAFE: Final = 10.0
 """How much more an unsafe safelight gives."""
 
@@ -60,6 +62,9 @@ class PracticeScene(Frozen):
     condenser: Literal["right", "wrong"] = "right"
     lens: Literal["right", "short"] = "right"
     safelight: Literal["safe", "unsafe"] = "safe"
+    trays: Literal["real", "hurried", "once"] = "hurried"
+    """As long as the process has them, or hurried."""
+    developer: Literal["fresh", "cold", "tired"] = "fresh"
     safelight_minutes: float = Field(default=0.0, ge=0.0, le=120.0)
     """The paper lay under the safelight so long before its first step; from then on the light itself is counted."""
     stray_percent: float = Field(default=0.0, ge=0.0, le=100.0)
@@ -91,6 +96,11 @@ class PracticeScene(Frozen):
         if self.own_thin >= self.own_dense:
             raise ValueError("the dense end of a negative lies over the thin one")
         return self
+
+    @property
+    def hurry(self) -> int:
+        """How many times faster than real the trays go."""
+        return HURRY[self.trays]
 
     def enlarger(self) -> Enlarger:
         """Return the enlarger with the condensers that are in its head; its lens is `lens_on`'s."""
@@ -134,6 +144,7 @@ class PracticeScene(Frozen):
                 focus_ms=self.focus_ms,
                 safelight_ms=round(self.safelight_minutes * 60_000),
             ),
+            developer=self.developer,
         )
 
 

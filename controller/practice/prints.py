@@ -6,22 +6,20 @@ A print is developed once, when it is asked for, in the thread that asks; numpy 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryFile
-from typing import TYPE_CHECKING, BinaryIO, Final, Literal
+from typing import TYPE_CHECKING, BinaryIO, Final
 
-from pydantic import ValidationError
-
-from controller.errors import Impossible, NotThere, StoreTrouble, Unreadable
+from controller.errors import Impossible, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.files import write_whole
-from controller.model import Frozen
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
 from controller.practice.board import Easel, bare_scene, easel_of
 from controller.practice.in_carrier import InCarrier, negative_of
 from controller.practice.practice_scene import PracticeScene, keep_scene, read_scene
+from controller.practice.printed import Print, WetOrDry, keep_print, kept_picture, kept_print, print_of
 from controller.recipe.files import read_recipe
 from controller.words import say
 from hardware.clock import boot_id
@@ -31,6 +29,7 @@ from hardware.practice.practice_darkroom import PracticeDarkroom
 if TYPE_CHECKING:
     from controller.foot.status import Status
     from controller.picture.develop import Developed
+    from controller.picture.in_the_trays import Development
     from controller.picture.negatives import Negative
     from controller.picture.scene import Scene
     from controller.practice.in_carrier import Standing
@@ -43,50 +42,10 @@ if TYPE_CHECKING:
     from controller.unpack.unpacker import Unpacker
 
 PIXELS: Final = 300_000
-SMALL_EVERY: Final = 4
-"""A small picture has every so manyth pixel, across and down."""
-SCALE: Final = (0.10, 0.20, 0.35, 0.55, 0.80, 1.10, 1.45, 1.80)
-"""Print densities of the grey scale beside a print, between its paper white and its full black."""
+COMING: Final = 12_000
+"""Of a print that comes up in the developer: it is drawn a few centimetres wide."""
 _OWN: Final = "own-picture"
 _MOST_BOARDS: Final = 24
-
-WetOrDry = Literal["dry", "wet", "small"]
-"""How a print's picture is had; "small" is the dry one, as it hangs on the line."""
-
-
-class Swatch(Frozen):
-    """What was read off the print at one tone; `band` of a strip, from 1; `tone` in words."""
-
-    tone: str
-    density: float
-    band: int | None = None
-
-
-class BandBox(Frozen):
-    """A band of a strip on its print, in pixels."""
-
-    left: int
-    top: int
-    right: int
-    bottom: int
-
-
-class Print(Frozen):
-    """A developed sheet; its pictures lie beside it."""
-
-    sheet: str
-    scene: PracticeScene
-    negative: str = ""
-    """What lay in the carrier, in words; empty in a print of an earlier version, whose scene says it."""
-    paper: str
-    width: int
-    height: int
-    dmin: float
-    dmax: float
-    fog: float
-    """Density that the light beside the enlarger's picture alone would have given: paper white where all was well."""
-    swatches: tuple[Swatch, ...]
-    bands: tuple[BandBox, ...] = ()
 
 
 class PracticePrints:
@@ -99,7 +58,11 @@ class PracticePrints:
         record: Callable[[str], SheetRecord],
         fetch: Callable[[str, int], Kept],
         unpacker: Unpacker,
+        followed: Callable[[], Collection[int]] = frozenset,
+        settle: Callable[[], object] = lambda: None,
     ) -> None:
+        """`followed` gives the numbers of the sheets on their way to the fix; `settle` is called for a kept scene."""
+        self._followed, self._settle = followed, settle
         self._room, self._folder, self._record, self._fetch = room, folder, record, fetch
         self._unpacker = unpacker
         self._lock = threading.Lock()
@@ -107,6 +70,7 @@ class PracticePrints:
         self._read: tuple[tuple[str, int], Recipe | Strip | None] = (("", 0), None)
         self._easel: tuple[object, Easel] | None = None
         self._looked_at, self._turns = "", 0
+        self._coming: tuple[object, bytes] | None = None
 
     # ---- scene
 
@@ -123,6 +87,7 @@ class PracticePrints:
         if scene.negative == "own" and not self.has_own():
             raise Impossible(say("practice.no-own"))
         keep_scene(self._folder, scene)
+        self._settle()
 
     def has_own(self) -> bool:
         """Tell whether a picture of the printer's own is kept."""
@@ -221,12 +186,7 @@ class PracticePrints:
         Raises:
             StoreTrouble: it cannot be read.
         """
-        try:
-            return Print.model_validate_json(self._place(sheet, ".json").read_bytes())
-        except FileNotFoundError:
-            return None
-        except (OSError, ValidationError) as problem:
-            raise StoreTrouble(say("practice.print-unreadable", sheet=sheet)) from problem
+        return kept_print(self._folder, sheet)
 
     def png(self, sheet: str, stand: WetOrDry) -> bytes:
         """Return the picture of a print.
@@ -234,16 +194,14 @@ class PracticePrints:
         Raises:
             NotThere: it is not developed.
         """
-        try:
-            return self._place(sheet, f"-{stand}.png").read_bytes()
-        except OSError:
-            raise NotThere(say("practice.not-developed")) from None
+        return kept_picture(self._folder, sheet, stand)
 
     def develop(self, sheet: str) -> Print:
         """Develop a closed sheet in the scene as it stands; one that is developed stays as it is.
 
         Raises:
             Impossible: it is not closed, no sheet of a recipe or strip, or the libraries are not installed.
+            WrongMoment: it is on its way through the trays, and not in the fix yet.
             StoreTrouble: the print cannot be kept.
         """
         with self._lock:
@@ -253,10 +211,13 @@ class PracticePrints:
             record = self._record(sheet)
             if record.plan.of_no_sheet or record.plan.flashes_sheets:
                 raise Impossible(say("practice.not-paper"))
+            if record.number in self._followed():
+                raise WrongMoment(say("practice.in-the-trays", number=record.number))
             chosen = self.scene()
             lies = self.negative_of(record.plan)
-            out, fog = self._out_of_the_tray(record, chosen, lies)
-            made = self._keep(record.id, chosen, lies, out, fog)
+            out, fog, development = self._out_of_the_tray(record, chosen, lies)
+            made = print_of(record.id, chosen, lies.title, out, fog, development)
+            keep_print(self._folder, made, out)
             self._look_at(sheet)
             return made
 
@@ -277,12 +238,29 @@ class PracticePrints:
         self._looked_at = sheet
         self._turns += 1
 
-    def _out_of_the_tray(self, record: SheetRecord, chosen: PracticeScene, lies: InCarrier) -> tuple[Developed, float]:
-        """Return the developed sheet, and the density that its fog alone would have."""
+    def coming(self, sheet: str) -> bytes:
+        """Return a small picture of what a sheet in the trays will be, fully developed, as a PNG; the last one is kept.
+
+        Raises:
+            Impossible: as `develop`.
+        """
+        with self._lock:
+            key = (sheet, self.scene(), self._own_mark())
+            if self._coming is None or self._coming[0] != key:
+                record, chosen = self._record(sheet), self.scene()
+                out, *_ = self._out_of_the_tray(record, chosen, self.negative_of(record.plan), pixels=COMING, full=True)
+                self._coming = (key, out.png(wet=True))
+            return self._coming[1]
+
+    def _out_of_the_tray(
+        self, record: SheetRecord, chosen: PracticeScene, lies: InCarrier, *, pixels: int = PIXELS, full: bool = False
+    ) -> tuple[Developed, float, Development]:
+        """Return the developed sheet, the density that fog by light alone would have, and how it was developed."""
         try:
             import numpy as np
 
             from controller.picture.develop import develop_light, sheet_light
+            from controller.picture.in_the_trays import FULL, development_of
             from controller.picture.tray import developed
         except ImportError:
             raise Impossible(say("picture.libraries")) from None
@@ -290,7 +268,7 @@ class PracticePrints:
         model = read_recipe(kept.body, kept.title)
         stand = chosen.enlarger().model_copy(update=lies.lens)
         negatives = self._negatives(chosen, lies)
-        scene = scene_for(model, negatives, enlarger=stand, magnification=lies.magnification, pixels=PIXELS)
+        scene = scene_for(model, negatives, enlarger=stand, magnification=lies.magnification, pixels=pixels)
         scene = chosen.lens_on(scene)
         # the room's log says nothing of sheets of another boot
         here = record.closed is not None and record.closed.boot == boot_id()
@@ -299,43 +277,9 @@ class PracticePrints:
             log = tuple(entry for entry in log if not isinstance(entry, FilterPlaced))
         conditions = chosen.conditions([step.number for step in record.plan.steps])
         light, paper = sheet_light(record, log, conditions, edges), practice_paper(chosen.paper)
+        by = FULL if full else development_of(record.trays, paper.support, conditions.developer)
         blue, green = (np.full((1, 1), of, dtype=np.float32) for of in (light.fog.blue, light.fog.green))
-        return develop_light(light, record, scene, paper), float(developed(blue, green, paper)[0][0, 0])
-
-    def _keep(self, sheet: str, chosen: PracticeScene, lies: InCarrier, out: Developed, fog: float) -> Print:
-        height, width = out.dry.shape
-        made = Print(
-            sheet=sheet,
-            scene=chosen,
-            negative=lies.title,
-            paper=out.paper.title,
-            width=width,
-            height=height,
-            dmin=out.paper.dmin,
-            dmax=out.paper.dmax,
-            fog=fog,
-            swatches=tuple(
-                Swatch(
-                    tone=say(f"picture.tone-{each.tone.replace('_', '-')}"), density=float(each.density), band=each.band
-                )
-                for each in out.readings
-            ),
-            bands=tuple(BandBox(left=box.left, top=box.top, right=box.right, bottom=box.bottom) for box in out.bands),
-        )
-        try:
-            self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            write_whole(self._place(sheet, "-dry.png"), out.png())
-            write_whole(self._place(sheet, "-wet.png"), out.png(wet=True))
-            write_whole(self._place(sheet, "-small.png"), out.png(every=SMALL_EVERY))
-            write_whole(self._place(sheet, ".json"), made.model_dump_json(indent=1).encode())
-        except OSError as problem:
-            raise StoreTrouble(say("practice.print-not-kept", detail=problem.strerror)) from problem
-        return made
-
-    def _place(self, sheet: str, end: str) -> Path:
-        if not sheet.replace("-", "").isalnum() or not sheet.isascii():
-            raise NotThere(say("practice.not-developed"))
-        return self._folder / f"print-{sheet}{end}"
+        return develop_light(light, record, scene, paper, by), float(developed(blue, green, paper)[0][0, 0]), by
 
     def _negatives(self, chosen: PracticeScene, lies: InCarrier) -> tuple[Negative, ...]:
         if lies.name != "own":

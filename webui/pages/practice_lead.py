@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
     from controller.daemon.desk import Desk
     from controller.foot.status import Status
-    from controller.practice.prints import PracticePrints, Print
+    from controller.practice.printed import Print
+    from controller.practice.prints import PracticePrints
     from controller.practice.switches import PracticeView
     from controller.recipe.pick import PickMeaning
     from controller.store.records import SheetRecord

@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
     from markupsafe import Markup
 
-    from controller.practice.prints import PracticePrints, Print, WetOrDry
+    from controller.practice.printed import Print, WetOrDry
+    from controller.practice.prints import PracticePrints
     from controller.practice.switches import PracticeSwitches
     from controller.store.records import SheetRecord
 
@@ -35,6 +36,8 @@ blueprint = Blueprint("practice_prints", __name__)
 
 FOGGED: Final = 0.03
 """Density over paper white, where no picture comes, that the eye sees as grey."""
+THIN: Final = 0.97
+"""A share of its density that leaves a full black 0.06 short: seen beside a full one."""
 ACTS: Final = {"dodge", "burn", "edge burn"}
 CARD_WAYS: Final = {"cover", "uncover", "window"}
 MOST_BANDS: Final = 24
@@ -45,6 +48,8 @@ CHOICES: Final = {
     "condenser": ("right", "wrong"),
     "lens": ("right", "short"),
     "safelight": ("safe", "unsafe"),
+    "trays": ("real", "hurried", "once"),
+    "developer": ("fresh", "cold", "tired"),
     "card": ("plan", "cover", "uncover", "window"),
     "filter_left": ("put", "soft", "hard", "none"),
     "phone": ("away", "lit"),
@@ -56,6 +61,8 @@ CHOICE_WORDS: Final = {
     "condenser": "practice.condenser-",
     "lens": "practice.lens-",
     "safelight": "practice.safelight-",
+    "trays": "practice.trays-",
+    "developer": "practice.developer-",
     "card": "practice.card-",
     "filter_left": "practice.filter-left-",
     "phone": "practice.phone-",
@@ -77,11 +84,22 @@ FIGURES: Final = {
 }
 """What is typed, and by how much it is multiplied to be kept: seconds are kept as ms."""
 TEXTS: Final = ("forgotten",)
-FIRST: Final = ("negative", "own_thin", "own_dense", "paper", "card_late_ms", "filter_left", "focus_ms", "safelight")
+FIRST: Final = (
+    "negative",
+    "own_thin",
+    "own_dense",
+    "paper",
+    "trays",
+    "card_late_ms",
+    "filter_left",
+    "focus_ms",
+    "safelight",
+)
 """What a beginner sees of these: what is printed, and the usual mishaps. The rest is one tap deeper, in groups."""
 DEEPER: Final = {
     "hands": ("card", "dodger_late_ms", "forgotten"),
     "room": ("safelight_minutes", "phone"),
+    "trays": ("developer",),
     "lens": ("condenser", "lens", "falloff_percent", "callier", "flare_percent", "stray_percent"),
     "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),
 }
@@ -263,6 +281,8 @@ def print_page(sheet: str) -> ResponseReturnValue:
         wet="wet" in request.args,
         scale=scale_picture(made),
         fogged=is_fogged(made),
+        thin=made.developer_s is not None and made.share < THIN,
+        least_fog=FOGGED,
         bands=developed_bands(record, None),
     )
 

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Final
 
 from markupsafe import Markup
 
-from controller.practice.prints import SCALE
+from controller.practice.printed import SCALE
 from controller.words import say
 from webui.pictures.drawing import WIDTH, Drawing, Face, Picture, cut_to
 from webui.pictures.strip import band_label, band_words
 
 if TYPE_CHECKING:
-    from controller.practice.prints import Print
+    from controller.practice.printed import Print
     from controller.recipe.plan import StripPlan
 
 _ROW: Final = 30.0
