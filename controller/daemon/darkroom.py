@@ -15,7 +15,7 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
-from controller.daemon.enlarger_shelf import EnlargerShelf, practice_stand
+from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.in_force import InForce
 from controller.daemon.inbox import Inbox
 from controller.daemon.lamp_parts import lamp_bench, spot_bench
@@ -26,6 +26,7 @@ from controller.daemon.performer import Performer
 from controller.daemon.phones import Phones
 from controller.daemon.photographs import Photographs
 from controller.daemon.pipe import TetherPipe
+from controller.daemon.practice_parts import practice_parts, practice_room, trays_hurry
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.runner import Runner
 from controller.daemon.scans import ScanDrawer
@@ -35,7 +36,6 @@ from controller.daemon.your_data import YourData
 from controller.foot.events import KeeperWent
 from controller.foot.places import Fault
 from controller.foot.state import must_have_lines
-from controller.practice.prints import PracticePrints
 from controller.practice.probe import PracticeProbe
 from controller.practice.switches import PracticeSwitches
 from controller.recipe.plan import Plan
@@ -119,17 +119,13 @@ class Darkroom:
             shelf,
             fit=lambda settings: self._lamp.fit(settings),
             settle=lambda: self._inbox.ask(self._answers.settle_changes, even_late=True),
+            hurry=lambda: trays_hurry(self._data.path / "practice"),
         )
         self._journal = Journal.open(self._data.journal, self._clock, Stamp.here(), whole=False)
         self._leaving.callback(self._journal.close)
         self._journal.set_hash(self._in_force.setup())
         self._recipes = RecipeShelf(shelf, self._in_force.longest_ms, self._may_be_kept, self._saved)
-        room = at_first = None
-        if self._fitting.practice:
-            at_first = practice_stand(shelf)
-            self._recipes.stock()
-            room = PracticeDarkroom(self._fitting.runtime, lamps=tuple(self.wiring().lamps))
-            self._leaving.callback(room.close)
+        room, at_first = practice_room(self._fitting, shelf, self._recipes, self._leaving)
         self._inbox = Inbox(self._clock, self._broken)
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
         self._leaving.callback(self._inbox.close)
@@ -257,11 +253,18 @@ class Darkroom:
             self._inbox.ask(self._answers.rest)
 
     def _practice(self, room: PracticeDarkroom, archive: Archive) -> PracticeSwitches:
-        prints = PracticePrints(room, self._data.path / "practice", archive.record, self._recipes.fetch, self._unpacker)
-        self._probe = PracticeProbe(room, prints, lambda: self._snapshots.latest().bench)
-        return PracticeSwitches(
-            room, self._clock.now_ns, lambda: self._answers.opened_ns, self.wiring().outlets, prints
+        switches, self._probe = practice_parts(
+            room,
+            self._data.path / "practice",
+            archive,
+            self._recipes,
+            self._unpacker,
+            self._snapshots,
+            self._answers,
+            self._inbox,
+            self.wiring().outlets,
         )
+        return switches
 
     def close(self) -> None:
         """Dark, everything filed, everything let go, whatever of it fails; closing twice does nothing."""

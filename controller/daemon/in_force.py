@@ -26,9 +26,11 @@ class InForce:
         *,
         fit: Callable[[Settings], object] = lambda _settings: None,
         settle: Callable[[], object] = lambda: None,
+        hurry: Callable[[], int] = lambda: 1,
     ) -> None:
-        """Take up the settings that are kept on the shelf. Raises `Unreadable`."""
+        """Take up the settings that are kept on the shelf; `hurry` is for practice alone. Raises `Unreadable`."""
         self._fitting, self._shelf, self._fit, self._settle = fitting, shelf, fit, settle
+        self._hurry = hurry if fitting.practice else lambda: 1  # real trays go as they go
         self.wiring = fitting.wiring
         """Which pin does what, and what the relay's data sheet says of its delays."""
         self._settings = kept_settings(shelf)
@@ -78,6 +80,7 @@ class InForce:
             room_light=ROOM_LIGHT in self.wiring.outlets,
             sounder=sounder,
             strip_again=False,
+            hurry=self._hurry(),
         )
 
     def keeper_config(self) -> KeeperConfig:
