@@ -8,11 +8,12 @@ from flask import Blueprint, abort, current_app, g, redirect, render_template, r
 
 from controller.practice.board import Easel
 from controller.words import say
+from webui.forms import practice_scene
 from webui.frame.context import desk, now
 from webui.frame.panel import desk_panel
 from webui.frame.practice_sight import filters_at_hand, left_ms, sole_of
 from webui.frame.refusals import refuse, wants_json
-from webui.pages import practice_lead, practice_prints
+from webui.pages import practice_lead
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -46,12 +47,12 @@ def practice_page() -> ResponseReturnValue:
         scene=tray.scene() if tray else None,
         has_own=tray.has_own() if tray else False,
         faults=practice.faults(),
-        choices=practice_prints.CHOICES,
-        choice_words=practice_prints.CHOICE_WORDS,
-        figures=practice_prints.FIGURES,
-        texts=practice_prints.TEXTS,
-        first=practice_prints.FIRST,
-        deeper=practice_prints.DEEPER,
+        choices=practice_scene.CHOICES,
+        choice_words=practice_scene.CHOICE_WORDS,
+        figures=practice_scene.FIGURES,
+        texts=practice_scene.TEXTS,
+        first=practice_scene.FIRST,
+        deeper=practice_scene.DEEPER,
         panel=desk_panel(now(), desk()),
         view=view,
         filters=filters_at_hand(now().plan, view.filter_in_drawer),

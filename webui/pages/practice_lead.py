@@ -6,11 +6,15 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.errors import ControllerError
+from controller.practice.wet import Wet, wet_print
 from controller.words import has, say
 from webui.frame.context import leads_on
+from webui.frame.trays import tray_words
 from webui.pictures.print_views import print_bands
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from jinja2 import Environment
     from markupsafe import Markup
 
@@ -78,16 +82,35 @@ class Lead:
     waiting: tuple[SheetLine, ...] = ()
     """Others that wait by the trays, newest first."""
     shown: Shown | None = None
+    wet: tuple[Wet, ...] = ()
+    """The prints in the trays, as they are seen."""
     hung: tuple[str, ...] | None = None
     """The sheets whose prints hang on the line, newest first; None where they are not looked for."""
+
+    @property
+    def wet_told(self) -> list[dict[str, object]]:
+        """The prints in the trays, as a page's script takes them."""
+        return [each.model_dump(mode="json", exclude_none=True) for each in self.wet]
 
 
 def lead_of(of: Desk, status: Status, view: PracticeView, tray: PracticePrints | None) -> Lead:
     """Return what to do now at `status`."""
+    wet = tuple(_wet(of, status, tray)) if tray is not None and status.prints else ()
     if tray is None or status.open or status.stop_possible:
-        return _standing(status, view, ())
-    waiting, hung = _looked_through(of, tray)
-    return replace(_idle(of, status, view, tray, waiting), hung=hung)
+        return replace(_standing(status, view, ()), wet=wet)
+    waiting, hung = _looked_through(of, status, tray)
+    return replace(_idle(of, status, view, tray, waiting), hung=hung, wet=wet)
+
+
+def _wet(of: Desk, status: Status, tray: PracticePrints) -> Iterator[Wet]:
+    """Give the prints in the trays, one to a tray, the newest last."""
+    shown = of.sheets(least=_LOOKED_BACK + 1, most=_LOOKED_BACK + 1).sessions
+    ids = {sheet.number: sheet.id for session in shown for sheet in session.sheets}
+    for each in status.prints:
+        if (sheet := ids.get(each.number)) is not None:
+            seen = wet_print(sheet, each, of.record(sheet).trays, tray.scene(), status.hurry, of.now_ns())
+            if seen is not None:
+                yield seen
 
 
 def _idle(of: Desk, status: Status, view: PracticeView, tray: PracticePrints, waiting: tuple[SheetLine, ...]) -> Lead:
@@ -95,6 +118,11 @@ def _idle(of: Desk, status: Status, view: PracticeView, tray: PracticePrints, wa
     if (sheet := tray.looked_at()) and (made := tray.made(sheet)) is not None:
         return _looking(of, status, sheet, made)
     last = waiting[0] if waiting else None
+    undone = next((each for each in reversed(status.prints) if not each.in_fix), None)
+    if undone is not None:
+        words = undone.ask or say("practice.now-in-the-trays", number=undone.number, tray=tray_words(undone.tray))
+        then = "" if undone.ask else say("practice.now-or", words=status.headline)
+        return Lead(words, "pedal" if undone.ask else "", then=then, waiting=waiting)
     if last is not None and _has_just_closed(of, last, status):
         return Lead(
             words=say("practice.now-closed", number=last.number),
@@ -138,13 +166,16 @@ def _standing(status: Status, view: PracticeView, waiting: tuple[SheetLine, ...]
     return Lead(words, touch, waiting=waiting if place not in _WAITED else ())
 
 
-def _looked_through(of: Desk, tray: PracticePrints) -> tuple[tuple[SheetLine, ...], tuple[str, ...]]:
-    """Return the last closed sheets that are not developed, and the last that are; newest first."""
+def _looked_through(of: Desk, status: Status, tray: PracticePrints) -> tuple[tuple[SheetLine, ...], tuple[str, ...]]:
+    """Return the last closed sheets whose prints may be looked at and were not, and those that were; newest first."""
+    undone = {each.number for each in status.prints if not each.in_fix}
     shown = of.sheets(least=_LOOKED_BACK + 1, most=_LOOKED_BACK + 1).sessions
     lines = [sheet for session in shown for sheet in reversed(session.sheets) if _goes_into_the_trays(sheet)]
     waiting: list[SheetLine] = []
     hung: list[SheetLine] = []
     for sheet in lines[:_LOOKED_BACK]:
+        if sheet.number in undone:
+            continue
         try:
             (waiting if tray.made(sheet.id) is None else hung).append(sheet)
         except ControllerError:

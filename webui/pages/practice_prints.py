@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
 from pydantic import ValidationError
 
-from controller.exposure.decimals import decimal_of
 from controller.foot.acts import Load, Pick, PutDown
-from controller.picture.negatives import ROLL, SHEETS
 from controller.practice.practice_scene import PracticeScene
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
+from webui.forms.practice_scene import typed_scene
 from webui.frame.context import day_allowed, decided_on, desk, leads_on, look_again, now
 from webui.frame.guard import needs_day
 from webui.frame.incoming import brought
@@ -21,8 +20,6 @@ from webui.frame.refusals import refuse, wants_json
 from webui.pictures.print_views import print_bands, scale_picture
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from flask import Response
     from flask.typing import ResponseReturnValue
     from markupsafe import Markup
@@ -41,68 +38,6 @@ THIN: Final = 0.97
 ACTS: Final = {"dodge", "burn", "edge burn"}
 CARD_WAYS: Final = {"cover", "uncover", "window"}
 MOST_BANDS: Final = 24
-CHOICES: Final = {
-    "negative": ("carrier", *SHEETS, "proof", *ROLL, "film", "own"),
-    "paper": ("one", "two"),
-    "lamp": ("ideal", "tungsten", "slow"),
-    "condenser": ("right", "wrong"),
-    "lens": ("right", "short"),
-    "safelight": ("safe", "unsafe"),
-    "trays": ("real", "hurried", "once"),
-    "developer": ("fresh", "cold", "tired"),
-    "card": ("plan", "cover", "uncover", "window"),
-    "filter_left": ("put", "soft", "hard", "none"),
-    "phone": ("away", "lit"),
-}
-CHOICE_WORDS: Final = {
-    "negative": "practice.negative-",
-    "paper": "practice.paper-",
-    "lamp": "practice.lamp-",
-    "condenser": "practice.condenser-",
-    "lens": "practice.lens-",
-    "safelight": "practice.safelight-",
-    "trays": "practice.trays-",
-    "developer": "practice.developer-",
-    "card": "practice.card-",
-    "filter_left": "practice.filter-left-",
-    "phone": "practice.phone-",
-}
-"""How the keys of their words begin."""
-FIGURES: Final = {
-    "own_thin": 1,
-    "own_dense": 1,
-    "safelight_minutes": 1,
-    "focus_ms": 1000,
-    "card_late_ms": 1000,
-    "dodger_late_ms": 1000,
-    "stray_percent": 1,
-    "flare_percent": 1,
-    "callier": 1,
-    "falloff_percent": 1,
-    "relay_on_ms": 1,
-    "relay_off_ms": 1,
-}
-"""What is typed, and by how much it is multiplied to be kept: seconds are kept as ms."""
-TEXTS: Final = ("forgotten",)
-FIRST: Final = (
-    "negative",
-    "own_thin",
-    "own_dense",
-    "paper",
-    "trays",
-    "card_late_ms",
-    "filter_left",
-    "focus_ms",
-    "safelight",
-)
-"""What a beginner sees of these: what is printed, and the usual mishaps. The rest is one tap deeper, in groups."""
-DEEPER: Final = {
-    "hands": ("card", "dodger_late_ms", "forgotten"),
-    "room": ("safelight_minutes", "phone"),
-    "trays": ("developer",),
-    "lens": ("condenser", "lens", "falloff_percent", "callier", "flare_percent", "stray_percent"),
-    "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),
-}
 FORM_BYTES: Final = 100_000
 
 
@@ -171,29 +106,11 @@ def fault() -> ResponseReturnValue:
 def scene() -> ResponseReturnValue:
     """Keep what lies in the carrier, which paper, and what goes wrong, for sheets developed from now on."""
     try:
-        chosen = PracticeScene.model_validate(dict(_typed()))
+        chosen = PracticeScene.model_validate(dict(typed_scene(request.form)))
     except (ValidationError, ValueError):
         return refuse(422, say("practice.scene-refused"))
     _prints().keep_scene(chosen)
     return _done("#scene")
-
-
-def _typed() -> Iterator[tuple[str, object]]:
-    """Give what the form says of the scene; what is left empty is as usual.
-
-    Raises:
-        ValueError: a figure is none.
-    """
-    for name in CHOICES:
-        if chosen := request.form.get(name):
-            yield name, chosen
-    for name in TEXTS:
-        yield name, request.form.get(name, "").strip().upper()
-    for name, times in FIGURES.items():
-        if typed := request.form.get(name, "").strip():
-            if (value := decimal_of(typed)) is None:
-                raise ValueError(typed)
-            yield name, round(value * times) if times != 1 else float(value)
 
 
 @blueprint.post("/practice/own")
@@ -294,6 +211,12 @@ def print_png(sheet: str) -> ResponseReturnValue:
     answer.headers["Cache-Control"] = "private, no-cache"
     answer.add_etag()
     return answer.make_conditional(request)
+
+
+@blueprint.get("/practice/coming/<sheet>.png")
+def coming_png(sheet: str) -> ResponseReturnValue:
+    """Give a small picture of what a sheet in the trays comes up to be."""
+    return _png(_prints().coming(desk().record(sheet).id))
 
 
 def _stand() -> WetOrDry:
