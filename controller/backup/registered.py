@@ -7,6 +7,7 @@ from typing import Final
 
 from controller.carry import wanted as carry
 from controller.easel import keeps as easel
+from controller.editions import keeps as editions
 from controller.enlarger import enlargers as enlarger
 from controller.errors import Unreadable
 from controller.exposure.stops import shown
@@ -36,6 +37,7 @@ ROOMS: Final[tuple[Keeps, ...]] = (
     enlarger.KEEPS,
     easel.KEEPS,
     baths.KEEPS,
+    editions.KEEPS,
 )
 THINGS: Final[dict[str, ThingKind]] = {thing.kind: thing for room in ROOMS for thing in room.things}
 DERIVED: Final[tuple[Derived, ...]] = tuple(each for room in ROOMS for each in room.derived)

@@ -15,6 +15,8 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
+from controller.daemon.edition_desk import EditionDesk
+from controller.daemon.edition_ledgers import Ledgers
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.in_force import InForce
 from controller.daemon.inbox import Inbox
@@ -40,7 +42,7 @@ from controller.practice.probe import PracticeProbe
 from controller.practice.switches import PracticeSwitches
 from controller.recipe.plan import Plan
 from controller.store.archive import Archive
-from controller.store.entries import Trouble
+from controller.store.entries import Entry, Trouble
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -150,7 +152,8 @@ class Darkroom:
         self._start_runner(left, greeting)
         if self._journal.notes:
             self._found(self._journal.notes)
-        papers, photographs = PaperShelf(shelf), self._photographs()
+        papers, pictures = PaperShelf(shelf), Pictures(self._data.pictures)
+        photographs = Photographs(pictures, self._unpacker, self._note_late, self._data.path)
         chores = Chores(self._data, self._busy, self._tell, self._second, self._show_second_place, self._fitting.place)
         your_data = YourData(self._data, chores, shelf, self._in_force.change, self._second)
         your_data.clear()
@@ -188,6 +191,10 @@ class Darkroom:
             lamp=self._lamp,
             practice=None if room is None else self._practice(room, archive),
             enlargers=EnlargerShelf(shelf, self._reader()),
+            editions=EditionDesk(
+                Ledgers(shelf, self._reader(), self._data.path, self._note_late),
+                *(lookups, archive, self._recipes, self._snapshots.latest),
+            ),
             spots=self._spots,
             rows=self._reader(),
             trays=self._trays,
@@ -200,13 +207,8 @@ class Darkroom:
         self._look_over.start()
         self._leaving.callback(self._look_over.stop)
 
-    def _photographs(self) -> Photographs:
-        return Photographs(
-            Pictures(self._data.pictures),
-            self._unpacker,
-            lambda row: self._inbox.ask(partial(self._answers.note, row), even_late=True),
-            self._data.path,
-        )
+    def _note_late(self, row: Entry) -> object:
+        return self._inbox.ask(partial(self._answers.note, row), even_late=True)
 
     def _reader(self) -> Reader:
         return self._leaving.enter_context(self._journal.reader())

@@ -12,6 +12,7 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
 from controller.daemon.easel_desk import EaselDesk
+from controller.daemon.edition_desk import EditionDesk
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.evening import verdicts_lately
 from controller.daemon.inbox import Inbox
@@ -85,13 +86,14 @@ class Desk:
         lamp: LampBench,
         practice: PracticeSwitches | None,
         enlargers: EnlargerShelf,
+        editions: EditionDesk,
         spots: SpotBench,
         rows: Reader,
         trays: TrayShelf,
         two_lamps: bool = False,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
-        self._room_left, self._finder = room_left, finder
+        self._room_left, self._finder, self._editions = room_left, finder, editions
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
         self._negatives, self._photographs, self._incoming = negatives, photographs, incoming
         self._of_sheets = SheetActs(archive, recipes, contrast, inbox, answers, snapshots)
@@ -121,7 +123,7 @@ class Desk:
             lines=two_lamps,
         )
         self._next = NextDesk(
-            archive, recipes, negatives, enlargers, status=snapshots.latest, do=self.do, probe=self._easel.can_measure
+            archive, recipes, negatives, enlargers, snapshots.latest, self.do, self._easel.can_measure, editions.begun
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
@@ -261,6 +263,10 @@ class Desk:
     def easel(self) -> EaselDesk:
         """Return the desk where spots are measured at the easel, and made the next sheet's lights."""
         return self._easel
+
+    def editions(self) -> EditionDesk:
+        """Return the editions with their numbers, and the paper in boxes."""
+        return self._editions
 
     def at_enlarger(self) -> EnlargerDesk:
         """Return what stands at the enlarger, to look at and to change, and the enlargers themselves."""

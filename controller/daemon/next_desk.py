@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING, Final
 from controller.enlarger.enlargers import Enlarger, ProofStandard
 from controller.enlarger.first_strip import Learned, centre_ms, factor, fineness, k_at_first, learn, wanted_more
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable, WrongMoment
-from controller.exposure.stops import parse_more_stops
 from controller.foot.acts import Act, Load, MakeReference
 from controller.model import Frozen
 from controller.negatives.next_step import CHOOSE, History, Kind, Offer, past_of, what_next
@@ -52,6 +51,7 @@ OF_A_PAGE: Final[dict[Kind, str]] = {
     "look": "/looked/{sheet}",
     "another size": "/carry/{recipe}",
     "readings": "/easel",
+    "edition": "/editions/new?sheet={sheet}",
 }
 """Where an offer is taken on a page of its own, by day."""
 
@@ -79,13 +79,13 @@ class NextDesk:
         recipes: RecipeShelf,
         negatives: NegativeShelf,
         enlargers: EnlargerShelf,
-        *,
         status: Callable[[], Status],
         do: Callable[[Act, int], Status],
         probe: Callable[[], bool] = lambda: False,
+        begun: Callable[[str, int], str] = lambda _recipe, _version: "",
     ) -> None:
-        """`probe` tells whether spots can be measured at the easel on the paper that is out."""
-        self._probe = probe
+        """`probe` tells whether spots can be measured on the paper that is out, `begun` which edition a recipe has."""
+        self._probe, self._begun = probe, begun
         self._archive, self._recipes, self._negatives, self._enlargers = archive, recipes, negatives, enlargers
         self._status, self._do = status, do
         self._refused: dict[tuple[str, str], History] = {}
@@ -119,7 +119,7 @@ class NextDesk:
 
     def _thought_out(self, status: Status, history: History, records: list[SheetRecord]) -> Next | None:
         found = what_next(history)
-        while found.kind in NOT_YET or (found.kind == "standard" and self._is_standard(found.sheet)):
+        while found.kind in NOT_YET or self._is_done(found):
             history = history.refuse(found)
             found = what_next(history)
         if found == CHOOSE or self._stands_ready(found, status):
@@ -132,6 +132,12 @@ class NextDesk:
             number=last.number if last else 0,
             seconds=last.picks[-1].seconds if last and last.picks else 0.0,
         )
+
+    def _is_done(self, found: Offer) -> bool:
+        """Tell whether what is offered was done, where no sheet says so."""
+        if found.kind == "edition":
+            return bool(self._begun(found.recipe, found.version))
+        return found.kind == "standard" and self._is_standard(found.sheet)
 
     def _stands_ready(self, found: Offer, status: Status) -> bool:
         """Tell whether what is offered is loaded already."""
@@ -268,11 +274,9 @@ class NextDesk:
             return None
         look = self._negatives.negative(at.negative).frame.look or ""
         estimate = _estimate(at, enlarger, look, 0.0)
-        return (
-            None
-            if not estimate or not picked.seconds
-            else wanted_more(round(picked.seconds * 1000), Fraction(estimate))
-        )
+        if not estimate or not picked.seconds:
+            return None
+        return wanted_more(round(picked.seconds * 1000), Fraction(estimate))
 
     def _last_of(self, offer: Offer) -> str:
         _, records, _ = self._history(self._status().bench)
@@ -335,16 +339,8 @@ def _estimate(bench: AtEnlarger, enlarger: Enlarger | None, look: str, k: float)
                 magnification=Fraction(str(bench.magnification)),
                 proof_aperture=float(proof.aperture),
                 aperture=bench.aperture,
-                look=_stops(look),
+                look=Fraction(look or 0),
                 k=k,
             ),
         )
     return None
-
-
-def _stops(look: str) -> Fraction:
-    bare = look.strip().replace("−", "-")
-    if bare in ("", "0"):
-        return Fraction(0)
-    sign = -1 if bare.startswith("-") else 1
-    return sign * parse_more_stops(bare.lstrip("+-"))

@@ -163,6 +163,14 @@ GridSide = Annotated[int, PlainValidator(_whole(1, 20))]
 """Rows, or columns, in which frames lie on a contact sheet."""
 Share = Annotated[Decimal, PlainValidator(_amount("0", "1", "as a share of the picture", 6)), _Number]
 FilmDensity = Annotated[Decimal, PlainValidator(_amount("0", "6", "as a density")), _Number]
+EditionSize = Annotated[int, PlainValidator(_whole(1, 250))]
+"""Prints of one edition."""
+Proofs = Annotated[int, PlainValidator(_whole(0, 50))]
+"""Artist's proofs beside an edition."""
+PrintNumber = Annotated[int, PlainValidator(_whole(1, 250))]
+VersionNumber = Annotated[int, PlainValidator(_whole(1, 1_000_000))]
+SpreadStops = Annotated[Decimal, PlainValidator(_amount("-30", "30", "stops")), _Number]
+Money = Annotated[Decimal, PlainValidator(_amount("0", "1000000", "as an amount of money", 2)), _Number]
 Milliseconds = Annotated[int, PlainValidator(_whole(0, 86_400_000))]
 Stops = Annotated[str | int, PlainValidator(_stops)]
 """More than none and at most 5; kept as typed, reckoned with `parse_more_stops`."""

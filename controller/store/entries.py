@@ -9,6 +9,7 @@ from pydantic import Field, TypeAdapter
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
+from controller.store.edition_rows import EDITION_ROWS, BoxCounted, Numbered
 from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
 from controller.store.tray_rows import BathMade, TrayEntered
@@ -332,6 +333,8 @@ Entry = Annotated[
     | SpotRead
     | SpotsTaken
     | Photographed
+    | Numbered
+    | BoxCounted
     | Trouble,
     Field(discriminator="kind"),
 ]
@@ -344,5 +347,5 @@ LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed)
 NEGATIVE_ROWS: Final = (Photographed,)
 EASEL_ROWS: Final = (SpotRead, SpotsTaken)
 BATH_ROWS: Final = (BathMade,)
-_OTHERS: Final = (*EASEL_ROWS, *ENLARGER_ROWS, *LAMP_ROWS, *NEGATIVE_ROWS, *BATH_ROWS)
+_OTHERS: Final = (*EASEL_ROWS, *EDITION_ROWS, *ENLARGER_ROWS, *LAMP_ROWS, *NEGATIVE_ROWS, *BATH_ROWS)
 SHEET_ROWS: Final = tuple(kind for kind in get_args(get_args(Entry)[0]) if kind not in _OTHERS)

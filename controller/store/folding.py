@@ -14,6 +14,7 @@ from typing import Literal
 
 from controller.exposure import lag
 from controller.recipe.plan import Step
+from controller.store.edition_rows import Numbered
 from controller.store.entries import (
     Added,
     Assumed,
@@ -62,6 +63,7 @@ class _Draft:
     reference: bool = False
     photographs: list[Photographed] = field(default_factory=list)
     trays: list[tuple[TrayEntered, When]] = field(default_factory=list)
+    numbered: Numbered | None = None
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -154,6 +156,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.went_in.append(entry)
                 case Photographed():
                     draft.photographs.append(entry)
+                case Numbered():
+                    draft.numbered = draft.numbered or entry
                 case Remark():
                     draft.remarks.append([entry.text])
                 case RemarkChanged() if entry.remark <= len(draft.remarks):
@@ -197,6 +201,7 @@ def _record(draft: _Draft) -> SheetRecord:
         reference=draft.reference,
         photographs=tuple(draft.photographs),
         trays=tuple(_trays(draft.trays)),
+        numbered=draft.numbered,
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )

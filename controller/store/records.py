@@ -11,6 +11,7 @@ from pydantic import Field
 from controller.exposure import lag
 from controller.model import Frozen
 from controller.recipe.plan import Plan, Step
+from controller.store.edition_rows import Numbered
 from controller.store.entries import FootRow, Photographed, Trouble
 from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, WentIn
@@ -222,6 +223,8 @@ class SheetRecord(Frozen):
     """Of the dry print, as they were brought and taken away; the last counts."""
     trays: tuple[TrayRecord, ...] = Field(default=(), exclude_if=lambda trays: not trays)
     """Its way from the easel to the wash, as far as it was followed."""
+    numbered: Numbered | None = Field(default=None, exclude_if=lambda numbered: numbered is None)
+    """What it is in an edition; what was said first stands."""
     feet: tuple[FootRow, ...] = ()
     troubles: tuple[Trouble, ...] = ()
 

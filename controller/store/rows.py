@@ -89,6 +89,11 @@ class Reader:
         sql = f"SELECT {self._read} FROM rows WHERE {OF_THE_LAMP} AND (kind <> 'lamp warmed' OR number = ({warm}))"  # noqa: S608
         return tuple(sorted(map(self._row, self.ask(sql, ())), key=lambda row: row.number))
 
+    def of_editions(self, *, after: int = 0) -> tuple[Row, ...]:
+        """Return the rows above `after` that tell of editions and of paper in boxes, in order."""
+        sql = f"SELECT {self._read} FROM rows WHERE {OF_EDITIONS} AND number > ?"  # noqa: S608
+        return tuple(sorted(map(self._row, self.ask(sql, (after,))), key=lambda row: row.number))
+
     def planned(self, *, before: int, limit: int) -> tuple[tuple[int, str], ...]:
         """Return the newest `limit` sheets planned in rows below `before`: row and id, the newest first.
 
@@ -200,5 +205,7 @@ OF_A_LIGHT: Final = "light <> '' AND kind IN ('intent', 'light', 'no light')"
 """Word for word the condition of the index `once_a_light`: only then does a question use it."""
 OF_THE_LAMP: Final = "kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed')"
 """Word for word the condition of the index `of_the_lamp`, as above."""
+OF_EDITIONS: Final = "kind IN ('numbered', 'box counted')"
+"""Word for word the condition of the index `of_editions`, as above."""
 COLUMNS: Final = "number, boot, at_ns, wall, synchronised, software, protocol, setup, sheet, body"
 assert COLUMNS.replace("body", "entry").split(", ") == list(Row.model_fields)

@@ -58,6 +58,7 @@ JOURNAL: Final = Schema(
         CREATE INDEX of_the_lamp ON rows (kind, number)
             WHERE kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed');
         """,
+        "CREATE INDEX of_editions ON rows (kind, number) WHERE kind IN ('numbered', 'box counted')",
     ),
 )
 

@@ -19,6 +19,8 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Snapshots
 from controller.daemon.chores import Chores
 from controller.daemon.desk import Desk
+from controller.daemon.edition_desk import EditionDesk
+from controller.daemon.edition_ledgers import Ledgers
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.in_force import InForce
 from controller.daemon.negative_shelf import NegativeShelf
@@ -50,6 +52,7 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
+from controller.store.edition_rows import BoxCounted, Numbered
 from controller.store.entries import BathMade, Photographed, SpotRead, SpotsTaken, StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
@@ -407,8 +410,11 @@ class LampDesk:
 
     def note(self, *entries: Any) -> Status:
         entry = entries[0]
-        if isinstance(entry, SpotsTaken | BathMade):
+        if isinstance(entry, SpotsTaken | BathMade | BoxCounted | Numbered):
             self._desk.journal.append(*entries)
+            if isinstance(entry, Numbered) and entry.sheet in self._desk.records:
+                record = self._desk.records[entry.sheet]
+                self._desk.records[entry.sheet] = record.model_copy(update={"numbered": entry})
             return self._desk.show()
         record = self._desk.records[entry.sheet]
         into = "picks" if isinstance(entry, Picked) else "went_in" if isinstance(entry, WentIn) else "looked"
@@ -498,6 +504,13 @@ class StandInDesk(Desk):
             lamp=self.bench,  # type: ignore[arg-type]
             practice=FakePractice() if practice else None,  # type: ignore[arg-type]
             enlargers=EnlargerShelf(self.kept_things, self.journal),
+            editions=EditionDesk(
+                Ledgers(self.kept_things, self.journal, None, light.note),
+                self.lookups,
+                sheets,  # type: ignore[arg-type]
+                recipes,
+                self.snapshots.latest,
+            ),
             spots=self.spots,  # type: ignore[arg-type]
             rows=self.journal,
             trays=TrayShelf(self.kept_things, self.lookups, self.journal, recipes),

@@ -1,0 +1,1 @@
+"""Editions: numbers that are promised once, how alike the prints are, and what they cost; pure but for `keeps.py`."""
