@@ -123,7 +123,7 @@ class Desk:
             lines=two_lamps,
         )
         self._next = NextDesk(
-            archive, recipes, negatives, enlargers, snapshots.latest, self.do, self._easel.can_measure, editions.begun
+            archive, recipes, negatives, enlargers, snapshots.latest, self.do, self._easel, editions.begun
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))

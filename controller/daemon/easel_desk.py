@@ -6,89 +6,46 @@ was measured twice counts as it was measured last.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
-from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
 from controller import wall
 from controller.contrast.asks import EnlargerStand
 from controller.contrast.recipe_lights import new_recipe
+from controller.daemon.easel_view import EaselView, line_of, tenths, work_of
 from controller.easel.evening import Verdict, evening_offset
 from controller.easel.keeps import level_against, reference_of
 from controller.easel.one_light import seconds_for
 from controller.easel.plan import ReadingsName, readings_of, reference_plan, spots_plan
-from controller.easel.spots import Measured, Spot, letter_of, measured
-from controller.easel.two_tones import Fallen, reckon
+from controller.easel.spots import Measured, Spot, measured
+from controller.easel.two_tones import reckon
 from controller.errors import ControllerError, Impossible, WrongMoment
-from controller.exposure.stops import seconds_text
 from controller.foot.acts import Act, Load
-from controller.model import Frozen
-from controller.paper.graphs import Curves, NamedTone, curves_of
-from controller.paper.paper import Paper, Reference
-from controller.paper.tones import density_of, tone_words
+from controller.lamp.spot_bench import Through
+from controller.paper.graphs import NamedTone, curves_of
+from controller.paper.paper import Paper
+from controller.paper.tones import density_of
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.files import write
-from controller.recipe.recipe import Burn, Dodge
 from controller.recipe.recipe import Negative as NegativeNamed
 from controller.store.entries import SpotRead, SpotsTaken
 from controller.words import say
+from hardware.light_sensor import GAINS
 
 if TYPE_CHECKING:
     from controller.daemon.paper_shelf import PaperShelf
     from controller.daemon.recipe_shelf import RecipeShelf
+    from controller.easel.gains import Ratio
     from controller.foot.status import Status
     from controller.lamp.bench import LampBench
     from controller.lamp.spot_bench import SpotBench
     from controller.recipe.at_enlarger import AtEnlarger
     from controller.store.entries import Entry
+    from hardware.light_sensor import Gain
 
 Wishes = Mapping[str, float]
-STEP: Final = {"light": 0.02, "dark": 0.05}
-"""By how much a tap on − or + wishes a tone otherwise: a light one is seen in smaller steps."""
-DARK_FROM: Final = 0.8
 _SET_UP: Final = ("magnification", "aperture", "head_height_mm")
-
-
-class SpotLine(Frozen):
-    """A spot on the page: where it falls, what is wished, and the burn or dodge that brings it there, in words."""
-
-    letter: str
-    name: str
-    density: float
-    print_density: float
-    words: str
-    wanted: float | None
-    less: float
-    more: float
-    """What − and + would wish."""
-    work: str = ""
-    why: str = ""
-
-
-class EaselView(Frozen):
-    """Everything the page shows. Seconds are None before two spots are there, or where something stands against it."""
-
-    paper: str
-    source: str
-    sensor: bool
-    running: ReadingsName | None
-    outcome: str
-    """Why the last spot could not be measured."""
-    reference: Reference | None
-    new_reference: SpotRead | None
-    """An empty light that was measured and is not the paper's reference yet."""
-    spots: tuple[SpotLine, ...] = ()
-    wishes: tuple[tuple[str, float], ...] = ()
-    soft: Decimal | None = None
-    hard: Decimal | None = None
-    range: int = 0
-    one: str = ""
-    """Of one spot: what soft light alone would take."""
-    why: str = ""
-    """Why there are no seconds, or only the nearest."""
-    offset: float = 0.0
-    curves: Curves | None = None
-    works: int = 0
 
 
 class EaselDesk:
@@ -110,6 +67,21 @@ class EaselDesk:
         """`lines` says that soft and hard are lamp lines; `verdicts` are those of this evening."""
         self._papers, self._recipes, self._lamp, self._spots = papers, recipes, lamp, spots
         self._status, self._do, self._note, self._verdicts, self._lines = status, do, note, verdicts, lines
+        self._taken: tuple[str, int] | None = None
+
+    # ---- as what comes next goes by it
+
+    def answers(self) -> bool:
+        """Tell whether a probe answers: alone of what follows it leaves no row in the journal."""
+        return self._lamp.sensor_ready()
+
+    def measured(self) -> bool:
+        """Tell whether two spots or more of the negative in the carrier are measured, on the paper that is out."""
+        return len(self._of_now(self._status().bench)) > 1
+
+    def taken(self) -> tuple[str, int] | None:
+        """Return the recipe, and its version, that was last made of spots."""
+        return self._taken
 
     # ---- begun
 
@@ -134,7 +106,17 @@ class EaselDesk:
             raise Impossible(say("easel.reference-filter", was=through, now=present))
         make = spots_plan if what == "spots" else reference_plan
         plan = make(through, self._recipes.longest_ms(), lines=self._lines)
-        return self._lamp.begin_readings(plan, number)
+        status = self._lamp.begin_readings(plan, number)
+        self._spots.go_through(self._gains_for(what, paper))
+        return status
+
+    def _gains_for(self, what: ReadingsName, paper: Paper) -> Through:
+        """Return the gains that compare: of a reference all, of spots those whose ratio to its own was measured."""
+        known = paper.reference
+        if what == "reference" or known is None or known.gain not in GAINS:
+            return Through("high", GAINS)
+        first: Gain = known.gain
+        return Through(first, self._spots.gains(known.sensor).linked(first) or (first,))
 
     def keep_reference(self) -> None:
         """Keep the empty light that was measured last as the reference of the paper; raises `Impossible`."""
@@ -200,10 +182,11 @@ class EaselDesk:
 
         return about.model_copy(
             update={
-                "spots": tuple(_line(paper, each) for each in found.spots),
+                "spots": tuple(line_of(paper, each, self._doubt(paper, rows[each.spot.name])) for each in found.spots),
+                "gain": self._gain_words(paper, rows),
                 "wishes": tuple(shown.items()),
-                "soft": _tenths(pair.soft_seconds),
-                "hard": _tenths(pair.hard_seconds),
+                "soft": tenths(pair.soft_seconds),
+                "hard": tenths(pair.hard_seconds),
                 "range": stated(pair.range_exact),
                 "why": found.why,
                 "offset": offset,
@@ -233,14 +216,15 @@ class EaselDesk:
         found = reckon(paper, self._tones(paper, rows, wishes, offset), longest_seconds=LONGEST_MS / 1000)
         if found.why:
             raise Impossible(found.why)
-        seconds = _tenths(found.pair.soft_seconds), _tenths(found.pair.hard_seconds)
+        seconds = tenths(found.pair.soft_seconds), tenths(found.pair.hard_seconds)
         title = bench.negative_title or say("easel.title-spots")
         stand = EnlargerStand(magnification=bench.magnification, aperture=bench.aperture)
         recipe = new_recipe(title[:100], paper, stand, seconds, say("easel.note"))
-        local = tuple(_work(each) for each in found.spots if each.work is not None) if works else ()
+        local = tuple(work_of(each) for each in found.spots if each.work is not None) if works else ()
         named = NegativeNamed(name=bench.negative_title) if bench.negative_title else None
         made = recipe.model_copy(update={"local": local, "negative": named})
         kept = self._recipes.save(write(made))
+        self._taken = kept.id, kept.version
         status = self._do(Load(source=kept.id, version=kept.version), number)
         self._note(
             SpotsTaken(
@@ -299,52 +283,35 @@ class EaselDesk:
             if any(getattr(each.bench, name) != getattr(bench, name) for name in _SET_UP):
                 raise Impossible(say("easel.set-up-changed"))
 
+    def _step(self, paper: Paper, row: SpotRead) -> Ratio | None:
+        """Return how much more a spot's gain counts than the reference's."""
+        was = paper.reference
+        return None if was is None else self._spots.gains(row.sensor).between(was.gain, row.gain)
+
+    def _doubt(self, paper: Paper, row: SpotRead) -> float:
+        """Return the standard deviation of a spot's density: of its own counts, and of its gain's ratio."""
+        step = self._step(paper, row)
+        return math.hypot(row.doubt, 0.0 if step is None else step.uncertain / math.log(10.0))
+
+    def _gain_words(self, paper: Paper, rows: dict[str, SpotRead]) -> str:
+        """Return what was reckoned with where spots went through another gain than the reference; else nothing."""
+        for row in rows.values():
+            step, was = self._step(paper, row), paper.reference
+            if was is not None and step is not None and row.gain != was.gain:
+                figures = {"ratio": f"{step.ratio:.3g}", "off": f"{100.0 * step.uncertain:.1f}", "day": step.day or "–"}
+                return say("easel.gain-ratio", gain=row.gain, was=was.gain, **figures)
+        return ""
+
     def _tones(self, paper: Paper, rows: dict[str, SpotRead], wishes: Wishes, offset: float) -> tuple[Measured, ...]:
         usual = {
             "highlight": density_of("first", paper.dmin, paper.dmax),
             "shadow": density_of("last", paper.dmin, paper.dmax),
         }
-        level = 0.0
-        for row in rows.values():
-            level = level_against(paper, row.sensor, row.gain, row.filter)
+        against = {
+            name: level_against(paper, row.sensor, row.gain, row.filter, self._spots.gains(row.sensor))
+            for name, row in rows.items()
+        }
         order = sorted(rows, key=lambda name: ({"highlight": 0, "shadow": 1}.get(name, 2), name))
-        spots = [Spot(name, rows[name].level, wishes.get(name, usual.get(name))) for name in order]
-        return measured(level, spots, offset)
-
-
-def _line(paper: Paper, each: Fallen) -> SpotLine:
-    spot, work = each.spot, each.work
-    wished = each.print_density if spot.wanted is None else spot.wanted
-    step = STEP["dark" if wished > DARK_FROM else "light"]
-    words = ""
-    if work is not None:
-        stops = f"{abs(work.stops):.2f}"
-        seconds = f"{work.seconds:.1f}"
-        words = say(f"easel.work-{work.act}", filter=work.filter, stops=stops, seconds=seconds)
-    return SpotLine(
-        letter=letter_of(spot.name),
-        name=spot.name,
-        density=spot.density,
-        print_density=each.print_density,
-        words=tone_words(each.print_density, paper.dmin, paper.dmax),
-        wanted=spot.wanted,
-        less=round(max(paper.dmin + 0.01, wished - step), 2),
-        more=round(min(paper.dmax - 0.01, wished + step), 2),
-        work=words,
-        why=each.why,
-    )
-
-
-def _work(each: Fallen) -> Burn | Dodge:
-    """Return the burn or dodge of a spot for a recipe: in twelfths of a stop, under its letter."""
-    work = each.work
-    assert work is not None
-    area = what = each.spot.name
-    stops = f"{max(1, round(abs(work.stops) * 12))}/12"
-    if work.act == "burn":
-        return Burn(act="burn", area=area, what=what, filter=work.filter, stops=stops)
-    return Dodge(act="dodge", area=area, what=what, filter=work.filter, stops=stops)
-
-
-def _tenths(seconds: float) -> Decimal:
-    return Decimal(seconds_text(int(seconds * 10.0 + 0.5) * 100))
+        # each as a share of the reference as its own gain would count it
+        spots = [Spot(name, rows[name].level / against[name], wishes.get(name, usual.get(name))) for name in order]
+        return measured(1.0, spots, offset)

@@ -13,10 +13,10 @@ from contextlib import suppress
 from datetime import date
 from fractions import Fraction
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
-from controller.enlarger.enlargers import Enlarger, ProofStandard
-from controller.enlarger.first_strip import Learned, centre_ms, factor, fineness, k_at_first, learn, wanted_more
+from controller.enlarger.enlargers import Enlarger, ProofStandard, estimate_ms
+from controller.enlarger.first_strip import Learned, fineness, k_at_first, learn, wanted_more
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable, WrongMoment
 from controller.foot.acts import Act, Load, MakeReference
 from controller.model import Frozen
@@ -44,6 +44,7 @@ MOST_REFUSED: Final = 100
 """So many negatives are remembered of which something was refused."""
 LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
 """What a pick leads on to by itself."""
+READ: Final[frozenset[Kind]] = frozenset({"readings", "use readings"})
 NOT_YET: Final[frozenset[Kind]] = frozenset({"flash level"})
 """Nothing here can be done with these."""
 OF_A_PAGE: Final[dict[Kind, str]] = {
@@ -52,8 +53,25 @@ OF_A_PAGE: Final[dict[Kind, str]] = {
     "another size": "/carry/{recipe}",
     "readings": "/easel",
     "edition": "/editions/new?sheet={sheet}",
+    "use readings": "/easel",
 }
 """Where an offer is taken on a page of its own, by day."""
+
+
+class EaselStands(Protocol):
+    """What an offer needs to know of readings at the easel."""
+
+    def answers(self) -> bool:
+        """Tell whether a probe answers."""
+
+    def can_measure(self) -> bool:
+        """Tell whether spots can be measured on the paper that is out."""
+
+    def measured(self) -> bool:
+        """Tell whether spots of the negative in the carrier are measured."""
+
+    def taken(self) -> tuple[str, int] | None:
+        """Return the recipe, and its version, that was made of them."""
 
 
 class Next(Frozen):
@@ -81,11 +99,11 @@ class NextDesk:
         enlargers: EnlargerShelf,
         status: Callable[[], Status],
         do: Callable[[Act, int], Status],
-        probe: Callable[[], bool] = lambda: False,
+        easel: EaselStands | None = None,
         begun: Callable[[str, int], str] = lambda _recipe, _version: "",
     ) -> None:
-        """`probe` tells whether spots can be measured on the paper that is out, `begun` which edition a recipe has."""
-        self._probe, self._begun = probe, begun
+        """`easel` tells how readings stand there, without it nothing is measured; `begun` a recipe’s edition."""
+        self._easel, self._begun = easel, begun
         self._archive, self._recipes, self._negatives, self._enlargers = archive, recipes, negatives, enlargers
         self._status, self._do = status, do
         self._refused: dict[tuple[str, str], History] = {}
@@ -115,7 +133,8 @@ class NextDesk:
         bench, plan = status.bench, status.plan
         loaded = None if plan is None else (plan.source, plan.version, plan.kind)
         refused = self._refused.get((bench.negative, bench.paper_title))
-        return bench, loaded, refused, self._recipes.longest_ms(), self._enlargers.marks()
+        probe = None if self._easel is None else self._easel.answers()
+        return bench, loaded, refused, probe, self._recipes.longest_ms(), self._enlargers.marks()
 
     def _thought_out(self, status: Status, history: History, records: list[SheetRecord]) -> Next | None:
         found = what_next(history)
@@ -144,6 +163,8 @@ class NextDesk:
         plan = status.plan
         if plan is None or plan.of_no_sheet:
             return False
+        if found.kind in READ:
+            return self._easel is not None and self._easel.taken() == (plan.source, plan.version)
         if found.strip is None:
             return found.kind in LOADED and (found.recipe, found.version) == (plan.source, plan.version)
         with suppress(NotThere, Unreadable):
@@ -228,10 +249,11 @@ class NextDesk:
         history = History(
             at=bench,
             sheets=tuple(sheets),
-            estimate_ms=_estimate(bench, enlarger, frame.look or "", learned.k),
+            estimate_ms=estimate_ms(bench, enlarger, frame.look or "", learned.k),
             step=fine.step,
             bands=fine.bands,
-            probe=self._probe(),
+            probe=self._easel is not None and self._easel.can_measure(),
+            measured=self._easel is not None and self._easel.measured(),
             kept=tuple((record.plan.source, record.plan.version) for record in of if record.reference),
             refused=refused.refused if refused else (),
             longest_ms=longest,
@@ -273,7 +295,7 @@ class NextDesk:
         if strip is None or strip.template != "first" or at is None or at.enlarger != source or not at.negative:
             return None
         look = self._negatives.negative(at.negative).frame.look or ""
-        estimate = _estimate(at, enlarger, look, 0.0)
+        estimate = estimate_ms(at, enlarger, look, 0.0)
         if not estimate or not picked.seconds:
             return None
         return wanted_more(round(picked.seconds * 1000), Fraction(estimate))
@@ -320,27 +342,3 @@ def _day(wall: str) -> date:
         return date.fromisoformat(wall[:10])
     except ValueError:  # the clock was not set
         return date(1970, 1, 1)
-
-
-def _estimate(bench: AtEnlarger, enlarger: Enlarger | None, look: str, k: float) -> int | None:
-    """Return where a first strip's middle band is, in ms; None without a standard, or a magnification of either."""
-    proof = enlarger.proof if enlarger else None
-    if enlarger is None or proof is None or bench.magnification is None:
-        return None
-    height = None if proof.head_height_mm is None else enlarger.magnification_at(float(proof.head_height_mm))
-    at_proof = float(proof.magnification) if proof.magnification is not None else height
-    if at_proof is None:
-        return None
-    with suppress(Impossible):
-        return centre_ms(
-            round(proof.seconds * 1000),
-            factor(
-                proof_magnification=Fraction(str(at_proof)),
-                magnification=Fraction(str(bench.magnification)),
-                proof_aperture=float(proof.aperture),
-                aperture=bench.aperture,
-                look=Fraction(look or 0),
-                k=k,
-            ),
-        )
-    return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
+from controller.easel.gains import Gains
 from controller.errors import Impossible
 from controller.keeping import Keeps
 from controller.store.entries import EASEL_ROWS, SpotRead
@@ -33,8 +34,11 @@ def reference_of(read: SpotRead, box: str, day: date) -> Reference:
     )
 
 
-def level_against(paper: Paper, sensor: str, gain: str, filter_in: str) -> float:
+def level_against(paper: Paper, sensor: str, gain: str, filter_in: str, gains: Gains | None = None) -> float:
     """Return a paper's reference level for spots read with this sensor, gain and filter.
+
+    Of another gain than the reference's it is what the reference would have counted through it, by the ratio that was
+    measured on this sensor (`gains`).
 
     Raises:
         Impossible: the paper has none, or it is older than the box, or of another sensor, gain or filter; the
@@ -46,7 +50,10 @@ def level_against(paper: Paper, sensor: str, gain: str, filter_in: str) -> float
     box = paper.speeds[-1].box if paper.speeds else paper.box
     if reference.box != box.label or reference.date < box.dated:
         raise Impossible(say("easel.reference-old", paper=paper.name, day=box.dated.isoformat()))
-    if (reference.sensor, reference.gain) != (sensor, gain):
+    step = (gains or Gains()).between(reference.gain, gain)
+    if reference.sensor == sensor and step is None:
+        raise Impossible(say("easel.reference-gain", paper=paper.name, was=reference.gain or "–", now=gain or "–"))
+    if reference.sensor != sensor or step is None:
         raise Impossible(
             say(
                 "easel.reference-sensor",
@@ -57,4 +64,4 @@ def level_against(paper: Paper, sensor: str, gain: str, filter_in: str) -> float
         )
     if filter_in and reference.filter and filter_in != reference.filter:
         raise Impossible(say("easel.reference-filter", was=reference.filter, now=filter_in))
-    return reference.level
+    return reference.level * step.ratio

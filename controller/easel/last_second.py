@@ -1,7 +1,8 @@
-"""The last second before a press, counted: one spot's level, or why there is none. Pure.
+"""The last seconds before a press, counted: one spot's level, or why there is none. Pure.
 
 Ten cycles that follow each other without a gap and end before the press's first contact, through one gain, of a light
 that was on for two seconds or more; less the dark, counted from 0.9 to 1.7 s after the light with the probe in place.
+Whole seconds before these, up to five in all, are summed with them where they say the same.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from statistics import fmean
+from statistics import fmean, stdev
 from typing import Final
 
 from controller.errors import Impossible
@@ -22,6 +23,12 @@ LIT_NS: Final = 2_000_000_000
 DARK_FROM_NS: Final = 900_000_000
 DARK_TO_NS: Final = 1_700_000_000
 LEAST_COUNTS: Final = 400
+"""Of a second."""
+MOST_SECONDS: Final = 5
+SAME: Final = 0.005
+"""Density within which a second before says the same as the last: a quarter of what a reading is to be good for."""
+RISE_NS: Final = 1_000_000_000
+"""A lamp is up by then, and a second before that is not summed."""
 MOST_DRIFT: Final = 0.01
 """Density between the two half seconds: a hand, the probe, or the mains moved."""
 MOST_STRAY: Final = 0.1
@@ -32,11 +39,17 @@ _GAP_NS: Final = 20_000_000
 
 @dataclass(frozen=True, slots=True)
 class Counted:
-    """What was counted of a spot: `level` in counts a second through `gain`, the dark taken off; `dark` alike."""
+    """What was counted of a spot: `level` in counts a second through `gain`, the dark taken off; `dark` alike.
+
+    `doubt` is the standard deviation of its density, as the counts of light and of dark scatter, and `seconds` are
+    those that were summed.
+    """
 
     level: float
     dark: float
     gain: Gain
+    doubt: float = 0.0
+    seconds: int = 1
 
 
 def counted(readings: Sequence[Reading], on_ns: int, press_ns: int, dark_ns: int) -> Counted:
@@ -75,8 +88,39 @@ def counted(readings: Sequence[Reading], on_ns: int, press_ns: int, dark_ns: int
     halves = [fmean(_rate(each) for each in half) - dark for half in (last[: CYCLES // 2], last[CYCLES // 2 :])]
     drift = abs(math.log10(halves[0] / halves[1])) if min(halves) > 0.0 else math.inf
     if drift > MOST_DRIFT:
+        spread = _spread([_rate(each) for each in last]) / (counts / lit_s) / math.log(10.0)
+        off = spread / math.sqrt(len(last))  # of the second; of what its halves differ by, twice that
+        if drift < 2.0 * 2.0 * off:  # a step within the second would be six times `off`
+            raise Impossible(say("easel.scatter", off=f"{off:.2f}"))
         raise Impossible(say("easel.unsteady", off=f"{drift:.2f}"))
-    return Counted(counts / lit_s, max(0.0, dark), gain)
+    summed = [*_seconds_before(readings, last, on_ns, dark), *last]
+    rates = [_rate(each) for each in summed]
+    level = fmean(rates) - dark
+    scatter = _spread(rates) ** 2 / len(summed) + _spread([_rate(each) for each in after]) ** 2 / len(after)
+    return Counted(level, max(0.0, dark), gain, math.sqrt(scatter) / level / math.log(10.0), len(summed) // CYCLES)
+
+
+def _seconds_before(readings: Sequence[Reading], last: Sequence[Reading], on_ns: int, dark: float) -> list[Reading]:
+    """Return the cycles of whole seconds before the last one that follow each other up to it and say the same."""
+    found: list[Reading] = []
+    first, level = last[0], fmean(_rate(each) for each in last) - dark
+    before = [each for each in readings if each.start_ns >= on_ns + RISE_NS and each.end_ns <= first.end_ns]
+    for _ in range(MOST_SECONDS - 1):
+        second = before[-1 - CYCLES - len(found) : len(before) - 1 - len(found)]
+        chain = [*second, found[0] if found else first]
+        if len(second) < CYCLES or any(b.start_ns - a.end_ns > _GAP_NS for a, b in pairwise(chain)):
+            break
+        mean = fmean(_rate(each) for each in second) - dark
+        if any(each.full or each.gain != first.gain for each in second) or mean <= 0.0:
+            break
+        if abs(math.log10(mean / level)) > SAME:
+            break
+        found = [*second, *found]
+    return found
+
+
+def _spread(rates: Sequence[float]) -> float:
+    return stdev(rates) if len(rates) > 1 else 0.0
 
 
 def _rate(reading: Reading) -> float:

@@ -9,10 +9,12 @@ import json
 from contextlib import suppress
 from datetime import date
 from fractions import Fraction
-from typing import Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from controller.enlarger import column
+from controller.enlarger.first_strip import centre_ms, factor
 from controller.errors import Impossible
+from controller.exposure.stops import parse_more_stops
 from controller.keeping import Keeps, ThingKind
 from controller.model import Frozen
 from controller.recipe import versioned
@@ -30,6 +32,9 @@ from controller.recipe.fields import (
 )
 from controller.recipe.versioned import PlaceNames, VersionedForm
 from controller.store.entries import ENLARGER_ROWS
+
+if TYPE_CHECKING:
+    from controller.recipe.at_enlarger import AtEnlarger
 
 ENLARGER: Final = "treadle/enlarger/1"
 KIND: Final = "enlarger"
@@ -136,3 +141,35 @@ KEEPS: Final = Keeps(
     things=(ThingKind(KIND, "enlargers", ENLARGER, _title, _words),),
     rows=ENLARGER_ROWS,
 )
+
+
+def estimate_ms(bench: AtEnlarger, enlarger: Enlarger | None, look: str, k: float) -> int | None:
+    """Return where a first strip's middle band is, in ms; None without a standard, or a magnification of either."""
+    proof = enlarger.proof if enlarger else None
+    if enlarger is None or proof is None or bench.magnification is None:
+        return None
+    height = None if proof.head_height_mm is None else enlarger.magnification_at(float(proof.head_height_mm))
+    at_proof = float(proof.magnification) if proof.magnification is not None else height
+    if at_proof is None:
+        return None
+    with suppress(Impossible):
+        return centre_ms(
+            round(proof.seconds * 1000),
+            factor(
+                proof_magnification=Fraction(str(at_proof)),
+                magnification=Fraction(str(bench.magnification)),
+                proof_aperture=float(proof.aperture),
+                aperture=bench.aperture,
+                look=_stops(look),
+                k=k,
+            ),
+        )
+    return None
+
+
+def _stops(look: str) -> Fraction:
+    bare = look.strip().replace("−", "-")
+    if bare in ("", "0"):
+        return Fraction(0)
+    sign = -1 if bare.startswith("-") else 1
+    return sign * parse_more_stops(bare.lstrip("+-"))

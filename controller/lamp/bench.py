@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
+from typing import Final, Literal
 
 from controller.errors import Impossible, WrongMoment
 from controller.foot.effects import Effect, File, PlaceOrder
@@ -34,12 +35,14 @@ from controller.store.entries import (
     Struck,
     Trouble,
 )
-from controller.store.levels import Dose
+from controller.store.levels import Dose, GainsMeasured
 from controller.store.rows import Reader
 from controller.store.settings import Settings
 from controller.words import say
 from hardware.clock import NS_PER_MS, Clock
 from hardware.light_sensor import LightSensor, Reading
+
+_BY_SENSOR: Final = {"sensor": plans.sensor_plan, "reference": plans.reference_plan, "gains": plans.gains_plan}
 
 
 class LampBench:
@@ -113,15 +116,10 @@ class LampBench:
             self._test = test
         return status
 
-    def begin_sensor_run(self, number: int) -> Status:
-        """Load lights of different length for the sensor. Raises `WrongMoment`, also where no sensor answers."""
+    def begin_by_sensor(self, name: Literal["sensor", "reference", "gains"], number: int) -> Status:
+        """Load what the sensor counts by itself. Raises `WrongMoment`, also where no sensor answers."""
         self._need_sensor()
-        return self._load(plans.sensor_plan(), number)
-
-    def begin_reference(self, number: int) -> Status:
-        """Load the light of a lamp check. Raises as `begin_sensor_run`."""
-        self._need_sensor()
-        return self._load(plans.reference_plan(), number)
+        return self._load(_BY_SENSOR[name](), number)
 
     def begin_warm_up(self, number: int) -> Status:
         """Load the light that warms the lamp, of the length that is set. Raises `Impossible` where none is set."""
@@ -131,7 +129,7 @@ class LampBench:
         return self._load(plans.warm_plan(seconds), number)
 
     def begin_readings(self, plan: Plan, number: int) -> Status:
-        """Load readings at the easel. Raises as `begin_sensor_run`."""
+        """Load readings at the easel. Raises as `begin_by_sensor`."""
         self._need_sensor()
         return self._load(plan, number)
 
@@ -193,6 +191,7 @@ class LampBench:
             test=past.test,
             lags=past.lags,
             checks=past.checks,
+            gains=past.gains,
             warmed=past.warmed,
             warm_up_s=settings.warm_up_seconds,
             cold=self._cold(),
@@ -268,7 +267,7 @@ class LampBench:
             case "warm":
                 self._outcome = say("lamp.warmed")
                 self._note(LampWarmed(lit_ms=(spans[-1].dark_ns - spans[0].on_ns) // NS_PER_MS))
-            case "sensor" | "reference":
+            case "sensor" | "reference" | "gains":
                 self._outcome = say("lamp.weighing")
                 self._due = Due(name, spans)
 
@@ -293,11 +292,14 @@ class LampBench:
                 self._note(row)
             if isinstance(row, LampChecked):
                 self._levels.checked(row)
+            if isinstance(row, GainsMeasured) and self._spots is not None:
+                self._spots.learned(row)
             self._weighed(words)
         self._levels.hear(seen, watch.name)
         self._lookout.hear(reading, seen)
         if self._spots is not None:
             self._spots.hear(reading, seen, watch.name)
+            watch.use_gain(self._spots.gain(seen) or self._needs.settings().sensor_gain)
 
     def _on_file(self) -> list[Dose | LampChecked]:
         """Return what the journal knows of good levels and of how the lamp comes up, in the order in which it was."""

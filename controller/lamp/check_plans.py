@@ -14,7 +14,7 @@ from controller.model import Frozen
 from controller.recipe.plan import CHECK_SOURCE, Plan, Step, StepKind
 from controller.words import say
 
-CheckName = Literal["paper", "sensor", "reference", "warm"]
+CheckName = Literal["paper", "sensor", "reference", "gains", "warm"]
 
 GAP_MS: Final = 2_000
 """Dark between two lights of a train: what a lamp glows after is long over, and so is what a sensor sees of it."""
@@ -22,6 +22,8 @@ MOST_LIGHTS: Final = 60
 SENSOR_LIGHTS_MS: Final = (1_000, 8_000, 2_000, 4_000, 1_000, 8_000)
 """Short and long in turn, so that a lamp that slowly grows weaker does not pass for one that is slow to come up."""
 REFERENCE_MS: Final = 6_000
+GAINS_MS: Final = 10_000
+"""Each gain of the sensor counts twice in it, but the strongest."""
 SHORTEST_MS: Final = 500
 """A light of a train; a shorter one would test the cold lamp alone."""
 
@@ -112,6 +114,11 @@ def reference_plan() -> Plan:
     return _plan("reference", list(_row("lamp.name-reference", (REFERENCE_MS,))))
 
 
+def gains_plan() -> Plan:
+    """Return the one light through which the sensor's gains are measured."""
+    return _plan("gains", list(_row("lamp.name-gains", (GAINS_MS,))))
+
+
 def warm_plan(seconds: float) -> Plan:
     """Return the one light that warms the lamp."""
     return _plan("warm", list(_row("lamp.name-warm", (round(seconds * 1000),))))
@@ -128,7 +135,7 @@ def fits_longest(plan: Plan, longest_ms: int) -> bool:
     return all(step.planned_ms <= longest_ms for step in plan.steps)
 
 
-_NAMES: Final = frozenset({"paper", "sensor", "reference", "warm"})
+_NAMES: Final = frozenset({"paper", "sensor", "reference", "gains", "warm"})
 
 
 def _row(key: str, lengths_ms: tuple[int, ...]) -> Iterator[Step]:

@@ -10,8 +10,10 @@ from controller.lamp.check_plans import CheckName, PaperTest
 from controller.lamp.measure import stops_between
 from controller.model import Frozen
 from controller.store.entries import LAMP_ROWS, LagFound, LampChecked, LampWarmed, PaperTestGiven
+from controller.store.levels import GainsMeasured
 from controller.store.rows import Row
 from controller.words import say
+from hardware.light_sensor import GAINS, Gain
 
 KEEPS: Final = Keeps(room="lamp", rows=LAMP_ROWS)
 ASK_FROM: Final = 1 / 6
@@ -41,6 +43,18 @@ class CheckLine(Frozen):
     """The wall's time of the reference."""
 
 
+class GainLine(Frozen):
+    """How much more the sensor counts through a gain than through the next weaker one, as last measured."""
+
+    wall: str
+    sensor: str
+    low: Gain
+    high: Gain
+    ratio: float
+    uncertain: float
+    """One standard deviation, as a share."""
+
+
 class LampView(Frozen):
     """Everything the lamp's page shows."""
 
@@ -61,6 +75,8 @@ class LampView(Frozen):
     lags: tuple[LagLine, ...] = ()
     checks: tuple[CheckLine, ...] = ()
     """Newest first."""
+    gains: tuple[GainLine, ...] = ()
+    """Of each sensor, the weakest gain first."""
     warmed: str = ""
     """The wall's time of the last warming up."""
     warm_up_s: float = 0.0
@@ -84,6 +100,7 @@ class History(Frozen):
     lags: tuple[LagLine, ...] = ()
     checks: tuple[CheckLine, ...] = ()
     test: PaperTest | None = None
+    gains: tuple[GainLine, ...] = ()
     warmed: str = ""
 
 
@@ -94,6 +111,7 @@ def history(rows: Iterable[Row]) -> History:
     references: dict[str, tuple[float, str]] = {}
     test: PaperTest | None = None
     warmed = ""
+    gains: dict[tuple[str, int], GainLine] = {}
     for row in rows:
         wall = row.wall if row.synchronised else ""
         match row.entry:
@@ -116,11 +134,28 @@ def history(rows: Iterable[Row]) -> History:
                 )
             case PaperTestGiven() as given:
                 test = PaperTest(long_ms=given.long_ms, pulses=given.pulses, each_ms=given.each_ms)
+            case GainsMeasured() as found:
+                for each in found.ratios:
+                    at = GAINS.index(each.low)
+                    gains[found.sensor, at] = GainLine(
+                        wall=wall,
+                        sensor=found.sensor,
+                        low=each.low,
+                        high=GAINS[at + 1],
+                        ratio=each.ratio,
+                        uncertain=each.uncertain,
+                    )
             case LampWarmed():
                 warmed = wall
             case _:
                 pass
-    return History(lags=tuple(reversed(lags)), checks=tuple(reversed(checks)), test=test, warmed=warmed)
+    return History(
+        lags=tuple(reversed(lags)),
+        checks=tuple(reversed(checks)),
+        test=test,
+        gains=tuple(gains[key] for key in sorted(gains)),
+        warmed=warmed,
+    )
 
 
 def in_words(stops: float) -> str:

@@ -11,10 +11,14 @@ from typing import Final
 
 from controller.errors import Impossible
 from controller.lamp.check_plans import CheckName
+from controller.lamp.gain_check import WEIGHED_NS, in_words, measured
 from controller.store.entries import LagFound, LampChecked
+from controller.store.levels import GainsMeasured
 from controller.words import say
 from hardware.light_sensor import Reading
 
+Weighed = LagFound | LampChecked | GainsMeasured
+"""What a check leaves in the journal."""
 AFTER_NS: Final = 500_000_000
 """So long after dark no lamp glows any more: light seen then is light that did not go out."""
 SETTLE_NS: Final = 900_000_000
@@ -209,10 +213,10 @@ class Due:
     @property
     def by_ns(self) -> int:
         """When the last of it has been counted."""
-        return self.spans[-1].dark_ns + SETTLE_NS
+        return self.spans[-1].dark_ns + (WEIGHED_NS if self.name == "gains" else SETTLE_NS)
 
 
-def weighed(due: Due, seen: Sequence[Reading], sensor: str) -> tuple[LagFound | LampChecked | None, str]:
+def weighed(due: Due, seen: Sequence[Reading], sensor: str) -> tuple[Weighed | None, str]:
     """Return what is to be filed of a check, if anything, and what the page says of it."""
     try:
         if due.name == "sensor":
@@ -220,6 +224,9 @@ def weighed(due: Due, seen: Sequence[Reading], sensor: str) -> tuple[LagFound | 
             row = LagFound(way="sensor", lag_ms=fit.lag_s * 1000, uncertain_ms=fit.uncertain_s * 1000)
             uncertain = f"{max(1, math.ceil(fit.uncertain_s * 1000)) / 1000:.3f}"
             return row, say("lamp.lag-found", lag=f"{fit.lag_s:.3f}", uncertain=uncertain)
+        if due.name == "gains":
+            gains = measured(seen, due.spans[0].on_ns, due.spans[0].dark_ns, sensor)
+            return gains, say("lamp.gains-found", steps=in_words(gains.ratios))
         steady = level(seen, due.spans[0])
         rise = rise_of(seen, due.spans[0], steady)
         return LampChecked(level=steady, sensor=sensor, rise=rise), say("lamp.checked")

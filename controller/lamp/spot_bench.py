@@ -1,7 +1,8 @@
 """The spots of readings at the easel, counted: which light was ended by which press, and what the sensor says of it.
 
 The runner tells of lights, the sensor's own thread of readings; rows and words go through the runner's thread. What a
-hold has taken back by the time its dark is counted leaves no row.
+hold has taken back by the time its dark is counted leaves no row. Here it is also known which gain the sensor counts
+with meanwhile, and how its gains compare.
 """
 
 from __future__ import annotations
@@ -12,22 +13,30 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
+from controller import wall
+from controller.easel.gains import Gains, gain_for, gains_of
 from controller.easel.last_second import DARK_TO_NS, counted
 from controller.easel.plan import ReadingsName, readings_of
 from controller.errors import Impossible
 from controller.foot.effects import Effect, File
 from controller.foot.events import SpotTold
+from controller.foot.places import Light
 from controller.foot.state import State
+from controller.lamp.check_plans import check_of
+from controller.lamp.gain_check import GainTurn
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.entries import Entry, LightCame, SpotRead
+from controller.store.levels import GainsMeasured
 from controller.store.rows import Reader, Row
 from controller.words import say
-from hardware.light_sensor import Reading
+from hardware.light_sensor import Gain, Reading
 
 MOST: Final = 200
 """Spots that are remembered: readings are of an evening, and the journal has the rest."""
 DOWN_NS: Final = 60_000_000
 """A foot-down is known, and the light dark, at the latest this long after the first contact."""
+_FEW: Final = 10
+"""Cycles by which a gain is chosen."""
 _LOOKED_BACK: Final = 5_000
 """Rows of the journal that are looked through for them at the start."""
 
@@ -62,6 +71,14 @@ class _Due:
     """The first contact of the press that ended it; until that is heard, the earliest that it can have been."""
 
 
+@dataclass(frozen=True, slots=True)
+class Through:
+    """The gain that readings begin with, and those that compare with it, the weakest first."""
+
+    first: Gain
+    allowed: tuple[Gain, ...]
+
+
 class SpotBench:
     """Safe from any thread."""
 
@@ -70,6 +87,15 @@ class SpotBench:
         self._lock = threading.Lock()
         self._due: _Due | None = None
         self._outcome = ""
+        self._turn = GainTurn()
+        self._through: Through | None = None
+        self._kept_to: Gain | None = None
+        """The gain that the spots before went through, in the readings that go on."""
+        self._lit_ns: int | None = None
+        self._what: ReadingsName | None = None
+        """The readings that go on."""
+        told = ((row.entry, row.wall[:10] if row.synchronised else "") for row in reader.of_the_lamp())
+        self._ratios = [(entry, day) for entry, day in told if isinstance(entry, GainsMeasured)]
         rows = reader.rows(after=max(0, reader.last() - _LOOKED_BACK), kinds=("read",))
         self._read: deque[SpotRead] = deque((entry for entry in map(_spot, rows) if entry is not None), maxlen=MOST)
 
@@ -83,6 +109,38 @@ class SpotBench:
         with self._lock:
             return self._outcome
 
+    # ---- gains
+
+    def gains(self, sensor: str) -> Gains:
+        """Return what was measured of this sensor's gains."""
+        with self._lock:
+            return gains_of(self._ratios, sensor)
+
+    def learned(self, row: GainsMeasured) -> None:
+        """Take in that gains were measured just now."""
+        with self._lock:
+            self._ratios.append((row, wall.now().date().isoformat()))
+
+    def go_through(self, through: Through) -> None:
+        """Let the readings that begin now go through these gains."""
+        with self._lock:
+            self._through, self._kept_to = through, None
+
+    def gain(self, seen: Sequence[Reading]) -> Gain | None:
+        """Return the gain that is to count from here on, on the sensor's thread; None for the one that is set."""
+        with self._lock:
+            turn = self._turn.wanted(seen[-1].end_ns)
+            through, now = self._through, seen[-1].gain
+            if turn is not None or self._what is None or through is None or not now:
+                return turn
+            if self._due is not None:
+                return now  # its dark is counted with the gain of its light
+            if self._lit_ns is None:
+                return self._kept_to or through.first
+            lit = [each for each in seen[-_FEW:] if each.start_ns >= self._lit_ns]
+            wanted = gain_for(lit, through.allowed, self._kept_to, brightest=self._what == "reference")
+            return wanted or now
+
     # ---- what the runner tells, on its thread
 
     def changed(self, before: State, after: State, wanted: Sequence[Effect]) -> None:
@@ -90,7 +148,16 @@ class SpotBench:
         work = before.work
         what = None if work is None else readings_of(work.plan)
         goes_on = after.work is not None and work is not None and after.work.sheet == work.sheet
+        place = after.place if isinstance(after.place, Light) and after.work is not None else None
         with self._lock:
+            self._what = None if after.work is None else readings_of(after.work.plan)
+            self._lit_ns = None if place is None else place.on_ns
+            if place is not None and after.work is not None and check_of(after.work.plan) == "gains":
+                self._turn.light_on(place.on_ns)
+            elif work is not None and check_of(work.plan) == "gains":
+                for effect in wanted:
+                    if isinstance(effect, File) and isinstance(effect.entry, LightCame):
+                        self._turn.light_over(effect.entry.on_ns + effect.entry.most_ns)
             if self._due is not None and (after.work is None or after.work.sheet != self._due.readings):
                 self._due = None  # its hold has taken it back
             if work is None or what is None:
@@ -137,11 +204,13 @@ class SpotBench:
             dark=found.dark,
             gain=found.gain,
             sensor=sensor.split(" ")[0],
+            doubt=round(found.doubt, 5),
             filter=due.filter,
             bench=due.bench,
         )
         with self._lock:
             self._read.append(row)
+            self._kept_to = self._kept_to or found.gain
         self._needs.call(lambda: self._needs.note(row))
         self._over(due, "", reading.end_ns)
 

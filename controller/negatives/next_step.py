@@ -33,6 +33,7 @@ WIDE_BANDS: Final = 7
 
 Kind = Literal[
     "go on",
+    "use readings",
     "readings",
     "first strip",
     "proof strip",
@@ -108,6 +109,8 @@ class History(Frozen):
     """How fine a first strip is, by what this enlarger has taught."""
     probe: bool = False
     """A probe for readings at the easel is fitted."""
+    measured: bool = False
+    """Its spots are measured, and nothing is made of them yet."""
     kept: tuple[tuple[str, int], ...] = ()
     """Recipes that were kept as the negative's own, each with its version."""
     refused: tuple[Refusal, ...] = ()
@@ -182,6 +185,8 @@ def _offers(history: History) -> Iterator[Offer]:
 
 
 def _beginning(history: History) -> Iterator[Offer]:
+    if history.measured:
+        yield Offer(kind="use readings")
     if history.probe:
         yield Offer(kind="readings")
     centre = USUAL_CENTRE_MS if history.estimate_ms is None else history.estimate_ms

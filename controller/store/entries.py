@@ -10,7 +10,7 @@ from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 from controller.store.edition_rows import EDITION_ROWS, BoxCounted, Numbered
-from controller.store.levels import Dose, WrongLight
+from controller.store.levels import Dose, GainsMeasured, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
 from controller.store.tray_rows import BathMade, TrayEntered
 
@@ -250,6 +250,8 @@ class SpotRead(Frozen):
     """What the dark counted, in the same unit."""
     gain: str
     sensor: str
+    doubt: float = Field(default=0.0, ge=0.0, exclude_if=lambda doubt: not doubt)
+    """The standard deviation of its density, from how its counts scatter."""
     filter: str = ""
     """What was in the drawer, as far as it was said."""
     bench: AtEnlarger = AtEnlarger()
@@ -327,6 +329,7 @@ Entry = Annotated[
     | LagFound
     | LampChecked
     | LampWarmed
+    | GainsMeasured
     | LightSeen
     | WrongLight
     | Dose
@@ -343,7 +346,7 @@ ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
 
 # A room's own kinds of row, as it declares them; every kind belongs to one room.
 ENLARGER_ROWS: Final = (StoodAtEnlarger,)
-LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed)
+LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed, GainsMeasured)
 NEGATIVE_ROWS: Final = (Photographed,)
 EASEL_ROWS: Final = (SpotRead, SpotsTaken)
 BATH_ROWS: Final = (BathMade,)

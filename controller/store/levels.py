@@ -44,6 +44,23 @@ class WrongLight(Frozen):
     """What the rest is reckoned by; None where it is not known, and least and most stand in doubt."""
 
 
+class GainRatio(Frozen):
+    """How many times more a sensor counts through a gain than through the one below; `uncertain` as a share."""
+
+    low: Literal["low", "medium", "high"]
+    ratio: float = Field(gt=1.0, le=1000.0)
+    uncertain: float = Field(ge=0.0, le=1.0)
+    """One standard deviation."""
+
+
+class GainsMeasured(Frozen):
+    """What one steady light told of a sensor's gains: the steps for which it was neither too much nor too little."""
+
+    kind: Literal["gains"] = "gains"
+    sensor: str
+    ratios: tuple[GainRatio, ...] = Field(min_length=1, max_length=3)
+
+
 class Dose(Frozen):
     """How strong a light was: its level in counts a second, by the sensor `sensor` at its gain, the dark taken off.
 

@@ -203,7 +203,7 @@ _AT_ONCE: Final = 500
 """Rows read in one go."""
 OF_A_LIGHT: Final = "light <> '' AND kind IN ('intent', 'light', 'no light')"
 """Word for word the condition of the index `once_a_light`: only then does a question use it."""
-OF_THE_LAMP: Final = "kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed')"
+OF_THE_LAMP: Final = "kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed', 'gains')"
 """Word for word the condition of the index `of_the_lamp`, as above."""
 OF_EDITIONS: Final = "kind IN ('numbered', 'box counted')"
 """Word for word the condition of the index `of_editions`, as above."""

@@ -59,6 +59,11 @@ JOURNAL: Final = Schema(
             WHERE kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed');
         """,
         "CREATE INDEX of_editions ON rows (kind, number) WHERE kind IN ('numbered', 'box counted')",
+        """
+        DROP INDEX of_the_lamp;
+        CREATE INDEX of_the_lamp ON rows (kind, number)
+            WHERE kind IN ('paper test', 'lag found', 'lamp checked', 'lamp warmed', 'gains');
+        """,
     ),
 )
 

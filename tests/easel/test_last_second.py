@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from contextlib import suppress
 from statistics import fmean, pstdev
 
 import pytest
@@ -32,8 +33,54 @@ def _evening(
 
 
 def test_ten_cycles_before_the_press_less_the_dark() -> None:
-    """The level is the last whole second's, a second's counts, the dark from after the light taken off."""
-    assert counted(_evening(5000.0, dark=60.0), ON, PRESS, DARK_NS) == Counted(5000.0, 60.0, "high")
+    """The level is the last whole second's, the dark after it taken off; seconds that say the same count."""
+    assert counted(_evening(5000.0, dark=60.0), ON, PRESS, DARK_NS) == Counted(5000.0, 60.0, "high", seconds=4)
+    late = [each for each in _evening(5000.0, dark=60.0) if each.start_ns >= 13_900 * MS]
+    assert counted(late, ON, PRESS, DARK_NS) == Counted(5000.0, 60.0, "high", seconds=1)
+
+
+def test_counts_that_scatter_are_not_called_a_moved_hand() -> None:
+    """Where the two halves differ by no more than chance, the sentence asks for light and no still hand."""
+    few, said = random.Random(4), []
+    for _ in range(60):
+        noisy = [
+            Reading(each.start_ns, each.end_ns, float(chip_counts(each.light / TIMES["max"], "max", few)), gain="max")
+            for each in _evening(450.0)
+        ]
+        with suppress(Impossible):
+            counted(noisy, ON, PRESS, DARK_NS)
+            continue
+        try:
+            counted(noisy, ON, PRESS, DARK_NS)
+        except Impossible as problem:
+            said.append(str(problem))
+    scatter = sum(words.startswith("The counts scatter by ± ") for words in said)
+    assert scatter > 20
+    assert sum(words.startswith("The light changed") for words in said) <= 0.15 * scatter
+
+
+def test_seconds_that_say_the_same_are_summed() -> None:
+    """Four seconds scatter less than one does, by what is not the dark's; one that says otherwise ends the sum."""
+
+    def readings(dice: random.Random, first: int) -> list[Reading]:
+        noisy = [
+            Reading(each.start_ns, each.end_ns, float(chip_counts(each.light, "high", dice)), gain="high")
+            for each in _evening(3000.0, dark=60.0)
+        ]
+        return [each for each in noisy if each.start_ns >= first * MS]
+
+    spread = {
+        first: pstdev(counted(readings(random.Random(n), first), ON, PRESS, DARK_NS).level for n in range(300))
+        for first in (11_000, 13_950)
+    }
+    assert spread[11_000] < 0.88 * spread[13_950]
+    doubts = [counted(readings(random.Random(n), 11_000), ON, PRESS, DARK_NS).doubt for n in range(300)]
+    assert fmean(doubts) == pytest.approx(spread[11_000] / 3000.0 / math.log(10.0), rel=0.2), (
+        "the doubt is what scatters"
+    )
+    moved = _evening(5000.0, change=1.03, at_ms=13_000)
+    found = counted(moved, ON, PRESS, DARK_NS)
+    assert (found.level, found.seconds) == (pytest.approx(5150.0), 2)
 
 
 def test_what_came_before_that_second_does_not_count() -> None:

@@ -42,7 +42,7 @@ def calibrate(one: Bench) -> tuple[float, float]:
     """Work the sensor's check lights by foot; return the lag found and its uncertainty, in s."""
     desk = one.desk.lamp()
     one.do(acts.PaperAway())
-    desk.begin_sensor_run(one.desk.status().number)
+    desk.begin_by_sensor("sensor", one.desk.status().number)
     wait_for(lambda: one.place() == "ready")
     time.sleep(0.4)
     one.press()

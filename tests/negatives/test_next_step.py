@@ -80,6 +80,7 @@ def test_no_sheet_yet() -> None:
     assert (offer.strip.filter, offer.strip.times.centre, offer.strip.times.step) == ("soft", Decimal("23.4"), "1/2")
     assert kinds(after(estimate_ms=23_400)) == ["first strip"]
     assert kinds(after(probe=True)) == ["readings", "first strip", "proof strip"]
+    assert kinds(after(probe=True, measured=True)) == ["use readings", "readings", "first strip", "proof strip"]
 
 
 def test_a_strip_that_is_done_is_picked_from() -> None:
@@ -191,6 +192,7 @@ def evenings(draw: st.DrawFn) -> History:
         at=draw(st.sampled_from([AT, AtEnlarger(), AT.model_copy(update={"aperture": None})])),
         estimate_ms=draw(st.sampled_from([None, 1_000, 12_000, 200_000])),
         probe=draw(st.booleans()),
+        measured=draw(st.booleans()),
     )
     for number in range(draw(st.integers(0, 8))):
         for _ in range(draw(st.integers(0, 2))):

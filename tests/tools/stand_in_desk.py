@@ -32,6 +32,7 @@ from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.tray_shelf import TrayShelf
 from controller.daemon.your_data import YourData
+from controller.easel.gains import Gains, gains_of
 from controller.errors import NotThere, WrongMoment
 from controller.foot.acts import (
     Act,
@@ -46,6 +47,7 @@ from controller.foot.acts import (
 )
 from controller.foot.status import NextStep, Status, StepLine
 from controller.lamp.history import LampView
+from controller.lamp.spot_bench import Through
 from controller.paper.paper import Paper
 from controller.practice.stage import Stage
 from controller.practice.switches import PracticeView
@@ -57,6 +59,7 @@ from controller.store.entries import BathMade, Photographed, SpotRead, SpotsTake
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
+from controller.store.levels import GainsMeasured
 from controller.store.lookups import Lookups
 from controller.store.pictures import Pictures
 from controller.store.records import SheetRecord, StepRecord, When
@@ -160,6 +163,14 @@ class FakeSpots:
 
     def __init__(self) -> None:
         self.measured: list[SpotRead] = []
+        self.ratios: list[tuple[GainsMeasured, str]] = []
+        self.through: list[Through] = []
+
+    def gains(self, sensor: str) -> Gains:
+        return gains_of(self.ratios, sensor)
+
+    def go_through(self, through: Through) -> None:
+        self.through.append(through)
 
     def read(self) -> tuple[SpotRead, ...]:
         return tuple(self.measured)
@@ -182,10 +193,12 @@ class FakeLamp:
         self.asked.append(("paper", figures))
         raise WrongMoment("It cannot be loaded here.")
 
-    def begin_sensor_run(self, number: int) -> Status:
+    def begin_warm_up(self, number: int) -> Status:
         raise WrongMoment("It cannot be loaded here.")
 
-    begin_reference = begin_warm_up = begin_sensor_run
+    def begin_by_sensor(self, name: str, number: int) -> Status:
+        self.asked.append((name,))
+        raise WrongMoment("It cannot be loaded here.")
 
     def begin_readings(self, plan: Plan, number: int) -> Status:
         self.asked.append(("readings", plan.source))

@@ -62,10 +62,8 @@ def _do(act: str, typed: Fields) -> None:
     match act:
         case "paper":
             bench.begin_paper_test(decided, **figures(typed))
-        case "sensor":
-            bench.begin_sensor_run(decided)
-        case "reference":
-            bench.begin_reference(decided)
+        case "sensor" | "reference" | "gains":
+            bench.begin_by_sensor(act, decided)
         case "warm":
             bench.begin_warm_up(decided)
         case "take-paper":

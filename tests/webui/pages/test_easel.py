@@ -16,6 +16,7 @@ from controller.lamp.history import LampView
 from controller.paper.paper import Reference
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.entries import SpotRead
+from controller.store.levels import GainRatio, GainsMeasured
 
 REFERENCE = Reference(
     level=48_210.0, sensor="practice", gain="high", filter="soft", box="box of the tests", date=date(2026, 3, 2)
@@ -88,11 +89,25 @@ def test_a_further_spot_becomes_a_burn_by_one_tap(at_easel: StandInDesk, phone: 
     assert (burn.act, burn.filter, burn.stops, burn.what) == ("burn", "soft", "11/12", "A")
 
 
+def test_another_gain_counts_by_the_measured_ratio(at_easel: StandInDesk, phone: Paired) -> None:
+    """Spots through max against a reference at high: the same densities, with the ratio, its day and its error said."""
+    step = GainRatio(low="high", ratio=22.6, uncertain=0.004)
+    at_easel.spots.ratios = [(GainsMeasured(sensor="practice", ratios=(step,)), "2026-11-30")]
+    at_easel.spots.measured = [_spot(at_easel, name, level * 22.6, gain="max") for name, level in SPOTS.items()]
+    shown = words_of(phone.look("/easel?highlight=0.12&shadow=1.95"))
+    assert "1.25 in the negative" in shown
+    assert "22.6 times, as measured on this sensor (2026-11-30), ± 0.4 %" in shown
+    at_easel.spots.measured = [_spot(at_easel, name, level, doubt=0.02) for name, level in SPOTS.items()]
+    shown = words_of(phone.look("/easel?highlight=0.12&shadow=1.95"))
+    assert "1.25 in the negative, unsure by 0.02: few counts" in shown
+    assert "as measured on this sensor" not in shown
+
+
 @pytest.mark.parametrize(
     ("change", "says"),
     [
         ({"sensor": "tsl2591"}, "was measured by practice, high, the spots by tsl2591, high"),
-        ({"gain": "max"}, "Measure both alike"),
+        ({"gain": "max"}, "nobody measured how these compare"),
         ({"filter": "hard"}, "through soft, and hard is in"),
     ],
 )

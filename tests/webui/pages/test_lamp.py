@@ -135,8 +135,8 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
         wait_for(lambda: desk.view().sensor == "ready")
         time.sleep(1.0)
         with pytest.raises(WrongMoment):
-            desk.begin_reference(one.desk.status().number)
-        day_and(one, desk.begin_reference)
+            desk.begin_by_sensor("reference", one.desk.status().number)
+        day_and(one, lambda number: desk.begin_by_sensor("reference", number))
         one.press()
         wait_for(lambda: bool(desk.view().checks))
         assert desk.view().checks[0].level == pytest.approx(40_000, rel=0.01)
@@ -161,7 +161,7 @@ def test_a_lamp_is_checked_and_its_alarm_is_raised(tmp_path: Path, monkeypatch: 
         one.room.fault(PracticeFault.SENSOR_GONE)
         wait_for(lambda: any("sensor does not answer" in words for words in one.desk.status().troubles))
         with pytest.raises(WrongMoment, match="does not answer"):
-            desk.begin_sensor_run(one.desk.status().number)
+            desk.begin_by_sensor("sensor", one.desk.status().number)
         with pytest.raises(Impossible):
             desk.take_found()
         assert desk.take_typed(0.12) == 120.0
