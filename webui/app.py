@@ -11,6 +11,7 @@ from flask.typing import ResponseReturnValue
 from jinja2.ext import Extension
 from markupsafe import Markup
 
+from controller.store.columns import toned_words
 from controller.words import say, say_many
 from webui.frame import assets as headers
 from webui.frame import guard, live, refusals
@@ -218,4 +219,5 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
         moment=moment,
         filter_called=filter_called,
         texture=texture_of,
+        toned_words=toned_words,
     )

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from controller.daemon.tray_shelf import InTray, TrayShelf
-from controller.errors import Unreadable
+from controller.errors import NotThere, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.stops import shown
+from controller.store.said_of_sheets import Toned
 from controller.trays.ledger import LEAST_LITRES, MOST_LITRES, BathRules
 from controller.trays.process import BathName, Process, Support
 from controller.words import say
@@ -69,6 +70,38 @@ class TrayDesk:
             tray, litres=None if much is None else float(much), use_by=_day(use_by) if use_by else None, both=both
         )
         self._inbox.ask(lambda: self._answers.note(*rows), even_late=True)
+
+    def tone(
+        self, sheet: str, *, toner: str, dilution: str = "", minutes: str = "", did: str = "", instead: int = 0
+    ) -> None:
+        """Note that a print was toned, or say it otherwise of the toning `instead`; without a toner it is taken back.
+
+        Raises:
+            NotThere: there is no such sheet, or no such toning of it.
+            Unreadable: no toner is named, or the minutes are no number; its place is the field.
+        """
+        record = self._archive.record(sheet)
+        if not 0 <= instead <= len(record.toned):
+            raise NotThere(say("trays.no-toning"))
+        much = decimal_within(minutes, "0.1", _MOST_MINUTES) if minutes else None
+        if minutes and much is None:
+            raise Unreadable(say("trays.minutes-wrong", found=shown(minutes), most=_MOST_MINUTES), ("minutes",))
+        if not toner and not instead:
+            raise Unreadable(say("trays.toner-missing"), ("toner",))
+        row = Toned(
+            sheet=sheet,
+            toner=toner[:_LONGEST],
+            dilution=dilution[:_LONGEST],
+            minutes=None if much is None else float(much),
+            did=did[:_LONGEST_DID],
+            instead=instead,
+        )
+        self._inbox.ask(lambda: self._answers.note(row), even_late=True)
+
+
+_MOST_MINUTES: Final = 1440
+_LONGEST: Final = 200
+_LONGEST_DID: Final = 2000
 
 
 def _day(text: str) -> str:

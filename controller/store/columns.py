@@ -15,7 +15,7 @@ from controller.recipe.at_enlarger import AtEnlarger
 from controller.store import threads
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
-from controller.store.records import FIXES, SheetRecord, StepRecord, TrayRecord
+from controller.store.records import FIXES, SheetRecord, StepRecord, TonedRecord, TrayRecord
 from controller.store.rows import Reader
 from controller.trays.process import TrayName
 from controller.words import say
@@ -91,6 +91,13 @@ def trays_cell(sheet: SheetRecord) -> str:
     return BETWEEN.join(written)
 
 
+def toned_words(toning: TonedRecord) -> str:
+    """Return a toning in words: toner, dilution, minutes, and what it did."""
+    minutes = "" if toning.minutes is None else say("trays.toned-minutes", minutes=f"{toning.minutes:g}")
+    head = ", ".join(filter(None, (toning.toner, toning.dilution, minutes)))
+    return say("trays.toned-did", what=head, did=toning.did) if toning.did else head
+
+
 _NOTHING: Final = AtEnlarger()
 COLUMNS: Final = (
     Column("number", lambda sheet, _: sheet.number),
@@ -124,6 +131,7 @@ COLUMNS: Final = (
     Column("fix_seconds", lambda sheet, _: _lay_s(sheet, *FIXES)),
     Column("wash_seconds", lambda sheet, _: _lay_s(sheet, "wash")),
     Column("trays", lambda sheet, _: trays_cell(sheet)),
+    Column("toned", lambda sheet, _: BETWEEN.join(map(toned_words, sheet.tonings))),
     Column("remarks", lambda sheet, _: BETWEEN.join(sheet.remarks)),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
     Column("dose", lambda _, line: dose_words(line), said="page.record-dose", written=False),

@@ -11,7 +11,7 @@ from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 from controller.store.edition_rows import EDITION_ROWS, BoxCounted, Numbered
 from controller.store.levels import Dose, GainsMeasured, WrongLight
-from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
+from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, Toned, WentIn
 from controller.store.tray_rows import BathMade, TrayEntered
 
 
@@ -315,6 +315,7 @@ Entry = Annotated[
     | Picked
     | WentIn
     | ReferencePrint
+    | Toned
     | Remark
     | Looked
     | RemarkChanged

@@ -33,9 +33,9 @@ from controller.store.entries import (
     Trouble,
 )
 from controller.store.levels import Dose, WrongLight
-from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, TrayRecord, When
+from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, TonedRecord, TrayRecord, When
 from controller.store.rows import Row
-from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, WentIn
+from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, Toned, WentIn
 from controller.store.tray_rows import TrayEntered
 from hardware.clock import NS_PER_MS
 
@@ -64,6 +64,7 @@ class _Draft:
     photographs: list[Photographed] = field(default_factory=list)
     trays: list[tuple[TrayEntered, When]] = field(default_factory=list)
     numbered: Numbered | None = None
+    toned: list[TonedRecord] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -158,6 +159,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.photographs.append(entry)
                 case Numbered():
                     draft.numbered = draft.numbered or entry
+                case Toned():
+                    _tone(draft, entry, when)
                 case Remark():
                     draft.remarks.append([entry.text])
                 case RemarkChanged() if entry.remark <= len(draft.remarks):
@@ -202,6 +205,7 @@ def _record(draft: _Draft) -> SheetRecord:
         photographs=tuple(draft.photographs),
         trays=tuple(_trays(draft.trays)),
         numbered=draft.numbered,
+        toned=tuple(draft.toned),
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )
@@ -268,6 +272,18 @@ def _trays(rows: Sequence[tuple[TrayEntered, When]]) -> Iterator[TrayRecord]:
             came=came,
             left=left,
         )
+
+
+def _tone(draft: _Draft, row: Toned, when: When) -> None:
+    """Note a toning: one more, or one in place of an earlier one; one in place of none that is there says nothing."""
+    if row.instead > len(draft.toned):
+        return
+    told = row.model_dump(include={"toner", "dilution", "minutes", "did"})
+    record = TonedRecord(number=row.instead or len(draft.toned) + 1, said=when, **told)
+    if row.instead:
+        draft.toned[row.instead - 1] = record
+    else:
+        draft.toned.append(record)
 
 
 def _seen(row: LightSeen | None) -> Literal["", "came", "missed", "stayed"]:

@@ -11,7 +11,7 @@ from typing import Final
 from controller.keeping import Derived
 from controller.store.database import CACHED, sum_of
 
-_VERSION: Final = 3
+_VERSION: Final = 4
 """Of the tables here; a file of another, or with other tables of the rooms, is begun anew."""
 _TABLES: Final = """
     CREATE TABLE followed (what TEXT PRIMARY KEY, number INTEGER NOT NULL, mark INTEGER NOT NULL) STRICT;

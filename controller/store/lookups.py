@@ -192,7 +192,8 @@ class Lookups:
                 said, plan = outline(record), record.plan
                 areas = (step.step.area or "" for step in record.steps)
                 stood = plan.bench.words if plan.bench else ""
-                words = " ".join((*record.remarks, *areas, stood, self._words_of(plan)))
+                toners = (toning.toner for toning in record.tonings)
+                words = " ".join((*record.remarks, *areas, *toners, stood, self._words_of(plan)))
                 found = Found(
                     place=place,
                     kind=SHEET,

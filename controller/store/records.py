@@ -194,6 +194,19 @@ class TrayRecord(Frozen):
     left: When | None = None
 
 
+class TonedRecord(Frozen):
+    """A toning of the print, as it stands now."""
+
+    number: int
+    """From 1, in the order in which they were first said."""
+    toner: str
+    """Empty: it was taken back."""
+    dilution: str = ""
+    minutes: float | None = None
+    did: str = ""
+    said: When
+
+
 class SheetRecord(Frozen):
     """One piece of paper: what was planned for it, and what it got."""
 
@@ -225,6 +238,8 @@ class SheetRecord(Frozen):
     """Its way from the easel to the wash, as far as it was followed."""
     numbered: Numbered | None = Field(default=None, exclude_if=lambda numbered: numbered is None)
     """What it is in an edition; what was said first stands."""
+    toned: tuple[TonedRecord, ...] = Field(default=(), exclude_if=lambda toned: not toned)
+    """The tonings of the print, those taken back too."""
     feet: tuple[FootRow, ...] = ()
     troubles: tuple[Trouble, ...] = ()
 
@@ -249,6 +264,11 @@ class SheetRecord(Frozen):
         """Return how long it lay in these trays, all of them together; None where that is not known of any."""
         known = [each.lay_ms for each in self.trays if each.tray in trays and each.lay_ms is not None]
         return sum(known) if known else None
+
+    @property
+    def tonings(self) -> tuple[TonedRecord, ...]:
+        """The tonings that stand."""
+        return tuple(each for each in self.toned if each.toner)
 
     @property
     def lamp_failed(self) -> bool:

@@ -48,6 +48,24 @@ class WentIn(Frozen):
     recipe_version: int
 
 
+class Toned(Frozen):
+    """The print was toned; said again in place of an earlier one, that one counts no more.
+
+    One without a toner takes back the one it stands in place of; what was is on file.
+    """
+
+    kind: Literal["toned"] = "toned"
+    sheet: str
+    toner: str = Field(max_length=200)
+    dilution: str = Field(default="", max_length=200, exclude_if=lambda dilution: not dilution)
+    """As it was written: "1 + 9"."""
+    minutes: float | None = Field(default=None, gt=0, le=1440, exclude_if=lambda minutes: minutes is None)
+    did: str = Field(default="", max_length=2000, exclude_if=lambda did: not did)
+    """What it did to the print."""
+    instead: int = Field(default=0, ge=0, exclude_if=lambda instead: not instead)
+    """The toning it stands in place of, by its number from 1; 0 is one more."""
+
+
 class Remark(Frozen):
     """Words the printer wrote about a sheet."""
 

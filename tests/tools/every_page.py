@@ -32,7 +32,14 @@ DAY_PAGES: Final = (
     *("/negatives", "/negatives/new", "/negatives/{film}", "/negatives/{film}?pencil=mark+print"),
     *("/negatives/{film}/edit", "/negatives/{film}/frame/2", "/negatives/{film}/proof"),
     *("/negatives/{film}/proof?corner=top-left", "/negatives/{film}/frame/2/preview"),
-    *("/trays", "/trays/process/FB", "/trays/process/RC?usual=1", "/trays/baths"),
+    *(
+        "/trays",
+        "/trays/process/FB",
+        "/trays/process/RC?usual=1",
+        "/trays/baths",
+        "/sheets/s1/toned",
+        "/sheets/s1/toned?number=1",
+    ),
     *("/easel", "/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
@@ -69,6 +76,8 @@ def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
         desk.negatives().photograph(film.id, file, "proof.jpg")
     desk.work(desk.crane, "s1")
     desk.work(desk.strip, "s2")
+    desk.trays().make_fresh("fix 1")
+    desk.trays().tone("s1", toner="selenium", dilution="1 + 9", minutes="4", did="cooler shadows, a little deeper")
     for name, side in (("first.jpg", 900), ("print.jpg", 1200)):  # the second replaces the first, which can be put back
         (folder / name).write_bytes(photograph(side))
         with (folder / name).open("rb") as file:

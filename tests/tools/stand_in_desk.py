@@ -62,8 +62,8 @@ from controller.store.journal import Journal, Stamp
 from controller.store.levels import GainsMeasured
 from controller.store.lookups import Lookups
 from controller.store.pictures import Pictures
-from controller.store.records import SheetRecord, StepRecord, When
-from controller.store.said_of_sheets import Picked, WentIn
+from controller.store.records import SheetRecord, StepRecord, TonedRecord, When
+from controller.store.said_of_sheets import Picked, Toned, WentIn
 from controller.store.sessions import SheetsPage, Thread, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among
@@ -430,6 +430,13 @@ class LampDesk:
                 self._desk.records[entry.sheet] = record.model_copy(update={"numbered": entry})
             return self._desk.show()
         record = self._desk.records[entry.sheet]
+        if isinstance(entry, Toned):
+            told = entry.model_dump(include={"toner", "dilution", "minutes", "did"})
+            toned = TonedRecord(number=entry.instead or len(record.toned) + 1, said=record.opened, **told)
+            before = [each for each in record.toned if each.number != toned.number]
+            whole = tuple(sorted((*before, toned), key=lambda each: each.number))
+            self._desk.records[entry.sheet] = record.model_copy(update={"toned": whole})
+            return self._desk.show()
         into = "picks" if isinstance(entry, Picked) else "went_in" if isinstance(entry, WentIn) else "looked"
         self._desk.records[entry.sheet] = record.model_copy(update={into: (*getattr(record, into), entry)})
         return self._desk.show()

@@ -39,12 +39,14 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.daemon.tray_shelf import InTray
+    from controller.store.records import SheetRecord
     from webui.pictures import Picture
 
 blueprint = Blueprint("trays", __name__)
 
 NAMES: Final[tuple[BathName, ...]] = get_args(BathName)
 FRESH: Final = ("litres", "use-by")
+TONED: Final = ("toner", "dilution", "minutes", "did")
 COLD_C: Final = (18.0, 15.0, 12.0, 10.0)
 """Temperatures at which fix and wash are shown, beside 20 °C."""
 
@@ -113,7 +115,53 @@ def keep_rules() -> ResponseReturnValue:
     return redirect("/trays", 303)
 
 
+@blueprint.get("/sheets/<sheet>/toned")
+@needs_day
+def toned(sheet: str) -> ResponseReturnValue:
+    """Show how a print was toned, and a form for one more toning, or one that is said otherwise."""
+    record, number = desk().record(sheet), request.args.get("number", default=0, type=int)
+    one = next((each for each in record.tonings if each.number == number), None)
+    if one is None:
+        return _toned(record, {}, 0)
+    minutes = "" if one.minutes is None else f"{one.minutes:g}"
+    return _toned(record, {"toner": one.toner, "dilution": one.dilution, "minutes": minutes, "did": one.did}, number)
+
+
+@blueprint.post("/sheets/<sheet>/toned/keep")
+@waits_for_day
+def keep_toned(sheet: str) -> ResponseReturnValue:
+    """Note a toning; or take one back; or say what is wrong, and nothing typed is lost."""
+    typed, record = Fields("trays.label-toned-", request.form, TONED), desk().record(sheet)
+    number = request.form.get("number", default=0, type=int)
+    said = {} if request.form.get("do") == "take back" else typed.text
+    try:
+        desk().trays().tone(
+            sheet,
+            toner=said.get("toner", ""),
+            dilution=said.get("dilution", ""),
+            minutes=said.get("minutes", ""),
+            did=said.get("did", ""),
+            instead=number,
+        )
+    except ControllerError as error:
+        return _toned(record, typed.text, number, told({}, error))
+    return redirect(f"/sheets/{sheet}", 303)
+
+
 # ---- pages
+
+
+def _toned(record: SheetRecord, typed: Mapping[str, str], number: int, refusal: Refusal = NONE) -> ResponseReturnValue:
+    return show(
+        "toned.html",
+        refusal.status,
+        home=f"/sheets/{record.id}/toned",
+        record=record,
+        typed={name: typed.get(name, "") for name in TONED},
+        number=number,
+        refusal=refusal,
+        to_correct=to_correct(refusal, lambda name: say(f"trays.label-toned-{name}")),
+    )
 
 
 def _support(text: str) -> Support:

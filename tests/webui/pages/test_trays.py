@@ -155,3 +155,36 @@ def test_every_figure_of_the_models_has_a_field() -> None:
     assert {name.replace("-", "_") for name in PROCESS_FIELDS} | {"support"} == set(type(USUAL["RC"]).model_fields)
     baths = {name.rpartition("-")[0] for name in RULE_FIELDS if name.endswith(("litres", "-rc", "-fb", "days"))}
     assert {name.replace("-", "_") for name in {*baths, "changes", "fix-without-aid"}} == set(BathRules.model_fields)
+
+
+def test_a_toning_is_told_on_the_sheets_page(desk: StandInDesk, phone: Paired) -> None:
+    """With what it did; it can be said otherwise, and taken back."""
+    desk.say_day()
+    desk.work(desk.crane, "s1")
+    fields = {"toner": "selenium", "dilution": "1 + 9", "minutes": "4", "did": "deeper"}
+    assert phone.send("/sheets/s1/toned/keep", fields).location == "/sheets/s1"
+    assert "Toned: selenium, 1 + 9, 4 min: deeper" in words_of(phone.look("/sheets/s1"))
+    assert 'value="1 + 9"' in phone.look("/sheets/s1/toned?number=1").text
+    phone.send("/sheets/s1/toned/keep", fields | {"minutes": "8", "number": "1"})
+    assert "Toned: selenium, 1 + 9, 8 min: deeper" in words_of(phone.look("/sheets/s1"))
+    phone.send("/sheets/s1/toned/keep", {"number": "1", "do": "take back"})
+    assert "Toned" not in words_of(phone.look("/sheets/s1"))
+
+
+@pytest.mark.parametrize(
+    ("fields", "told"),
+    [
+        ({"toner": ""}, "Write which toner it was"),
+        ({"toner": "gold", "minutes": "long"}, "“long” is no number of minutes"),
+        ({"toner": "gold", "number": "3"}, "Nothing like that was said"),
+    ],
+)
+def test_a_toning_that_cannot_be_is_told(desk: StandInDesk, phone: Paired, fields: dict[str, str], told: str) -> None:
+    """And nothing is noted, nothing typed lost."""
+    desk.say_day()
+    desk.work(desk.crane, "s1")
+    answer = phone.send("/sheets/s1/toned/keep", fields | {"did": "warmer"})
+    assert told in words_of(answer)
+    assert "warmer" in answer.text
+    assert desk.record("s1").toned == ()
+    assert phone.look("/sheets/nowhere/toned").status_code == 404
