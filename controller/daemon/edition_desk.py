@@ -13,7 +13,17 @@ from controller.daemon.edition_ledgers import Ledgers, edition_of
 from controller.daemon.stock_desk import StockDesk
 from controller.editions.alike import Alike, alike, figure, is_print, must_be_of
 from controller.editions.cost import Box, Cost, Used, cost_of
-from controller.editions.ledger import Edition, Given, Ledger, Outcome, given_of, ledger_of, told, write_edition
+from controller.editions.ledger import (
+    Edition,
+    Given,
+    Ledger,
+    Outcome,
+    given_of,
+    ledger_of,
+    read_edition,
+    told,
+    write_edition,
+)
 from controller.errors import Impossible, NotThere, StoreTrouble, WrongMoment
 from controller.model import Frozen
 from controller.words import say
@@ -203,10 +213,18 @@ class EditionDesk:
             if self._ledgers.sure(source):
                 self._ledgers.mark(source)
 
-    def say_chemistry(self, source: str, amount: Decimal | None) -> None:
-        """Say what the chemistry of an edition costs, in all; raises as `board`."""
+    def say_more(self, source: str, process: str, toner: str, chemistry: Decimal | None) -> None:
+        """Say what a certificate tells of the prints, and what the chemistry of all of them costs.
+
+        Raises:
+            Unreadable: words that cannot be kept; the place is the field. Or as `board`.
+        """
         with self._ledgers.lock:
-            self._keep(source, self._ledgers.ledger(source).edition.model_copy(update={"chemistry": amount}))
+            edition = self._ledgers.ledger(source).edition.model_copy(
+                update={"process": process or None, "toner": toner or None, "chemistry": chemistry}
+            )
+            title = self._ledgers.get(source).title
+            self._ledgers.keep(read_edition(write_edition(edition), title), title, source)
 
     def _keep(self, source: str, edition: Edition) -> None:
         self._ledgers.keep(edition, self._ledgers.get(source).title, source)

@@ -161,7 +161,7 @@ class Ledgers(OfAKind):
 
     def mark(self, source: str) -> None:
         """Note what was given up to now, and which row of the journal is the last; where it cannot be, it is asked."""
-        ledger, row = self.ledger(source), max(1, self._reader.last())
+        ledger, row = self.ledger(source), self._reader.last()
         edition = ledger.edition
         mark = Mark(
             row=row,

@@ -31,7 +31,7 @@ _log = logging.getLogger(__name__)
 class Mark(Frozen):
     """What is noted of one edition."""
 
-    row: int = Field(ge=1)
+    row: int = Field(ge=0)
     """The last row of the journal when this was noted."""
     sum: int
     """Of what tells that row from one of the same number in another journal."""

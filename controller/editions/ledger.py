@@ -71,6 +71,9 @@ class Edition(Frozen):
     """The sheet of the print that all others are held against."""
     chemistry: Money | None = None
     """What the chemistry of all its sheets costs together, in the printer's own money."""
+    process: Words | None = None
+    """How its prints are made, as a certificate says it; absent: as their paper has it."""
+    toner: Words | None = None
     sheets: tuple[Given, ...] = Field(default=(), max_length=MOST_SHEETS)
 
     @model_validator(mode="after")

@@ -289,7 +289,7 @@ def test_what_an_edition_cost_and_what_is_left(room: Room) -> None:
     for number in range(1, 6):
         room.keep(edition, f"s{number}")
     room.desk.give(edition, "bad", "reject")
-    room.desk.say_chemistry(edition, Decimal("4.20"))
+    room.desk.say_more(edition, "", "selenium", Decimal("4.20"))
     cost = room.desk.cost(edition)
     assert (cost.sheets, cost.paper, cost.a_print) == (7, Decimal("8.75"), Decimal("2.59"))
     (box,) = stock.boxes()

@@ -283,6 +283,7 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
     kept, day = kept_of(record), day_allowed()
     made = print_of(record.id) if day else None
     photo = photo_of(record) if day and record.closed is not None else None
+    edition = desk().editions().of_sheet(record) if day else ("", "")
     return show(
         "record.html",
         refusal.status,
@@ -306,6 +307,8 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
         thread=desk().thread(record),
         offered=desk().offered(record) if kept else None,
         all_in=next((each for each in record.went_in if each.step == 0), None),
+        edition=edition if edition[0] else None,
+        may_begin=day and desk().editions().may_begin(record),
         is_next=is_next(record.plan.source, record.plan.version),
     )
 
