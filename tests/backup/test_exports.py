@@ -452,13 +452,15 @@ def test_a_line_without_end_is_no_row(empty: DataFolder, tmp_path: Path) -> None
         import_(tmp_path, empty)
 
 
-def test_what_an_export_calls_its_files_is_shown_safely(empty: DataFolder, tmp_path: Path) -> None:
-    """A control character in a file's name in an export's list never reaches the terminal."""
-    listed = {"file": "../\x1b[31m", "id": "abc", "version": 1, "kind": "recipe", "title": "t", "made": "x"}
+@pytest.mark.parametrize("name", ["../\x1b[31m", "x" * 5000, "\x1b[31m" * 50])
+def test_what_an_export_calls_its_files_is_shown_safely(empty: DataFolder, tmp_path: Path, name: str) -> None:
+    """A control character in a file's name in an export's list never reaches the terminal, nor does one without end."""
+    listed = {"file": name, "id": "abc", "version": 1, "kind": "recipe", "title": "t", "made": "x"}
     (tmp_path / "export.json").write_text(json.dumps({"format": "treadle/export/1", "shelf": [listed]}))
     with pytest.raises(Unreadable) as refused:
         import_(tmp_path, empty)
     assert str(refused.value).isprintable()
+    assert len(str(refused.value)) < 600
 
 
 def test_an_export_is_for_its_owner_alone(full: DataFolder, tmp_path: Path) -> None:
