@@ -53,8 +53,7 @@ def _run(words: Sequence[str]) -> int:
     except ControllerError as problem:
         return _refuse(str(problem))
     except HardwareError as problem:
-        sys.stderr.write(f"{problem}\n")
-        return _BAD_INPUT if isinstance(problem, ValueError) else _FAILED
+        return _refuse(str(problem), _BAD_INPUT if isinstance(problem, ValueError) else _FAILED)
     except PermissionError as problem:
         from hardware.fitting import not_its_own
 
@@ -63,9 +62,9 @@ def _run(words: Sequence[str]) -> int:
         return _refuse(f"{problem.filename or 'a file'}: {problem.strerror}. Look at the name and at who may read it.")
 
 
-def _refuse(sentence: str) -> int:
+def _refuse(sentence: str, status: int = _BAD_INPUT) -> int:
     sys.stderr.write(f"{sentence}\n")
-    return _BAD_INPUT
+    return status
 
 
 class _Parser(argparse.ArgumentParser):
@@ -73,8 +72,7 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> Any:
         """End with status 2 and the sentence."""
-        sys.stderr.write(f"{message}; see “{self.prog} --help”\n")
-        raise SystemExit(_BAD_INPUT)
+        raise SystemExit(_refuse(f"{message}; see “{self.prog} --help”"))
 
 
 def _parser(*, serving: bool = False) -> argparse.ArgumentParser:
@@ -160,10 +158,13 @@ def _add_reckoning(commands: Any) -> None:
 def _show(answer: Frozen, args: argparse.Namespace) -> int:
     """Print an answer: as JSON, or in its own lines."""
     if args.json:
-        sys.stdout.write(f"{answer.model_dump_json(indent=1)}\n")
-    else:
-        lines: Callable[[], Sequence[str]] = answer.lines  # type: ignore[attr-defined]  # every answer has them
-        sys.stdout.write("".join(f"{line}\n" for line in lines()))
+        return _tell(answer.model_dump_json(indent=1))
+    lines: Callable[[], Sequence[str]] = answer.lines  # type: ignore[attr-defined]  # every answer has them
+    return _tell(*lines())
+
+
+def _tell(*lines: str) -> int:
+    sys.stdout.write("".join(f"{line}\n" for line in lines))
     return 0
 
 
@@ -173,14 +174,8 @@ def _show(answer: Frozen, args: argparse.Namespace) -> int:
 def _serve(args: argparse.Namespace) -> int:
     from controller.service.serve import serve
 
-    return serve(
-        _data(args),
-        simulate=args.simulate,
-        host=args.host,
-        port=args.port,
-        open_page=_open_page,
-        load_page=_load_page,
-    )
+    where = {"simulate": args.simulate, "host": args.host, "port": args.port}
+    return serve(_data(args), **where, open_page=_open_page, load_page=_load_page)
 
 
 def _load_page() -> None:
@@ -273,8 +268,7 @@ def _export(args: argparse.Namespace) -> int:
     from controller.backup.export import export
     from controller.words import say
 
-    sys.stdout.write(f"{say('command.exported', folder=export(_data(args), args.folder))}\n")
-    return 0
+    return _tell(say("command.exported", folder=export(_data(args), args.folder)))
 
 
 def _import(args: argparse.Namespace) -> int:
@@ -282,10 +276,8 @@ def _import(args: argparse.Namespace) -> int:
     from controller.words import say, say_many
 
     brought = import_(args.source, _data(args))
-    sys.stdout.write(f"{say_many('command.imported', len(brought.kept), rows=brought.rows)}\n")
-    if brought.journal_left:
-        sys.stdout.write(f"{say('command.journal-left')}\n")
-    return 0
+    left = (say("command.journal-left"),) if brought.journal_left else ()
+    return _tell(say_many("command.imported", len(brought.kept), rows=brought.rows), *left)
 
 
 def _backup(args: argparse.Namespace) -> int:
@@ -298,10 +290,10 @@ def _backup(args: argparse.Namespace) -> int:
     data = _data(args)
     second = SecondPlace.named(data, os.environ)
     with data.locked():
-        sys.stdout.write(f"{say('command.backed-up', folder=backup(data, wall.now().astimezone().date()))}\n")
+        _tell(say("command.backed-up", folder=backup(data, wall.now().astimezone().date())))
         if second is not None:
             folder = second.copy(wiring=wiring_file(data.path, practice=args.simulate))
-            sys.stdout.write(f"{say('command.backed-up', folder=folder)}\n")
+            _tell(say("command.backed-up", folder=folder))
     return 0
 
 
@@ -310,17 +302,14 @@ def _restore(args: argparse.Namespace) -> int:
     from controller.backup.second_place import SecondPlace
 
     data = _data(args)
-    second = SecondPlace.named(data, os.environ)
     if args.fresh_journal:
-        lines = start_journal_afresh(data)
-    elif args.remove_replaced:
-        lines = remove_replaced(data)
-    elif args.backup:
-        lines = bring_back(args.backup, data)
-    else:
-        lines = list_backups(data, None if second is None else second.folder)
-    sys.stdout.write("".join(f"{line}\n" for line in lines))
-    return 0
+        return _tell(*start_journal_afresh(data))
+    if args.remove_replaced:
+        return _tell(*remove_replaced(data))
+    if args.backup:
+        return _tell(*bring_back(args.backup, data))
+    second = SecondPlace.named(data, os.environ)
+    return _tell(*list_backups(data, None if second is None else second.folder))
 
 
 def _wiring(_args: argparse.Namespace) -> int:
@@ -340,15 +329,14 @@ def _status(args: argparse.Namespace) -> int:
     try:
         return _show(ask(runtime_of(data, os.environ), "status", Standing), args)
     except StoreTrouble as nothing_runs:
-        sys.stderr.write(f"{nothing_runs}\n")
-        return _FAILED
+        return _refuse(str(nothing_runs), _FAILED)
 
 
 def _data(args: argparse.Namespace, *, make: bool = True) -> Any:
     from controller.store.folder import DataFolder
     from hardware.fitting import default_data
 
-    simulate = bool(getattr(args, "simulate", False))
+    simulate = getattr(args, "simulate", False)
     return DataFolder(args.data or default_data(os.environ, practice=simulate), make=make)
 
 
@@ -364,13 +352,11 @@ def _make_self_at_home(words: Sequence[str]) -> None:
     here = Path(__file__).resolve().parent
     python = here / ".venv" / "bin" / "python"
     if Path(sys.prefix) == here / ".venv":
-        sys.stderr.write(f"{here / '.venv'} lacks a library. Remove that folder and start again.\n")
-        raise SystemExit(_FAILED)
+        raise SystemExit(_refuse(f"{here / '.venv'} lacks a library. Remove that folder and start again.", _FAILED))
     import subprocess
 
     if subprocess.run([here / "tests" / "setup", "run"], check=False).returncode:
-        sys.stderr.write("The set-up did not work; what it said stands above.\n")
-        raise SystemExit(_FAILED)
+        raise SystemExit(_refuse("The set-up did not work; what it said stands above.", _FAILED))
     os.execv(python, [str(python), str(here / "treadle.py"), *words])  # noqa: S606 - our own interpreter, our own file
 
 

@@ -264,12 +264,9 @@ class PreviewDesk:
         found, facts = self._negatives.negative(of.reference), self._setting()
         here = in_carrier(found.of.id, found.of.negatives, found.frame)
         made = new_recipe(here.title, of.paper, self._stand(None), of.pair, "")
-        known = {name: getattr(facts, name) for name in type(facts).model_fields}
-        own = {
-            "negative": Negative(name=here.title, format=here.format or None),
-            "filters": facts.filters or made.filters,
-        }
-        return made.model_copy(update=known | own)
+        negative = Negative(name=here.title, format=here.format or None)
+        own = {"negative": negative, "filters": facts.filters or made.filters}
+        return made.model_copy(update=dict(facts) | own)
 
     # ---- what it rests on
 

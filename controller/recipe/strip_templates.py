@@ -215,9 +215,15 @@ def _finest(
     if not _SHORTEST_MS <= wanted.centre_ms <= longest_ms:
         seconds = {"seconds": seconds_text(wanted.centre_ms), "longest": seconds_text(longest_ms)}
         raise Impossible(say("recipe.template-centre", **seconds))
+    ways = _ways(wanted)
+    strips = (_strip(template, at, filter_name, times, card=card, under=under, after=after) for times in ways)
+    return _first_that_compiles(strips, longest_ms)
+
+
+def _first_that_compiles(strips: Iterator[Strip], longest_ms: int) -> Strip:
+    """Return it; where none does, the first one's problem is told."""
     problem: Impossible | None = None
-    for times in _ways(wanted):
-        strip = _strip(template, at, filter_name, times, card=card, under=under, after=after)
+    for strip in strips:
         try:
             compile_strip(strip, source="", version=1, longest_ms=longest_ms)
         except Impossible as error:
@@ -236,19 +242,12 @@ def _burn(
     burnt = next((light for light in base if light.filter == (filter_name or base[0].filter)), None) if base else None
     if burnt is None:
         raise Impossible(say("recipe.template-no-base"))
-    place = list(base).index(burnt)
-    problem: Impossible | None = None
-    for each in (step, *(coarser for coarser in STEPS if coarser > step)):
-        times = BurnTimes(kind="burn", base=burnt.seconds, step=fraction_text(each), bands=bands)
-        strip = _strip("burn", at, burnt.filter, times, under=tuple(base[: place + 1]), after=tuple(base[place + 1 :]))
-        try:
-            compile_strip(strip, source="", version=1, longest_ms=longest_ms)
-        except Impossible as error:
-            problem = problem or error
-        else:
-            return strip
-    assert problem is not None
-    raise problem
+    place = list(base).index(burnt) + 1
+    steps = map(fraction_text, (step, *(coarser for coarser in STEPS if coarser > step)))
+    ways = (BurnTimes(kind="burn", base=burnt.seconds, step=each, bands=bands) for each in steps)
+    under, after = tuple(base[:place]), tuple(base[place:])
+    strips = (_strip("burn", at, burnt.filter, times, under=under, after=after) for times in ways)
+    return _first_that_compiles(strips, longest_ms)
 
 
 def _flash(
@@ -260,15 +259,14 @@ def _flash(
     longest_ms: int,
 ) -> Strip:
     """Return a threshold strip by sixths; around an estimate it reaches a stop either way, and may be stopped down."""
-    estimated = centre_ms is None
-    if centre_ms is None:
-        through = next((light for light in base if light.filter == filter_name), base[0] if base else None)
-        if through is None:
-            raise Impossible(say("recipe.template-no-base"))
-        centre_ms = max(_SHORTEST_MS, round_ms(int(through.seconds * 1000) * FLASH_TO_SOFT))
-    stopped, centre_ms = _stopped_down(at, centre_ms) if estimated else (at, centre_ms)
-    wanted = _Bands(centre_ms, SIXTH, bands or (13 if estimated else 7))
-    return _finest("flash", stopped, filter_name, wanted, longest_ms)
+    if centre_ms is not None:
+        return _finest("flash", at, filter_name, _Bands(centre_ms, SIXTH, bands or 7), longest_ms)
+    through = next((light for light in base if light.filter == filter_name), base[0] if base else None)
+    if through is None:
+        raise Impossible(say("recipe.template-no-base"))
+    estimate_ms = max(_SHORTEST_MS, round_ms(int(through.seconds * 1000) * FLASH_TO_SOFT))
+    stopped, centre_ms = _stopped_down(at, estimate_ms)
+    return _finest("flash", stopped, filter_name, _Bands(centre_ms, SIXTH, bands or 13), longest_ms)
 
 
 def _stopped_down(at: AtEnlarger, centre_ms: int) -> tuple[AtEnlarger, int]:
@@ -297,8 +295,7 @@ def _strip(
     under: tuple[FilterTime, ...] = (),
     after: tuple[FilterTime, ...] = (),
 ) -> Strip:
-    said: dict[str, object] = {"under": under} if under else {}
-    said |= {"after": after} if after else {}
+    said = {name: lights for name, lights in (("under", under), ("after", after)) if lights}
     return Strip.model_validate(
         {
             "title": _title(template, at, filter_name, under),

@@ -14,7 +14,6 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
-from types import TracebackType
 from typing import Final, Self, cast
 
 from hardware.clock import Clock, MonotonicClock, boot_id
@@ -172,12 +171,7 @@ class Tether:
         self.start()
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        problem: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     # ---- the tether's own thread
