@@ -16,9 +16,10 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TypeVar
 
 from PIL import Image
 from playwright.sync_api import Page, sync_playwright
@@ -43,47 +44,24 @@ AFTER_CLOSE_S = 11.0
 
 def main() -> None:
     """Walk the tutorial and keep a picture of each stand."""
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        served(Path(folder) / "data") as (port, code),
-        sync_playwright() as play,
-    ):
-        made = Path(folder) / "made"
-        made.mkdir()
-        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
-        context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
-        context.set_default_timeout(LONGEST_S * 1000)
-        walk = Walk(context.new_page(), made)
-        walk.pair(code)
+    with walking(Walk) as walk:
+        walk.keep("phone")
         walk.strip()
         walk.pick()
         walk.sheet()
         walk.darkened()
-        browser.close()
         for old in IMAGES.glob("*.png"):  # only now: a walk that stumbles leaves the documents their pictures
             if not old.name.startswith(SECOND_EVENING):
                 old.unlink()
-        for picture in made.iterdir():
-            shutil.copy(picture, IMAGES / picture.name)
+        walk.hand_over()
     film_proof()
     negative_row()
 
 
 def negative_row() -> None:
     """Keep a picture of a negative's row: its strips and prints, worked by foot and developed, with a verdict."""
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        served(Path(folder) / "data") as (port, code),
-        sync_playwright() as play,
-    ):
-        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
-        context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
-        context.set_default_timeout(LONGEST_S * 1000)
-        walk = Walk(context.new_page(), Path(folder))
-        walk.pair(code)
-        picture = walk.negative("practice film 1", "lighthouse")
-        browser.close()
-        (IMAGES / "negative-row.png").write_bytes(picture)
+    with walking(Walk) as walk:
+        (IMAGES / "negative-row.png").write_bytes(walk.negative("practice film 1", "lighthouse"))
 
 
 def film_proof() -> None:
@@ -150,7 +128,6 @@ class Walk:
         self.page.goto(f"/pair?code={code}")
         self.page.click("main button")
         self.page.wait_for_url("**/phone*")
-        self.keep("phone")
 
     def strip(self) -> None:
         """Load the first strip and work it."""
@@ -490,6 +467,33 @@ class Walk:
         picture = brightened(self.page.screenshot())
         for called in (f"{self._count:02d}-{name}", *([NAMED[name]] if name in NAMED else [])):
             (self._made / f"{called}.png").write_bytes(picture)
+
+    def hand_over(self) -> None:
+        """Put all pictures that were kept among those of the documents."""
+        for picture in self._made.iterdir():
+            shutil.copy(picture, IMAGES / picture.name)
+
+
+WalkT = TypeVar("WalkT", bound=Walk)
+
+
+@contextmanager
+def walking(kind: Callable[[Page, Path], WalkT]) -> Iterator[WalkT]:
+    """Serve a practice darkroom of its own, and give a walk through it on a paired phone."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        served(Path(folder) / "data") as (port, code),
+        sync_playwright() as play,
+    ):
+        made = Path(folder) / "made"
+        made.mkdir()
+        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
+        context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
+        context.set_default_timeout(LONGEST_S * 1000)
+        walk = kind(context.new_page(), made)
+        walk.pair(code)
+        yield walk
+        browser.close()
 
 
 def brightened(png: bytes) -> bytes:

@@ -6,14 +6,10 @@ thumb: some minutes. The pictures are 390 wide, as a phone shows the page; dark 
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 import time
-from pathlib import Path
 from typing import Final
 
-from playwright.sync_api import sync_playwright
-from screenshots import ARGS, IMAGES, LONGEST_S, SECOND_EVENING, Walk, brightened, served
+from screenshots import SECOND_EVENING, Walk, brightened, walking
 
 SHEET, FRAME, SOFT, HARD = "practice sheets 1", "boat slip", "8.5", "5.7"
 BANDS: Final = {"soft": 5, "hard": 7}
@@ -71,20 +67,7 @@ class SecondEvening(Walk):
 
 def main() -> None:
     """Walk the second evening as far as its first print, and keep its pictures."""
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        served(Path(folder) / "data") as (port, code),
-        sync_playwright() as play,
-    ):
-        made = Path(folder) / "made"
-        made.mkdir()
-        browser = play.chromium.launch(executable_path="/usr/bin/chromium", args=ARGS)
-        context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{port}")
-        context.set_default_timeout(LONGEST_S * 1000)
-        walk = SecondEvening(context.new_page(), made)
-        walk.page.goto(f"/pair?code={code}")
-        walk.page.click("main button")
-        walk.page.wait_for_url("**/phone*")
+    with walking(SecondEvening) as walk:
         walk.negative()
         walk.put("soft")
         walk.give(BANDS["soft"])
@@ -101,9 +84,7 @@ def main() -> None:
         walk.put("hard")
         walk.give(1)
         walk.developed("print", "change filter")
-        browser.close()
-        for picture in made.iterdir():
-            shutil.copy(picture, IMAGES / picture.name)
+        walk.hand_over()
 
 
 if __name__ == "__main__":
