@@ -232,8 +232,8 @@ def white_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, habits: Habits
 
     Nobody follows a print any more that was in them: it counts as undeveloped. So white light waits as long as its
     process takes by the clock, or as its rows say where that is later, and five minutes after the close at the least;
-    five minutes from now where another boot closed it. What is out of the trays by its rows, or by the printer's word,
-    keeps nothing away. Both are 0 where nothing does, or white light waits for nothing.
+    five minutes from now where another boot closed it. What is out of the trays by its rows waits as planned and no
+    longer, and the printer's word ends all of it. Both are 0 where nothing does, or white light waits for nothing.
     """
     if not habits.trays and not habits.guard_without_trays:
         return 0, paper_lay_ns(rows, now_boot, now_ns, habits.room_after_close_ms)
@@ -251,11 +251,10 @@ def white_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, habits: Habits
             until_ns = (entry.on_ns + entry.most_ns if same else now_ns) + least_ns
             return until_ns, until_ns
         elif isinstance(entry, Closed):
-            if entry.sheet in out:
-                break
             if not same:
-                return now_ns + least_ns, now_ns + least_ns
-            return _undeveloped(row.at_ns, last.get(entry.sheet), least_ns, habits)
+                return (0, 0) if entry.sheet in out else (now_ns + least_ns, now_ns + least_ns)
+            # one that went through them faster than planned, by holds, still waits as it was planned
+            return _undeveloped(row.at_ns, last.get(entry.sheet), 0 if entry.sheet in out else least_ns, habits)
     return 0, 0
 
 

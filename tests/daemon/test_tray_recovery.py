@@ -62,9 +62,13 @@ def test_what_is_out_of_the_trays_keeps_nothing_away() -> None:
     out = closed_at(1000, *(entered(name, 1000 + after) for name, after in WAY), entered("", 1310))
     said = closed_at(1000, entered("on its way", 1000), entered("", 1020, "page"))
     unknown = closed_at(1000, entered("", 1020, "page", sheet=""))
-    for pages in (out, said, unknown):
+    for pages in (said, unknown):
         assert white_lay_ns(pages.rows, "boot-1", 1030 * S, TRAYS) == (0, 0)
+    for pages in (out, said, unknown):
         assert white_lay_ns(pages.rows, "boot-2", 9 * S, TRAYS) == (0, 0)
+    assert max(white_lay_ns(out.rows, "boot-1", 1320 * S, TRAYS)) < 1310 * S
+    hasty = closed_at(1000, entered("on its way", 1000), entered("fix", 1040, "hold"), entered("", 1110))
+    assert white_lay_ns(hasty.rows, "boot-1", 1120 * S, TRAYS) == (1160 * S, 1190 * S)
     assert white_lay_ns([], "boot-1", 9 * S, TRAYS) == (0, 0)
 
 

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.evenings import Session
 from tools.foot_bench import MS, FootBench, one_step, sheet_plan
+from tools.wet_evenings import WetSession
 
 from controller.foot import acts, legal_acts
 from controller.foot.acts import Verb
@@ -93,11 +94,17 @@ class Probed(Session):
             self.seen[verb, why or ""] += 1
 
 
+class ProbedWet(Probed, WetSession):
+    """The same of an evening with trays."""
+
+
 def test_what_is_offered_is_accepted_and_all_else_is_refused_with_its_key() -> None:
     """In random evenings each act the snapshot offers is accepted, and each other refused with the very key."""
     seen: Counter[tuple[Verb, str]] = Counter()
     for seed in range(1, 61):
         Probed(seed, lines=seed % 3 == 0, seen=seen).play(300)
+    for seed in range(1, 21):
+        ProbedWet(seed, lines=seed % 3 == 0, seen=seen).play(300)
     for verb in legal_acts.OBJECTIONS:
         assert seen[verb, ""], f"{verb} was never offered"
         assert verb in ELSEWHERE or sum(n for (which, why), n in seen.items() if which == verb and why)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from controller.daemon.recovery import call_short, paper_lay_ns, reopen, stood_at_enlarger
+from controller.daemon.recovery import call_short, paper_lay_ns, reopen, stood_at_enlarger, white_lay_ns
 from controller.daemon.runner import Runner
 from controller.easel.plan import reference_plan, spots_plan
 from controller.foot import acts
@@ -89,6 +89,7 @@ class Session:
             day_ms=dice.choice([500, 20_000, 900_000, 900_000]),
             give_dose=self.sensor_dice.random() < 0.3,
         )
+        habits = self.with_trays(habits)
         self.stood: list[tuple[int, AtEnlarger]] = []
         if habits.give_dose and self.sensor_dice.random() < 0.7:
             lengths = [self.sensor_dice.randint(3900, 9000) for _ in range(3)]
@@ -121,6 +122,10 @@ class Session:
         self.shut = True
         self.edges = 0
         self.runs = 1
+
+    def with_trays(self, habits: Habits) -> Habits:
+        """Return the habits of the evening: without trays, and without any guard in their place."""
+        return habits
 
     def tell(self, act: acts.Act) -> None:
         """Let a page ask for something now."""
@@ -426,6 +431,8 @@ class Session:
         self.stood.append((now, bench))
         self.runs += 1
         self.history.put_down.append(now)
+        self.history.restarts.append(now)
+        white_ns, room_ns = white_lay_ns(rows, "virtual", now, habits)
         state = State(
             NothingChosen() if again is None else AfterRestart(),
             habits,
@@ -435,7 +442,10 @@ class Session:
             number=before.number,
             lid_open=before.lid_open,
             hold_from_ns=paper_lay_ns(rows, "virtual", now, habits.timing.after_close_ms),
-            room_from_ns=paper_lay_ns(rows, "virtual", now, habits.room_after_close_ms),
+            white_from_ns=white_ns,
+            white_floor_ns=white_ns,
+            room_from_ns=room_ns,
+            room_floor_ns=room_ns,
         )
         world.begin_anew(Runner(state, world.performer, world.runner.watchers))
         if again is None:

@@ -65,6 +65,14 @@ class History:
     None where nobody wrote it down: then the rows alone are asked."""
     reopened: list[tuple[int, tuple[Given, ...], tuple[Given, ...]]] = field(default_factory=list)
     """What the steps of an open sheet had before another daemon began, and what that one found of them."""
+    restarts: list[int] = field(default_factory=list)
+    """When another daemon began."""
+    misfortunes: list[tuple[int, int]] = field(default_factory=list)
+    """When the card was full, or anything else went wrong: rows of then may be late."""
+    no_paper: list[int] = field(default_factory=list)
+    """When a page said that no paper lies in the trays, at the right moment or not."""
+    day: list[Edge] = field(default_factory=list)
+    """When the day face was shown, and when it was not any more."""
     keepers: list[int] = field(default_factory=list)
     """When each keeper began."""
     lost: set[int] = field(default_factory=set)
@@ -420,7 +428,7 @@ def _open_sheets(h: History) -> list[tuple[int, int]]:
 def room_light_and_paper_are_kept_apart(h: History) -> Iterator[str]:
     """Room light is on only after a page asked: never beside a lamp, a sheet, an open box, nor soon after a close."""
     times = [at for at, _ in h.room]
-    wait = h.habits.room_after_close_ms * MS
+    wait = 0 if h.habits.guard_without_trays else h.habits.room_after_close_ms * MS  # else `wet_laws` judges it
     for on, off in zip(times[::2], [*times[1::2], h.until], strict=False):
         if not any(at <= on for at in h.room_asks):
             yield f"room light at {on} was asked for by nobody"
