@@ -81,6 +81,8 @@ class InForce:
             sounder=sounder,
             strip_again=False,
             hurry=self._hurry(),
+            trays=self._settings.trays == "clocks",
+            guard_without_trays=True,
         )
 
     def keeper_config(self) -> KeeperConfig:

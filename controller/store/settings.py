@@ -114,6 +114,12 @@ class Settings(Frozen):
         "0: not tested, nothing is shown.",
     )
 
+    trays: Literal["clocks", "by time"] = Field(
+        default="clocks",
+        description="After the close each print is followed through its trays, and white light waits until it is "
+        "fixed. “By time”: nothing is followed, and white light waits for five minutes.",
+    )
+
     @field_validator("*", mode="before")
     @classmethod
     def _number_as_typed(cls, value: object, info: ValidationInfo) -> object:
