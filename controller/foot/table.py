@@ -153,9 +153,8 @@ def settled(state: State) -> State:
 
 
 def _down(turn: Turn, event: FootDown) -> None:
-    due = easel_due_ns(turn.state)
-    if due is not None and event.first_ns >= due:
-        _tick(turn, due)
+    while (due := easel_due_ns(turn.state)) is not None and event.first_ns >= due:
+        _tick(turn, due)  # each in turn: a question that is over must not be answered, though the day face was first
     trays.tick(turn, event.first_ns)
     foot = turn.state.foot
     timing = turn.state.habits.timing

@@ -6,10 +6,13 @@ import pytest
 from tools.foot_bench import MS, FootBench, flash_plan, one_step, sheet_plan
 
 from controller.foot import acts
+from controller.foot.effects import PlaceOrder
 from controller.foot.places import AskWhite, Focus, HandsAsked, LeadIn, NothingChosen, Ready
+from controller.foot.table import decide
 from controller.store.entries import RoomLit
 from controller.words import say
 from hardware.practice.meter import Edge
+from hardware.wire import FootDown, FootHold
 
 DAY_MS = 900_000
 MINUTES_5 = 300_000
@@ -243,3 +246,18 @@ def test_focus_light_says_stop_down_with_two_lamps() -> None:
 def test_with_nothing_chosen_two_lamps_change_nothing() -> None:
     """The table's other rows stand as they are."""
     assert isinstance(FootBench(filters="lines", chosen=False).place, NothingChosen)
+
+
+def test_a_question_that_is_over_is_not_answered_though_the_day_face_ended_first() -> None:
+    """A runner that was busy all the while hears of the hold last: all that was due before comes before it."""
+    bench = FootBench(chosen=False)
+    bench.world.runner.change_habits(day_ms=500)
+    assert bench.ask_focus() is None
+    assert isinstance(bench.place, AskWhite)
+    first_ns = bench.now_ns + 7_000 * MS
+    seq = bench.state.foot.seq + 1
+    state, _ = decide(bench.state, FootDown(seq, first_ns, first_ns + 25 * MS))
+    assert not isinstance(state.place, AskWhite)
+    state, wanted = decide(state, FootHold(seq, first_ns, first_ns + 800 * MS))
+    assert isinstance(state.place, AskWhite)  # asked anew
+    assert not any(isinstance(effect, PlaceOrder) for effect in wanted)
