@@ -6,20 +6,14 @@ from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import Page
+from tools.browser import OVER, SIZES, WIDTHS
 from tools.stand_in_desk import PLAN, StandInDesk, next_step
 
-SIZES = """() => [...document.querySelectorAll('[data-panel] *')].flatMap((one) => [...one.childNodes]
-  .filter((node) => node.nodeType === 3 && node.textContent.trim() && one.checkVisibility())
-  .map((node) => [node.textContent.trim(), parseFloat(getComputedStyle(one).fontSize)]))"""
-"""Each piece of text in the panel, with how large it is."""
 BOX = """() => {
   const one = document.querySelector('[data-panel] .big');
   return [one.scrollWidth - one.clientWidth, one.clientHeight / parseFloat(getComputedStyle(one).fontSize)];
 }"""
 """How far the largest runs out at the side, and how many of its lines it is high, the small words above it included."""
-OVER = 1.2
-"""A fifth larger is seen as larger without comparing (common practice in type scales)."""
-WIDTHS = ((390, 844), (320, 568), (1280, 800))
 
 
 @pytest.mark.parametrize("day", [False, True])

@@ -22,6 +22,14 @@ ARGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--d
 BRIGHTEST_RED = LEVELS[0].ink
 """Of 255: what the dark face may show at the most, in red alone, on a phone that has chosen no brighter level."""
 
+SIZES = """() => [...document.querySelectorAll('[data-panel] *')].flatMap((one) => [...one.childNodes]
+  .filter((node) => node.nodeType === 3 && node.textContent.trim() && one.checkVisibility())
+  .map((node) => [node.textContent.trim(), parseFloat(getComputedStyle(one).fontSize)]))"""
+"""Each piece of text in the panel, with how large it is."""
+OVER = 1.2
+"""A fifth larger is seen as larger without comparing (common practice in type scales)."""
+WIDTHS = ((390, 844), (320, 568), (1280, 800))
+
 
 @contextmanager
 def chromium() -> Iterator[Browser]:
