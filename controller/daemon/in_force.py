@@ -1,4 +1,4 @@
-"""What is in force: the settings with the wiring, and what keeper and foot-switch grammar are told of them."""
+"""What is in force: settings, wiring and processes, and what keeper and foot-switch grammar are told of them."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ import threading
 from collections.abc import Callable
 
 from controller.foot.state import Habits
+from controller.store.baths import kept_processes
 from controller.store.journal import setup_hash
 from controller.store.settings import Settings, changed, keep_settings, kept_settings, timing, write_settings
 from controller.store.shelf import Shelf
+from controller.trays.process import Process, Support
 from hardware.fitting import Fitting
 from hardware.tether.child import KeeperConfig
 from hardware.timing import Timing
@@ -35,6 +37,7 @@ class InForce:
         """Which pin does what, and what the relay's data sheet says of its delays."""
         self._settings = kept_settings(shelf)
         self._changing = threading.Lock()
+        self._processes, self._looked = kept_processes(shelf), shelf.marks()
 
     def settings(self) -> Settings:
         """Return the settings in force."""
@@ -55,6 +58,13 @@ class InForce:
             self._fit(wanted)
         self._settle()
         return wanted
+
+    def processes(self) -> dict[Support, Process]:
+        """Return the process for each support as it is kept, looked up again where anything was kept since."""
+        marks = self._shelf.marks()
+        if marks != self._looked:
+            self._processes, self._looked = kept_processes(self._shelf), marks
+        return self._processes
 
     def timing(self) -> Timing:
         """Return the keeper's spans."""
@@ -83,6 +93,7 @@ class InForce:
             hurry=self._hurry(),
             trays=self._settings.trays == "clocks",
             guard_without_trays=True,
+            processes=self.processes(),
         )
 
     def keeper_config(self) -> KeeperConfig:

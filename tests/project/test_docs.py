@@ -18,6 +18,7 @@ from controller.enlarger.enlargers import read_enlarger
 from controller.negatives.sets import read_negatives
 from controller.recipe.files import read_feet, read_recipe
 from controller.store.settings import Settings
+from controller.trays.files import read_process, read_rules
 from controller.words import say
 from hardware.sounds import FAMILY, Cue, notes
 from hardware.wire import FromKeeper, ToKeeper
@@ -119,11 +120,13 @@ def test_every_cue_stands_in_the_reference_as_it_sounds(cue: Cue) -> None:
 
 def test_every_example_of_a_form_is_read() -> None:
     """The examples in file-forms.md are one of each form that a printer writes, and each is read as it stands."""
-    recipe, strip, negatives, enlarger, feet = _EXAMPLE.findall(_page("file-forms.md"))
+    recipe, strip, negatives, enlarger, process, rules, feet = _EXAMPLE.findall(_page("file-forms.md"))
     assert read_recipe(recipe, "the recipe").format == "treadle/recipe/1"
     assert read_recipe(strip, "the strip").format == "treadle/strip/1"
     assert read_negatives(negatives, "the set").frame("2").look == "1/3"
     assert read_enlarger(enlarger, "the enlarger").format == "treadle/enlarger/1"
+    assert read_process(process, "the process").factor == 15
+    assert read_rules(rules, "the rules").two_fixes.days == 7
     assert read_feet(feet, "the foot trace").format == "treadle/feet/1"
 
 

@@ -41,7 +41,9 @@ def read_process_form(typed: Fields, support: Support) -> Process:
         Unreadable: the sentence, at its field.
     """
     tree = {name.replace("-", "_"): typed[name] for name in PROCESS_FIELDS}
-    return process_of({"support": support, **without_blanks(tree)}, say("trays.process", support=support), _place_name)
+    return process_of(
+        {"support": support, **without_blanks(tree)}, say(f"trays.process-{support.lower()}"), _place_name
+    )
 
 
 def typed_rules(rules: BathRules) -> dict[str, str]:
