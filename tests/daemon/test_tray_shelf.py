@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
+import random
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -167,3 +168,32 @@ def test_a_process_that_is_kept_is_in_force_at_once(wet: Wet) -> None:
     keep_process(wet.shelf, longer)
     assert in_force.habits(sounder=True).processes == {"RC": USUAL["RC"], "FB": longer}
     assert in_force.processes() is in_force.processes()
+
+
+def test_two_fixes_take_turns_over_a_year_of_evenings_as_they_are_filed(wet: Wet) -> None:
+    """Prints come row by row, the page is looked at after each evening, and its advice is followed by one tap.
+
+    As in the reckoning by itself: after each 50 a litre the second moves up, four times, and then both are fresh
+    (common practice). A print that is one too many for the first fix goes into it only within its own evening.
+    """
+    dice, done, day = random.Random(7), list[str](), date(2026, 1, 1)
+    wet.trays._today = lambda: day
+    wet.performer.note(*wet.trays.made_fresh("fix 1"), lit=False)
+    sheets = 0
+    for evening in range(365):
+        day = date(2026, 1, 1) + timedelta(days=evening)
+        for _ in range(dice.choice((0, 0, 2, 5, 9))):
+            sheets += 1
+            wet.into(f"e{sheets}", "on its way", "fix 1", "fix 2")
+        fix = next(each for each in wet.trays.in_trays() if each.tray == "fix 1")
+        assert fix.bath is not None
+        assert fix.bath.prints < 50 + 9
+        if fix.why:
+            done.append("up" if fix.moves_up else "both")
+            wet.performer.note(*wet.trays.made_fresh("fix 1"), lit=False)
+    assert len(done) > 15
+    assert done == (["up", "up", "up", "up", "both"] * 20)[: len(done)]
+    counted = wet.lookups.rows("SELECT sum(prints) FROM baths WHERE tray = 'fix 1'")
+    assert counted == [(sheets,)]
+    named = {row.bath for row in wet.rows() if row.bath}
+    assert len(named) == len(wet.lookups.rows("SELECT DISTINCT bath FROM baths WHERE prints > 0"))
