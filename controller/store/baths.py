@@ -102,16 +102,13 @@ def _note(execute: Execute, number: int, row: Any) -> None:
 def _count(execute: Execute, print_: TrayEntered) -> None:
     """Count a print to the bath that it names, or to the one that stands in its tray: none: to one without name."""
     tray, column = print_.tray, "rc" if print_.support == "RC" else "fb"
-    execute(
-        "INSERT INTO baths SELECT ?, ?, 0, '', 0, '', 0, 0, 0, 0, 0, NULL WHERE NOT EXISTS"
-        " (SELECT 1 FROM baths WHERE tray = ? AND (bath = ? OR ? = ''))",
-        (tray, print_.bath, tray, print_.bath, print_.bath),
-    )
-    execute(
-        f"UPDATE baths SET prints = prints + 1, {column} = {column} + ? WHERE tray = ? AND bath ="  # noqa: S608
-        f" CASE WHEN ? <> '' THEN ? ELSE ({_IN_TRAY}) END",
-        (print_.eights or 1.0, tray, print_.bath, print_.bath, tray),
-    )
+    which, named = ("?", (print_.bath,)) if print_.bath else (f"({_IN_TRAY})", (tray,))
+    count = f"UPDATE baths SET prints = prints + 1, {column} = {column} + ? WHERE tray = ? AND bath = {which}"  # noqa: S608
+    values = (print_.eights or 1.0, tray, *named)
+    counted: Any = execute(count, values)
+    if not counted.rowcount:
+        execute("INSERT INTO baths VALUES (?, ?, 0, '', 0, '', 0, 0, 0, 0, 0, NULL)", (tray, print_.bath))
+        execute(count, values)
 
 
 class Rows(Protocol):
