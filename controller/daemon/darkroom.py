@@ -258,6 +258,7 @@ class Darkroom:
         switches, self._probe = practice_parts(
             room,
             self._data.path / "practice",
+            self._clock.now_ns,
             archive,
             self._recipes,
             self._unpacker,

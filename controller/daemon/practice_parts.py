@@ -9,11 +9,10 @@ from controller.practice.practice_scene import read_scene
 from controller.practice.prints import PracticePrints
 from controller.practice.probe import PracticeProbe
 from controller.practice.switches import PracticeSwitches
-from hardware.clock import MonotonicClock
 from hardware.practice.practice_darkroom import PracticeDarkroom
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
     from contextlib import ExitStack
     from pathlib import Path
 
@@ -46,6 +45,7 @@ def practice_room(
 def practice_parts(
     room: PracticeDarkroom,
     folder: Path,
+    now_ns: Callable[[], int],
     archive: Archive,
     recipes: RecipeShelf,
     unpacker: Unpacker,
@@ -66,7 +66,7 @@ def practice_parts(
         settle=lambda: inbox.ask(answers.settle_changes, even_late=True),
     )
     probe = PracticeProbe(room, prints, lambda: snapshots.latest().bench)
-    return PracticeSwitches(room, MonotonicClock().now_ns, lambda: answers.opened_ns, outlets, prints), probe
+    return PracticeSwitches(room, now_ns, lambda: answers.opened_ns, outlets, prints), probe
 
 
 def trays_hurry(folder: Path) -> int:

@@ -42,12 +42,13 @@ NegativeName = Literal[
 ]
 """Which negative; "carrier" is whichever stands at the enlarger."""
 PaperName = Literal["one", "two"]
+TraysPace = Literal["real", "hurried", "once"]
 _FILE: Final = "scene.json"
 SMALL_CONDENSER_MM: Final = 90.0
 """The diagonal of a 6 × 6 cm negative, rounded up: condensers for it light only the middle of 4 × 5 in."""
 SHORT_LENS_MM: Final = 80.0
 """A usual lens for 6 × 6 cm: it lights only a round middle of 4 × 5 in."""
-HURRY: Final = {"real": 1, "hurried": 20, "once": 1000}
+HURRY: Final[dict[TraysPace, int]] = {"real": 1, "hurried": 20, "once": 1000}
 """How many times faster than real the trays go: at 20 a print on RC bears white light after 8 s, at 1000 at once."""
 UNSAFE: Final = 10.0
 """How much more an unsafe safelight gives."""
@@ -62,7 +63,7 @@ class PracticeScene(Frozen):
     condenser: Literal["right", "wrong"] = "right"
     lens: Literal["right", "short"] = "right"
     safelight: Literal["safe", "unsafe"] = "safe"
-    trays: Literal["real", "hurried", "once"] = "hurried"
+    trays: TraysPace = "hurried"
     """As long as the process has them, or hurried."""
     developer: Literal["fresh", "cold", "tired"] = "fresh"
     safelight_minutes: float = Field(default=0.0, ge=0.0, le=120.0)

@@ -25,7 +25,7 @@ def test_real_trays_are_never_hurried(tmp_path: Path, practice: bool, hurry: int
 @pytest.mark.usefixtures("by_real_time")
 def test_the_pace_is_taken_over_at_once_and_kept(tmp_path: Path) -> None:
     """A new practice darkroom goes 20 times as fast; what is chosen counts with no restart, and after one."""
-    with bench(tmp_path) as darkroom:
+    with bench(tmp_path, pace=None) as darkroom:
         habits = lambda: darkroom.darkroom._runner.state.habits  # noqa: E731 - what the grammar keeps to
         assert habits().hurry == 20
         practice = darkroom.desk.practice()
@@ -35,7 +35,7 @@ def test_the_pace_is_taken_over_at_once_and_kept(tmp_path: Path) -> None:
         for pace, hurry in (("real", 1), ("once", 1000)):
             prints.keep_scene(PracticeScene(trays=pace))
             until(lambda wanted=hurry: habits().hurry == wanted or None)
-    with bench(tmp_path) as again:
+    with bench(tmp_path, pace=None) as again:
         assert again.darkroom._runner.state.habits.hurry == 1000
 
 

@@ -18,6 +18,7 @@ from controller.foot import acts
 from controller.foot.state import Habits
 from controller.foot.status import PlaceName, Status
 from controller.lamp.check_plans import warm_plan
+from controller.practice.practice_scene import TraysPace, keep_scene, read_scene
 from controller.recipe.plan import Plan
 from controller.store.entries import LightCame
 from controller.store.folder import DataFolder
@@ -55,9 +56,20 @@ SHORT = replace(
 class Bench:
     """A darkroom on practice lines in a folder of its own."""
 
-    def __init__(self, folder: Path, *, timing: Timing | None = SHORT, wiring: str = "", **settings: object) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        timing: Timing | None = SHORT,
+        wiring: str = "",
+        pace: TraysPace | None = "once",
+        **settings: object,
+    ) -> None:
+        """`pace` is how fast the trays go; None: as the folder has it."""
         self.timing = timing or Timing()
         fitting = fit(folder, timing, wiring)
+        if pace is not None:
+            hurry_trays(folder / "data", pace)
         self.runtime = fitting.runtime
         self.darkroom = Darkroom(DataFolder(folder / "data"), fitting)
         self.room = PracticeDarkroom(self.runtime, lamps=tuple(fitting.wiring.lamps))
@@ -180,10 +192,22 @@ def fit(folder: Path, timing: Timing | None, wiring: str = "") -> Fitting:
     return replace(found, timing=timing)
 
 
+def hurry_trays(data: Path, pace: TraysPace) -> None:
+    """Have the trays of the practice darkroom in this data folder go so fast."""
+    keep_scene(data / "practice", read_scene(data / "practice").model_copy(update={"trays": pace}))
+
+
 @contextmanager
-def bench(folder: Path, *, timing: Timing | None = SHORT, wiring: str = "", **settings: object) -> Iterator[Bench]:
+def bench(
+    folder: Path,
+    *,
+    timing: Timing | None = SHORT,
+    wiring: str = "",
+    pace: TraysPace | None = "once",
+    **settings: object,
+) -> Iterator[Bench]:
     """Give a darkroom, and close it in the end."""
-    opened = Bench(folder, timing=timing, wiring=wiring, **settings)
+    opened = Bench(folder, timing=timing, wiring=wiring, pace=pace, **settings)
     try:
         yield opened
     finally:

@@ -23,7 +23,7 @@ from controller.foot.acts import ACT
 from controller.store.folder import DataFolder
 from hardware.fitting import Fitting
 from hardware.open_lines import read_spec
-from tools.daemon_bench import SHORT, fit
+from tools.daemon_bench import SHORT, fit, hurry_trays
 
 
 def main(folder: Path, options: dict[str, object]) -> None:
@@ -39,6 +39,7 @@ def main(folder: Path, options: dict[str, object]) -> None:
         fitting = Fitting(wiring, lines, runtime, practice=lines["kind"] == "practice", timing=timing)
     else:
         fitting = fit(folder, timing, str(options.get("wiring", "")))
+    hurry_trays(folder / "data", "once")
     darkroom = Darkroom(DataFolder(folder / "data"), fitting)
     with ExitStack() as leaving:
         darkroom.open()

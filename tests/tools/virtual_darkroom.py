@@ -41,6 +41,7 @@ from hardware.tether.child import KeeperConfig
 from hardware.timing import Timing
 from hardware.wire import FromKeeper, Greeting, Sounded, Stop, ToKeeper
 from hardware.wire_json import encode
+from tools.daemon_bench import hurry_trays
 from tools.near_unpacker import NearUnpacker
 
 MS = 1_000_000
@@ -68,13 +69,15 @@ class VirtualDarkroom:
                 Inbox=self._inbox,
                 Unpacker=NearUnpacker,
                 Tether=self._tether,
-                PracticeDarkroom=partial(PracticeDarkroom, now=self.clock.now_ns, wait=self._no_wait),
                 Lookups=FollowedAtOnce,
                 LookOver=NoLookOver,
                 Chores=NoChores,
             )
         )
+        room = partial(PracticeDarkroom, now=self.clock.now_ns, wait=self._no_wait)
+        self._leaving.enter_context(patch("controller.daemon.practice_parts.PracticeDarkroom", room))
         self._leaving.enter_context(patch("controller.daemon.lamp_parts.sensor_of", _no_sensor))
+        hurry_trays(self.data.path, "once")
         self.darkroom = Darkroom(self.data, fitting)
         self._leaving.callback(self.darkroom.close)
         try:
