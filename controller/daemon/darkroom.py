@@ -226,11 +226,9 @@ class Darkroom:
             self._inbox.call,
             self._between_sheets,
             also=lambda before, after, wanted: self._lamp.changed(before, after, wanted),
-            more_troubles=lambda: (
-                *self._lamp.sentences(),
-                *self._look_over.sentences(),
-                *filter(None, [self._second_stands]),
-            ),
+            more_troubles=lambda: [
+                *filter(None, (*self._lamp.sentences(), *self._look_over.sentences(), self._second_stands))
+            ],
         )
         self._spots = spot_bench(self._runner, self._answers, self._inbox, self._clock, self._reader())
         self._lamp = lamp_bench(
