@@ -245,8 +245,9 @@ class Darkroom:
         )
         self._leaving.callback(self._lamp.close)
         self._lamp.fit(self._in_force.settings())
-        opened_ns = reopened.opened_ns if reopened else None
-        self._answers.begin(practice=self._fitting.practice, greeting=greeting, opened_ns=opened_ns)
+        self._answers.begin(
+            practice=self._fitting.practice, greeting=greeting, opened_ns=reopened and reopened.opened_ns
+        )
         # a keeper that was lost meanwhile has its word in already, and that word is filed
         self._inbox.start(self._runner, self._journal.adopt)
         if reopened is None:
