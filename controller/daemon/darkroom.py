@@ -214,7 +214,6 @@ class Darkroom:
         return self._leaving.enter_context(self._journal.reader())
 
     def _start_runner(self, left: Left, greeting: Greeting) -> None:
-        reopened = left.reopened
         state = first_state(left, self._recipes, self._in_force, greeting)
         self._runner = Runner(state, Performer(self._pipe, self._journal, self._trays.stamped))
         self._look_over = LookOver(self._data, self._busy, self._found)
@@ -245,12 +244,11 @@ class Darkroom:
         )
         self._leaving.callback(self._lamp.close)
         self._lamp.fit(self._in_force.settings())
-        self._answers.begin(
-            practice=self._fitting.practice, greeting=greeting, opened_ns=reopened and reopened.opened_ns
-        )
+        opened_ns = left.reopened.opened_ns if left.reopened else None
+        self._answers.begin(practice=self._fitting.practice, greeting=greeting, opened_ns=opened_ns)
         # a keeper that was lost meanwhile has its word in already, and that word is filed
         self._inbox.start(self._runner, self._journal.adopt)
-        if reopened is None:
+        if left.reopened is None:
             self._inbox.ask(self._answers.rest)
 
     def _practice(self, room: PracticeDarkroom, archive: Archive) -> PracticeSwitches:
