@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
-from importlib import import_module
 from typing import TYPE_CHECKING, Annotated, Final, Literal
 
 from pydantic import Field
@@ -22,6 +21,7 @@ from controller.errors import Impossible, Unreadable
 from controller.exposure.stops import shown
 from controller.model import Frozen
 from controller.paper.flash import MOST_ALONE, Flash, alone, just_under, prints_by_itself
+from controller.paper.libraries import curves_can_be_had
 from controller.paper.tones import PrintDensity, density_of
 from controller.words import say
 
@@ -200,15 +200,6 @@ def counted_flash(
     if isinstance(flash, Flash) and paper is not None:
         return flash, "as given"
     return just_under(on), "just under"
-
-
-def curves_can_be_had() -> bool:
-    """Tell whether the libraries that curves are reckoned with are there."""
-    try:
-        import_module("scipy.special")
-    except ImportError:
-        return False
-    return True
 
 
 def by_highlight(look: int) -> float:

@@ -23,7 +23,6 @@ from controller.contrast.how_it_looked import (
     by_highlight,
     changed_seconds,
     counted_flash,
-    curves_can_be_had,
     half_twelfths,
     usual_wish,
 )
@@ -32,6 +31,7 @@ from controller.model import Frozen
 from controller.paper.flash import Flash, alone
 from controller.paper.iso import SPEED
 from controller.paper.ladder import TYPICAL, Ladder, Rung, nearest_filter
+from controller.paper.libraries import curves_can_be_had
 from controller.words import say
 
 if TYPE_CHECKING:

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from importlib import import_module
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.easel.spots import Measured
 from controller.errors import Impossible
 from controller.exposure.stops import MOST_STOPS
+from controller.paper.libraries import curves_can_be_had
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -83,10 +83,8 @@ def reckon(paper: Paper, spots: Sequence[Measured], *, longest_seconds: float = 
 
 def need_curves() -> None:
     """Refuse, with what to do, where the libraries that curves are reckoned with are missing; raises `Impossible`."""
-    try:
-        import_module("scipy.special")
-    except ImportError:
-        raise Impossible(say("easel.no-numpy")) from None
+    if not curves_can_be_had():
+        raise Impossible(say("easel.no-numpy"))
 
 
 def fall(mix: Mixture, lights: tuple[float, float], spot: Measured) -> Fallen:

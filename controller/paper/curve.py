@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq, isotonic_regression
 
 from controller.errors import Impossible
@@ -25,6 +24,7 @@ from controller.words import say
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+    from scipy.interpolate import PchipInterpolator
 
     Array = NDArray[np.float64]
 
@@ -160,8 +160,10 @@ def draw(exposure: Exposure) -> Curve:
 def thread(exposure: Exposure) -> Threaded:
     """Return a monotone thread through an exposure's readings, rises levelled first (their least-squares way).
 
-    Steps of one tablet density count as one, with the mean of what they read.
+    Steps of one tablet density count as one, with the mean of what they read. Splines are loaded here: few need them.
     """
+    from scipy.interpolate import PchipInterpolator
+
     read: dict[float, list[float]] = {}
     for reading in exposure.lightest_first:
         read.setdefault(-reading.tablet_density, []).append(reading.print_density)

@@ -11,16 +11,16 @@ the shapes are common practice.
 F^s has a log-concave density for every s > 0, and soft light spreads the emulsions while hard light draws them
 together. So R falls strictly with the hard share (derived: such kernels keep the order of dispersion).
 
-Importing this module loads numpy.
+Importing this module loads numpy, and not scipy: what a page asks of a kept paper, it asks of this.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.special import expit, ndtr
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 NORMAL_SCALE: Final = 1.702
 """The logistic function of 1.702·z and the normal one of z differ by less than 0.01 (a usual scaling)."""
+_STEEPEST: Final = 700.0
+"""The logistic function of less is 0 within 1e-304; its exponential would not be a number."""
+_ERFC: Final = np.frompyfunc(math.erfc, 1, 1)
 SEARCH_DECADES: Final = 7.0
 """How far from the middle a light is sought; no paper's curve is longer."""
 SEARCH_STEPS: Final = 48
@@ -89,9 +92,19 @@ def flash_light(mix: Mixture, flash: Flash) -> NDArray[np.float64]:
     return np.asarray(flash.seconds * 10.0 ** (mix.soft if flash.filter == "soft" else mix.hard))
 
 
+def logistic(z: ArrayLike) -> NDArray[np.float64]:
+    """Return 1/(1 + e^−z), good to the last digits at either end."""
+    return np.asarray(1.0 / (1.0 + np.exp(np.minimum(-np.asarray(z, dtype=np.float64), _STEEPEST))))
+
+
+def normal(z: ArrayLike) -> NDArray[np.float64]:
+    """Return the normal distribution function, erfc(−z/√2)/2, good to the last digits at either end."""
+    return 0.5 * np.asarray(_ERFC(np.asarray(z, dtype=np.float64) * -math.sqrt(0.5)), dtype=np.float64)
+
+
 def share(mix: Mixture, z: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return F(z)^shoulder, the part of its density that an emulsion shows."""
-    plain = expit(z) if mix.shape == "logistic" else ndtr(z / NORMAL_SCALE)
+    plain = logistic(z) if mix.shape == "logistic" else normal(z / NORMAL_SCALE)
     return np.asarray(plain if mix.shoulder == 1.0 else plain**mix.shoulder, dtype=np.float64)
 
 
@@ -156,10 +169,10 @@ def gradient(
     hard_part = np.asarray(hard_seconds, dtype=np.float64)[..., None] * 10.0**mix.hard / total
     z = mix.contrast * (light - negative_density[:, None])
     if mix.shape == "logistic":
-        plain = expit(z)
+        plain = logistic(z)
         slope = plain * (1.0 - plain)
     else:
-        plain = ndtr(z / NORMAL_SCALE)
+        plain = normal(z / NORMAL_SCALE)
         slope = np.exp(-0.5 * (z / NORMAL_SCALE) ** 2) / (NORMAL_SCALE * np.sqrt(2.0 * np.pi))
     safe = np.maximum(plain, 1e-30)
     shown = plain**mix.shoulder

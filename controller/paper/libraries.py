@@ -23,6 +23,11 @@ def with_libraries() -> Iterator[None]:
         raise Impossible(say("contrast.no-libraries")) from None
 
 
+def curves_can_be_had() -> bool:
+    """Tell whether the libraries that curves are reckoned with are installed; neither is loaded to know it."""
+    return find_spec("numpy") is not None and find_spec("scipy") is not None
+
+
 def missing_libraries() -> str:
     """Return which libraries of the reckoning are not installed, as a list in words; empty where all are there."""
     return ", ".join(name for name, module in _LIBRARIES if find_spec(module) is None)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from controller.errors import Impossible
 from controller.paper.emulsions import Mixture, densities, mixture, thinnest
@@ -310,7 +309,12 @@ def _outside_scale(paper: Paper, mix: Mixture, light: Tone, dark: Tone, flash: F
 def _nearest(
     mix: Mixture, tones: Array, aims: Array, longest_seconds: float, flash: Flash | None
 ) -> tuple[float, float]:
-    """Return the seconds that come nearest to both aims (least squares of density), within what can be given."""
+    """Return the seconds that come nearest to both aims (least squares of density), within what can be given.
+
+    This alone loads scipy: aims that can be had, which nearly all can, are found without it.
+    """
+    from scipy.optimize import least_squares
+
     units = [10.0 ** -float(mix.soft.mean()), 10.0 ** -float(mix.hard.mean())]
 
     def seconds(at: Array) -> tuple[Array, Array]:

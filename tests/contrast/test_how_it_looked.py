@@ -177,7 +177,7 @@ def test_a_typical_paper_is_said_to_be_one() -> None:
 
 def test_without_the_libraries_the_highlight_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where numpy and scipy are not installed both lights follow the highlight, and the answer says so."""
-    monkeypatch.setitem(sys.modules, "scipy.special", None)
+    monkeypatch.setitem(sys.modules, "scipy", None)
     found = mend(Looks(light=-1, dark=3), SOFT, HARD, paper=paper_one())
     assert found.by == "highlight"
     assert found.twelfths.soft == found.twelfths.hard == 2.5

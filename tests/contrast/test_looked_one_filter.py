@@ -115,7 +115,7 @@ def test_no_filter_is_soft_enough() -> None:
 
 def test_without_the_libraries_the_time_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """Without numpy the filter stays and the answer says what it rests on."""
-    monkeypatch.setitem(sys.modules, "scipy.special", None)
+    monkeypatch.setitem(sys.modules, "scipy", None)
     found = _ask(-1, -3)
     assert (found.filter, found.by, found.seconds) == ("2", "highlight", Decimal("13.9"))
     assert "highlight alone" in found.sentences[0]

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.special import expit, ndtr
 from tools.hidden_papers import BOX
 
-from controller.paper.emulsions import densities, gradient, mixture, thinnest
+from controller.paper.emulsions import densities, gradient, logistic, mixture, normal, thinnest
 from controller.paper.iso import range_of
 from controller.paper.paper import Emulsion, Paper
 
@@ -152,3 +152,13 @@ def test_more_light_is_never_lighter(paper: Paper, soft: float, hard: float) -> 
     assert np.all(np.diff(now) <= 1e-12)
     assert np.all(densities(mix, soft * 1.1, hard, d) >= now - 1e-12)
     assert np.all(densities(mix, soft, hard * 1.1, d) >= now - 1e-12)
+
+
+@pytest.mark.filterwarnings("error")
+def test_the_curves_shapes_are_the_usual_functions() -> None:
+    """The logistic and the normal function, to the last digits far into toe and shoulder; SciPy's are the measure."""
+    z = np.concatenate([np.linspace(-37.0, 37.0, 4001), [-800.0, -1e4, 0.0, 800.0, 1e4, np.inf, -np.inf]])
+    for ours, usual in ((logistic, expit), (normal, ndtr)):
+        np.testing.assert_allclose(ours(z), usual(z), rtol=2e-13, atol=1e-300)
+        assert ours(0.0) == 0.5
+        assert ours(z.reshape(-1, 2)[:, :1]).shape == (len(z) // 2, 1)

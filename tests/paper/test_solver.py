@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -219,3 +223,22 @@ def test_the_region_is_bounded_by_the_pure_lights() -> None:
         answer = soft_hard(demo(), Tone(1.25, float(wanted[at])), Tone(0.22, float(softest[at]) + 1e-3))
         assert isinstance(answer, Reached)
         assert answer.pair.range_exact == pytest.approx(range_of(mix, 1.0, 0.0), abs=1.5)
+
+
+def test_what_can_be_had_is_found_without_scipy() -> None:
+    """A page that asks a kept paper for two times, or how a sheet looked, loads numpy alone; the nearest needs more."""
+    code = """
+import sys
+from decimal import Decimal
+from controller.contrast.how_it_looked import Looks, mend
+from controller.paper.solver import Reached, Tone, soft_hard
+from controller.paper.typical import typical
+assert mend(Looks(light=0, dark=0), Decimal("12.0"), Decimal("4.4")).by == "typical"
+assert isinstance(soft_hard(typical(), Tone(1.3, 0.15), Tone(0.4, 1.5)), Reached)
+assert "numpy" in sys.modules and "scipy" not in sys.modules
+assert not isinstance(soft_hard(typical(), Tone(1.3, 0.15), Tone(1.2, 1.9)), Reached)
+assert "scipy" in sys.modules
+"""
+    root = Path(__file__).resolve().parents[2]
+    done = subprocess.run([sys.executable, "-c", code], cwd=root, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
