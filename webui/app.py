@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import Flask, abort, g, make_response, request
 from flask.typing import ResponseReturnValue
-from jinja2.ext import Extension
 from markupsafe import Markup
 
-from controller.store.columns import toned_words
 from controller.words import say, say_many
 from webui.frame import assets as headers
 from webui.frame import guard, live, refusals
@@ -22,10 +19,11 @@ from webui.frame.device import device, token
 from webui.frame.form_answers import answer_once, drafts_done, once
 from webui.frame.incoming import IncomingRequest
 from webui.frame.logs import Seldom, one_line, place_of
-from webui.frame.looks import LOOKS, look_words, said_of
+from webui.frame.looks import LOOKS
 from webui.frame.practice_sight import furnish_practice
 from webui.frame.red import red
 from webui.frame.red import style as red_levels
+from webui.frame.templates import read_templates
 from webui.pages import (
     acts,
     by_eye,
@@ -58,7 +56,7 @@ from webui.pages import (
     your_data,
 )
 from webui.pages import now as now_page
-from webui.wording import filter_called, lit_line, moment, seconds, texture_of
+from webui.wording import lit_line
 
 if TYPE_CHECKING:
     from controller.daemon.desk import Desk
@@ -101,8 +99,6 @@ PAGES: Final = tuple(
 """Every page there is, whether light comes from real lines or not: a new one is named here, and nowhere else."""
 PRACTICE_PAGES: Final = (practice.blueprint, practice_prints.blueprint)
 """The pages of a darkroom that is simulated."""
-_FORM: Final = re.compile(r'<form\b(?: [\w-]+="(?:[^"{]|\{\{[^"{}]*\}\})*")*')
-"""The beginning of a form in a template, as far as its attributes are plain."""
 Names = Sequence[str] | Callable[[], Sequence[str]]
 
 
@@ -114,8 +110,7 @@ def create_app(desk: Desk, *, hosts: Names, secure: bool = False) -> Flask:
     """
     app = _App(__name__, static_folder=None)
     app.config.update(MAX_CONTENT_LENGTH=LARGEST_BODY, MAX_FORM_MEMORY_SIZE=LARGEST_BODY, MAX_FORM_PARTS=400)
-    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.jinja_env.add_extension(NoBubbles)
+    read_templates(app)
     web = Room(desk, hosts if callable(hosts) else lambda: hosts, secure)
     furnish(app, web)
     guard.watch(app)
@@ -148,14 +143,6 @@ class _App(Flask):
         if self._seldom.may(place_of(exc_info[1])):
             path = one_line(repr(request.path))
             self.logger.error("Exception at %s [%s]", path, one_line(request.method), exc_info=exc_info)
-
-
-class NoBubbles(Extension):
-    """Makes every form of every template `novalidate`: a browser's own bubble is white, and says less than we do."""
-
-    def preprocess(self, source: str, _name: str | None, _filename: str | None = None) -> str:
-        """Return a template's text with the word in each of its forms."""
-        return _FORM.sub(r"\g<0> novalidate", source)
 
 
 def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
@@ -217,13 +204,4 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
         drafts_done=drafts_done,
         first_style=Markup(style),  # noqa: S704  # our own files, hashed into the policy
         first_script=Markup(script),  # noqa: S704
-    )
-    app.jinja_env.filters.update(
-        look_words=look_words,
-        said_of=said_of,
-        seconds=seconds,
-        moment=moment,
-        filter_called=filter_called,
-        texture=texture_of,
-        toned_words=toned_words,
     )

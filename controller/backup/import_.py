@@ -98,7 +98,9 @@ def import_(source: Path, data: DataFolder) -> Brought:
         try:
             return _bring_export(source, data) if source.is_dir() else _bring_file(source, data)
         except OSError as problem:
-            raise Unreadable(say("store.no-file", path=shown(problem.filename, 400), detail=problem.strerror)) from problem
+            raise Unreadable(
+                say("store.no-file", path=shown(problem.filename, 400), detail=problem.strerror)
+            ) from problem
 
 
 def _bring_export(source: Path, data: DataFolder) -> Brought:

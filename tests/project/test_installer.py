@@ -123,6 +123,7 @@ def test_everything_is_put_in_its_place_and_nothing_started(away: Away) -> None:
         f"{PIP} {BUILT_WITH}",
         f"{PIP} --no-build-isolation -e {CLONE}[paper]",
         f"python -m compileall -q {CLONE}/controller {CLONE}/hardware {CLONE}/webui {CLONE}/treadle.py",
+        "python -m webui.frame.templates",
         "systemd-tmpfiles --create /etc/tmpfiles.d/treadle.conf",
         "systemctl daemon-reload",
         "systemctl enable --quiet treadle.service",

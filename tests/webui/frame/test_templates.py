@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask import Flask
+from jinja2 import DictLoader, Environment
 
 import webui
+from webui.frame.templates import APP, Compiled, compile_all, read_templates
 
 FOLDER = Path(webui.__file__).parent
 TEMPLATES = sorted((FOLDER / "templates").glob("*.html"))
@@ -79,3 +82,83 @@ def test_no_form_lets_the_browser_speak(app: Flask) -> None:
 def test_a_form_stays_as_it_is_written(app: Flask, form: str, made: str) -> None:
     """The word is put where it cannot break an expression."""
     assert app.jinja_env.preprocess(form) == made
+
+
+# ---- what was compiled of them
+
+FEW = ("base.html", "choose.html", "day.html", "no_day.html", "panel.html")
+
+
+def compiled_by(folder: Path, monkeypatch: pytest.MonkeyPatch, *, trim: bool = True) -> int:
+    """Load a few templates with what is kept in a folder, and return how many had to be compiled."""
+    fresh = Flask(APP, static_folder=None)
+    read_templates(fresh)
+    fresh.jinja_env.trim_blocks = trim
+    fresh.jinja_env.bytecode_cache = Compiled(folder)
+    count = 0
+    plain = Environment.compile
+
+    def counted(self: Environment, *what: Any, **how: Any) -> Any:
+        nonlocal count
+        count += 1
+        return plain(self, *what, **how)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Environment, "compile", counted)
+        for name in FEW:
+            fresh.jinja_env.get_template(name)
+    return count
+
+
+def test_what_was_compiled_is_not_compiled_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first to need a template keeps what it compiled; the next process takes it from there."""
+    assert compiled_by(tmp_path / "kept", monkeypatch) == len(FEW)
+    assert compiled_by(tmp_path / "kept", monkeypatch) == 0
+
+
+def test_installing_compiles_all_and_clears_what_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """After an installation none is left to be compiled, and nothing of an older one lies about."""
+    (tmp_path / "template-of-old").write_bytes(b"x")
+    (tmp_path / "app.cpython-311.pyc").write_bytes(b"x")
+    assert compile_all(tmp_path) == len(TEMPLATES) == len(list(tmp_path.iterdir())) - 1
+    assert not (tmp_path / "template-of-old").exists()
+    assert compiled_by(tmp_path, monkeypatch) == 0
+
+
+def test_what_others_compiled_is_not_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of another text, another Jinja2 or another reading of templates nothing is taken: it is compiled anew."""
+    compiled_by(tmp_path, monkeypatch)
+    assert compiled_by(tmp_path, monkeypatch, trim=False) == len(FEW)
+    with monkeypatch.context() as patch:
+        patch.setattr("jinja2.__version__", "2.0")
+        assert compiled_by(tmp_path, monkeypatch) == len(FEW)
+    for text in ("1", "2"):
+        words = Environment(loader=DictLoader({"a": text}), bytecode_cache=Compiled(tmp_path))
+        assert words.get_template("a").render() == text
+
+
+@pytest.mark.parametrize(
+    "left", [b"", b"x", b"cut", b"zeros", None], ids=["empty", "rubbish", "cut", "zeros", "folder"]
+)
+def test_what_cannot_be_read_or_written_is_compiled(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, left: bytes | None
+) -> None:
+    """Files that are broken, or in a place where nothing can be kept, cost time and nothing else."""
+    compiled_by(tmp_path, monkeypatch)
+    for each in tmp_path.iterdir():
+        whole = each.read_bytes()
+        each.unlink()
+        if left is None:
+            each.mkdir()
+        else:
+            each.write_bytes({b"cut": whole[:-9], b"zeros": whole[:-90] + bytes(90)}.get(left, left))
+    assert compiled_by(tmp_path, monkeypatch) == len(FEW)
+    assert compiled_by(tmp_path, monkeypatch) == (0 if left is not None else len(FEW))
+
+
+def test_where_nothing_can_be_kept_pages_are_shown_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A service cannot write beside its program: what was not compiled before is then compiled each time."""
+    (tmp_path / "file").write_bytes(b"")
+    assert [compiled_by(tmp_path / "file" / "none", monkeypatch) for _ in range(2)] == [len(FEW)] * 2
