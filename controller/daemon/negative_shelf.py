@@ -18,14 +18,18 @@ from controller.negatives.sets import (
     CORNERS,
     KIND,
     MARKS,
+    MOST_AREAS,
     KnownTone,
+    NegativeSet,
     Scan,
     read_negatives,
     read_tree,
     reference,
     write_negatives,
 )
+from controller.recipe.fields import LARGEST_BYTES
 from controller.recipe.model_schema import Tree
+from controller.recipe.outline import Outline
 from controller.recipe.versioned import PlaceNames
 from controller.store.entries import Photographed
 from controller.store.lookups import Lookups
@@ -87,7 +91,7 @@ class NegativeShelf(NegativeLists):
             StoreTrouble: it could not be written; nothing is kept.
         """
         made = read_tree(tree, say("foot.typed-here"), place_names)
-        return self._shelf.save(KIND, made.set, write_negatives(made))
+        return self._shelf.save(KIND, made.set, _fitting(made))
 
     def change(self, source: str, tree: Tree, place_names: PlaceNames | None = None) -> Kept:
         """Keep a set with other facts and frames; a frame that it has already keeps its title, mark, look and notes.
@@ -151,7 +155,7 @@ class NegativeShelf(NegativeLists):
         with self._changing:
             tree = change(json.loads(write_negatives(self.fetch(source).negatives)))
             after = read_tree(tree, say("foot.typed-here"), place_names)
-            return self._shelf.save(KIND, after.set, write_negatives(after), source)
+            return self._shelf.save(KIND, after.set, _fitting(after), source)
 
     # ---- the photograph of the proof
 
@@ -217,6 +221,38 @@ class NegativeShelf(NegativeLists):
             raise NotThere(say("preview.no-scan"))
         changed = Scan(photograph=scan.photograph, how=scan.how, tones=tuple(tones))
         return self._change_frame(source, frame, {"scan": changed.model_dump(mode="json", exclude_none=True)})
+
+    # ---- the areas of a frame
+
+    def draw(self, source: str, frame: str, outline: Outline) -> Kept:
+        """Keep an area's outline, in place of the one of its letter.
+
+        Raises:
+            NotThere: no such set or frame is kept.
+            Unreadable: these are more areas than a frame has, or more than a set's file holds; nothing is kept.
+            StoreTrouble: it could not be written; nothing is kept.
+        """
+        return self._areas(source, frame, outline.letter, outline)
+
+    def rub_area(self, source: str, frame: str, letter: str) -> Kept:
+        """Forget the outline of an area; raises as `draw`."""
+        return self._areas(source, frame, letter, None)
+
+    def _areas(self, source: str, frame: str, letter: str, outline: Outline | None) -> Kept:
+        have = self.fetch(source).negatives.frame(frame).areas or ()
+        kept = [each for each in have if each.letter != letter] + ([outline] if outline is not None else [])
+        if len(kept) > MOST_AREAS:
+            raise Unreadable(say("negatives.many-areas", most=MOST_AREAS))
+        kept.sort(key=lambda each: each.letter)
+        return self._change_frame(source, frame, {"areas": [each.model_dump(mode="json") for each in kept]})
+
+
+def _fitting(made: NegativeSet) -> str:
+    """Return the file of a set that may be read again; raises `Unreadable` where it would be too large for that."""
+    text = write_negatives(made)
+    if len(text.encode()) > LARGEST_BYTES:
+        raise Unreadable(say("negatives.too-large", set=made.set, most=LARGEST_BYTES // 1024))
+    return text
 
 
 _WHOLE: Final[tuple[tuple[float, float], ...]] = ((0, 0), (1, 0), (1, 1), (0, 1))

@@ -10,7 +10,6 @@ from tempfile import TemporaryFile
 from typing import TYPE_CHECKING, BinaryIO, Final
 
 from controller.contrast.asks import EnlargerStand
-from controller.contrast.how_it_looked import usual_wish
 from controller.contrast.recipe_lights import lights_of, new_recipe, put_lights, stand_of, which_light
 from controller.daemon.negative_lists import in_carrier
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable
@@ -23,7 +22,7 @@ from controller.paper.typical import typical
 from controller.picture import scanned
 from controller.preview import known_tones
 from controller.preview.known_tones import DOUBT, Readings, ToneOffer
-from controller.preview.lights import Pair, letters_in, of_pair, of_plan, round_a_pair
+from controller.preview.lights import Pair, letters_in, of_pair, of_plan, proposed, round_a_pair, tenths
 from controller.preview.orders import DrawnArea, Lit, Order, Shown, Tie
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import write
@@ -207,10 +206,9 @@ class PreviewDesk:
         factor, whole = set_up_factor(paper.setup, stand.magnification, stand.aperture)
         if pair is None and recipe is not None:
             lights = lights_of(recipe, paper.setup)
-            pair = _tenths(lights.soft), _tenths(lights.hard)
-        found = pair if pair is not None else _proposed(paper, ties, factor)
-        drawn = scanned.areas_of(here) if self._invented else ()
-        areas = tuple(DrawnArea(letter=letter, outline=outline) for letter, outline in drawn)
+            pair = tenths(lights.soft), tenths(lights.hard)
+        found = pair if pair is not None else proposed(paper, ties, factor)
+        areas = self.areas(source, frame)
         lights_ = () if recipe is None else letters_in(self._lights(recipe, paper, stand, found))
         support = (recipe.paper.support if recipe and recipe.paper else None) or self._status().bench.support
         percent = float(recipe.dry_down_percent or 0) if recipe else 0.0
@@ -229,6 +227,13 @@ class PreviewDesk:
             not_drawn=tuple(letter for letter in lights_ if letter not in {area.letter for area in areas}),
             wet_percent=percent or (WET_PERCENT if support == "FB" else 0.0),
         )
+
+    def areas(self, source: str, frame: str) -> tuple[DrawnArea, ...]:
+        """Return a frame's areas, as they were drawn; of a practice negative also those that nobody drew anew."""
+        here = reference(source, frame)
+        own = {each.letter: each.places for each in self._negatives.negative(here).frame.areas or ()}
+        by_itself = dict(scanned.areas_of(here)) if self._invented else {}
+        return tuple(DrawnArea(letter=letter, outline=outline) for letter, outline in (by_itself | own).items())
 
     def print(self, of: Preview, look: Look) -> tuple[bytes, Shown]:
         """Return the print of the pair in hand, a PNG in true print densities, and its figures.
@@ -331,18 +336,3 @@ class PreviewDesk:
             at=look.at,
         )
         return self._renderer.render(order, self._picture_place(of.scan.photograph))
-
-
-def _tenths(seconds: float) -> Decimal:
-    return (Decimal(int(seconds * 10.0 + 0.5)) / 10).quantize(Decimal("0.1"))
-
-
-def _proposed(paper: Paper, ties: tuple[Tie, ...], factor: float) -> Pair:
-    """Return the pair that puts the denser tone where a highlight belongs, and the thinner where a shadow does."""
-    from controller.paper.solver import Reached, Tone, soft_hard
-
-    wish, (light, dark) = usual_wish(paper), sorted(ties, key=lambda tie: -tie.density)
-    found = soft_hard(paper, Tone(light.density, wish.light), Tone(dark.density, wish.dark))
-    best = found.pair if isinstance(found, Reached) else found.nearest
-    pair = _tenths(best.soft_seconds * factor), _tenths(best.hard_seconds * factor)
-    return pair if any(pair) else (Decimal("0.1"), Decimal(0))

@@ -20,6 +20,7 @@ from controller.model import Frozen
 from controller.recipe import versioned
 from controller.recipe.fields import FilmDensity, GridSide, Notes, Share, Words, refusal, told
 from controller.recipe.model_schema import Tree
+from controller.recipe.outline import Outline
 from controller.recipe.versioned import PlaceNames, VersionedForm
 from controller.words import say
 
@@ -28,6 +29,8 @@ KIND: Final = "negatives"
 """As the shelf calls a set."""
 MOST_FRAMES: Final = 80
 """Of one set: more than any roll that is proofed on one sheet of paper, half frames on a 35 mm film included."""
+MOST_AREAS: Final = 12
+"""Of one frame: more than a printer's hands burn and dodge in one evening."""
 LONGEST_NOTES: Final = 4000
 OLDEST: Final = date(1826, 1, 1)
 NEWEST: Final = date(2199, 12, 31)
@@ -123,6 +126,16 @@ class Frame(Frozen):
     """In stops, as text in thirds; absent where nobody has looked."""
     notes: SomeNotes | None = None
     scan: Scan | None = None
+    areas: Annotated[tuple[Outline, ...], Field(max_length=MOST_AREAS)] | None = None
+    """What its burns and dodges go by, drawn on its picture; absent where none is drawn."""
+
+    @model_validator(mode="after")
+    def _each_letter_once(self) -> Self:
+        letters = [each.letter for each in self.areas or ()]
+        for letter in letters:
+            if letters.count(letter) > 1:
+                raise refusal("negatives.area-twice", at=("areas",), letter=letter)
+        return self
 
     @property
     def look_stops(self) -> Fraction:

@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
+from controller.contrast.how_it_looked import usual_wish
 from controller.errors import Impossible
 from controller.preview.orders import GRID_SIDE, Light, Lit
 from controller.recipe.plan import Hands, Plan, Step, StepKind
 from controller.words import say
+
+if TYPE_CHECKING:
+    from controller.paper.paper import Paper
+    from controller.preview.orders import Tie
 
 THIRD: Final = Fraction(1, 3)
 Pair = tuple[Decimal, Decimal]
@@ -87,3 +92,19 @@ def _moved(seconds: Decimal, stops: Fraction) -> Decimal:
     if not seconds or not stops:
         return seconds
     return max(_LEAST, Decimal(str(float(seconds) * 2.0 ** float(stops))).quantize(_LEAST, "ROUND_HALF_UP"))
+
+
+def tenths(seconds: float) -> Decimal:
+    """Return seconds as a pair has them: to 0.1 s."""
+    return (Decimal(int(seconds * 10.0 + 0.5)) / 10).quantize(Decimal("0.1"))
+
+
+def proposed(paper: Paper, ties: tuple[Tie, ...], factor: float) -> Pair:
+    """Return the pair that puts the denser tone where a highlight belongs, and the thinner where a shadow does."""
+    from controller.paper.solver import Reached, Tone, soft_hard
+
+    wish, (light, dark) = usual_wish(paper), sorted(ties, key=lambda tie: -tie.density)
+    found = soft_hard(paper, Tone(light.density, wish.light), Tone(dark.density, wish.dark))
+    best = found.pair if isinstance(found, Reached) else found.nearest
+    pair = tenths(best.soft_seconds * factor), tenths(best.hard_seconds * factor)
+    return pair if any(pair) else (Decimal("0.1"), Decimal(0))

@@ -40,6 +40,7 @@ DAY_PAGES: Final = (
         "/sheets/s1/toned",
         "/sheets/s1/toned?number=1",
     ),
+    *("/negatives/{film}/frame/2/areas", "/negatives/{film}/frame/2/areas?draw=A"),
     *("/easel", "/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",

@@ -19,7 +19,7 @@ from webui.forms.negatives import SetForm, form_of, format_choices, proposed_for
 from webui.frame.context import desk, now
 from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
-from webui.pages import previews, proofs
+from webui.pages import areas, previews, proofs
 from webui.pages.life import IN_A_ROW, row_of
 from webui.pictures.contact_sheet import cut_out, look_words, sheet_view
 
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 blueprint = Blueprint("negatives", __name__)
 blueprint.register_blueprint(proofs.blueprint)
+blueprint.register_blueprint(areas.blueprint)
 blueprint.register_blueprint(previews.blueprint)
 
 RUB_OUT = "rub-out"
