@@ -20,8 +20,9 @@ from controller.enlarger.first_strip import Learned, fineness, k_at_first, learn
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable, WrongMoment
 from controller.foot.acts import Act, Load, MakeReference
 from controller.model import Frozen
-from controller.negatives.next_step import CHOOSE, History, Kind, Offer, past_of, what_next
+from controller.negatives.next_step import CHOOSE, History, Kind, Offer, Past, past_of, what_next
 from controller.recipe.files import write
+from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.store.said_of_sheets import Picked
 from controller.words import say
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
     from controller.daemon.recipe_shelf import RecipeShelf
     from controller.foot.status import Status
     from controller.recipe.at_enlarger import AtEnlarger
-    from controller.recipe.recipe import Recipe
     from controller.store.archive import Archive
     from controller.store.records import SheetRecord
 
@@ -45,12 +45,12 @@ MOST_REFUSED: Final = 100
 LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
 """What a pick leads on to by itself."""
 READ: Final[frozenset[Kind]] = frozenset({"readings", "use readings"})
-NOT_YET: Final[frozenset[Kind]] = frozenset({"flash level"})
 """Nothing here can be done with these."""
 OF_A_PAGE: Final[dict[Kind, str]] = {
     "pick": "/pick/{sheet}",
     "look": "/looked/{sheet}",
     "another size": "/carry/{recipe}",
+    "flash level": "/shelf/{recipe}/edit#flash",
     "readings": "/easel",
     "edition": "/editions/new?sheet={sheet}",
     "use readings": "/easel",
@@ -138,7 +138,7 @@ class NextDesk:
 
     def _thought_out(self, status: Status, history: History, records: list[SheetRecord]) -> Next | None:
         found = what_next(history)
-        while found.kind in NOT_YET or self._is_done(found):
+        while self._is_done(found):
             history = history.refuse(found)
             found = what_next(history)
         if found == CHOOSE or self._stands_ready(found, status):
@@ -255,10 +255,21 @@ class NextDesk:
             probe=self._easel is not None and self._easel.can_measure(),
             measured=self._easel is not None and self._easel.measured(),
             kept=tuple((record.plan.source, record.plan.version) for record in of if record.reference),
+            flashed=self._flashed(sheets),
             refused=refused.refused if refused else (),
             longest_ms=longest,
         )
         return history, of, not life.behind
+
+    def _flashed(self, sheets: list[Past]) -> tuple[str, int] | None:
+        """Return the recipe that was printed last, where it has got a flash since, with its newest version."""
+        last = next((past for past in reversed(sheets) if isinstance(past.written, Recipe)), None)
+        with suppress(NotThere, Unreadable, Impossible):
+            if last is not None:
+                kept = self._recipes.fetch(last.source)
+                if kept.version > last.version and self._recipes.recipe(kept.id).flash is not None:
+                    return kept.id, kept.version
+        return None
 
     def _read(self, source: str, version: int, _longest_ms: int) -> Recipe | Strip:
         """Return a version of a recipe or strip, which never changes, as it is read while a light may be so long."""

@@ -113,6 +113,8 @@ class History(Frozen):
     """Its spots are measured, and nothing is made of them yet."""
     kept: tuple[tuple[str, int], ...] = ()
     """Recipes that were kept as the negative's own, each with its version."""
+    flashed: tuple[str, int] | None = None
+    """The recipe printed last, where its newest version has a flash that the print had not; with that version."""
     refused: tuple[Refusal, ...] = ()
     longest_ms: int = LONGEST_MS
 
@@ -174,7 +176,7 @@ def _offers(history: History) -> Iterator[Offer]:
     elif last.open:
         yield Offer(kind="go on", sheet=last.sheet)
     elif _moved(history.at, last.written):
-        printed = next((past for past in reversed(history.sheets) if isinstance(past.written, Recipe)), None)
+        printed = _last_print(history)
         if printed is not None:
             yield Offer(kind="another size", recipe=printed.source, version=printed.version)
         yield from _beginning(history)
@@ -225,7 +227,12 @@ def _after_strip(history: History, last: Past, strip: Strip) -> Iterator[Offer]:
         yield from _beginning(history)
         return
     if strip.template == "flash":
-        yield Offer(kind="flash level", sheet=last.sheet)
+        printed = _last_print(history)
+        if history.flashed is not None:
+            yield Offer(kind="print", recipe=history.flashed[0], version=history.flashed[1])
+        elif printed is not None:
+            yield Offer(kind="flash level", sheet=last.sheet, recipe=printed.source, version=printed.version)
+        yield from _beginning(history)
         return
     recipe, version = last.pick.recipe, last.pick.recipe_version
     if last.looked is not None and last.looked.recipe:
@@ -321,6 +328,10 @@ def _pick(strip: Strip, picked: Picked) -> Pick:
 def _middle_ms(strip: Strip) -> int:
     totals = [total for total in totals_ms(strip.times) if total]
     return totals[(len(totals) - 1) // 2]
+
+
+def _last_print(history: History) -> Past | None:
+    return next((past for past in reversed(history.sheets) if isinstance(past.written, Recipe)), None)
 
 
 def _moved(at: AtEnlarger, written: Recipe | Strip) -> bool:

@@ -12,6 +12,7 @@ from typing import Final, TypeAlias
 from controller.files import bare_cell
 from controller.keeping import Keeps
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.plan import Flashed
 from controller.store import threads
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
@@ -36,6 +37,8 @@ class Column:
 
     name: str
     take: Callable[[SheetRecord, StepRecord], Cell]
+    of_step: bool = True
+    """It tells of a step, and not of its sheet."""
     said: str = ""
     """Key of the catalogue with `{value}`, where the record's page says it under the step; empty: it does not."""
     written: bool = True
@@ -100,13 +103,13 @@ def toned_words(toning: TonedRecord) -> str:
 
 _NOTHING: Final = AtEnlarger()
 COLUMNS: Final = (
-    Column("number", lambda sheet, _: sheet.number),
-    Column("sheet", lambda sheet, _: sheet.id),
-    Column("kind", lambda sheet, _: sheet.plan.kind),
-    Column("title", lambda sheet, _: sheet.plan.title),
-    Column("outcome", lambda sheet, _: sheet.outcome),
-    Column("opened", lambda sheet, _: sheet.opened_wall),
-    Column("clock_set", lambda sheet, _: sheet.opened.synchronised),
+    Column("number", lambda sheet, _: sheet.number, of_step=False),
+    Column("sheet", lambda sheet, _: sheet.id, of_step=False),
+    Column("kind", lambda sheet, _: sheet.plan.kind, of_step=False),
+    Column("title", lambda sheet, _: sheet.plan.title, of_step=False),
+    Column("outcome", lambda sheet, _: sheet.outcome, of_step=False),
+    Column("opened", lambda sheet, _: sheet.opened_wall, of_step=False),
+    Column("clock_set", lambda sheet, _: sheet.opened.synchronised, of_step=False),
     Column("step", lambda _, line: line.step.number),
     Column("name", lambda _, line: line.step.name),
     Column("filter", lambda _, line: line.step.filter),
@@ -117,22 +120,24 @@ COLUMNS: Final = (
     Column("called_given", lambda _, line: line.called_given),
     Column("left_out", lambda _, line: line.left_out),
     Column("added", lambda _, line: line.added),
-    Column("negative", lambda sheet, _: _at(sheet).negative_title),
-    Column("paper", lambda sheet, _: _at(sheet).paper_title),
-    Column("box", lambda sheet, _: _at(sheet).box),
-    Column("head_height_mm", lambda sheet, _: _figure(_at(sheet).head_height_mm)),
-    Column("f_number", lambda sheet, _: _figure(_at(sheet).aperture)),
-    Column("enlarger", lambda sheet, _: _at(sheet).enlarger_title),
+    Column("negative", lambda sheet, _: _at(sheet).negative_title, of_step=False),
+    Column("paper", lambda sheet, _: _at(sheet).paper_title, of_step=False),
+    Column("box", lambda sheet, _: _at(sheet).box, of_step=False),
+    Column("head_height_mm", lambda sheet, _: _figure(_at(sheet).head_height_mm), of_step=False),
+    Column("f_number", lambda sheet, _: _figure(_at(sheet).aperture), of_step=False),
+    Column("enlarger", lambda sheet, _: _at(sheet).enlarger_title, of_step=False),
     Column("dose_stops", lambda _, line: _figure(None if line.dose_stops is None else round(line.dose_stops, 3))),
-    Column("process", lambda sheet, _: sheet.trays[0].support if sheet.trays else ""),
-    Column("developer_seconds", lambda sheet, _: _lay_s(sheet, "developer")),
-    Column("appearance_seconds", lambda sheet, _: _appearance_s(sheet)),
-    Column("developer_celsius", lambda sheet, _: _figure(d.celsius if (d := _developer(sheet)) else None)),
-    Column("fix_seconds", lambda sheet, _: _lay_s(sheet, *FIXES)),
-    Column("wash_seconds", lambda sheet, _: _lay_s(sheet, "wash")),
-    Column("trays", lambda sheet, _: trays_cell(sheet)),
-    Column("toned", lambda sheet, _: BETWEEN.join(map(toned_words, sheet.tonings))),
-    Column("remarks", lambda sheet, _: BETWEEN.join(sheet.remarks)),
+    Column("process", lambda sheet, _: sheet.trays[0].support if sheet.trays else "", of_step=False),
+    Column("developer_seconds", lambda sheet, _: _lay_s(sheet, "developer"), of_step=False),
+    Column("appearance_seconds", lambda sheet, _: _appearance_s(sheet), of_step=False),
+    Column(
+        "developer_celsius", lambda sheet, _: _figure(d.celsius if (d := _developer(sheet)) else None), of_step=False
+    ),
+    Column("fix_seconds", lambda sheet, _: _lay_s(sheet, *FIXES), of_step=False),
+    Column("wash_seconds", lambda sheet, _: _lay_s(sheet, "wash"), of_step=False),
+    Column("trays", lambda sheet, _: trays_cell(sheet), of_step=False),
+    Column("toned", lambda sheet, _: BETWEEN.join(map(toned_words, sheet.tonings)), of_step=False),
+    Column("remarks", lambda sheet, _: BETWEEN.join(sheet.remarks), of_step=False),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
     Column("dose", lambda _, line: dose_words(line), said="page.record-dose", written=False),
 )
@@ -154,10 +159,25 @@ def write_sheets(reader: Reader, folder: Path) -> None:
         columns = [column for column in COLUMNS if column.written]
         table.writerow([column.name for column in columns])
         for record in _records(reader):
+            if record.plan.flashed is not None and record.steps:
+                table.writerow([_cell(each) for each in _beforehand(record, record.plan.flashed)])
             table.writerows([_cell(column.take(record, line)) for column in columns] for line in record.steps)
             place = folder / SHEETS_FOLDER / f"{record.number:04}-{slug(record.id)}.{record.opened.row}.json"
             place.parent.mkdir(exist_ok=True)
             place.write_bytes(f"{record.model_dump_json(indent=1)}\n".encode())
+
+
+def _beforehand(record: SheetRecord, flashed: Flashed) -> list[Cell]:
+    """Return the line of a flash that the paper had before the sheet's own steps, so that a sum over lines has it."""
+    seconds = flashed.planned_ms / 1000
+    given = ("planned_seconds", "given_least_seconds", "given_most_seconds")
+    told: dict[str, Cell] = {"step": 0, "name": say("recipe.name-flash"), "filter": flashed.filter}
+    told |= dict.fromkeys(given, seconds) | {"lit_seconds": 0.0}
+    return [
+        told.get(column.name, "" if column.of_step else column.take(record, record.steps[0]))
+        for column in COLUMNS
+        if column.written
+    ]
 
 
 def slug(text: str) -> str:

@@ -19,6 +19,7 @@ from controller.backup.export import INDEX, JOURNAL_FILE, export
 from controller.backup.import_ import LONGEST_LINE, Brought, import_
 from controller.daemon.paper_shelf import PaperShelf
 from controller.errors import StoreTrouble, Unreadable
+from controller.recipe.plan import Flashed
 from controller.store.entries import Added, Assumed, CalledGiven, Closed, FilterSaid, LeftOut, SheetPlanned, Struck
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
@@ -155,6 +156,24 @@ def test_sheets_are_listed_step_by_step_for_a_spreadsheet(full: DataFolder, tmp_
         "2025-03-01T19:00:00.000Z",
     )
     assert (lines[3]["given_most_seconds"], lines[3]["lit_seconds"]) == ("0.0", "10.1")
+
+
+def test_a_flash_given_beforehand_is_in_the_sum(empty: DataFolder, tmp_path: Path) -> None:
+    """It is a line of its own, step 0: a sum over a sheet's lines is all the light that its paper had."""
+    wall_clock = FakeWall()
+    Shelf.open(empty.shelf, wall_clock.now).close()
+    flashed = plan().model_copy(update={"flashed": Flashed(filter="soft", planned_ms=300)})
+    with Journal.open(empty.journal, ManualClock(), wall_clock.stamp()) as journal:
+        journal.append(SheetPlanned(sheet="s1", number=7, plan=flashed), intent("a", "s1"), came("a", 4_000, 4_000))
+    with (export(empty, tmp_path / "out") / "sheets.csv").open(newline="") as file:
+        first, *rest = csv.DictReader(file)
+    assert (first["step"], first["name"], first["filter"], first["given_most_seconds"]) == ("0", "flash", "soft", "0.3")
+    assert (first["number"], first["title"], first["lit_seconds"]) == ("7", flashed.title, "0.0")
+    assert (first["called_given"], first["dose_stops"]) == ("", "")
+    whole = sum(float(line["given_most_seconds"]) for line in (first, *rest))
+    own = sum(float(line["given_most_seconds"]) for line in rest)
+    assert whole == pytest.approx(own + 0.3)
+    assert own > 0
 
 
 def test_each_column_of_the_spreadsheet_tells_its_own(empty: DataFolder, tmp_path: Path) -> None:

@@ -161,7 +161,11 @@ def test_an_enlarger_that_stands_otherwise() -> None:
     assert what_next(history) == Offer(kind="another size", recipe="r", version=1)
     assert kinds(history)[1] == "first strip"
     flash = make("flash", AT, base=SPLIT.light)
-    assert what_next(after(print_past(), strip_past(flash, band=3))).kind == "flash level"
+    found = what_next(after(print_past(), strip_past(flash, band=3)))
+    assert (found.kind, found.recipe, found.version) == ("flash level", print_past().source, print_past().version)
+    put_in = after(print_past(), strip_past(flash, band=3), flashed=("r9", 2))
+    assert [what_next(put_in).kind, what_next(put_in).version] == ["print", 2]
+    assert what_next(after(strip_past(flash, band=3))).kind == "first strip", "there is nothing yet to flash"
 
 
 def test_a_proof_strip_gives_the_standard() -> None:
