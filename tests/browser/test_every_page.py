@@ -18,7 +18,15 @@ pytestmark = pytest.mark.browser
 
 WIDTHS = (320, 360, 390, 640, 820, 960, 1000, 1150, 1280)
 """Phones, a screen of 1280 zoomed to 200 %, tablets either way up, and where the wide pages begin."""
-NO_PAGES = ("/static/<mark>/<name>", "/manifest.webmanifest", "/favicon.ico", "/live", "/status.json", "/now")
+NO_PAGES = (
+    "/static/<mark>/<name>",
+    "/manifest.webmanifest",
+    "/favicon.ico",
+    "/live",
+    "/status.json",
+    "/now",
+    "/editions/<source>/edition.json",
+)
 NEEDS_MORE = ("/carried/<carried>", "/typed/<key>", "/practice/print/<sheet>")
 """Pages of what was carried, sent or developed just before; their own tests look at them."""
 HEADINGS = """() => [...document.querySelectorAll('h1, h2, h3, h4, h5, h6')]
@@ -85,7 +93,7 @@ def test_every_page_that_is_registered_is_looked_at(full: StandInDesk) -> None:
         if address != "/nowhere"
     }
     told = {rule.rule for rule in rules.iter_rules() if "GET" in (rule.methods or ())}
-    files = {rule for rule in told if rule.endswith((".png", ".jpg", ".csv", ".zip"))}
+    files = {rule for rule in told if rule.endswith((".png", ".jpg", ".csv", ".zip", ".svg", ".pdf"))}
     assert told - looked_at - files == {*NO_PAGES, *NEEDS_MORE}
 
 

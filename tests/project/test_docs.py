@@ -14,6 +14,7 @@ from annotated_types import Ge, Le
 from pydantic.fields import FieldInfo
 
 import treadle
+from controller.editions.ledger import read_edition
 from controller.enlarger.enlargers import read_enlarger
 from controller.negatives.sets import read_negatives
 from controller.recipe.files import read_feet, read_recipe
@@ -120,13 +121,14 @@ def test_every_cue_stands_in_the_reference_as_it_sounds(cue: Cue) -> None:
 
 def test_every_example_of_a_form_is_read() -> None:
     """The examples in file-forms.md are one of each form that a printer writes, and each is read as it stands."""
-    recipe, strip, negatives, enlarger, process, rules, feet = _EXAMPLE.findall(_page("file-forms.md"))
+    recipe, strip, negatives, enlarger, process, rules, edition, feet = _EXAMPLE.findall(_page("file-forms.md"))
     assert read_recipe(recipe, "the recipe").format == "treadle/recipe/1"
     assert read_recipe(strip, "the strip").format == "treadle/strip/1"
     assert read_negatives(negatives, "the set").frame("2").look == "1/3"
     assert read_enlarger(enlarger, "the enlarger").format == "treadle/enlarger/1"
     assert read_process(process, "the process").factor == 15
     assert read_rules(rules, "the rules").two_fixes.days == 7
+    assert [one.number for one in read_edition(edition, "the edition").sheets] == [1, None]
     assert read_feet(feet, "the foot trace").format == "treadle/feet/1"
 
 

@@ -45,6 +45,7 @@ DAY_PAGES: Final = (
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     *("/looked/s1", "/looked/s1?light=-1&dark=0", "/looked/s2?light=0&dark=1", "/enlargers/{enlarger}", "/data"),
+    *("/editions", "/editions/new?sheet=s3", "/editions/{edition}", "/editions/{edition}/print/s1", "/stock"),
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
 )
 SHEET: Final[dict[str, Any]] = {
@@ -83,12 +84,28 @@ def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
         (folder / name).write_bytes(photograph(side))
         with (folder / name).open("rb") as file:
             desk.photographs().of_sheet(desk.record("s1"), file, name)
+    _begin_an_edition(desk)
     return desk
+
+
+def _begin_an_edition(desk: StandInDesk) -> None:
+    """Begin an edition from the first sheet, with a number given, a box counted, and a print that stands ready."""
+    before = desk.status()
+    desk.say_day()
+    editions = desk.editions()
+    source = editions.begin("s1", 5, 1)
+    editions.give(source, "s1", "keep", 1)
+    editions.stock().count("", "paper one", "12", 25, None)
+    other = desk.work(desk.crane, "s3")
+    desk.records["s3"] = other.model_copy(update={"plan": other.plan.model_copy(update={"version": 7})})
+    desk.work(desk.crane, "s4", steps=tuple(reversed(other.steps)))
+    desk.show(day_until_ns=before.day_until_ns, open=before.open)
 
 
 def named(desk: StandInDesk, addresses: tuple[str, ...]) -> tuple[str, ...]:
     """Return addresses with the names of what stands on that desk."""
     names = {"crane": desk.crane.id, "strip": desk.strip.id, "paper": desk.papers().kept()[0].id}
     names["enlarger"] = desk.at_enlarger().enlargers().kept()[0].id
+    names["edition"] = desk.find().things("edition").things[0].id
     names["film"] = desk.negatives().page().sets[0].id
     return tuple(address.format(**names) for address in addresses)

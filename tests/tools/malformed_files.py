@@ -17,6 +17,7 @@ from controller.backup.import_ import import_
 from controller.commands.replay import play_recipe
 from controller.commands.wiring_page import example
 from controller.daemon.phones import Phones
+from controller.editions.ledger import EDITION, read_edition, write_edition
 from controller.enlarger.enlargers import read_enlarger, write_enlarger
 from controller.negatives.layouts import LAYOUTS
 from controller.negatives.sets import read_negatives, write_negatives
@@ -142,6 +143,10 @@ def forms(kept: Kept) -> list[Form]:
     picked = {"at": [0.75, 0.5], "what": "dark", "sheet": "s1"}
     negatives[0]["frames"][0]["scan"] = {"photograph": "0" * 64, "how": "light table", "tones": [read, picked]}
     good_feet = [read_feet(json.dumps(tree), "good") for tree in feet]
+    kept_one = {"sheet": "s1", "outcome": "keep", "number": 1, "spread_stops": 0.042}
+    rejected = {"sheet": "s2", "outcome": "reject", "number": None, "spread_stops": None}
+    terms = {"format": EDITION, "recipe": "crane", "version": 1, "size": 5, "proofs": 1}
+    edition = terms | {"title": "Crane", "reference": "s1", "chemistry": 4.2, "sheets": [kept_one, rejected]}
     images, scene = pictures(), kept.folder / "scene"
     keep_scene(scene, PracticeScene())
     (scene_file,) = scene.iterdir()
@@ -173,6 +178,7 @@ def forms(kept: Kept) -> list[Form]:
         Form("enlarger", tree(enlarger), lambda data: write_enlarger(read_enlarger(data, "e"))),
         Form("process", tree(*processes), lambda data: write_process(read_process(data, "p"))),
         Form("how long baths last", tree(rules), lambda data: write_rules(read_rules(data, "b"))),
+        Form("edition", tree(edition), lambda data: write_edition(read_edition(data, "e")), 20),
         Form("settings", tree(settings), lambda data: timing(read_settings(data.decode("utf-8", "replace"), "s"))),
         Form("readings", plain(tables[0].encode()), lambda data: read_csv(data, "r.csv")),
         Form("readings through filters", plain(tables[1].encode()), lambda data: read_filter_csv(data, "r.csv")),
@@ -185,7 +191,10 @@ def forms(kept: Kept) -> list[Form]:
         Form("practice bulb", tree(bulb), placed("bulb.json", read_bulb), 4),
         Form("phones", plain(b'["a", "b"]'), placed("phones", _phones), 4),
         Form(
-            "one file to import", tree(*recipes, paper, settings, *negatives, enlarger, *processes, rules), kept.one, 5
+            "one file to import",
+            tree(*recipes, paper, settings, *negatives, enlarger, edition, *processes, rules),
+            kept.one,
+            5,
         ),
         Form(
             "export",

@@ -10,6 +10,7 @@ from typing import Final, Literal
 
 from markupsafe import Markup, escape
 
+from controller.words import say
 from webui.pictures.drawing import cut_to, width_of
 
 Kind = Literal["label", "certificate"]
@@ -89,8 +90,8 @@ def _label(facts: Facts, size: tuple[int, int] | None, width: float, height: flo
         at += 5.0 * LEADING
     texts.append(Text(x, at + 1.5, 6.5, facts.number, bold=True))
     at += 9.0
-    for _, words in facts.lines:
-        for line in wrapped(words, width - edge - x, 3.0, 2):
+    for name, words in facts.lines:
+        for line in wrapped(say("editions.says", name=name, words=words), width - edge - x, 3.0, 2):
             if at <= height - edge:
                 texts.append(Text(x, at, 3.0, line))
             at += 3.0 * LEADING
