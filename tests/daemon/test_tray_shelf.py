@@ -111,14 +111,15 @@ def test_a_prints_row_names_its_bath_and_its_size(wet: Wet) -> None:
 
 
 def test_prints_that_overlap_are_counted_in_turn(wet: Wet) -> None:
-    """Two prints in one tray are its first and its second, and a bath made between them begins anew."""
+    """Two prints in one tray are its first and its second, and a bath made while one is on its way begins anew."""
     wet.performer.note(*wet.trays.made_fresh("fix"), lit=False)
     wet.into("s1", "developer", support="RC")
     wet.into("s2", "developer", support="RC")
     wet.into("s1", "fix", support="RC")
     wet.into("s2", "fix", support="RC")
+    wet.into("s3", "developer", support="RC")
     wet.performer.note(*wet.trays.made_fresh("fix"), lit=False)
-    wet.into("s3", "developer", "fix", support="RC")
+    wet.into("s3", "fix", support="RC")
     assert [row.prints for row in wet.rows() if row.tray == "fix"] == [1, 2, 1]
 
 
