@@ -29,7 +29,7 @@ from controller.paper.tones import density_of
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.files import write
 from controller.recipe.recipe import Negative as NegativeNamed
-from controller.store.entries import SpotRead, SpotsTaken
+from controller.store.easel_rows import SpotRead, SpotsTaken
 from controller.words import say
 from hardware.light_sensor import GAINS
 

@@ -14,7 +14,7 @@ from controller.paper.graphs import Curves
 from controller.paper.paper import Paper, Reference
 from controller.paper.tones import tone_words
 from controller.recipe.recipe import Burn, Dodge
-from controller.store.entries import SpotRead
+from controller.store.easel_rows import SpotRead
 from controller.words import say
 
 STEP: Final = {"light": 0.02, "dark": 0.05}

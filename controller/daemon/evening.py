@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from controller.easel.evening import Verdict
-from controller.store.entries import SheetPlanned, SpotsTaken
+from controller.store.easel_rows import SpotsTaken
+from controller.store.entries import SheetPlanned
 from controller.store.rows import Reader, Row
 from controller.store.said_of_sheets import Looked
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from controller.easel.offset import DARK_WITHIN, LIGHT_WITHIN, Offset, learned, seen_by
 from controller.easel.spots import Measured
-from controller.store.entries import SpotsTaken
+from controller.store.easel_rows import SpotsTaken
 
 if TYPE_CHECKING:
     from controller.paper.paper import Paper

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final
 from controller.easel.gains import Gains
 from controller.errors import Impossible
 from controller.keeping import Keeps
-from controller.store.entries import EASEL_ROWS, SpotRead
+from controller.store.easel_rows import SpotRead
+from controller.store.entries import EASEL_ROWS
 from controller.words import say
 
 if TYPE_CHECKING:

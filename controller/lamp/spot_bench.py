@@ -25,7 +25,8 @@ from controller.foot.state import State
 from controller.lamp.check_plans import check_of
 from controller.lamp.gain_check import GainTurn
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.store.entries import Entry, LightCame, SpotRead
+from controller.store.easel_rows import SpotRead
+from controller.store.entries import Entry, LightCame
 from controller.store.levels import GainsMeasured
 from controller.store.rows import Reader, Row
 from controller.words import say

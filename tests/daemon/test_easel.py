@@ -17,7 +17,7 @@ from controller.foot import acts
 from controller.picture.raster import raster
 from controller.practice.in_carrier import InCarrier
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.store.entries import SpotRead
+from controller.store.easel_rows import SpotRead
 from hardware.practice.faults import PracticeFault
 
 STANDS = {"negative_title": "Crane", "magnification": 2.0, "aperture": 8.0, "head_height_mm": 620.0}

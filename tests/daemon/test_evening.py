@@ -13,7 +13,8 @@ from controller.easel import evening, offset
 from controller.easel.evening import evening_offset
 from controller.easel.spots import Measured
 from controller.easel.two_tones import reckon
-from controller.store.entries import Entry, SpotsTaken
+from controller.store.easel_rows import SpotsTaken
+from controller.store.entries import Entry
 from controller.store.rows import Row
 from controller.store.said_of_sheets import Looked
 

@@ -32,7 +32,8 @@ from controller.practice.board import bare_scene
 from controller.practice.in_carrier import InCarrier
 from controller.practice.practice_scene import PracticeScene
 from controller.practice.probe import COUNTS, HOLE_MM
-from controller.store.entries import LightCame, SpotRead
+from controller.store.easel_rows import SpotRead
+from controller.store.entries import LightCame
 from controller.store.journal import Journal, Stamp
 from hardware.clock import ManualClock
 from hardware.light_sensor import CYCLE_NS, FULL, GAINS, Gain, Reading

@@ -54,8 +54,9 @@ from controller.practice.switches import PracticeView
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
+from controller.store.easel_rows import SpotRead, SpotsTaken
 from controller.store.edition_rows import BoxCounted, Numbered
-from controller.store.entries import BathMade, Photographed, SpotRead, SpotsTaken, StoodAtEnlarger
+from controller.store.entries import BathMade, Photographed, StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp

@@ -15,7 +15,7 @@ from controller.foot.acts import Load
 from controller.lamp.history import LampView
 from controller.paper.paper import Reference
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.store.entries import SpotRead
+from controller.store.easel_rows import SpotRead
 from controller.store.levels import GainRatio, GainsMeasured
 
 REFERENCE = Reference(
