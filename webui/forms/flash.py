@@ -92,9 +92,11 @@ def sheets_to_flash(written: Recipe | Strip, sheets: str) -> str:
 
     Raises:
         Unreadable: what was typed is no such number.
+        Impossible: it has no flash any more; the page offers this only where it has one.
     """
     flash = written.flash
-    assert flash is not None  # the page offers it only then
+    if flash is None:
+        raise Impossible(say("shelf.no-flash"))
     first = written.light[0].filter if isinstance(written, RecipeModel) else written.filter
     name = flash.filter or first
     count = decimal_of(sheets)

@@ -116,7 +116,10 @@ def page_above() -> str:
     adapter = current_app.create_url_adapter(request)
     if adapter is None:
         return ""
-    rule, _ = adapter.match(method="POST", return_rule=True)
+    try:
+        rule, _ = adapter.match(method="POST", return_rule=True)
+    except HTTPException:  # it is written in a way that no form has
+        return ""
     above, path = rule.rule, request.path
     looked_at = {each.rule for each in current_app.url_map.iter_rules() if "GET" in (each.methods or ())}
     while above.count("/") > 1:
