@@ -38,8 +38,8 @@ CLOCK_SET = "import sys, controller.wall as w; w.synchronised = lambda: True; im
 """Serves as if the network had set the clock: what a picture shows is a darkroom whose clock is right."""
 SECOND_EVENING = "negative-"
 """What the names of pictures begin with that `second_evening.py` makes."""
-AFTER_CLOSE_S = 11.0
-"""A little longer than a hold is refused after a close: paper away first."""
+AFTER_CLOSE_S = 15.0
+"""A little longer than a print of unknown paper keeps white light away after a close, its trays hurried."""
 
 
 def main() -> None:
@@ -311,7 +311,7 @@ class Walk:
         self.keep(name)
 
     def focus(self) -> None:
-        """Ask for focus light by two holds, once the ten seconds after the last close are over.
+        """Ask for focus light by two holds, once the last print is fixed.
 
         Another filter is asked for meanwhile: where a press would begin a light, a hold ends the day face, too.
         """
