@@ -10,7 +10,6 @@ from dataclasses import replace
 
 from controller.exposure import lag
 from controller.foot import trays
-from controller.foot.light_cues import wants_hands
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -31,7 +30,7 @@ from controller.foot.places import (
 )
 from controller.foot.sheet_changes import call_given, close_sheet
 from controller.foot.state import TWELFTH, State
-from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after
+from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after, wants_hands
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
@@ -54,7 +53,7 @@ def start(turn: Turn, at_ns: int) -> None:
     """Begin the lead-in of the present step's light, or of its remainder."""
     place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, Ready | Held)
-    if turn.state.outstanding is not None or trays.in_the_way(turn.state):
+    if turn.state.outstanding is not None or turn.state.light_waits:
         turn.say(Cue.WAIT)
     elif work.doubt(turn.state.habits.lag_ms) is not None:
         turn.say(Cue.NO)
@@ -263,7 +262,7 @@ def remind(turn: Turn, at_ns: int) -> None:
     """Say again what the hands or the filter drawer are asked for."""
     place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, ChangeFilter | HandsAsked)
-    if trays.awaited(turn.state) is not None:
+    if turn.state.prints and trays.awaited(turn.state) is not None:
         pass  # the next press is a print's: nothing else is asked for before it
     elif isinstance(place, ChangeFilter):
         turn.say(filter_cue(work.step.filter))

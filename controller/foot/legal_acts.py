@@ -25,7 +25,6 @@ from controller.foot.places import (
     is_dark,
 )
 from controller.foot.state import State
-from controller.foot.trays import in_the_way
 
 Objection = tuple[Callable[[State, int], bool], str]
 """What stands against an act at a moment, and the key of the sentence that says so."""
@@ -153,7 +152,7 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "start": (
         (lambda state, _: not state.habits.start_from_phone, "foot.start-by-foot"),
         (lambda state, _: isinstance(state.place, Finished), "foot.finished"),
-        (lambda state, _: in_the_way(state), "trays.light-not-yet"),
+        (lambda state, _: state.light_waits, "trays.light-not-yet"),
         (
             lambda state, _: (
                 state.work is None or not isinstance(state.place, Ready | Held) or state.outstanding is not None

@@ -99,10 +99,10 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         day_until_ns=state.day_until_ns,
         day_refused=_day_refused(state, at_ns),
         room_light="" if not state.habits.room_light else "on" if state.room_on else "off",
-        room_said=ended_words(state),
-        prints=prints_now(state),
+        room_said=ended_words(state) if state.room_ended_why else "",
+        prints=prints_now(state) if state.prints else (),
         white_from_ns=state.white_from_ns or None,
-        white_refused=white_later(state),
+        white_refused=white_later(state) if state.white_from_ns else "",
         hurry=state.habits.hurry,
         start_from_phone=state.habits.start_from_phone,
         can=offered(state, at_ns),
@@ -127,7 +127,7 @@ def _day_refused(state: State, at_ns: int) -> str:
 def headline(state: State) -> str:
     """Return the one sentence that says what is asked of the printer now."""
     work = state.work
-    if line := first_line(state):
+    if state.prints and (line := first_line(state)):
         return line
     match state.place:
         case Ready() | LeadIn() | Light() | Finished() if work is not None and work.readings:

@@ -305,6 +305,16 @@ class State:
         return self.day_until_ns is not None or self.room_wanted or self.room_on
 
     @property
+    def wet(self) -> bool:
+        """Something of the trays is to be minded: a print, the guard, or what is still to be heard of them."""
+        return bool(self.prints or self.white_from_ns or self.tray_cues)
+
+    @property
+    def light_waits(self) -> bool:
+        """The light of a new sheet, or of a check, has to wait: a print is not in the fix yet."""
+        return not self.sheet_open and any(not print_.in_fix for print_ in self.prints)
+
+    @property
     def check_begun(self) -> bool:
         """A check of the lamp has had light and is not over: its paper may lie under the lamp."""
         work = self.work

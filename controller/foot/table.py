@@ -140,7 +140,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
         readings.end_if_asked(turn, event)
     if turn.state.lit_room:
         room_light.guard(turn, moment(event))
-    trays.speak(turn, state.place, moment(event))
+    if turn.state.wet:
+        trays.speak(turn, state.place, moment(event))
     return settled(turn.state), tuple(turn.effects)
 
 
@@ -155,7 +156,8 @@ def settled(state: State) -> State:
 def _down(turn: Turn, event: FootDown) -> None:
     while (due := easel_due_ns(turn.state)) is not None and event.first_ns >= due:
         _tick(turn, due)  # each in turn: a question that is over must not be answered, though the day face was first
-    trays.tick(turn, event.first_ns)
+    if turn.state.wet:
+        trays.tick(turn, event.first_ns)
     foot = turn.state.foot
     timing = turn.state.habits.timing
     double = foot.released_ns is not None and event.first_ns - foot.released_ns < timing.double_ms * NS_PER_MS
@@ -171,7 +173,7 @@ def _down(turn: Turn, event: FootDown) -> None:
     if event.lit:  # the keeper has made it dark already: this press has done its work
         turn.file_gesture("press", event.first_ns)
         return
-    if trays.pressed(turn, event.first_ns, double=double):
+    if turn.state.prints and trays.pressed(turn, event.first_ns, double=double):
         return
     _apply(turn, "double" if double else "press", event.first_ns)
 
@@ -264,7 +266,7 @@ def _tick(turn: Turn, at_ns: int) -> None:
 
 
 def _due_ns(state: State) -> int | None:
-    dues = (easel_due_ns(state), trays.due_ns(state))
+    dues = (easel_due_ns(state), trays.due_ns(state) if state.wet else None)
     return min((due for due in dues if due is not None), default=None)
 
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 from controller.foot.places import ChangeFilter, HandsAsked, NothingChosen, Ready, Settling
 from controller.foot.state import State
 from controller.foot.status import PrintNow, Status, safe_left_s
-from controller.foot.trays import awaited, in_the_way
+from controller.foot.trays import awaited
 from controller.trays.journey import WAITS_NS, Print
 from controller.words import say
 
@@ -51,7 +51,7 @@ def first_line(state: State) -> str:
         return ""
     if (print_ := awaited(state)) is not None:
         return asked_words(print_)
-    return say("trays.place-wait") if isinstance(state.place, Ready) and in_the_way(state) else ""
+    return say("trays.place-wait") if isinstance(state.place, Ready) and state.light_waits else ""
 
 
 def white_later(state: State) -> str:

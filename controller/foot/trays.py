@@ -103,11 +103,6 @@ def awaited(state: State) -> Print | None:
     return next((print_ for print_ in reversed(state.prints) if print_.asked), None)
 
 
-def in_the_way(state: State) -> bool:
-    """Tell whether the light of a new sheet, or of a check, has to wait: a print is not in the fix yet."""
-    return not state.sheet_open and any(not print_.in_fix for print_ in state.prints)
-
-
 def pressed(turn: Turn, first_ns: int, *, double: bool) -> bool:
     """Read a foot-down, first contact at `first_ns`; return whether it was a print's, and so is nobody else's."""
     state = turn.state

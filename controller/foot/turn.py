@@ -1,6 +1,6 @@
 """One turn of the foot-switch grammar: the state as it is being changed, and the effects it asks for, in order.
 
-Every order is made here; how long the line is lit for it, and with which cues, `light_cues` says.
+Every order is made here: how long the line is to be lit, and the cues that go with it.
 """
 
 from __future__ import annotations
@@ -8,8 +8,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final, Literal
 
+from controller.exposure import lag
 from controller.foot.effects import Effect, File, PlaceOrder
-from controller.foot.light_cues import first_cue, focus_cues, lead_in_ms, longest_dose_ms, remainder_ms, step_cues
+from controller.foot.light_cues import focus_cues, marked_cues, reading_cues
 from controller.foot.places import (
     AskClose,
     AskGiven,
@@ -27,17 +28,25 @@ from controller.foot.places import (
     Settling,
     WhiteWarning,
 )
-from controller.foot.state import State, Work
-from controller.recipe.plan import Hands
+from controller.foot.state import Habits, State, Work
+from controller.recipe.plan import Hands, Step
 from controller.store.entries import Entry, FilterSaid, FootRow, Intent, SheetPlanned
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
-from hardware.wire import Beat, Cancel, Order, Sound
+from hardware.wire import LONGEST_DOSE, Beat, Cancel, Order, Sound
 
 CUE_AFTER_MS = 700
 """The filter's and the hands' cue waits this long, so that it does not cover the sound of the light's end."""
 LAPSE_MS: Final = 60_000
 """Readings that stand dark for so long are over: a forgotten one must light no fresh paper."""
+
+LEAST_DOSED_MS: Final = 4000
+"""A shorter light is given by its time."""
+_SECOND: Final = 1000
+_AFTER_HANDS_MS: Final = 450
+_AFTER_DONE_MS: Final = 450
+"""How long after a band's end the card is asked for: "done" has been heard to its end by then."""
+_LAST: Final = 3
 
 _Kind = Literal["step", "focus", "check"]
 _Filed = Literal["press", "hold", "double", "wait", "page stop"]
@@ -223,6 +232,80 @@ def hands_after(hands: Hands) -> Cue:
 def filter_cue(name: str) -> Cue:
     """Return the filter family's cue: one long low for soft, two for hard."""
     return {"soft": Cue.SOFT, "hard": Cue.HARD}.get(name, Cue.OTHER)
+
+
+# ---- what one light is to be: its length, and its cues
+
+
+def lead_in_ms(habits: Habits) -> int:
+    """Return the span between a press and its light."""
+    return habits.timing.announced_ms(sounder=habits.sounder)
+
+
+def remainder_ms(work: Work, habits: Habits) -> int:
+    """Return how long the line is to be lit for what the present step still wants."""
+    return lag.lit_ms(work.missing_ns(habits.lag_ms), habits.lag_ms)
+
+
+def step_cues(work: Work, habits: Habits, announced_ms: int, gap_ms: int = 0) -> tuple[Beat, ...]:
+    """Return the cues of the present step's next light, `announced_ms` before it and while it is on.
+
+    Where it follows another by itself after `gap_ms`, nobody presses: the card is asked for once that one is dark.
+    """
+    if work.readings:
+        return reading_cues(habits.timing, work.step.planned_ms)
+    step = work.step
+    lit = remainder_ms(work, habits)
+    before = _announcing(step, announced_ms)
+    if gap_ms and wants_hands(step):
+        card = Beat(_AFTER_DONE_MS - gap_ms, Cue.MOVE_CARD)
+        before = [card, *(beat for beat in before if beat.at_ms >= card.at_ms + _SECOND // 2)]
+    own = marked_cues(work, habits.lag_ms, lit) if step.marks else []
+    beats = [*before, *_counting(lit), *own]
+    return tuple(sorted(beats, key=lambda beat: beat.at_ms))
+
+
+def longest_dose_ms(work: Work, habits: Habits, lit_ms: int) -> int:
+    """Return how long the present step's light may last for its dose, in ms; 0 where none is asked for.
+
+    A strip's times are what is read from it, and where a hand moves by a cue its share of the light would change; a
+    short light is over before much is known of it.
+    """
+    step = work.step
+    wanted = habits.give_dose and work.plan.kind == "recipe" and lit_ms >= LEAST_DOSED_MS
+    if not wanted or step.marks or step.card or step.gap_ms is not None:
+        return 0
+    return max(lit_ms, min(int(lit_ms * LONGEST_DOSE), habits.timing.longest_light_ms))
+
+
+def first_cue(work: Work) -> Cue:
+    """Return the sound of the press that begins the present step: hands before the tick, so the right tool is taken.
+
+    Readings have the warning's: their light would fog paper, whatever stage it is at.
+    """
+    if work.readings:
+        return Cue.WARNING
+    return Cue.HANDS if wants_hands(work.step) else Cue.LEAD_IN
+
+
+def wants_hands(step: Step) -> bool:
+    """Tell whether a tool has its place under this step's light from the start: a dodger or a card."""
+    return bool(step.card)
+
+
+def _announcing(step: Step, announced_ms: int) -> list[Beat]:
+    first = [Beat(_AFTER_HANDS_MS - announced_ms, Cue.LEAD_IN)] if wants_hands(step) else []
+    ticks = [Beat(-at, Cue.TICK) for at in range(_SECOND, announced_ms - _AFTER_HANDS_MS, _SECOND)]
+    return [*first, *reversed(ticks)]
+
+
+def _counting(lit_ms: int) -> list[Beat]:
+    last = [lit_ms - n * _SECOND for n in range(_LAST, 0, -1)] if lit_ms > (_LAST + 1) * _SECOND else []
+    until = last[0] - _SECOND // 2 if last else lit_ms
+    return [
+        *(Beat(at, Cue.TICK) for at in range(_SECOND, until, _SECOND)),
+        *(Beat(at, Cue.LAST) for at in last),
+    ]
 
 
 # ---- what is due by itself

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import Final
 
-from controller.foot.light_cues import longest_dose_ms
 from controller.foot.state import State
+from controller.foot.turn import longest_dose_ms
 from controller.lamp.measure import RISE_NS, dark_level
 from hardware.clock import NS_PER_MS
 from hardware.light_sensor import Reading

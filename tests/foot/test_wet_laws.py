@@ -17,6 +17,7 @@ from tools.wet_laws import WET_LAWS, wet_broken
 
 from controller.foot import legal_acts, sheet_changes, trays
 from controller.foot import table as pedal
+from controller.foot.state import State
 from controller.foot.turn import Turn
 from controller.store.entries import Intent, LightCame
 from controller.store.tray_rows import TrayEntered
@@ -113,8 +114,7 @@ def a_hold_shortens_the_guard(patch: Patch) -> None:
 
 
 def light_waits_for_nothing(patch: Patch) -> None:
-    patch.setattr(trays, "in_the_way", lambda state: False)
-    patch.setattr(legal_acts, "in_the_way", lambda state: False)
+    patch.setattr(State, "light_waits", property(lambda self: False))
 
 
 def trays_are_heard_at_once(patch: Patch) -> None:

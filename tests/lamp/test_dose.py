@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from tools.foot_bench import FootBench, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
 
 from controller.foot.events import DoseTold
-from controller.foot.light_cues import longest_dose_ms
 from controller.foot.places import Light
 from controller.foot.state import Work
+from controller.foot.turn import longest_dose_ms
 from controller.lamp.dose import DosePlan, next_word
 from controller.recipe.plan import Plan
 from hardware.light_sensor import Reading

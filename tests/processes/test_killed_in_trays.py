@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from tools.daemon_bench import SHORT, until
+from tools.daemon_bench import SHORT, hurry_trays, until
 from tools.daemon_process import Daemon
 
 from controller.foot.status import Status
@@ -21,7 +21,7 @@ from hardware.clock import MonotonicClock
 from hardware.practice.practice_darkroom import PracticeDarkroom
 
 HURRY = 20
-"""How many times faster than real trays go in practice, unless told otherwise."""
+"""How many times faster than real the trays go here."""
 BY_TIME_NS = 300 * 1_000_000_000 // HURRY
 LATE_NS = 1_000_000_000
 """How much later than it was a close may be on file."""
@@ -36,6 +36,7 @@ class Printer:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         (folder / "run").mkdir(parents=True)
+        hurry_trays(folder / "data", "hurried")
         self.room = PracticeDarkroom(folder / "run")
         self.daemon = Daemon(folder)
         self.daemon.ask(act={"verb": "at the enlarger", "bench": {"support": "RC"}})
@@ -90,7 +91,7 @@ class Printer:
 
 
 @pytest.fixture
-def printer(tmp_path: Path) -> Iterator[Printer]:
+def printer(tmp_path: Path, by_real_time: None) -> Iterator[Printer]:
     made = Printer(tmp_path)
     yield made
     made.close()
