@@ -128,7 +128,7 @@ _NOTES: Final[dict[Cue, tuple[Note, ...]]] = {
     Cue.TRAY_TICK: _trill(2),
     Cue.TRAY_IN: _trill(6),
     Cue.TRAY_NEXT: (*_trill(4), Note(0, 90), *_trill(4)),
-    Cue.TRAY_LIFT: (*_trill(4), Note(0, 90), *_trill(6, 1661, 1865)),
+    Cue.TRAY_LIFT: (*_trill(4), Note(0, 90), *_trill(6, 1661, 1864)),
     Cue.TRAY_ASK: (*_trill(4), Note(0, 90), *_trill(4), Note(0, 90), *_trill(4)),
     Cue.TRAY_SAFE: _trill(24),
 }

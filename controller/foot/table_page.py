@@ -28,8 +28,8 @@ _GESTURES: Final[tuple[Gesture, ...]] = ("press", "hold", "double", "by itself")
 _HEAD: Final = """\
 # The foot-switch table
 
-One contact under one foot, three gestures: **press** = go or stop, **hold** (0.8 s) = close the sheet, or ask for
-white light when no sheet is open, **double** = say again. A press is heard as soon as it is known, before a hold is
+One contact under one foot, three gestures: **press** = go or stop, **hold** (0.8 s) = close the sheet, or when no sheet
+is open the next tray or white light, **double** = say again. A press is heard as soon as it is known, before a hold is
 decided; a hold takes back what its own foot-down did.
 
 How to read it: find the row that says where you are, and the column of what your foot does. A “–” is a gesture that
@@ -46,6 +46,13 @@ it led to does the rest.
 begins the light, with the sound of the warning; the next press ends it, and has measured the spot. A hold, wherever it
 falls, ends the readings: it takes the light or the reading of its own press back, asks nothing, and leads to no white
 light.
+
+**Prints in the trays.** A foot-down has one reader: light, lead-in, gap and warning; then an open sheet; then a print
+that waits for a press; then the row below. While a print waits, its press is the print's: “in the developer”, then
+“first appearance”, where its process has a factor; a hold or double takes that back. Until a print is in the fix no
+new sheet's light begins, nor a check's: a press is answered with “wait”. Until it has had its least time there, white
+light of any kind is refused, and a hold with no sheet open is “next tray now”: not in the ten seconds after a close,
+at most once in ten seconds, and never out of the fix.
 
 (Made from the code by `python -m controller.foot.table_page`; a test holds the two equal.)
 """

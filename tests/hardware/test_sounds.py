@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 
-from hardware.sounds import Cue, Note, notes
+from hardware.sounds import FAMILY, Cue, Note, notes
 
 SILENT = {Cue.NUMBER}
 """Has no notes of its own."""
@@ -54,3 +54,24 @@ def test_done_is_the_only_falling_pair() -> None:
     """A falling pair says that the light is over, and nothing else does."""
     falling = [cue for cue in Cue if len(_tones(cue)) == 2 and _tones(cue)[0].hertz > _tones(cue)[1].hertz]
     assert [cue for cue in falling if cue is not Cue.BEAT] == [Cue.DONE]
+
+
+OF_TRAYS = [cue for cue in Cue if FAMILY[cue] == "trays"]
+
+
+@pytest.mark.parametrize("cue", OF_TRAYS)
+def test_the_trays_have_a_timbre_of_their_own(cue: Cue) -> None:
+    """A tray's cue is made of notes of 25 ms at most, two close ones by turns, higher than any that light sounds.
+
+    Between the highest note of light's and the lowest of the trays' lie 5 half tones at the least (a fourth: 2^(5/12)),
+    and light has no note so short; so one note is enough to tell them (common practice: pitch and length part timbres).
+    """
+    light = [note for other in set(Cue) - set(OF_TRAYS) - SILENT for note in _tones(other)]
+    tones = _tones(cue)
+    assert all(note.ms <= 25 for note in tones)
+    assert min(note.ms for note in light) >= LONGER * max(note.ms for note in tones) * 0.99
+    assert min(note.hertz for note in tones) >= 2 ** (5 / 12) * max(note.hertz for note in light)
+    pairs = list(pairwise(note for note in notes(cue) if note.hertz))
+    assert all(one.hertz != two.hertz for one, two in pairs)
+    close = [_ratio(one.hertz, two.hertz) for one, two in pairs]
+    assert sorted(close)[len(close) // 2] <= 2 ** (2 / 12)

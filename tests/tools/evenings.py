@@ -280,7 +280,7 @@ class Session:
         state = self.world.runner.state
         if state.work is None or not state.work.check or not isinstance(state.place, Light):
             return
-        self._pass_to(state.place.on_ns + state.lit_ms * MS + MS)
+        self._pass_to(max(self.at + 1, state.place.on_ns + state.lit_ms * MS + MS))
         self._for(self.dice.choice([1100, 3000]))
         self._foot(self.history.habits.timing.hold_ms + 60)
         self._for(self.dice.choice([200, 1500]))
