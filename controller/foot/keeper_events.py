@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from controller.foot import readings, room_light
+from controller.foot import readings, room_light, trays
 from controller.foot.effects import Darken
 from controller.foot.events import KeeperCame, StoreFailed
 from controller.foot.places import AskClose, AskGiven, AskWhite, Fault, Focus, Gap, Held, LeadIn, Light, WhiteWarning
@@ -152,6 +152,8 @@ def keeper_went(turn: Turn) -> None:
 def keeper_came(turn: Turn, event: KeeperCame) -> None:
     """File what is known of the light that was on, and stand dark where the sheet then is."""
     room_light.lost(turn)
+    trays.confirm(turn)
+    turn.state = replace(turn.state, tray_press=None)
     order, withdrawn, found = turn.state.outstanding, turn.state.withdrawn, event.interrupted
     habits = replace(turn.state.habits, sounder="sounder" in event.greeting.features)
     turn.state = replace(turn.state, habits=habits, foot=Foot(), outstanding=None, withdrawn=())

@@ -12,6 +12,7 @@ from controller.foot.places import DarkPlace, Place
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
 from controller.store.levels import WrongLight
+from controller.store.tray_rows import TrayEntered
 from controller.trays.journey import Print
 from controller.trays.process import USUAL, Process, Support
 from controller.words import say
@@ -200,11 +201,17 @@ class Habits:
 
 @dataclass(frozen=True, slots=True)
 class TrayPress:
-    """A foot-down whose press a print has taken, the print as it was before, and which tray that brought it to."""
+    """A foot-down whose press a print has taken, the print as it was before, and which tray that brought it to.
+
+    `row` is filed once no hold or double can take the press back any more, at `until_ns`; None where it is, or where
+    there is none to file.
+    """
 
     seq: int
     before: Print
     at: int
+    row: TrayEntered | None
+    until_ns: int
 
 
 @dataclass(frozen=True, slots=True)

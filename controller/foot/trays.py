@@ -75,6 +75,7 @@ def waits_until(state: State, until_ns: int) -> State:
 
 def none_there(turn: Turn, at_ns: int) -> None:
     """Take the printer's word that no paper lies in the trays: white light waits for none, and none is followed."""
+    confirm(turn)
     state = turn.state
     for print_ in state.prints:
         _file(turn, print_, "", at_ns, by="page")
@@ -114,14 +115,18 @@ def pressed(turn: Turn, first_ns: int, *, double: bool) -> bool:
     print_ = awaited(state)
     if print_ is None or double:
         return False
+    confirm(turn)
     after = journey.pressed(print_, first_ns)
     if after is None:
         turn.say(Cue.NO)
         return True
+    row = None
     if after.at != print_.at:
-        _file(turn, print_, after.tray.name, first_ns, by="foot")
+        row = _row(print_, after.tray.name, first_ns, by="foot", before_ms=print_.process_ms(first_ns))
     _put(turn, print_, after)
-    turn.state = replace(turn.state, tray_press=TrayPress(state.foot.seq, print_, after.at))
+    timing = state.habits.timing
+    until_ns = first_ns + (timing.hold_ms + timing.double_ms + timing.down_window_ms) * NS_PER_MS
+    turn.state = replace(turn.state, tray_press=TrayPress(state.foot.seq, print_, after.at, row, until_ns))
     _hush(turn, print_)
     turn.say(Cue.TRAY_IN)
     _guard(turn, first_ns)
@@ -141,12 +146,20 @@ def _take_back(turn: Turn, taken: TrayPress, at_ns: int) -> None:
     turn.state = replace(turn.state, tray_press=None)
     if now is None or now.at != taken.at:
         return  # it has gone on by itself
-    if now.at != before.at:
+    if now.at != before.at and taken.row is None:  # a busy runner hears of it late: its row is filed already
         turn.file(_row(before, before.tray.name, before.entered_ns, by="foot", before_ms=0))
     # what was planned is never sooner for it, and the press is asked for anew, not given up at once
     before = replace(before, planned_fix_ns=max(before.planned_fix_ns, now.planned_fix_ns))
     _put(turn, now, before)
     _guard(turn, at_ns)
+
+
+def confirm(turn: Turn) -> None:
+    """File what a press has said of a print: it is not taken back any more."""
+    taken = turn.state.tray_press
+    if taken is not None and taken.row is not None:
+        turn.file(taken.row)
+        turn.state = replace(turn.state, tray_press=replace(taken, row=None))
 
 
 def held(turn: Turn, at_ns: int) -> None:
@@ -157,6 +170,7 @@ def held(turn: Turn, at_ns: int) -> None:
     if print_ is None or after is None:
         turn.say(Cue.NO)
         return
+    confirm(turn)
     _file(turn, print_, after.tray.name, at_ns, by="hold")
     _put(turn, print_, after)
     turn.state = replace(turn.state, tray_hold_ns=at_ns + HOLD_AGAIN_MS * NS_PER_MS)
@@ -175,6 +189,8 @@ def due_ns(state: State) -> int | None:
         dues.append(state.white_from_ns)
     if state.tray_cues and not _lit(state.place):
         dues.append(state.tray_cues_ns)
+    if state.tray_press is not None and state.tray_press.row is not None:
+        dues.append(state.tray_press.until_ns)
     return min(dues, default=None)
 
 
@@ -194,6 +210,9 @@ def tick(turn: Turn, at_ns: int) -> None:
             if print_.sheet == turn.state.prints[-1].sheet:  # one rhythm, though others lie there too
                 _wish(turn, print_.number, Cue.TRAY_TICK)
     _guard(turn, at_ns)
+    taken = turn.state.tray_press
+    if taken is not None and at_ns >= taken.until_ns:
+        confirm(turn)
 
 
 def _first(state: State) -> tuple[int, Print] | None:
@@ -206,6 +225,7 @@ def _first(state: State) -> tuple[int, Print] | None:
 
 def _goes(turn: Turn, print_: Print, at_ns: int) -> None:
     """Let a print go on by time: into its next tray, or out of the last, or on without the press that never came."""
+    confirm(turn)
     asked = print_.until_ns is None
     after = journey.unsaid(print_, at_ns) if asked else journey.moved(print_, at_ns)
     if after is not None and after.at == print_.at:

@@ -11,7 +11,10 @@ from controller.trays.process import BathName, TrayName
 
 
 class TrayEntered(Frozen):
-    """A print came into a tray of its process, or out of the last one."""
+    """A print came into a tray of its process, or out of the last one.
+
+    A row that goes back to the tray before takes the one before it back: its press was part of a hold or double.
+    """
 
     kind: Literal["tray"] = "tray"
     sheet: str

@@ -32,7 +32,7 @@ Patch = pytest.MonkeyPatch
 HAPPENS = (
     *("step complete", "step foot", "focus foot", "check complete", "room"),
     *("developer foot", "developer time", "developer hold", "drain time", "drain hold", "fix time", "fix hold"),
-    *("fix 1 time", "fix 2 time", "wash time", "aid time", " time", " page", "appearance", "taken back", "restarts"),
+    *("fix 1 time", "fix 2 time", "wash time", "aid time", " time", " page", "appearance", "restarts"),
     *("rock the tray", "lift and drain", "next tray", "tray understood", "tray asks", "white light is safe"),
 )
 
@@ -69,7 +69,6 @@ def _count(history: History, seen: Counter[str]) -> None:
     for row in history.journal.of(TrayEntered):
         seen[f"{row.tray} {row.by}"] += 1
         seen["appearance"] += row.appearance_ms is not None
-        seen["taken back"] += row.tray == "on its way" and row.by == "foot"
     for _, cue in history.cues:
         seen[cue] += 1
 
