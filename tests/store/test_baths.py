@@ -110,3 +110,12 @@ def test_counts_are_the_same_however_they_are_followed(shelf: Shelf, journal: Jo
     followed.rebuild()
     assert baths.standing(followed, RULES) == once == baths.standing(looked(shelf, journal), RULES)
     followed.close()
+
+
+def test_a_damaged_row_is_passed_over(shelf: Shelf, journal: Journal) -> None:
+    """Its own page says so; what else was filed is counted."""
+    journal.append(*(entered(sheet, "fix") for sheet in range(1, 6)))
+    for (name,) in journal._connection.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'").fetchall():
+        journal._connection.execute(f"DROP TRIGGER {name}")
+    journal._connection.execute("UPDATE rows SET body = replace(body, 'fix', 'fox') WHERE number = 3")
+    assert baths.standing(looked(shelf, journal), RULES)["fix"].prints == 4

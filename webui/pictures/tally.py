@@ -13,7 +13,7 @@ _BETWEEN: Final = 8.6
 _A_FIVE: Final = 5 * _BETWEEN + 12.0
 _TALL: Final = 18.0
 _ROW: Final = 30.0
-_LEFT: Final = 4.0
+_LEFT: Final = 6.0
 _BAR: Final = 6.0
 
 
