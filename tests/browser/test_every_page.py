@@ -47,7 +47,23 @@ CUT = """() => [...document.querySelectorAll('main :is(button, a, summary, p, la
   .filter((one) => getComputedStyle(one).display !== 'inline' && one.clientWidth > 1)
   .filter((one) => one.scrollWidth > one.clientWidth + 1)
   .map((one) => `${one.tagName}.${one.className} “${one.textContent.trim().slice(0, 30)}”`)"""
+BROKEN = """(among) => [...document.querySelectorAll(among)]
+  .filter((one) => one.checkVisibility({visibilityProperty: true})).flatMap((one) => {
+  const found = [], texts = document.createTreeWalker(one, NodeFilter.SHOW_TEXT), word = document.createRange();
+  while (texts.nextNode()) for (const {0: letters, index} of texts.currentNode.data.matchAll(/\\S+/g)) {
+    word.setStart(texts.currentNode, index); word.setEnd(texts.currentNode, index + letters.length);
+    const tops = new Set([...word.getClientRects()].map((box) => Math.round(box.top)));
+    const {left, right} = word.getBoundingClientRect(), around = one.getBoundingClientRect();
+    if (tops.size > 1 || left < around.left || right > around.right) found.push(letters);
+  }
+  return found;
+})"""
+"""Words that go on in the next line, or run out of what they stand in."""
+BESIDE = """() => { const all = [...document.querySelector('.seven').querySelectorAll('a, button, span')]
+  .filter((one) => one.checkVisibility()).map((one) => one.getBoundingClientRect().top);
+  return all.filter((top) => top === all[0]).length; }"""
 ROWS = "() => new Set([...document.querySelectorAll('.nav a')].map((one) => one.offsetTop)).size"
+ALL_OF_IT = f"() => [document.documentElement.scrollWidth, ({OUTSIDE})(), ({CUT})(), ({ROWS})()]"
 
 
 @pytest.fixture
@@ -124,10 +140,40 @@ def test_no_page_is_wider_than_the_window_nor_cuts_a_word(page: Page, full: Stan
                 page.evaluate(OPEN_ALL)
             for width in WIDTHS:
                 page.set_viewport_size({"width": width, "height": 800})
-                wide = page.evaluate("document.documentElement.scrollWidth")
-                found = [*page.evaluate(OUTSIDE), *(f"cut: {each}" for each in page.evaluate(CUT))]
+                wide, outside, cut, rows = page.evaluate(ALL_OF_IT)
+                found = [*outside, *(f"cut: {each}" for each in cut)]
                 if wide > width or found:
                     wrong.append(f"{address} at {width}, folds {folds}: {wide} wide, {found[:4]}")
-                if page.evaluate(ROWS) != 1:
-                    wrong.append(f"{address} at {width}: the ways have {page.evaluate(ROWS)} rows")
+                if rows != 1:
+                    wrong.append(f"{address} at {width}: the ways have {rows} rows")
+    assert wrong == []
+
+
+@pytest.mark.parametrize("address", ["/looked/s1", "/looked/s1?light=-1&dark=-2", "/"])
+def test_no_word_of_how_it_looked_is_broken(page: Page, full: StandInDesk, address: str) -> None:
+    """At every width, with text as it is and twice as large, each choice has whole words, by day and in the dark.
+
+    As they are, a phone has three in a row beside each other, and a wide page all seven.
+    """
+    words, wrong = ".seven :is(a, button, span), .patches :is(th, td)", []
+    full.show(closed_sheet="s1", can=("load",), open=False, plan=None, next=None, steps=())
+    if address == "/":
+        page.goto(address)
+        page.locator("details:has(form.looked) > summary").click()
+    else:
+        full.say_day()
+        page.goto(address)
+        page.wait_for_selector("html.day")
+    for size in ("100%", "200%"):
+        page.evaluate("size => { document.documentElement.style.fontSize = size; }", size)
+        for width in WIDTHS:
+            page.set_viewport_size({"width": width, "height": 800})
+            wide = page.evaluate("document.documentElement.scrollWidth")
+            if found := page.evaluate(BROKEN, words):
+                wrong.append(f"{width} at {size}: {found}")
+            if wide > width:
+                wrong.append(f"{width} at {size}: {wide} wide")
+            beside = page.evaluate(BESIDE)
+            if not beside or (size == "100%" and beside != (7 if width >= 760 else 3)):
+                wrong.append(f"{width} at {size}: {beside} in a row")
     assert wrong == []
