@@ -22,7 +22,7 @@ from tools.real_time import by_real_time, real_time_is_said
 from tools.templates import compile_once
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Playwright
 
 __all__ = [
     "by_real_time",
@@ -38,34 +38,46 @@ ALONE = (
     "processes/test_killed_daemon.py",
     "processes/test_latency.py",
     "faults/test_many_deaths.py",
-    "kernel",
     "paper/test_speed.py",
     "picture/test_speed.py",
     "webui/frame/test_crowds.py",
 )
-"""What measures, and the emulated machine, whose moments are judged: never beside other tests, whose load they feel;
-and the crowds of strangers, whose load others would; single tests are marked `alone` where they stand."""
+"""What measures: never beside other tests, whose load it feels; and the crowds of strangers, whose load others would;
+single tests are marked `alone` where they stand."""
+EMULATED = ("kernel",)
+"""The emulated machine, whose moments are judged: beside nothing but what makes way for it."""
+PASSES = ("real", "alone", "emulated")
+"""Each a marker, and a pass of `tests/run`; what has none of them may share the machine with anything."""
 FIRST = (
     "booted",
     "browser/test_newcomer.py",
-    "browser/test_every_page.py",
-    "browser/test_axe.py",
-    "picture/test_real_sheet.py",
-    "browser/test_faces.py",
-    "browser/test_whole_sheet.py",
-    "faults/test_what_breaks.py",
+    "lamp/test_first_half_second_by_foot.py",
     "faults/test_deaths_of_the_house.py",
+    "faults/test_what_breaks.py",
+    "browser/test_every_page.py",
+    "picture/test_real_sheet.py",
+    "daemon/test_easel.py",
+    "browser/test_axe.py",
+    "browser/test_faces.py",
+    "processes/test_service.py",
+    "browser/test_darkened_walk.py",
+    "daemon/test_darkroom.py",
+    "processes/test_idle.py",
+    "browser/test_whole_sheet.py",
+    "processes/test_misfortunes.py",
+    "processes/test_own_addresses.py",
     "processes/test_histories.py",
     "lamp/test_sensor_run.py",
-    "browser/test_darkened_walk.py",
+    "browser/test_seen_before.py",
+    "processes/test_wired.py",
     "commands/timing/test_witness.py",
 )
 """What takes longest, so that in the end nobody waits for one that began last."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Take the folder in which to note what runs apart, so that the passes to come read those files alone."""
-    parser.addoption("--note-apart", metavar="FOLDER", help="note in FOLDER/real and FOLDER/alone whose tests are")
+    """Take the folder in which to note what runs apart, so that the other passes read those files alone."""
+    parser.addoption("--note-apart", metavar="FOLDER", help="note in FOLDER/real and so on whose tests are")
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -82,15 +94,18 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Mark what must run alone, and what works by real time; the rest may share the machine with anything."""
+    """Mark what must run alone, or all but alone, and what works by real time; the rest shares with anything."""
     items.sort(key=_turn)
     for item in items:
-        if _stands_in(item.path.relative_to(_TESTS).as_posix(), ALONE):
+        place = item.path.relative_to(_TESTS).as_posix()
+        if _stands_in(place, EMULATED):
+            item.add_marker("emulated")
+        elif _stands_in(place, ALONE):
             item.add_marker("alone")
         elif not item.get_closest_marker("alone") and BY_REAL_TIME in getattr(item, "fixturenames", ()):
             item.add_marker("real")
     if folder := config.option.note_apart:
-        for name in ("real", "alone"):
+        for name in PASSES:
             _note_apart(Path(folder) / name, items, name)
 
 
@@ -113,11 +128,29 @@ def _stands_in(place: str, places: tuple[str, ...]) -> bool:
 
 
 @pytest.fixture(scope="session")
-def browser(by_real_time: None) -> Iterator[Browser]:
-    """One Chromium for all tests of a process."""
+def play(by_real_time: None) -> Iterator[Playwright]:
+    """What starts browsers: there can be but one in a process."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as made:
+        yield made
+
+
+@pytest.fixture(scope="session")
+def browser(play: Playwright) -> Iterator[Browser]:
+    """One Chromium for all tests of a process, as quick as it gets: what draws pages is the same in both."""
     from tools.browser import chromium  # loads numpy, Pillow and Playwright
 
-    with chromium() as made:
+    with chromium(play, whole=False) as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def whole_browser(play: Playwright) -> Iterator[Browser]:
+    """A Chromium as a printer has it: for walks, and for what it draws of its own beside the pages."""
+    from tools.browser import chromium
+
+    with chromium(play, whole=True) as made:
         yield made
 
 

@@ -107,10 +107,12 @@ SHORT = (Night("light", True, True, 1), Night("light", False, False, 1))
 @pytest.mark.parametrize(
     "night", [pytest.param(one, id=one.name, marks=() if one in SHORT else pytest.mark.long) for one in NIGHTS]
 )
-def test_nothing_white_comes_out_of_the_dark(browser: Browser, real_desk: Callable[[bool], Any], night: Night) -> None:
+def test_nothing_white_comes_out_of_the_dark(
+    whole_browser: Browser, real_desk: Callable[[bool], Any], night: Night
+) -> None:
     """Whatever is pressed, the browser's own bubbles and lists included: no green, no blue, no red over the ink."""
     desk, base = real_desk(night.practice)
-    context = browser.new_context(
+    context = whole_browser.new_context(
         viewport={"width": 390, "height": 844},
         base_url=base,
         color_scheme=night.theme,
@@ -224,9 +226,9 @@ def real_desk() -> Any:
         server.close()
 
 
-def test_the_walk_sees_a_bubble(browser: Browser) -> None:
+def test_the_walk_sees_a_bubble(whole_browser: Browser) -> None:
     """A form without `novalidate` does make a white bubble here: what the walk looks for can be seen."""
-    page = browser.new_page(viewport={"width": 390, "height": 500})
+    page = whole_browser.new_page(viewport={"width": 390, "height": 500})
     try:
         page.set_content(
             "<meta name=color-scheme content=dark><style>html{background:#000}input,button{appearance:none;"

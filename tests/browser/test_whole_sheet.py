@@ -31,9 +31,11 @@ def _pick_the_second_band(page: Page) -> None:
 
 
 @pytest.mark.browser
-def test_a_strip_and_a_whole_sheet_by_foot(browser: Browser, served: ServedShelf) -> None:
+def test_a_strip_and_a_whole_sheet_by_foot(whole_browser: Browser, served: ServedShelf) -> None:
     """A newcomer pairs, works a strip and a split-grade sheet with the foot alone, and finds both on record."""
-    context = browser.new_context(viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{served.port}")
+    context = whole_browser.new_context(
+        viewport={"width": 390, "height": 844}, base_url=f"http://127.0.0.1:{served.port}"
+    )
     page = context.new_page()
     try:
         page.goto(f"/pair?code={served.code}")

@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from conftest import ALONE
+from conftest import ALONE, EMULATED, FIRST
 from tools.real_time import real_starts
 
 TESTS = Path(__file__).resolve().parents[1]
@@ -51,8 +51,11 @@ def test_that_starts_nothing():
 
 
 def test_every_place_that_runs_alone_is_there() -> None:
-    """Each folder or file that is named to run alone exists, so that a renamed one does not slip among the others."""
-    assert [place for place in ALONE if not (TESTS / place).exists()] == []
+    """Each folder or file that is named to run alone exists, so that a renamed one does not slip among the others.
+
+    So does each that is named to come first.
+    """
+    assert [place for place in (*ALONE, *EMULATED, *FIRST) if not (TESTS / place).exists()] == []
 
 
 def _run(folder: Path, words: list[str], asked: str) -> str:
@@ -104,10 +107,12 @@ def test_what_counts_as_real_time(command: str) -> None:
 
 
 def test_the_files_of_the_later_passes_are_noted(tmp_path: Path) -> None:
-    """The first pass notes which files hold tests by real time and tests that run alone, and no others."""
-    some = ["tests/hardware/test_clock.py", "tests/paper/test_speed.py", "tests/paper/test_iso.py"]
+    """The first pass notes which files hold tests by real time, that run alone, or are of a machine; and no others."""
+    some = ["tests/hardware/test_clock.py", "tests/paper/test_speed.py", "tests/kernel/test_kernel.py"]
+    some += ["tests/paper/test_iso.py"]
     run = [sys.executable, "-m", "pytest", "-q", "--collect-only", "-m", "not long", "--note-apart", str(tmp_path)]
     subprocess.run([*run, *some], cwd=ROOT, capture_output=True, check=True)
     assert (tmp_path / "real").read_text().split() == some[:1]
     assert (tmp_path / "alone").read_text().split() == some[1:2]
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["alone", "real"]
+    assert (tmp_path / "emulated").read_text().split() == some[2:3]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["alone", "emulated", "real"]

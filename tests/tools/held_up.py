@@ -37,7 +37,7 @@ def witness() -> Witness:
 @pytest.hookimpl(tryfirst=True)
 def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
     """Play a test that works or measures by real time, again where the witness saw why it failed."""
-    if not any(item.get_closest_marker(name) for name in ("real", "alone")):
+    if not any(item.get_closest_marker(name) for name in ("real", "alone", "emulated")):
         return None
     watching = the_witness()
     item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)

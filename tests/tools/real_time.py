@@ -28,7 +28,7 @@ def real_time_is_said(request: pytest.FixtureRequest) -> Iterator[None]:
     yield
     unsaid = real_starts(_started)
     _started.clear()
-    if unsaid and not any(request.node.get_closest_marker(name) for name in ("real", "alone", "long")):
+    if unsaid and not any(request.node.get_closest_marker(name) for name in ("real", "alone", "emulated", "long")):
         pytest.fail(f"works by real time, and does not ask for {NAME}: {unsaid[0][:200]}", pytrace=False)
 
 
