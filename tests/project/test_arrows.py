@@ -9,6 +9,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 ROOMS = ("hardware", "controller", "webui")
+MOST_LINES = 350
+"""Of a module: what its reader holds in mind at once (house style, DEVELOPERS.md)."""
 
 
 def test_contracts_hold() -> None:
@@ -39,6 +41,14 @@ def test_nothing_imports_the_front_door() -> None:
                 names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
                 names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
                 assert "treadle" not in names, source
+
+
+def test_no_module_is_long() -> None:
+    """Neither the front door nor any room's module has more lines than the house style lets it have."""
+    modules = [ROOT / "treadle.py", *(source for room in ROOMS for source in (ROOT / room).rglob("*.py"))]
+    lines = {str(each.relative_to(ROOT)): each.read_text(encoding="utf-8").count("\n") for each in modules}
+    assert len(lines) > 300
+    assert {name: many for name, many in lines.items() if many > MOST_LINES} == {}
 
 
 def test_the_daemon_starts_light() -> None:
