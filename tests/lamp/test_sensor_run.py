@@ -16,6 +16,7 @@ from controller.lamp import check_plans as plans
 from hardware.practice.bulb import Bulb, put_bulb
 from hardware.practice.faults import PracticeFault
 from hardware.practice.meter import LampModel
+from hardware.practice.sensor import TIMES
 
 pytestmark = pytest.mark.usefixtures("by_real_time")
 
@@ -122,3 +123,30 @@ def test_a_dead_bulb_is_said_while_its_light_is_due(tmp_path: Path) -> None:
 
 def _record(one: Bench):  # type: ignore[no-untyped-def]
     return one.desk.record(one.desk.status().sheet)
+
+
+def test_one_press_measures_the_sensor_s_gains(tmp_path: Path) -> None:
+    """Through a real keeper: the practice sensor's own ratio, with its error, which outlives a restart.
+
+    The gain that is set counts again after it, and nothing is said of a lamp that stays lit.
+    """
+    with bench(tmp_path, timing=QUICK) as one:
+        look(one)
+        desk = one.desk.lamp()
+        one.do(acts.PaperAway())
+        desk.begin_by_sensor("gains", one.desk.status().number)
+        wait_for(lambda: one.place() == "ready")
+        time.sleep(0.4)
+        one.press()
+        wait_for(lambda: bool(desk.view().gains), 40.0)
+        (step,) = desk.view().gains
+        assert (step.sensor, step.low, step.high) == ("practice", "medium", "high")
+        true = TIMES["high"] / TIMES["medium"]
+        assert step.ratio == pytest.approx(true, rel=0.004)
+        assert abs(step.ratio / true - 1.0) <= 4.0 * step.uncertain
+        assert "medium to high" in desk.view().outcome
+        assert not one.desk.sheets().sessions, "a check opens no sheet"
+        wait_for(lambda: desk._watch is not None and desk._watch.name == "practice high", 5.0)
+        assert not [words for words in one.desk.status().troubles if "light" in words.lower()]
+    with bench(tmp_path, timing=QUICK) as again:
+        assert [(each.low, each.ratio) for each in again.desk.lamp().view().gains] == [("medium", step.ratio)]
