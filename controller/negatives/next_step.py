@@ -1,7 +1,7 @@
 """What next: one offer for a negative on a paper, from all that was done with it so far; pure.
 
 No sheet yet → a first strip; its soft band picked → a hard strip over it; the hard band picked → print it; a print
-closed → how did it look?; a verdict → the next print with its new times; right → keep it, an edition, burn strips,
+closed → how did it look?; a verdict → the next print with its new times; right → keep it, burn strips, an edition,
 another size. Only the last sheet decides, so that a printer who goes another way is followed. An offer that is refused
 does not come back until something more has happened, and a strip that was made is never offered again as it was.
 """
@@ -275,11 +275,11 @@ def _after_print(history: History, last: Past, recipe: Recipe) -> Iterator[Offer
     right = looked is not None and not looked.light and not looked.dark
     if right and (last.source, last.version) not in history.kept:
         yield Offer(kind="keep", recipe=last.source, version=last.version)
-    elif right:
-        yield Offer(kind="edition", sheet=last.sheet, recipe=last.source, version=last.version)
     for light in recipe.light:
         burn = partial(make, "burn", history.at, filter_name=light.filter, base=recipe.light, flash=recipe.flash)
         yield from _strip("burn strip", partial(burn, longest_ms=history.longest_ms))
+    if right and (last.source, last.version) in history.kept:
+        yield Offer(kind="edition", sheet=last.sheet, recipe=last.source, version=last.version)
     if right or looked is None:
         yield Offer(kind="another size", recipe=last.source, version=last.version)
 

@@ -39,6 +39,12 @@ def take(room: VirtualDarkroom) -> None:
     room.desk.do(acts.TakeOffer(offer=found.key), room.status().number)
 
 
+def refuse(room: VirtualDarkroom) -> None:
+    found = offer(room)
+    assert found is not None
+    room.desk.do(acts.RefuseOffer(offer=found.key), room.status().number)
+
+
 def work(room: VirtualDarkroom) -> None:
     """Give every light of what is loaded, and close the sheet."""
     for _ in range(60):
@@ -62,7 +68,7 @@ def look(room: VirtualDarkroom, light: int, dark: int) -> None:
 
 
 def test_each_step_leads_to_the_next(room: VirtualDarkroom) -> None:
-    """First strip, pick, hard strip, pick, print, look, print again, right: kept as the reference print."""
+    """First strip, pick, hard strip, pick, print, look, print again, right: the reference print, an edition."""
     assert kind(room) == "first strip"
     take(room)
     assert room.status().plan is not None
@@ -97,8 +103,17 @@ def test_each_step_leads_to_the_next(room: VirtualDarkroom) -> None:
     look(room, 0, 0)
     assert kind(room) == "keep"
     take(room)
-    assert room.desk.record(room.status().closed_sheet).reference
-    assert kind(room) == "burn strip"
+    right = room.status().closed_sheet
+    assert room.desk.record(right).reference
+    for _ in range(2):
+        assert kind(room) == "burn strip"
+        refuse(room)
+    found = offer(room)
+    assert found is not None
+    assert (found.offer.kind, found.page) == ("edition", f"/editions/new?sheet={right}")
+    room.desk.do(acts.PaperAway(), room.status().number)
+    room.desk.editions().begin(right, 5, 0)
+    assert kind(room) == "another size"
 
 
 def test_what_is_refused_stays_away_until_more_has_happened(room: VirtualDarkroom) -> None:
