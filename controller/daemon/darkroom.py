@@ -193,7 +193,7 @@ class Darkroom:
             enlargers=EnlargerShelf(shelf, self._reader()),
             editions=EditionDesk(
                 Ledgers(shelf, self._reader(), self._data.path, self._note_late),
-                *(lookups, archive, self._recipes, self._snapshots.latest),
+                *(lookups, archive, self._snapshots.latest),
             ),
             spots=self._spots,
             rows=self._reader(),

@@ -29,7 +29,6 @@ from controller.model import Frozen
 from controller.words import say
 
 if TYPE_CHECKING:
-    from controller.daemon.recipe_shelf import RecipeShelf
     from controller.foot.status import Status
     from controller.store.archive import Archive
     from controller.store.lookups import Lookups
@@ -80,11 +79,9 @@ class EditionDesk:
         ledgers: Ledgers,
         lookups: Lookups,
         archive: Archive,
-        recipes: RecipeShelf,
         status: Callable[[], Status],
     ) -> None:
-        self._ledgers, self._lookups, self._archive = ledgers, lookups, archive
-        self._recipes, self._status = recipes, status
+        self._ledgers, self._lookups, self._archive, self._status = ledgers, lookups, archive, status
         self._stock = StockDesk(ledgers, lookups, status)
 
     def kept(self) -> Ledgers:
@@ -186,7 +183,7 @@ class EditionDesk:
             self._by_day()
             if not is_print(record):
                 raise Impossible(say("editions.no-print-to-begin"))
-            if source := self.begun(plan.source, plan.version):
+            if source := self._ledgers.of_recipe(plan.source, plan.version):
                 self._ledgers.ledger(source).may_become(size, proofs)
                 return source
             if (before := self._ledgers.noted_of(plan.source, plan.version)) is not None:
@@ -194,12 +191,9 @@ class EditionDesk:
                 ledger_of(edition_of(mark), mark.given).may_become(size, proofs)
                 self._ledgers.bring_back(source, mark)
                 return source
-            title = plan.title
-            with suppress(NotThere):
-                title = self._recipes.get(plan.source, plan.version).title
-            terms = {"title": title, "recipe": plan.source, "version": plan.version}
+            terms = {"title": plan.title, "recipe": plan.source, "version": plan.version}
             more = {"size": size, "proofs": proofs, "reference": sheet}
-            source = self._ledgers.keep(Edition.model_validate(terms | more), title)
+            source = self._ledgers.keep(Edition.model_validate(terms | more), plan.title)
             self._ledgers.mark(source)
             return source
 

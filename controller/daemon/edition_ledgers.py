@@ -22,7 +22,7 @@ from controller.editions.ledger import (
     read_edition,
     write_edition,
 )
-from controller.errors import KeeperGone, StoreTrouble
+from controller.errors import StoreTrouble, Unreadable
 from controller.store.database import sum_of
 from controller.store.edition_rows import BoxCounted, Numbered
 from controller.store.rows import Reader
@@ -81,6 +81,15 @@ class Ledgers(OfAKind):
         """Tell whether the journal is the one in which something of an edition was noted last, or one that follows."""
         return self._marks.stands(source, self._reader)
 
+    def of_recipe(self, recipe: str, version: int) -> str:
+        """Return the edition of this version of a recipe, put away or not, as the shelf itself has it; or nothing."""
+        for kept in (*self._shelf.latest(KIND), *self._shelf.latest(KIND, away=True)):
+            with suppress(Unreadable):
+                edition = self._terms(kept.id, [row for row in self._followed() if row.edition == kept.id])
+                if (edition.recipe, edition.version) == (recipe, version):
+                    return kept.id
+        return ""
+
     def noted_of(self, recipe: str, version: int) -> tuple[str, Mark] | None:
         """Return an edition of this version of a recipe that this machine noted; the shelf may have lost it."""
         return self._marks.of_recipe(recipe, version)
@@ -138,8 +147,8 @@ class Ledgers(OfAKind):
         """File what was given in the journal.
 
         Raises:
-            KeeperGone: nobody answers; it counts as given, for it may be filed yet.
-            StoreTrouble: it could not be written; nothing was given.
+            KeeperGone, StoreTrouble: nobody answers, or it could not be written. It counts as given, for it may be
+                filed yet.
         """
         row = Numbered(
             edition=source,
@@ -153,11 +162,11 @@ class Ledgers(OfAKind):
             spread_stops=None if given.spread_stops is None else float(given.spread_stops),
             said=said,
         )
-        try:
-            self.note(row)
-        except KeeperGone:
-            self._sent.append(row)
-            raise
+        self._sent.append(row)  # until it is seen on file
+        self.note(row)
+        self._followed()
+        if row in self._sent:
+            raise StoreTrouble(say("editions.not-filed"))
 
     def mark(self, source: str) -> None:
         """Note what was given up to now, and which row of the journal is the last; where it cannot be, it is asked."""

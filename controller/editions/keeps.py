@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
@@ -86,9 +87,16 @@ def write_ledgers(reader: Reader, folder: Path) -> None:
 
 
 def _check(shelf: Any) -> Any:
-    """Give a sentence for each edition whose file says another size than the one that it was begun with."""
+    """Give a sentence for each edition that its file makes another size, and for each second one of one print."""
     assert isinstance(shelf, Shelf)
+    of: dict[tuple[str, int], str] = {}
     for kept in shelf.latest(KIND, limit=LOOKED_AT):
+        with suppress(Unreadable):
+            edition = read_edition(kept.body, kept.title)
+            print_ = edition.recipe, edition.version
+            if print_ in of:
+                yield say("editions.check-two", title=shown(kept.title), other=shown(of[print_]))
+            of.setdefault(print_, kept.title)
         if kept.version == 1:
             continue
         try:

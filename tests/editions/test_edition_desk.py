@@ -26,7 +26,7 @@ from controller.commands.replay import play_recipe
 from controller.daemon.edition_marks import FILE
 from controller.editions.alike import alike
 from controller.editions.ledger import KIND, read_edition, told
-from controller.errors import Impossible, KeeperGone, NotThere, WrongMoment
+from controller.errors import Impossible, KeeperGone, NotThere, StoreTrouble, WrongMoment
 from controller.recipe.files import read_feet, read_recipe
 from controller.store.edition_rows import Numbered
 from controller.store.entries import Closed, Entry, SheetPlanned
@@ -177,6 +177,24 @@ def test_an_answer_that_did_not_come_counts_as_given(room: Room) -> None:
     assert isinstance(row, Numbered)
     room.journal.append(row.model_copy(update={"sheet": "s1", "number": 1}))
     assert [len(each) for each in room.board(edition).ledger.kept.values()] == [1, 1]
+
+
+def test_a_number_that_is_not_on_file_is_not_told_as_given(room: Room) -> None:
+    """With a full card the printer is told to wait with the pencil; the number is nobody else's."""
+    edition = room.desk.begin(room.sheet("s1", 1), 5, 0)
+    room.sheet("s2", 2)
+    room.full = True
+    with pytest.raises(StoreTrouble, match="do not write it on the print yet"):
+        room.keep(edition, "s1")
+    room.full = False
+    assert room.keep(edition, "s2") == "2/5"
+
+
+def test_two_editions_of_one_print_are_told_by_the_check(room: Room) -> None:
+    """One that a file brought beside one's own is named, with what to do."""
+    edition = room.desk.begin(room.sheet("s1", 1), 5, 0)
+    room.shelf.save(KIND, "brought", room.desk.written(edition))
+    assert ["are editions of one print" in said for said in checked(room.shelf)] == [True]
 
 
 def test_numbers_since_a_restored_backup_are_known_and_asked(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from controller.backup.registered import DERIVED, THINGS
 from controller.daemon.edition_desk import Board, EditionDesk
 from controller.daemon.edition_ledgers import Ledgers
 from controller.editions.ledger import told
-from controller.errors import KeeperGone, NotThere
+from controller.errors import KeeperGone
 from controller.foot.status import Status
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.archive import Archive
@@ -29,13 +29,6 @@ DAY = Status(
 )
 
 
-class Recipes:
-    """Titles of recipes, which is all that an edition asks of their shelf."""
-
-    def get(self, source: str, _version: int | None = None) -> Any:
-        raise NotThere(source)
-
-
 class Room:
     """Stores in a folder, and the desk of editions over them."""
 
@@ -43,14 +36,17 @@ class Room:
         self.data, self.journal, self.shelf, self.lookups = data, journal, shelf, lookups
         self.status = DAY
         self.silent = False
+        self.full = False
+        """The card takes no row, and what is to be filed waits, as the daemon has it."""
         ledgers = Ledgers(shelf, journal, data.path, self._note)
         archive = Archive(journal, lookups, threaded=True)
-        self.desk = EditionDesk(ledgers, lookups, archive, Recipes(), lambda: self.status)  # type: ignore[arg-type]
+        self.desk = EditionDesk(ledgers, lookups, archive, lambda: self.status)
 
     def _note(self, row: Entry) -> None:
         if self.silent:
             raise KeeperGone("Nobody answers.")
-        self.journal.append(row)
+        if not self.full:
+            self.journal.append(row)
 
     def sheet(self, name: str, number: int, *lit_ms: int, version: int = 1, **more: Any) -> str:
         """Work a print of the crane, with so many ms of each light in place of 10,100 and 8,000."""

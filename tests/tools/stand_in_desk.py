@@ -529,7 +529,6 @@ class StandInDesk(Desk):
                 Ledgers(self.kept_things, self.journal, None, light.note),
                 self.lookups,
                 sheets,  # type: ignore[arg-type]
-                recipes,
                 self.snapshots.latest,
             ),
             spots=self.spots,  # type: ignore[arg-type]
