@@ -98,8 +98,7 @@ class Desk:
         self._negatives, self._photographs, self._incoming = negatives, photographs, incoming
         self._of_sheets = SheetActs(archive, recipes, contrast, inbox, answers, snapshots)
         self._contrast, self._carrying = contrast, carrying
-        self._settings, self._change_settings = settings, change_settings
-        self._your_data = your_data
+        self._settings, self._change_settings, self._your_data = settings, change_settings, your_data
         self._key, self._pairing, self._phones, self._lamp, self._practice = key, pairing, phones, lamp, practice
         self._at_enlarger = EnlargerDesk(
             enlargers,
@@ -135,11 +134,7 @@ class Desk:
 
     def _preview_desk(self, renderer: PreviewRenderer) -> PreviewDesk:
         return PreviewDesk(
-            self._negatives,
-            self._photographs.place,
-            self._papers,
-            self._recipes,
-            self._archive,
+            *(self._negatives, self._photographs.place, self._papers, self._recipes, self._archive),
             renderer,
             status=self._snapshots.latest,
             do=self.do,

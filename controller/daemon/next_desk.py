@@ -232,19 +232,16 @@ class NextDesk:
         frame, longest = self._negatives.negative(bench.negative).frame, self._recipes.longest_ms()
         life = self._negatives.life(bench.negative)
         records = [self._archive.record(line.id) for line in reversed(life.sheets[:NEWEST])]
-        same = [
-            record for record in records if record.plan.bench and record.plan.bench.paper_title == bench.paper_title
-        ]
         sheets, of = [], []
-        for record in same:
-            if record.plan.flashes_sheets:
+        for record in records:
+            stood = record.plan.bench
+            if record.plan.flashes_sheets or stood is None or stood.paper_title != bench.paper_title:
                 continue
             with suppress(NotThere, Unreadable):
                 sheets.append(past_of(record, self._written(record.plan.source, record.plan.version, longest)))
                 of.append(record)
         enlarger = self._enlarger(bench)
-        learned = self._learned(bench, enlarger)
-        fine = fineness(learned)
+        fine = fineness(learned := self._learned(bench, enlarger))
         refused = self._refused.get((bench.negative, bench.paper_title))
         history = History(
             at=bench,
@@ -305,8 +302,7 @@ class NextDesk:
         strip, at = record.plan.strip, record.plan.bench
         if strip is None or strip.template != "first" or at is None or at.enlarger != source or not at.negative:
             return None
-        look = self._negatives.negative(at.negative).frame.look or ""
-        estimate = estimate_ms(at, enlarger, look, 0.0)
+        estimate = estimate_ms(at, enlarger, self._negatives.negative(at.negative).frame.look or "", 0.0)
         if not estimate or not picked.seconds:
             return None
         return wanted_more(round(picked.seconds * 1000), Fraction(estimate))
@@ -349,7 +345,6 @@ class NextDesk:
 
 
 def _day(wall: str) -> date:
-    try:
+    with suppress(ValueError):  # the clock was not set
         return date.fromisoformat(wall[:10])
-    except ValueError:  # the clock was not set
-        return date(1970, 1, 1)
+    return date(1970, 1, 1)
