@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import zlib
 from typing import Any
 
 import pytest
@@ -167,3 +168,14 @@ def test_safe_minutes_are_a_bar_as_well(phone: Paired, desk: StandInDesk) -> Non
 def test_the_last_safe_minute_is_told_apart_from_none(left_s: int, words: str) -> None:
     """Whole minutes, since nobody tested it to the second; and no minute that is not over is called none."""
     assert safe_words(left_s) == words
+
+
+def test_prints_in_the_trays_make_no_large_page(phone: Paired, desk: StandInDesk) -> None:
+    """Each adds under 2 kB to the panel that is sent at every change, by the longest way; packed, a tenth of that."""
+    desk.show(**IDLE, at_ns=AT, plan=PLAN, next=next_step(1))
+    plain = phone.look("/now").data
+    prints = tuple(lies_in("aid", AT, support="FB", number=number) for number in range(1, 5))
+    desk.show(prints=prints)
+    full = phone.look("/now").data
+    assert len(full) - len(plain) < 2_000 * len(prints)
+    assert len(zlib.compress(full)) - len(zlib.compress(plain)) < 200 * len(prints)
