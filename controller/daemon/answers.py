@@ -48,12 +48,14 @@ class Snapshots:
         """
         with self._turn:
             old = self._status
-            if old is not None and old == status.model_copy(update={"number": old.number, "at_ns": old.at_ns}):
+            if old is not None and _same(old, status):
                 return old
-            if old is not None and _lasts_longer(old, status):
-                self._status = status.model_copy(update={"number": old.number})
+            if old is not None and _same(old, status, "day_until_ns") and None not in _days(old, status):
+                self._status = status.model_copy(update={"number": old.number, "since": old.since})
                 return self._status
-            self._status = status.model_copy(update={"number": 1 if old is None else old.number + 1})
+            number = 1 if old is None else old.number + 1
+            since = old.since if old is not None and _same(old, status, *_OF_TRAYS) else number
+            self._status = status.model_copy(update={"number": number, "since": since})
             self._turn.notify_all()
             return self._status
 
@@ -87,12 +89,18 @@ class Snapshots:
             return tuple(cue for cue in self._cues if cue.number > after)
 
 
-def _lasts_longer(old: Status, new: Status) -> bool:
-    """Tell whether all that is new is that the day face ends at another moment."""
-    if old.day_until_ns is None or new.day_until_ns is None:
-        return False
-    same = {"number": old.number, "at_ns": old.at_ns, "day_until_ns": old.day_until_ns}
-    return old == new.model_copy(update=same)
+_OF_TRAYS: Final = ("prints", "white_from_ns", "white_refused", "day_refused", "headline", "can")
+"""What a print that goes on may change, and nothing else; what is asked for is held to the moment all the same."""
+
+
+def _same(old: Status, new: Status, *but: str) -> bool:
+    """Tell whether a snapshot says the same as the one before, `but` for some of it."""
+    names = ("number", "at_ns", "since", *but)
+    return old == new.model_copy(update={name: getattr(old, name) for name in names})
+
+
+def _days(*statuses: Status) -> tuple[int | None, ...]:
+    return tuple(status.day_until_ns for status in statuses)
 
 
 _KEPT: Final = 5
@@ -195,8 +203,8 @@ class Answers:
         return self.publish()
 
     def check(self, number: int) -> None:
-        """Refuse what was decided on another snapshot than the present one; raises `WrongMoment`."""
-        if number != self._snapshots.latest().number:
+        """Refuse what was decided on a snapshot that does not hold any more; raises `WrongMoment`."""
+        if not self._snapshots.latest().holds(number):
             raise WrongMoment(say("foot.stale"))
 
     def note(self, *entries: Entry) -> Status:

@@ -206,7 +206,7 @@ class EaselDesk:
         """
         status = self._status()
         bench, paper = status.bench, self._need_paper()
-        if status.number != number or "load" not in status.can:
+        if not status.holds(number) or "load" not in status.can:
             raise WrongMoment(say("foot.stale"))
         rows = self._of_now(bench)
         if not rows:

@@ -119,6 +119,8 @@ class Status(Frozen):
 
     number: int
     at_ns: int
+    since: int | None = None
+    """The first of the snapshots that say the same but of the trays; None: this one alone does."""
     place: PlaceName
     question: bool = False
     sheet: str = ""
@@ -175,6 +177,10 @@ class Status(Frozen):
     safe_left_s: int | None = None
     """Safe minutes left under the safelight of the open sheet, or of the print that is not in the fix yet, in seconds;
     None where untested."""
+
+    def holds(self, number: int) -> bool:
+        """Tell whether what was decided on snapshot `number` still holds: a print may have gone on since, no more."""
+        return (self.number if self.since is None else self.since) <= number <= self.number
 
 
 class Health(Frozen):

@@ -95,3 +95,22 @@ def test_many_threads_read_what_one_hangs_up() -> None:
     for mine in seen:
         assert mine == sorted(set(mine))
         assert mine[-1] == 200
+
+
+def lies(tray: str, at: int) -> dict[str, object]:
+    way = ("on its way", "developer", "drain")
+    return {"number": 1, "tray": tray, "way": way, "at": at, "entered_ns": 0, "until_ns": None}
+
+
+def test_a_print_that_goes_on_is_news_that_leaves_what_was_decided_standing() -> None:
+    """Whoever looks is told of it; an act that was chosen before it still counts, and after any other news does not."""
+    board = Snapshots()
+    first = board.publish(status(prints=(lies("on its way", 0),), can=("close",)))
+    moved = board.publish(status(prints=(lies("developer", 1),), white_from_ns=9, can=("load",)))
+    assert moved.number == first.number + 1
+    assert moved.holds(first.number)
+    assert not moved.holds(moved.number + 1)
+    other = board.publish(status("lead-in", prints=(lies("developer", 1),)))
+    assert other.holds(other.number)
+    assert not other.holds(moved.number)
+    assert not status().holds(1)

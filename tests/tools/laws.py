@@ -287,7 +287,9 @@ def _is_double(h: History, down: Down) -> bool:
     if at == 0:
         return False
     last = h.downs[at - 1]
-    known = last.opened is not None and not any(last.opened < begun <= down.first for begun in h.keepers)
+    known = last.opened is not None and not any(
+        last.opened < begun <= down.first for begun in (*h.keepers, *h.restarts)
+    )
     return known and last.opened - last.first < hold and down.first - last.opened < window  # type: ignore[operator]
 
 
