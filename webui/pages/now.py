@@ -15,6 +15,7 @@ from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, opened_as_page, waits_for_day
 from webui.frame.panel import KINDS, choices_of, desk_panel
 from webui.pages.record import plan_picture
+from webui.pages.trays import due
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -37,6 +38,7 @@ def now_page() -> ResponseReturnValue:
         plan_lines=plan.steps if plan else (),
         plan_picture=plan_picture(plan) if plan else "",
         part="now",
+        due=due() if day_allowed() else (),
     )
 
 

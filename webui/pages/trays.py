@@ -236,6 +236,15 @@ def _words(tray: InTray) -> tuple[str, ...]:
     return tuple(filter(None, (age, say("trays.of-litres", litres=f"{tray.litres:g}"), had, left, use_by)))
 
 
+def due() -> tuple[str, ...]:
+    """Return what is to be done about baths before the next print, a line each; nothing while all will do."""
+    return tuple(
+        say(f"trays.due-{why.replace(' ', '-')}", tray=_called(each))
+        for each in desk().trays().in_trays()
+        for why in each.why
+    )
+
+
 def _pair(tray: InTray) -> str:
     """Return what becomes of two fixes when the first is poured away; empty for any other tray."""
     return "" if tray.tray != "fix 1" else "-up" if tray.moves_up else "-both"

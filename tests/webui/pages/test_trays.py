@@ -188,3 +188,16 @@ def test_a_toning_that_cannot_be_is_told(desk: StandInDesk, phone: Paired, field
     assert "warmer" in answer.text
     assert desk.record("s1").toned == ()
     assert phone.look("/sheets/nowhere/toned").status_code == 404
+
+
+def test_the_first_page_says_by_day_what_is_to_be_poured_away(desk: StandInDesk, phone: Paired) -> None:
+    """With a way to the trays; never beside paper, and nothing while all will do."""
+    desk.say_day()
+    had(desk, "fix", 79, support="RC")
+    assert "Pour away" not in words_of(phone.look("/"))
+    had(desk, "fix", 1, support="RC")
+    page = phone.look("/")
+    assert "Pour away, and make fresh: fix, used up" in words_of(page)
+    assert page.text.count('href="/trays"') == 1
+    desk.show(day_until_ns=None)
+    assert "Pour away" not in words_of(phone.look("/"))
