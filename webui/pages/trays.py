@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import TYPE_CHECKING, Final, get_args
 
 from flask import Blueprint, abort, redirect, request
@@ -237,12 +238,17 @@ def _words(tray: InTray) -> tuple[str, ...]:
 
 
 def due() -> tuple[str, ...]:
-    """Return what is to be done about baths before the next print, a line each; nothing while all will do."""
-    return tuple(
-        say(f"trays.due-{why.replace(' ', '-')}", tray=_called(each))
-        for each in desk().trays().in_trays()
-        for why in each.why
-    )
+    """Return what is to be done about baths before the next print, a line each; nothing while all will do.
+
+    Nor where it cannot be told: the first page is there to print from, whatever becomes of a count.
+    """
+    with suppress(ControllerError):
+        return tuple(
+            say(f"trays.due-{why.replace(' ', '-')}", tray=_called(each))
+            for each in desk().trays().in_trays()
+            for why in each.why
+        )
+    return ()
 
 
 def _pair(tray: InTray) -> str:

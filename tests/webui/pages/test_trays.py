@@ -6,6 +6,7 @@ import pytest
 from tools.phone import Paired, words_of
 from tools.stand_in_desk import StandInDesk
 
+from controller.errors import StoreTrouble
 from controller.store.tray_rows import BathMade, TrayEntered
 from controller.trays.ledger import BathRules
 from controller.trays.process import USUAL
@@ -201,3 +202,17 @@ def test_the_first_page_says_by_day_what_is_to_be_poured_away(desk: StandInDesk,
     assert page.text.count('href="/trays"') == 1
     desk.show(day_until_ns=None)
     assert "Pour away" not in words_of(phone.look("/"))
+
+
+def test_the_first_page_is_there_whatever_becomes_of_the_count(
+    desk: StandInDesk, phone: Paired, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Baths that cannot be looked up keep nobody from printing; their own page says why."""
+
+    def away() -> None:
+        raise StoreTrouble("The journal cannot be read.")
+
+    desk.say_day()
+    monkeypatch.setattr(desk.trays(), "in_trays", away)
+    assert phone.look("/").status_code == 200
+    assert phone.look("/trays").status_code == 503
