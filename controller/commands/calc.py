@@ -9,7 +9,7 @@ from typing import Any, Final
 from controller.enlarger import reckon as of_enlarger
 from controller.exposure import reckon as of_light
 from controller.exposure.quantities import Answer
-from controller.trays import reckon as of_trays
+from controller.trays import development as of_trays
 from controller.words import say
 
 _POSITIONAL: Final = ("one", "two")

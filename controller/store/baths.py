@@ -12,9 +12,8 @@ from controller.store.rows import Row
 from controller.store.shelf import Shelf
 from controller.store.tray_rows import BathMade, TrayEntered
 from controller.store.versions import Kept
-from controller.trays.files import BATHS, PROCESS, read_process, read_rules, write_process, write_rules
-from controller.trays.ledger import Bath, BathRules
-from controller.trays.process import USUAL, BathName, Process, Support
+from controller.trays.ledger import BATHS, Bath, BathRules, read_rules, write_rules
+from controller.trays.process import PROCESS, USUAL, BathName, Process, Support, read_process, write_process
 from controller.words import say
 
 PROCESS_KIND: Final = "process"

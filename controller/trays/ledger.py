@@ -6,16 +6,19 @@ the bottle comes first.
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import floor
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 from pydantic import Field, field_validator
 
 from controller.model import Frozen
+from controller.recipe import versioned
+from controller.recipe.versioned import PlaceNames, VersionedForm
 from controller.trays.development import is_slow
 from controller.trays.process import BathName, Process, Support, number_as_typed
 
@@ -226,3 +229,24 @@ def _per_litre(tray: BathName, rules: BathRules, *, aid: bool) -> tuple[float, f
     if tray == "fix" and not aid and rules.fix_without_aid:
         return rule.rc, min(rule.fb or rules.fix_without_aid, rules.fix_without_aid)
     return rule.rc, rule.fb
+
+
+# ---- the rules as a file
+
+BATHS: Final = "treadle/baths/1"
+_FORM: Final = VersionedForm(BATHS, BathRules)
+
+
+def read_rules(text: str | bytes, name: str) -> BathRules:
+    """Return how long baths last by a file. Raises `Unreadable`."""
+    return versioned.read(text, name, _FORM)
+
+
+def rules_of(tree: dict[str, Any], name: str, place_names: PlaceNames | None = None) -> BathRules:
+    """Return how long baths last by a tree of plain values, as a page's form fills it. Raises `Unreadable`."""
+    return versioned.checked(tree, name, _FORM, place_names=place_names)
+
+
+def write_rules(rules: BathRules) -> str:
+    """Return the file of how long baths last; `read_rules` reads the same from it."""
+    return json.dumps({"format": BATHS, **rules.model_dump(mode="json")}, ensure_ascii=False, indent=2) + "\n"

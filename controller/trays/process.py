@@ -6,15 +6,18 @@ paper's sheet comes first.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final, Literal, Self
+from typing import Any, Final, Literal, Self
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from controller.exposure.decimals import decimal_of
 from controller.model import Frozen
+from controller.recipe import versioned
 from controller.recipe.fields import Notes, refusal
+from controller.recipe.versioned import PlaceNames, VersionedForm
 
 Support = Literal["RC", "FB"]
 
@@ -142,3 +145,29 @@ USUAL: Final[dict[Support, Process]] = {
 def process_for(support: str, processes: Mapping[Support, Process]) -> Process:
     """Return the process of a paper; one whose support nobody has said is treated as FB, the longer way."""
     return processes["RC"] if support == "RC" else processes["FB"]
+
+
+# ---- as a file
+
+PROCESS: Final = "treadle/process/1"
+_FORM: Final = VersionedForm(PROCESS, Process)
+
+
+def read_process(text: str | bytes, name: str) -> Process:
+    """Return the process that a file holds; `name` is the file's, for the refusal.
+
+    Raises:
+        Unreadable: one sentence with the file, the key and the remedy.
+    """
+    return versioned.read(text, name, _FORM)
+
+
+def process_of(tree: dict[str, Any], name: str, place_names: PlaceNames | None = None) -> Process:
+    """Return the process in a tree of plain values, as a page's form fills it. Raises `Unreadable`."""
+    return versioned.checked(tree, name, _FORM, place_names=place_names)
+
+
+def write_process(process: Process) -> str:
+    """Return the file of a process; `read_process` reads the same one from it."""
+    tree = {"format": PROCESS, **process.model_dump(mode="json", exclude_none=True)}
+    return json.dumps(tree, ensure_ascii=False, indent=2) + "\n"

@@ -18,9 +18,8 @@ from controller.store.lookups import Lookups
 from controller.store.said_of_sheets import Toned
 from controller.store.shelf import Shelf
 from controller.store.tray_rows import BathMade, TrayEntered
-from controller.trays.files import read_process
 from controller.trays.ledger import Bath, BathRules
-from controller.trays.process import USUAL
+from controller.trays.process import USUAL, read_process
 from hardware.clock import ManualClock
 
 LONGER = USUAL["FB"].model_copy(update={"developer_seconds": 200.0, "notes": "1 + 14"})

@@ -19,7 +19,8 @@ from controller.enlarger.enlargers import read_enlarger
 from controller.negatives.sets import read_negatives
 from controller.recipe.files import read_feet, read_recipe
 from controller.store.settings import Settings
-from controller.trays.files import read_process, read_rules
+from controller.trays.ledger import read_rules
+from controller.trays.process import read_process
 from controller.words import say
 from hardware.sounds import FAMILY, Cue, notes
 from hardware.wire import FromKeeper, ToKeeper

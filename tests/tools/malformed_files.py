@@ -30,9 +30,8 @@ from controller.recipe.files import read_feet, read_recipe, write
 from controller.recipe.foot_trace import FeetTrace
 from controller.store.folder import DataFolder
 from controller.store.settings import Settings, read_settings, timing, write_settings
-from controller.trays.files import read_process, read_rules, write_process, write_rules
-from controller.trays.ledger import BathRules
-from controller.trays.process import USUAL
+from controller.trays.ledger import BathRules, read_rules, write_rules
+from controller.trays.process import USUAL, read_process, write_process
 from controller.unpack.greys import Fit, read_greys
 from hardware.fitting import WIRING_NAME, read_body, read_fitting
 from hardware.open_lines import read_spec

@@ -6,9 +6,8 @@ from collections.abc import Mapping
 from typing import Any, Final, get_args
 
 from controller.exposure.decimals import typed_text_of
-from controller.trays.files import process_of, rules_of
-from controller.trays.ledger import BathRule, BathRules
-from controller.trays.process import Process, Support
+from controller.trays.ledger import BathRule, BathRules, rules_of
+from controller.trays.process import Process, Support, process_of
 from controller.words import has, say
 from webui.forms.form import Fields, Place, without_blanks
 

@@ -12,7 +12,7 @@ from controller.errors import ControllerError
 from controller.exposure import reckon as reckoning
 from controller.exposure.decimals import decimal_of, decimal_within, typed_text_of
 from controller.exposure.stops import round_ms
-from controller.trays import reckon as of_trays
+from controller.trays import development as of_trays
 from controller.words import say
 from webui.forms.form import Fields
 from webui.frame.guard import needs_day
@@ -36,7 +36,7 @@ FIELDS: Final[dict[str, tuple[str, ...]]] = {
     "cold": ("seconds", "celsius"),
 }
 """What each reckoning asks for, under the names in `controller.exposure.reckon`, the last two in
-`controller.trays.reckon`; "time" is the page's own."""
+`controller.trays.development`; "time" is the page's own."""
 UNITS: Final = {
     "negative_mm": "mm",
     "from_mm": "mm",

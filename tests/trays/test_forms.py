@@ -10,9 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.errors import Unreadable
-from controller.trays.files import read_process, read_rules, write_process, write_rules
-from controller.trays.ledger import BathRules
-from controller.trays.process import USUAL, Support
+from controller.trays.ledger import BathRules, read_rules, write_rules
+from controller.trays.process import USUAL, Support, read_process, write_process
 
 
 @pytest.mark.parametrize("support", ["RC", "FB"])
