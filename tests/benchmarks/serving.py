@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import signal
 import subprocess
@@ -15,12 +16,13 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 class Served:
-    """Serves in a folder of its own until the end of its block."""
+    """Serves in a folder of its own until the end of its block; compiled, as an installed one is."""
 
     def __init__(self, folder: Path) -> None:
         command = [sys.executable, "treadle.py", "serve", "--simulate", "--data", str(folder), "--port", "0"]
         begun = time.perf_counter()
-        self.process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+        keeping = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+        self.process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True, env=keeping)
         self.lines: list[str] = []
         self.port, self.code = 0, ""
         self.ready_s = 0.0

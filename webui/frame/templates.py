@@ -2,7 +2,7 @@
 
 `python -m webui.frame.templates` compiles all of them, as installing does; else each is compiled when a page first
 needs it, and kept where this user may write there. Compiling all of them takes most of a second on two x86-64
-cores, and some 4 MB of memory that are not given back; loading what was compiled takes a twentieth of that.
+cores, and 12 MB of memory that are not given back; loading what was compiled takes a twentieth of that.
 """
 
 from __future__ import annotations
