@@ -1,6 +1,7 @@
-"""Templates compiled once in each process that tests, though every test has an app of its own.
+"""Templates and addresses compiled once in each process that tests, though every test has an app of its own.
 
-What is compiled hangs on a template's text, which its checksum stands for, and on the extensions that read it.
+What is compiled of a template hangs on its text, which its checksum stands for, and on the extensions that read it;
+what builds an address, on the rule of it. A rule with values given beforehand is compiled anew.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 from flask import Flask
 from jinja2 import BytecodeCache, Environment
 from jinja2.bccache import Bucket
+from werkzeug.routing import Rule
 
 
 class _Compiled(BytecodeCache):
@@ -31,3 +33,15 @@ class _Compiled(BytecodeCache):
 def compile_once() -> None:
     """Have all apps that are made from now on share what was compiled."""
     Flask.jinja_options["bytecode_cache"] = _Compiled()
+    compiled, kept = getattr(Rule, "_compile_builder", None), {}
+
+    def build(rule: Rule, append_unknown: bool = True) -> object:
+        if rule.defaults:
+            return compiled(rule, append_unknown)
+        key = rule.rule, *rule._trace, append_unknown
+        if key not in kept:
+            kept[key] = compiled(rule, append_unknown)
+        return kept[key]
+
+    if compiled is not None:  # it is Werkzeug's own, which may do otherwise one day
+        Rule._compile_builder = build  # type: ignore[method-assign]
