@@ -91,12 +91,11 @@ def sheets_to_flash(written: Recipe | Strip, sheets: str) -> str:
     """Return the document of a plan that flashes so many sheets as a recipe's flash is, one press each.
 
     Raises:
-        Unreadable: what was typed is no such number.
-        Impossible: it has no flash any more; the page offers this only where it has one.
+        Unreadable: it has no flash, as after an edit in another window; or what was typed is no such number.
     """
     flash = written.flash
     if flash is None:
-        raise Impossible(say("shelf.no-flash"))
+        raise Unreadable(say("shelf.sheets-no-flash"), ("sheets",))
     first = written.light[0].filter if isinstance(written, RecipeModel) else written.filter
     name = flash.filter or first
     count = decimal_of(sheets)

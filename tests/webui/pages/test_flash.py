@@ -349,3 +349,13 @@ def test_a_sheet_flashed_beforehand_says_so_and_sums_it(phone: Phone, desk: Stan
     whole = sum(step.planned_ms for step in record.plan.steps) + 300
     words = phone.look("/sheets/printed").words
     assert f"Flashed beforehand: 0.3 s, soft. With it {whole / 1000:.1f} s of light in all." in words
+
+
+def test_without_a_flash_no_sheets_are_flashed(desk: StandInDesk, phone: Phone) -> None:
+    """A form that was open while the flash was taken out in another window: a sentence, and nothing is kept."""
+    before = len(desk.recipes().kept("strip"))
+    page = phone.look(f"/shelf/{desk.crane.id}")
+    own = [(name, value) for name, value in page.fields if name in ("token", "number", "run")]
+    answer = phone.send(f"/shelf/{desk.crane.id}/flash-sheets", [*own, ("sheets", "3")])
+    assert answer.status_code == 422
+    assert len(desk.recipes().kept("strip")) == before
