@@ -205,3 +205,41 @@ def test_an_offer_is_not_kept_while_its_sheets_are_not_all_followed(
     assert kind(room) == "first strip"
     monkeypatch.setattr(NegativeLists, "life", life)
     assert kind(room) == "pick"
+
+
+class Probe:
+    """Readings at the easel as the offer sees them, set by hand."""
+
+    def __init__(self) -> None:
+        self.ready, self.read = True, False
+        self.made: tuple[str, int] | None = None
+
+    def answers(self) -> bool:
+        return self.ready
+
+    def can_measure(self) -> bool:
+        return self.ready
+
+    def measured(self) -> bool:
+        return self.read
+
+    def taken(self) -> tuple[str, int] | None:
+        return self.made
+
+
+def test_with_a_probe_the_negative_is_read_then_used(room: VirtualDarkroom) -> None:
+    """Readings first, on their own page; measured, what they come to; made the next sheet, nothing more is offered."""
+    probe = Probe()
+    room.desk.next()._easel = probe
+    found = offer(room)
+    assert found is not None
+    assert (found.offer.kind, found.page) == ("readings", "/easel")
+    probe.read = True
+    room.desk.do(acts.RefuseOffer(offer=found.key), room.status().number)
+    assert kind(room) == "use readings"
+    probe.ready = False
+    assert kind(room) == "use readings", "what was measured stays when the probe goes"
+    kept = room.desk.recipes().kept("recipe")[0]
+    probe.made = kept.id, kept.version
+    room.desk.do(acts.Load(source=kept.id, version=kept.version), room.status().number)
+    assert kind(room) == "", "its sheet stands ready"
