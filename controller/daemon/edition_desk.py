@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import suppress
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
@@ -12,8 +12,9 @@ from pydantic import Field
 from controller.daemon.edition_ledgers import Ledgers, edition_of
 from controller.daemon.stock_desk import StockDesk
 from controller.editions.alike import Alike, alike, figure, is_print, must_be_of
-from controller.editions.cost import Box, Cost, Used, cost_of
+from controller.editions.cost import Cost, cost_of
 from controller.editions.ledger import (
+    MOST_SHEETS,
     Edition,
     Given,
     Ledger,
@@ -38,8 +39,6 @@ READY: Final = 8
 """Prints that stand ready to be looked at, on one page."""
 LOOKED_THROUGH: Final = 60
 """Sheets of a recipe among which those are sought, at a time."""
-MOST_USED: Final = 2000
-"""Sheets of one edition whose paper is counted."""
 
 
 class Ready(Frozen):
@@ -103,7 +102,6 @@ class EditionDesk:
         """
         ledger = self._ledgers.ledger(source)
         ready, older = self._ready(ledger, first or self._status().closed_sheet or "", below)
-        records = {one.sheet: self._record(one.sheet) for one in ledger.given if one.sheet}
         return Board(
             id=source,
             title=self._ledgers.get(source).title,
@@ -112,7 +110,7 @@ class EditionDesk:
             older=older,
             sure=self._ledgers.sure(source),
             out=self._ledgers.out(source),
-            numbers={sheet: record.number for sheet, record in records.items() if record},
+            numbers=self._numbers([one.sheet for one in ledger.given if one.sheet][-MOST_SHEETS:]),
         )
 
     def begun(self, recipe: str, version: int) -> str:
@@ -151,7 +149,7 @@ class EditionDesk:
         """Return what the prints of an edition cost: every sheet on the way to it and in it; raises as `board`."""
         ledger = self._ledgers.ledger(source)
         self._lookups.follow()
-        return cost_of(self._used(ledger), len(ledger.kept) + len(ledger.proofs), ledger.edition.chemistry)
+        return cost_of(self._stock.used(ledger), len(ledger.kept) + len(ledger.proofs), ledger.edition.chemistry)
 
     def of_print(self, source: str, sheet: str) -> tuple[Edition, Given, SheetRecord]:
         """Return an edition, what a print of it is, and the print's record.
@@ -289,6 +287,16 @@ class EditionDesk:
             return self._archive.record(sheet)
         return None
 
+    def _numbers(self, sheets: list[str]) -> dict[str, int]:
+        """Return the running number of each of these sheets that the journal has: without folding all of them."""
+        if not sheets:
+            return {}
+        self._lookups.follow()
+        sql = f"SELECT sheet, number FROM thread_sheets WHERE sheet IN ({', '.join('?' * len(sheets))})"  # noqa: S608
+        found = {str(sheet): int(number) for sheet, number in self._lookups.rows(sql, *sheets)}
+        rest = ((sheet, self._record(sheet)) for sheet in sheets if sheet not in found)
+        return found | {sheet: record.number for sheet, record in rest if record}
+
     def _reference(self, ledger: Ledger) -> SheetRecord | None:
         """Return the print that the others are held against: the one it was begun with, else the first one kept."""
         kept = (one.sheet for all_of in ledger.kept.values() for one in all_of)
@@ -328,22 +336,5 @@ class EditionDesk:
             )
         return tuple(ready), older
 
-    def _used(self, ledger: Ledger) -> Iterator[Used]:
-        """Give the sheets that were used for an edition: strips it was picked from, prints of its recipe until then."""
-        edition = ledger.edition
-        rows = self._lookups.rows(_USED, *(edition.recipe, edition.version) * 2, MOST_USED)
-        boxes = {str(sheet): Box(paper=paper, box=box) if box else None for sheet, paper, box in rows}
-        for one in ledger.given:  # made by a later version, with the same light
-            if one.sheet and one.sheet not in boxes:
-                found = self._lookups.rows("SELECT paper, box FROM box_sheets WHERE sheet = ?", one.sheet)
-                boxes[one.sheet] = Box(paper=found[0][0], box=found[0][1]) if found else None
-        prices = self._stock.prices()
-        for box in boxes.values():
-            yield Used(box=box, price=prices.get(box) if box else None)
-
 
 _OF_RECIPE: Final = "SELECT sheet, place FROM thread_sheets WHERE source = ? AND place < ? ORDER BY place DESC LIMIT ?"
-_USED: Final = """SELECT of.sheet, box_sheets.paper, box_sheets.box FROM (
-    SELECT sheet FROM thread_sheets WHERE source = ? AND version <= ?
-    UNION SELECT sheet FROM thread_picks WHERE recipe = ? AND version <= ? LIMIT ?
-    ) AS of LEFT JOIN box_sheets ON box_sheets.sheet = of.sheet"""

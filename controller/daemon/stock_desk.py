@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
-from controller.editions.cost import Box, box_counted, box_of, left, price_of
+from controller.editions.cost import Box, Used, box_counted, box_of, left, price_of
 from controller.errors import Impossible
 from controller.model import Frozen
 from controller.store.edition_rows import BoxCounted
@@ -14,11 +14,14 @@ from controller.words import say
 
 if TYPE_CHECKING:
     from controller.daemon.edition_ledgers import Ledgers
+    from controller.editions.ledger import Ledger
     from controller.foot.status import Status
     from controller.store.lookups import Lookups
 
 MOST: Final = 20
 """So many boxes are listed: those counted last."""
+MOST_USED: Final = 2000
+"""Sheets of one edition whose paper is counted."""
 
 
 class Stocked(Frozen):
@@ -71,9 +74,18 @@ class StockDesk:
                 break
         return tuple(sorted(found, key=lambda each: not each.out))
 
-    def prices(self) -> dict[Box, Decimal | None]:
-        """Return what a sheet of each box costs that was counted; None where nobody said."""
-        return {box: price_of(count) for box, (_, count) in self._ledgers.counted().items()}
+    def used(self, ledger: Ledger) -> Iterator[Used]:
+        """Give the sheets that were used for an edition: strips it was picked from, prints of its recipe until then."""
+        edition = ledger.edition
+        rows = self._lookups.rows(_USED, *(edition.recipe, edition.version) * 2, MOST_USED)
+        boxes = {str(sheet): Box(paper=paper, box=box) if box else None for sheet, paper, box in rows}
+        for one in ledger.given:  # made by a later version, with the same light
+            if one.sheet and one.sheet not in boxes:
+                found = self._lookups.rows("SELECT paper, box FROM box_sheets WHERE sheet = ?", one.sheet)
+                boxes[one.sheet] = Box(paper=found[0][0], box=found[0][1]) if found else None
+        prices = {box: price_of(count) for box, (_, count) in self._ledgers.counted().items()}
+        for box in boxes.values():
+            yield Used(box=box, price=prices.get(box) if box else None)
 
     def count(self, paper: str, paper_title: str, box: str, sheets: int, price: Decimal | None) -> None:
         """Note how many sheets are in a box now; what was counted before stays on file.
@@ -99,3 +111,9 @@ class StockDesk:
     def _closed(self, box: Box, after: int) -> int:
         sql = "SELECT count(*) FROM box_sheets WHERE paper = ? AND box = ? AND closed > ?"
         return int(self._lookups.rows(sql, box.paper, box.box, after)[0][0])
+
+
+_USED: Final = """SELECT of.sheet, box_sheets.paper, box_sheets.box FROM (
+    SELECT sheet FROM thread_sheets WHERE source = ? AND version <= ?
+    UNION SELECT sheet FROM thread_picks WHERE recipe = ? AND version <= ? LIMIT ?
+    ) AS of LEFT JOIN box_sheets ON box_sheets.sheet = of.sheet"""
