@@ -122,7 +122,7 @@ def test_the_first_print_is_as_it_was_promised(darkroom: Bench) -> None:
     darkroom.wait_for("change filter", "ready")
     record = until(lambda: r if (r := darkroom.desk.record(sheet)).closed else None)
     tray = darkroom.desk.practice().prints()  # type: ignore[union-attr]
-    out, _ = tray._out_of_the_tray(record, tray.scene(), tray.negative_of(record.plan))  # type: ignore[union-attr]
+    out, *_ = tray._out_of_the_tray(record, tray.scene(), tray.negative_of(record.plan))  # type: ignore[union-attr]
     height, width = out.dry.shape
     for spot, within in zip(view.spots, (0.04, 0.08), strict=True):
         (x, y), _ = places[spot.name]
