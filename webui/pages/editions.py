@@ -120,7 +120,7 @@ def give(source: str) -> ResponseReturnValue:
     return redirect(f"/editions/{source}", 303)
 
 
-@blueprint.post("/editions/<source>/out")
+@blueprint.post("/editions/<source>/are-out")
 @waits_for_day
 def say_out(source: str) -> ResponseReturnValue:
     """Say which numbers are out, after a restore or on a new card."""

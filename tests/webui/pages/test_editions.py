@@ -189,7 +189,7 @@ def test_what_is_out_is_asked_before_a_number_where_the_records_are_others(desk:
     assert "Which numbers are out?" in page.words
     assert f"{brought}/give" not in page.actions
     signed = [pair for pair in page.fields if pair[0] in ("token", "number", "run")][:3]
-    answer = phone.send(f"{brought}/out", [*signed, ("keep", "2"), ("keep", "3")])
+    answer = phone.send(f"{brought}/are-out", [*signed, ("keep", "2"), ("keep", "3")])
     assert answer.status_code == 303
     work(desk, "s2")
     words = phone.look(f"{brought}?sheet=s2").words
@@ -228,6 +228,8 @@ def test_an_edition_is_put_away_and_comes_back(desk: StandInDesk, phone: Phone) 
     assert board not in phone.look("/editions").links
     assert board in phone.look("/editions?away=1").links
     assert send(phone, "/editions?away=1", f"{board}/out") == board
+    assert board in phone.look("/editions").links
+    assert board not in phone.look("/editions?away=1").links
 
 
 # ---- label and certificate
