@@ -29,7 +29,7 @@ from controller.paper.tones import density_of
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.files import write
 from controller.recipe.recipe import Negative as NegativeNamed
-from controller.store.easel_rows import SpotRead, SpotsTaken
+from controller.store.entries import SpotRead, SpotsTaken
 from controller.words import say
 from hardware.light_sensor import GAINS
 
@@ -197,8 +197,11 @@ class EaselDesk:
 
     # ---- taken
 
-    def use(self, wishes: Wishes, number: int, *, works: bool) -> Status:
+    def use(self, wishes: Wishes, number: int, *, works: bool, seen: tuple[str, str] = ("", "")) -> Status:
         """Make a recipe of the pair, with the burns and dodges where asked for, and make that the next sheet.
+
+        Decided on snapshot `number`, or where that has gone by, as it does while the last spot's dark is counted, on
+        the pair that was `seen`, which must be what the spots come to now.
 
         Raises:
             Impossible, Unreadable: something stands against it, or the two tones cannot be had; nothing is kept.
@@ -206,7 +209,7 @@ class EaselDesk:
         """
         status = self._status()
         bench, paper = status.bench, self._need_paper()
-        if not status.holds(number) or "load" not in status.can:
+        if "load" not in status.can:
             raise WrongMoment(say("foot.stale"))
         rows = self._of_now(bench)
         if not rows:
@@ -217,6 +220,8 @@ class EaselDesk:
         if found.why:
             raise Impossible(found.why)
         seconds = tenths(found.pair.soft_seconds), tenths(found.pair.hard_seconds)
+        if status.number != number and seen != (f"{seconds[0]:.1f}", f"{seconds[1]:.1f}"):
+            raise WrongMoment(say("foot.stale"))
         title = bench.negative_title or say("easel.title-spots")
         stand = EnlargerStand(magnification=bench.magnification, aperture=bench.aperture)
         recipe = new_recipe(title[:100], paper, stand, seconds, say("easel.note"))
@@ -225,7 +230,7 @@ class EaselDesk:
         made = recipe.model_copy(update={"local": local, "negative": named})
         kept = self._recipes.save(write(made))
         self._taken = kept.id, kept.version
-        status = self._do(Load(source=kept.id, version=kept.version), number)
+        status = self._do(Load(source=kept.id, version=kept.version), status.number)
         self._note(
             SpotsTaken(
                 recipe=kept.id,

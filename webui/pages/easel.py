@@ -55,7 +55,8 @@ def _do(act: str) -> str:
             at.keep_reference()
             return "/easel"
         case "use" | "use-works":
-            at.use(wishes_of(request.form), decided_on(), works=act == "use-works")
+            seen = request.form.get("soft", ""), request.form.get("hard", "")
+            at.use(wishes_of(request.form), decided_on(), works=act == "use-works", seen=seen)
             return "/"
         case _:
             raise Impossible(say("page.refused-404"))

@@ -76,6 +76,18 @@ def test_one_tap_makes_it_the_next_sheet(at_easel: StandInDesk, phone: Paired) -
     assert not recipe.local
 
 
+def test_what_was_seen_is_used_though_the_moment_has_passed(at_easel: StandInDesk, phone: Paired) -> None:
+    """A snapshot goes by while the page is looked at: the pair that it shows is used, and another than that is not."""
+    old = at_easel.status().number
+    at_easel.show(headline="Something else.")
+    asked = {"highlight": "0.12", "shadow": "1.95", "number": old}
+    assert phone.send("/easel/use", asked | {"soft": "8.7", "hard": "8.9"}).status_code == 409
+    assert phone.send("/easel/use", asked).status_code == 409
+    assert not [act for act, _ in at_easel.acts if isinstance(act, Load)]
+    assert phone.send("/easel/use", asked | {"soft": "8.7", "hard": "9.0"}).status_code == 303
+    assert isinstance(at_easel.acts[-1][0], Load)
+
+
 def test_a_further_spot_becomes_a_burn_by_one_tap(at_easel: StandInDesk, phone: Paired) -> None:
     """A sky of 1.45 wished at 0.15 is burnt through soft by 0.90 stop: eleven twelfths in the recipe."""
     at_easel.spots.measured.append(_spot(at_easel, "A", 1710.0))
