@@ -29,7 +29,7 @@ from controller.paper.tones import density_of
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.files import write
 from controller.recipe.recipe import Negative as NegativeNamed
-from controller.store.entries import SpotRead, SpotsTaken
+from controller.store.easel_rows import SpotRead, SpotsTaken
 from controller.words import say
 from hardware.light_sensor import GAINS
 
@@ -220,7 +220,7 @@ class EaselDesk:
         if found.why:
             raise Impossible(found.why)
         seconds = tenths(found.pair.soft_seconds), tenths(found.pair.hard_seconds)
-        if status.number != number and seen != (f"{seconds[0]:.1f}", f"{seconds[1]:.1f}"):
+        if not status.holds(number) and seen != (f"{seconds[0]:.1f}", f"{seconds[1]:.1f}"):
             raise WrongMoment(say("foot.stale"))
         title = bench.negative_title or say("easel.title-spots")
         stand = EnlargerStand(magnification=bench.magnification, aperture=bench.aperture)
