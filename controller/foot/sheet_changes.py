@@ -156,15 +156,13 @@ def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) ->
     assert last is not None
     index = last.index
     given, before = work.given[index], last.before
-    full = {
-        "least": given.least_ns,
-        "most": given.most_ns,
-        "middle": (given.least_ns + given.most_ns) // 2,
-    }[which]
-    this_light = full - before.most_ns
-    lit_ns = max(0, this_light) + (lag_ms * NS_PER_MS if this_light > 0 else 0)
+    least_ns, most_ns = given.least_ns - before.least_ns, given.most_ns - before.most_ns
+    this_light = max(0, {"least": least_ns, "most": most_ns, "middle": (least_ns + most_ns) // 2}[which])
+    lit_ns = this_light + (lag_ms * NS_PER_MS if this_light > 0 else 0)
     turn.file(Assumed(sheet=work.sheet, light=last.light, given_ns=lit_ns))
-    turn.state = replace(turn.state, work=work.with_given(index, replace(given, least_ns=full, most_ns=full)))
+    # what an earlier light may have given stays as it is
+    given = replace(given, least_ns=before.least_ns + this_light, most_ns=before.most_ns + this_light)
+    turn.state = replace(turn.state, work=work.with_given(index, given))
     _stopped(turn, at_ns)
 
 

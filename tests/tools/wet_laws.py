@@ -77,6 +77,8 @@ def wet_sheets(h: History) -> list[Wet]:
         if sheet not in opened:
             continue
         own = rows.get(sheet, [])
+        if not (own and own[0].tray) and h.slow:
+            continue  # nor can it be told by when a busy runner filed it
         if not (own and own[0].tray) and any(begun <= closed.at_ns <= over + RETRY for begun, over in h.misfortunes):
             continue  # nobody wrote down when it was closed
         at = own[0].at_ns if own and own[0].tray else closed.at_ns
