@@ -17,6 +17,7 @@ from controller.foot.events import (
     KeeperWent,
 )
 from controller.foot.places import ChangeFilter, Fault, Finished, Focus, LeadIn, Light, Ready, Settling
+from controller.foot.state import Given, Last
 from controller.foot.table import decide, settled
 from controller.store.entries import LightCame, NoLightCame
 from hardware.wire import Cancel, Dark, Sound
@@ -263,3 +264,17 @@ def test_a_sound_by_the_daemon_is_heard_at_once(bench: FootBench) -> None:
     bench.world.run_until(bench.now_ns)
     assert bench.cues()[-1] == "question"
     assert not isinstance(bench.place, Focus | Light)
+
+
+@pytest.mark.parametrize(("which", "least_ms", "most_ms"), [("least", 0, 1), ("middle", 200, 201), ("most", 400, 401)])
+def test_what_is_assumed_is_of_the_last_light_alone(which: str, least_ms: int, most_ms: int) -> None:
+    """Of two lights in doubt only the last is settled: what the first may have given is counted on."""
+    bench = FootBench(sheet_plan(one_step(1, 900)))
+    bench.hold_step(300)
+    work = bench.state.loaded
+    before, now = Given(0, 1 * MS, parts=1), Given(0, 401 * MS, parts=2)
+    work = replace(work.with_given(0, now), last=Last("v-2", 0, before))
+    bench.world.runner.state = replace(bench.state, work=work)
+    assert bench.do(acts.Assume.model_validate({"light": "v-2", "which": which})) is None
+    given = bench.state.loaded.given[0]
+    assert (given.least_ns, given.most_ns) == (least_ms * MS, most_ms * MS)
