@@ -265,51 +265,30 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _export(args: argparse.Namespace) -> int:
-    from controller.backup.export import export
-    from controller.words import say
+    from controller.commands.copies import taken_out
 
-    return _tell(say("command.exported", folder=export(_data(args), args.folder)))
+    return _tell(*taken_out(_data(args), args.folder))
 
 
 def _import(args: argparse.Namespace) -> int:
-    from controller.backup.import_ import import_
-    from controller.words import say, say_many
+    from controller.commands.copies import brought_in
 
-    brought = import_(args.source, _data(args))
-    left = (say("command.journal-left"),) if brought.journal_left else ()
-    return _tell(say_many("command.imported", len(brought.kept), rows=brought.rows), *left)
+    return _tell(*brought_in(_data(args), args.source))
 
 
 def _backup(args: argparse.Namespace) -> int:
-    from controller import wall
-    from controller.backup.dated import backup
-    from controller.backup.second_place import SecondPlace
-    from controller.words import say
-    from hardware.fitting import wiring_file
+    from controller.commands.copies import backed_up
 
-    data = _data(args)
-    second = SecondPlace.named(data, os.environ)
-    with data.locked():
-        _tell(say("command.backed-up", folder=backup(data, wall.now().astimezone().date())))
-        if second is not None:
-            folder = second.copy(wiring=wiring_file(data.path, practice=args.simulate))
-            _tell(say("command.backed-up", folder=folder))
+    for line in backed_up(_data(args), simulate=args.simulate):
+        _tell(line)
     return 0
 
 
 def _restore(args: argparse.Namespace) -> int:
-    from controller.backup.dated import bring_back, list_backups, remove_replaced, start_journal_afresh
-    from controller.backup.second_place import SecondPlace
+    from controller.commands.copies import restored
 
-    data = _data(args)
-    if args.fresh_journal:
-        return _tell(*start_journal_afresh(data))
-    if args.remove_replaced:
-        return _tell(*remove_replaced(data))
-    if args.backup:
-        return _tell(*bring_back(args.backup, data))
-    second = SecondPlace.named(data, os.environ)
-    return _tell(*list_backups(data, None if second is None else second.folder))
+    asked = {"fresh_journal": args.fresh_journal, "without_replaced": args.remove_replaced}
+    return _tell(*restored(_data(args), args.backup, **asked))
 
 
 def _wiring(_args: argparse.Namespace) -> int:
