@@ -76,7 +76,7 @@ def close(one: Bench) -> SheetRecord:
     sheet = one.desk.status().sheet
     one.hold()
     until(lambda: one.desk.record(sheet).closed, 5, one.place)
-    return one.desk.record(sheet)
+    return one.washed(sheet)
 
 
 def given_light(one: Bench, record: SheetRecord) -> SheetExposure:

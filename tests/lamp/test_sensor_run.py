@@ -116,8 +116,8 @@ def test_a_dead_bulb_is_said_while_its_light_is_due(tmp_path: Path) -> None:
         assert _record(one).steps[0].full_ns == (0, 0)
         one.room.fault(PracticeFault.BULB_DEAD, on=False)
         one.begin_light()
-        time.sleep(1.8)
-        assert one.place() == "light"
+        wait_for(lambda: one.place() == "finished")
+        wait_for(lambda: _record(one).steps[0].parts[-1].seen == "came")
         assert not says_unseen(one)
 
 

@@ -35,7 +35,7 @@ def test_the_walk_to_a_new_card(
                 old.wait_lit(False)
             sheet = old.wait_for("finished").sheet
             old.do(acts.CloseSheet())
-            record, rows = old.desk.record(sheet), old.rows()
+            record, rows = old.washed(sheet), old.rows()
             kept, key = old.desk.recipes().fetch(source), old.desk.key()
             phone = old.desk.phones().add()
         card = tmp_path / "old" / "data"

@@ -22,6 +22,7 @@ from controller.practice.practice_scene import TraysPace, keep_scene, read_scene
 from controller.recipe.plan import Plan
 from controller.store.entries import LightCame
 from controller.store.folder import DataFolder
+from controller.store.records import SheetRecord
 from controller.store.rows import Row
 from hardware.fitting import WIRING_NAME, Fitting, read_fitting
 from hardware.practice.practice_darkroom import PracticeDarkroom
@@ -150,6 +151,10 @@ class Bench:
     def rest(self, ms: float | None = None) -> None:
         """Wait until a press counts again."""
         time.sleep((self.timing.wait_after_stop_ms + 70 if ms is None else ms) / 1000)
+
+    def washed(self, sheet: str) -> SheetRecord:
+        """Wait until a closed sheet is out of its last tray, and return its record, which nothing changes any more."""
+        return until(lambda: found if (found := self.desk.record(sheet)).trays[-1:] and found.trays[-1].ended else None)
 
     def get_ready(self) -> None:
         """Say that the filter is in, and wait until everything is ready."""
