@@ -3,7 +3,8 @@
 Started as `python tests/tools/daemon_driver.py FOLDER [OPTIONS]` with the project and its tests on the path.
 OPTIONS is JSON:
 "timing" (spans that differ from `daemon_bench.SHORT`), "lines" (a specification of other lines than the plain
-practice ones), "wiring" (the text of a wiring file) and "web" (serve the pages as well).
+practice ones), "wiring" (the text of a wiring file), "pace" (of the trays; at once where nothing is said) and "web"
+(serve the pages as well).
 Its first line tells how things stand; with pages a second one follows: port and pairing code. Each line on standard
 input asks for something, or for nothing but how things stand; each gets one line in answer.
 """
@@ -20,6 +21,7 @@ from controller.daemon.darkroom import Darkroom
 from controller.daemon.desk import Desk
 from controller.errors import ControllerError
 from controller.foot.acts import ACT
+from controller.practice.practice_scene import HURRY
 from controller.store.folder import DataFolder
 from hardware.fitting import Fitting
 from hardware.open_lines import read_spec
@@ -39,7 +41,9 @@ def main(folder: Path, options: dict[str, object]) -> None:
         fitting = Fitting(wiring, lines, runtime, practice=lines["kind"] == "practice", timing=timing)
     else:
         fitting = fit(folder, timing, str(options.get("wiring", "")))
-    hurry_trays(folder / "data", "once")
+    pace = options.get("pace", "once")
+    assert pace in HURRY
+    hurry_trays(folder / "data", pace)
     darkroom = Darkroom(DataFolder(folder / "data"), fitting)
     with ExitStack() as leaving:
         darkroom.open()
