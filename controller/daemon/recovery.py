@@ -233,12 +233,14 @@ def white_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, habits: Habits
     Nobody follows a print any more that was in them: it counts as undeveloped. So white light waits as long as its
     process takes by the clock, or as its rows say where that is later, and five minutes after the close at the least;
     five minutes from now where another boot closed it. What is out of the trays by its rows waits as planned and no
-    longer, and the printer's word ends all of it. Both are 0 where nothing does, or white light waits for nothing.
+    longer, and the printer's word ends all of it. Of several in this boot the last to be fixed counts, which need not
+    be the last that was closed. Both are 0 where nothing does, or white light waits for nothing.
     """
     if not habits.trays and not habits.guard_without_trays:
         return 0, paper_lay_ns(rows, now_boot, now_ns, habits.room_after_close_ms)
     least_ns = habits.room_after_close_ms * NS_PER_MS // habits.hurry
     checks, out, last = _checks(rows), set[str](), dict[str, TrayEntered]()
+    lay: list[tuple[int, int]] = []
     for row in reversed(rows):
         entry, same = row.entry, row.boot == now_boot
         if isinstance(entry, TrayEntered) and not entry.tray:
@@ -249,13 +251,15 @@ def white_lay_ns(rows: Sequence[Row], now_boot: str, now_ns: int, habits: Habits
             last.setdefault(entry.sheet, entry)
         elif isinstance(entry, LightCame) and entry.light in checks:
             until_ns = (entry.on_ns + entry.most_ns if same else now_ns) + least_ns
-            return until_ns, until_ns
-        elif isinstance(entry, Closed):
-            if not same:
-                return (0, 0) if entry.sheet in out else (now_ns + least_ns, now_ns + least_ns)
+            lay.append((until_ns, until_ns))
+        elif isinstance(entry, Closed) and same:
             # one that went through them faster than planned, by holds, still waits as it was planned
-            return _undeveloped(row.at_ns, last.get(entry.sheet), 0 if entry.sheet in out else least_ns, habits)
-    return 0, 0
+            lay.append(_undeveloped(row.at_ns, last.get(entry.sheet), 0 if entry.sheet in out else least_ns, habits))
+        elif isinstance(entry, Closed):
+            lay.append((0, 0) if entry.sheet in out else (now_ns + least_ns, now_ns + least_ns))
+        if lay and not same:
+            break  # of another boot the last alone tells: those before it were in the fix when it had its light
+    return max((white for white, _ in lay), default=0), max((room for _, room in lay), default=0)
 
 
 def _undeveloped(closed_ns: int, last: TrayEntered | None, least_ns: int, habits: Habits) -> tuple[int, int]:

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 from tools.foot_bench import MS, START_MS, FootBench, sheet_plan
-from tools.history import Pages
+from tools.history import Pages, came
 
 from controller.daemon.recovery import white_lay_ns
 from controller.foot import acts
 from controller.foot.state import Habits
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.store.entries import Closed
+from controller.store.entries import Closed, Intent
 from controller.store.tray_rows import TrayEntered
 from controller.trays.process import USUAL
 
@@ -22,6 +22,7 @@ BY_FACTOR = replace(
     TRAYS, processes={**USUAL, "RC": USUAL["RC"].model_copy(update={"factor": 6.0, "drain_seconds": 60.0})}
 )
 LONG = replace(TRAYS, processes={**USUAL, "RC": USUAL["RC"].model_copy(update={"developer_seconds": 400.0})})
+FAST = [("on its way", 0), ("developer", 10), ("drain", 20), ("stop", 30), ("fix 1", 40)]
 WAY = [("on its way", 0), ("developer", 10), ("drain", 100), ("stop", 110), ("fix", 130), ("wash", 190)]
 
 
@@ -70,6 +71,27 @@ def test_what_is_out_of_the_trays_keeps_nothing_away() -> None:
     hasty = closed_at(1000, entered("on its way", 1000), entered("fix", 1040, "hold"), entered("", 1110))
     assert white_lay_ns(hasty.rows, "boot-1", 1120 * S, TRAYS) == (1160 * S, 1190 * S)
     assert white_lay_ns([], "boot-1", 9 * S, TRAYS) == (0, 0)
+
+
+SLOW_FB = replace(TRAYS, processes={**USUAL, "FB": USUAL["FB"].model_copy(update={"developer_seconds": 600.0})})
+
+
+@pytest.mark.parametrize("after", ["a quicker sheet", "one that is out", "a check's light"])
+def test_what_came_after_it_lets_no_print_wait_for_less(after: str) -> None:
+    """A hold brought a print on FB into the fix soon, so more was lit: its planned way is waited for all the same."""
+    pages = closed_at(1000, *(entered(tray, 1000 + at, "hold", support="FB") for tray, at in FAST))
+    planned = 1000 + 10 + 600 + 15 + 30
+    pages.at_ns = 1100 * S
+    if after == "a check's light":
+        pages.write(Intent(light="c1", light_kind="check", lit_ms=100, start_ns=1100 * S), came("c1", 1_100_000, 100))
+    else:
+        pages.write(Closed(sheet="s2", outcome="complete"))
+        way = [*WAY, ("", 310)] if after == "one that is out" else WAY[:2]
+        pages.write(*(entered(tray, 1100 + at, sheet="s2") for tray, at in way))
+    assert white_lay_ns(pages.rows, "boot-1", 1420 * S, SLOW_FB) == ((planned + 60) * S, (planned + 60) * S)
+    said = [*pages.rows, *closed_at(1430, entered("", 1430, "page", sheet="")).rows[1:]]
+    assert white_lay_ns(said, "boot-1", 1440 * S, SLOW_FB) == (0, 0)
+    assert max(white_lay_ns(pages.rows, "boot-2", 9 * S, SLOW_FB)) <= 309 * S
 
 
 def test_without_trays_it_is_five_minutes() -> None:
