@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Collection
 from contextlib import suppress
+from importlib.util import find_spec
 from pathlib import Path
 from tempfile import TemporaryFile
 from typing import TYPE_CHECKING, BinaryIO, Final
@@ -121,6 +122,10 @@ class PracticePrints:
         keep_scene(self._folder, self.scene().model_copy(update={"negative": "own"}))
 
     # ---- the baseboard
+
+    def can_be_seen(self) -> bool:
+        """Tell whether the libraries that pictures are drawn with are installed; none is loaded to know it."""
+        return all(find_spec(name) is not None for name in ("numpy", "PIL"))
 
     def lies(self, status: Status) -> InCarrier:
         """Return which negative lies in the carrier, or which on the paper, as things stand now."""

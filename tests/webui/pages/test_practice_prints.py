@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import html
 import io
 import json
 import re
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,6 +22,7 @@ from tools.stand_in_desk import StandInDesk
 from controller.foot import acts
 from controller.practice.in_carrier import InCarrier
 from controller.practice.practice_scene import PracticeScene
+from controller.practice.stage import Stage
 from controller.words import say
 from hardware.practice.faults import PracticeFault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, OpalMoved, PaperMoved
@@ -191,6 +194,26 @@ def test_what_falls_on_the_baseboard_follows_the_hands(evening: tuple[Bench, Pai
     assert lying.mean() > bare.mean() + 10
     phone.send("/practice/hand", {"what": "opal-in"})
     assert board()[20:-20, 20:-20].std() < lying[20:-20, 20:-20].std() / 4
+
+
+def test_the_baseboard_is_asked_for_once_and_only_where_it_can_be_drawn(
+    evening: tuple[Bench, Paired], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page tells its script the stage as the live word does, key by key, and of no picture that cannot be had."""
+    _, phone = evening
+
+    def told() -> dict[str, str]:
+        room = re.search(r'<svg class="room"[^>]*>', phone.look("/practice").text)
+        assert room
+        return {name: html.unescape(value) for name, value in re.findall(r'data-(\w+)="([^"]*)"', room[0])}
+
+    stage = told()["stage"]
+    live = phone.look("/status.json?part=practice").data
+    assert list(json.loads(stage)) == list(Stage.model_fields)
+    assert json.loads(stage) == json.loads(live)["stage"]
+    assert told()["pictures"] == "1"
+    monkeypatch.setitem(sys.modules, "PIL", None)
+    assert told()["pictures"] == ""
 
 
 def _lead(phone: Paired) -> str:
