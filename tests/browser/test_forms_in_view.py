@@ -62,6 +62,15 @@ PAGES = (
     *("/shelf/{strip}/edit", "/shelf/new/recipe", "/shelf/new/strip", "/pick/s2?band=4&between=0", "/papers"),
     *("/papers/new", "/papers/by-eye", "/papers/scan", "/lamp", "/sounds", "/contrast", "/contrast/hold"),
     *("/contrast/negative", "/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/nowhere", "/data"),
+    *(
+        "/trays",
+        "/trays/process/FB",
+        "/trays/baths",
+        "/sheets/s1/toned",
+        "/editions",
+        "/editions/new?sheet=s1",
+        "/stock",
+    ),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
 )
 FORMS = (
@@ -326,6 +335,57 @@ def test_zoomed_twice_the_bars_leave_room(open_phone: Callable[..., Page], desk:
         assert words.evaluate(
             "one => one.scrollWidth <= one.clientWidth + 1 && one.scrollHeight <= one.clientHeight + 1"
         )
+
+
+UNDER = """() => {
+  const bar = document.querySelector('.bar'), edge = bar.getBoundingClientRect().top;
+  const low = [...document.querySelectorAll('main *')].filter((one) => !one.closest('.unheard, .unseen, details:not([open])'))
+    .filter((one) => one.checkVisibility({visibilityProperty: true}) && one.getBoundingClientRect().height > 2);
+  return {covered: Math.max(...low.map((one) => one.getBoundingClientRect().bottom)) - edge,
+          over: edge < innerHeight / 2, fixed: getComputedStyle(bar).position, wide: bar.offsetWidth <= innerWidth};
+}"""
+"""At the page's end: how far the bar lies over the last of it, and whether it takes half the screen."""
+
+
+@pytest.mark.parametrize(("width", "height", "text"), [(320, 640, 1), (390, 844, 2), (320, 640, 2), (195, 422, 1)])
+def test_at_its_end_no_page_lies_under_its_bar(
+    open_phone: Callable[..., Page], desk: StandInDesk, width: int, height: int, text: int
+) -> None:
+    """The bar stands on the screen; scrolled to its end the page is clear of it, at any size of screen and text."""
+    page = open_phone(width, height)
+    looked = 0
+    for address in _named(desk, (*PAGES, "/contrast?go=1&light-negative=1.25&dark-negative=0.22")):
+        _open(page, address)
+        if not page.locator(".bar").count():
+            continue
+        looked += 1
+        page.evaluate(f"document.documentElement.style.fontSize = '{16 * text}px'")
+        page.evaluate("scrollTo(0, document.documentElement.scrollHeight)")
+        page.wait_for_timeout(30)
+        told = page.evaluate(UNDER)
+        assert told.pop("covered") <= 0, address
+        assert told == {"over": False, "fixed": "fixed", "wide": True}, address
+    assert looked > 9
+
+
+def test_a_field_gone_to_by_key_stands_clear_of_the_bar(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
+    """WCAG 2.2, 2.4.11 Focus Not Obscured: nothing that Tab reaches lies under the bar; of notes the line one is in."""
+    page = open_phone(390, 640)
+    for address in _named(desk, ("/settings", "/shelf/new/recipe", "/trays/process/FB", "/trays/baths")):
+        _open(page, address)
+        for _ in range(60):
+            page.keyboard.press("Tab")
+            told = page.evaluate(
+                "() => { const one = document.activeElement, bar = document.querySelector('.bar');"
+                " return one.closest('main') && one.getBoundingClientRect().height > 2"
+                " ? (one.matches('textarea') ? one.getBoundingClientRect().top + 40 : one.getBoundingClientRect().bottom)"
+                " - bar.getBoundingClientRect().top : -1; }"
+            )
+            assert told <= 0, f"{address}: {page.evaluate('document.activeElement.outerHTML')[:120]} by {told}"
+            if page.evaluate("!!document.activeElement.closest('.bar')"):
+                break
+        else:
+            pytest.fail(f"Tab never comes to the bar: {address}")
 
 
 # ---- in a sheet
