@@ -308,9 +308,10 @@ class EaselDesk:
         return ""
 
     def _tones(self, paper: Paper, rows: dict[str, SpotRead], wishes: Wishes, offset: float) -> tuple[Measured, ...]:
+        # to the hundredth, as wishes are shown and sent back: what is used must be what was seen
         usual = {
-            "highlight": density_of("first", paper.dmin, paper.dmax),
-            "shadow": density_of("last", paper.dmin, paper.dmax),
+            "highlight": round(density_of("first", paper.dmin, paper.dmax), 2),
+            "shadow": round(density_of("last", paper.dmin, paper.dmax), 2),
         }
         against = {
             name: level_against(paper, row.sensor, row.gain, row.filter, self._spots.gains(row.sensor))

@@ -88,6 +88,23 @@ def test_what_was_seen_is_used_though_the_moment_has_passed(at_easel: StandInDes
     assert isinstance(at_easel.acts[-1][0], Load)
 
 
+def test_the_usual_pair_is_used_as_it_was_seen(at_easel: StandInDesk, phone: Paired) -> None:
+    """Nobody wished anything, and the moment passes: what the form sends back comes to the seconds that stand above."""
+    shown = phone.look("/easel").text
+    pair = re.findall(r"<b>([\d.]+)</b></p>", shown)
+    form = re.search(r'<form[^>]*action="/easel/use".*?</form>', shown, re.S)
+    assert form is not None
+    sent = dict(re.findall(r'name="(highlight|shadow|soft|hard)" value="([^"]*)"', form[0]))
+    assert [sent["soft"], sent["hard"]] == pair
+    old = at_easel.status().number
+    at_easel.show(headline="Something else.")
+    answer = phone.send("/easel/use", sent | {"number": old})
+    assert answer.status_code == 303, words_of(answer)
+    load = at_easel.acts[-1][0]
+    assert isinstance(load, Load)
+    assert [str(each.seconds) for each in at_easel.recipes().recipe(load.source).light] == pair
+
+
 def test_a_further_spot_becomes_a_burn_by_one_tap(at_easel: StandInDesk, phone: Paired) -> None:
     """A sky of 1.45 wished at 0.15 is burnt through soft by 0.90 stop: eleven twelfths in the recipe."""
     at_easel.spots.measured.append(_spot(at_easel, "A", 1710.0))
