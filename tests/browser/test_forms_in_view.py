@@ -339,7 +339,8 @@ def test_zoomed_twice_the_bars_leave_room(open_phone: Callable[..., Page], desk:
 
 UNDER = """() => {
   const bar = document.querySelector('.bar'), edge = bar.getBoundingClientRect().top;
-  const low = [...document.querySelectorAll('main *')].filter((one) => !one.closest('.unheard, .unseen, details:not([open])'))
+  const low = [...document.querySelectorAll('main *')]
+    .filter((one) => !one.closest('.unheard, .unseen, details:not([open])'))
     .filter((one) => one.checkVisibility({visibilityProperty: true}) && one.getBoundingClientRect().height > 2);
   return {covered: Math.max(...low.map((one) => one.getBoundingClientRect().bottom)) - edge,
           over: edge < innerHeight / 2, fixed: getComputedStyle(bar).position, wide: bar.offsetWidth <= innerWidth};
@@ -377,9 +378,8 @@ def test_a_field_gone_to_by_key_stands_clear_of_the_bar(open_phone: Callable[...
             page.keyboard.press("Tab")
             told = page.evaluate(
                 "() => { const one = document.activeElement, bar = document.querySelector('.bar');"
-                " return one.closest('main') && one.getBoundingClientRect().height > 2"
-                " ? (one.matches('textarea') ? one.getBoundingClientRect().top + 40 : one.getBoundingClientRect().bottom)"
-                " - bar.getBoundingClientRect().top : -1; }"
+                " const box = one.getBoundingClientRect(), low = one.matches('textarea') ? box.top + 40 : box.bottom;"
+                " return one.closest('main') && box.height > 2 ? low - bar.getBoundingClientRect().top : -1; }"
             )
             assert told <= 0, f"{address}: {page.evaluate('document.activeElement.outerHTML')[:120]} by {told}"
             if page.evaluate("!!document.activeElement.closest('.bar')"):
