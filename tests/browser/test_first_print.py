@@ -97,11 +97,12 @@ class Printer:
         return self.phone.locator(typed).count() == 0
 
     def print_it(self) -> None:
-        """Do what the practice page asks for, until the sheet is closed and may be developed."""
+        """Do what the practice page asks for, until the sheet is closed and goes into the developer."""
+        self.until("change filter")
         self.bench.goto("/practice")
         self.bench.bring_to_front()
         lead = self.bench.locator("[data-lead] .lead-now")
-        obeyed, end = "", time.monotonic() + 4 * LONGEST_S
+        obeyed, end = "", time.monotonic() + 2 * LONGEST_S
         while (touch := lead.get_attribute("data-touch")) != "trays":
             words = lead.locator(".lead-words").inner_text()
             assert time.monotonic() < end, words
@@ -122,10 +123,7 @@ class Printer:
 
     def _tap(self, page: Page, words: str) -> None:
         page.bring_to_front()
-        found = self._seen(page, words)
-        found.scroll_into_view_if_needed()
-        assert found.is_visible()
-        found.click()
+        self._seen(page, words).click()  # it waits for what is in view, though the page follows the foot meanwhile
         page.wait_for_load_state()
         page.wait_for_timeout(300)
 
