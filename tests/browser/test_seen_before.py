@@ -50,9 +50,9 @@ def tap_tone(page: Page, printer: Printer, name: str) -> None:
     scan.scroll_into_view_if_needed()
     box = scan.bounding_box()
     assert box is not None
-    page.mouse.click(box["x"] + tone.x * box["width"], box["y"] + tone.y * box["height"])
+    with page.expect_navigation():
+        page.mouse.click(box["x"] + tone.x * box["width"], box["y"] + tone.y * box["height"])
     printer.taps += 1
-    page.wait_for_load_state()
 
 
 @pytest.mark.browser
@@ -104,7 +104,8 @@ def test_a_print_is_seen_by_a_few_taps(browser: Browser, tmp_path: Path) -> None
             assert printer.taps <= 10, printer.taps
 
             printer.tap(say("preview.to-areas"))
-            page.locator("a", has_text=re.compile(r"^Draw A anew$")).click()
+            with page.expect_navigation():
+                page.locator("a", has_text=re.compile(r"^Draw A anew$")).click()
             shown = page.locator("[data-draws] input")
             for width in WIDTHS:
                 page.set_viewport_size({"width": width, "height": 844})
