@@ -25,7 +25,8 @@ from controller.practice.board import bare_scene
 from controller.practice.in_carrier import InCarrier
 from controller.practice.practice_scene import PracticeScene
 from controller.store.database import read_store
-from controller.store.entries import SheetPlanned, SpotRead
+from controller.store.easel_rows import SpotRead
+from controller.store.entries import SheetPlanned
 from controller.store.folder import DataFolder
 from controller.store.rows import Reader
 from controller.store.schemas import JOURNAL
