@@ -50,9 +50,9 @@ def tap_tone(page: Page, printer: Printer, name: str) -> None:
     scan.scroll_into_view_if_needed()
     box = scan.bounding_box()
     assert box is not None
-    page.mouse.click(box["x"] + tone.x * box["width"], box["y"] + tone.y * box["height"])
+    with page.expect_navigation():
+        page.mouse.click(box["x"] + tone.x * box["width"], box["y"] + tone.y * box["height"])
     printer.taps += 1
-    page.wait_for_load_state()
 
 
 @pytest.mark.browser
@@ -102,6 +102,27 @@ def test_a_print_is_seen_by_a_few_taps(browser: Browser, tmp_path: Path) -> None
             page.wait_for_load_state()
             assert re.search(r"Density \d\.\d\d there, ± \d\.\d\d", page.inner_text("main"))
             assert printer.taps <= 10, printer.taps
+
+            printer.tap(say("preview.to-areas"))
+            with page.expect_navigation():
+                page.locator("a", has_text=re.compile(r"^Draw A anew$")).click()
+            shown = page.locator("[data-draws] input")
+            for width in WIDTHS:
+                page.set_viewport_size({"width": width, "height": 844})
+                assert page.evaluate("document.documentElement.scrollWidth") <= width
+            page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+            shown.scroll_into_view_if_needed()
+            box = shown.bounding_box()
+            assert box is not None
+            round_it = [(0.2, 0.2), (0.6, 0.2), (0.6, 0.5), (0.4, 0.6), (0.2, 0.5), (0.2, 0.25)]
+            for n, (x, y) in enumerate(round_it):
+                page.mouse.move(box["x"] + x * box["width"], box["y"] + y * box["height"], steps=6)
+                if n == 0:
+                    page.mouse.down()
+            with page.expect_navigation():
+                page.mouse.up()
+            assert page.locator("button", has_text=say("preview.rub-area", letter="A")).count() == 1
+            assert page.locator("g.area polygon").count() >= 2, "it lies on the picture"
     finally:
         context.close()
         if darkroom is not None:

@@ -40,10 +40,11 @@
   picture.addEventListener("pointerup", () => {
     if (drew) {
       form.querySelector("[name=points]").value = stroke.map(([x, y]) => `${x.toFixed(4)},${y.toFixed(4)}`).join(" ");
-      form.submit();
+      setTimeout(() => form.submit()); // once the finger's own event is over
     }
     stroke = null;
   });
   picture.addEventListener("pointercancel", () => { stroke = null; });
+  picture.addEventListener("dragstart", (event) => event.preventDefault()); // a mouse would carry the picture away
   picture.addEventListener("click", (event) => { if (drew) event.preventDefault(); });
 })();
