@@ -242,12 +242,12 @@ def test_a_strip_s_bands_get_their_totals_with_any_lag(lag_ms: int) -> None:
 
 
 def test_half_an_hour_replays_in_a_moment() -> None:
-    """A half-hour session of sixty lights replays in seconds (a benchmark has the figure)."""
+    """A half-hour session of sixty lights takes a processor seconds to replay (a benchmark has the figure)."""
     base = {"format": "treadle/recipe/1", "title": "Long", "light": [{"filter": "2", "seconds": 14.0}]}
     work = [{"area": "A", "act": "burn", "filter": "2", "seconds": 14.0} for _ in range(58)]
-    begun = time.perf_counter()
+    begun = time.thread_time()
     made = played({**base, "local": work}, taps(*range(0, 1_800_000, 30_000)))
-    took = time.perf_counter() - begun
+    took = time.thread_time() - begun
     assert sum(step.given_ms for step in made.sheets[0].steps) > 700_000
     assert took < 2
 
