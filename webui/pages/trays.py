@@ -220,7 +220,7 @@ def _rules(typed: Mapping[str, str], refusal: Refusal = NONE) -> ResponseReturnV
 
 
 def _called(tray: InTray) -> str:
-    return say(f"trays.tray-{tray.tray.replace(' ', '-')}")
+    return say(f"trays.name-{tray.tray.replace(' ', '-')}")
 
 
 def _words(tray: InTray) -> tuple[str, ...]:
@@ -267,7 +267,7 @@ def _tally(tray: InTray) -> Picture | None:
 def _way(process: Process) -> str:
     """Return the way of a print in one line, with when white light may be had after the close."""
     way = " · ".join(
-        say("trays.for", tray=say(f"trays.tray-{tray.name.replace(' ', '-')}"), seconds=f"{tray.ms / 1000:g}")
+        say("trays.for", tray=say(f"trays.name-{tray.name.replace(' ', '-')}"), seconds=f"{tray.ms / 1000:g}")
         for tray in process.trays
     )
     before = sum(tray.ms for tray in process.trays[: process.first_fix]) / 1000
