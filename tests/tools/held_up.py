@@ -1,6 +1,8 @@
-"""Plays a test of real time again where it failed while the machine itself stood still, and says so in the end.
+"""Plays a test again where it failed while the machine itself stood still, and says so in the end.
 
-A test that fails though nothing held the machine up has failed, and so has one that fails three times.
+Whatever a test is about, it hands something from one thread or process to another sooner or later, and a pass that
+makes way for others stands still for long. A test that fails though nothing held the machine up has failed, and so has
+one that fails three times.
 """
 
 from __future__ import annotations
@@ -35,10 +37,8 @@ def witness() -> Witness:
 
 
 @pytest.hookimpl(tryfirst=True)
-def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool | None:
-    """Play a test that works or measures by real time, again where the witness saw why it failed."""
-    if not any(item.get_closest_marker(name) for name in ("real", "alone", "emulated")):
-        return None
+def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> bool:
+    """Play a test, again where the witness saw why it failed."""
     watching = the_witness()
     item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
     told: list[tuple[str, object]] = []

@@ -14,6 +14,7 @@ from tools.line_specs import practice_spec, tables
 
 from hardware.lines import gpio
 from hardware.lines.chip import make_factory
+from hardware.lines.contacts import PRESSED_NS
 from hardware.lines.lines import Lines
 from hardware.open_lines import open_lines
 from hardware.practice.practice_darkroom import PracticeDarkroom
@@ -118,16 +119,22 @@ def test_a_changeover_is_one_contact_with_two_wires(rig: Rig, lines: Lines) -> N
     lines.foot.edges()
     lines.changeover.look(time.monotonic_ns())
     assert (lines.foot.closed(), lines.changeover.settled()) == (False, True)
-    before = time.monotonic_ns()
-    rig.foot(True)
-    ((at_ns, closed),) = lines.foot.edges()
-    assert closed
-    assert before <= at_ns <= time.monotonic_ns()
-    lines.changeover.look(time.monotonic_ns())
-    assert (lines.foot.closed(), lines.changeover.settled()) == (True, True)
-    rig.foot(False)
-    assert [closed for _, closed in lines.foot.edges()] == [False]
-    assert not lines.changeover.advance(time.monotonic_ns())
+    for _ in range(20):
+        before = time.monotonic_ns()
+        rig.foot(True)
+        ((at_ns, closed),) = lines.foot.edges()
+        assert closed
+        assert before <= at_ns <= time.monotonic_ns()
+        lines.changeover.look(time.monotonic_ns())
+        assert (lines.foot.closed(), lines.changeover.settled()) == (True, True)
+        rig.foot(False)
+        assert [closed for _, closed in lines.foot.edges()] == [False]
+        changed = lines.changeover.advance(time.monotonic_ns())
+        if time.monotonic_ns() - before < PRESSED_NS:
+            assert not changed
+            return
+        # this machine stalled with one wire moved and the other not yet: a broken switch is the right verdict there
+    pytest.fail("this machine stalled in each of twenty presses")
 
 
 def test_the_features_name_what_is_fitted(rig: Rig, lines: Lines) -> None:
