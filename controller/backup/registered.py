@@ -17,7 +17,7 @@ from controller.negatives import keeps as negatives
 from controller.paper import paper
 from controller.recipe import files as recipe
 from controller.recipe.versioned import family, format_of
-from controller.store import baths, settings
+from controller.store import baths, last_trials, settings
 from controller.store import columns as sheets
 from controller.store.entries import Photographed
 from controller.store.folding import fold
@@ -38,6 +38,7 @@ ROOMS: Final[tuple[Keeps, ...]] = (
     easel.KEEPS,
     baths.KEEPS,
     editions.KEEPS,
+    last_trials.KEEPS,
 )
 THINGS: Final[dict[str, ThingKind]] = {thing.kind: thing for room in ROOMS for thing in room.things}
 DERIVED: Final[tuple[Derived, ...]] = tuple(each for room in ROOMS for each in room.derived)

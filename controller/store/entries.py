@@ -14,6 +14,7 @@ from controller.store.edition_rows import EDITION_ROWS, BoxCounted, Numbered
 from controller.store.levels import Dose, GainsMeasured, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, Toned, WentIn
 from controller.store.tray_rows import BathMade, TrayEntered
+from controller.store.trial_rows import TRIAL_ROWS, TrialDone, TrialInterval, TrialTakenBack
 
 
 class Started(Frozen):
@@ -297,6 +298,9 @@ Entry = Annotated[
     | Photographed
     | Numbered
     | BoxCounted
+    | TrialDone
+    | TrialTakenBack
+    | TrialInterval
     | Trouble,
     Field(discriminator="kind"),
 ]
@@ -309,5 +313,5 @@ LAMP_ROWS: Final = (PaperTestGiven, LagFound, LampChecked, LampWarmed, GainsMeas
 NEGATIVE_ROWS: Final = (Photographed,)
 EASEL_ROWS: Final = (SpotRead, SpotsTaken)
 BATH_ROWS: Final = (BathMade,)
-_OTHERS: Final = (*EASEL_ROWS, *EDITION_ROWS, *ENLARGER_ROWS, *LAMP_ROWS, *NEGATIVE_ROWS, *BATH_ROWS)
+_OTHERS: Final = (*EASEL_ROWS, *EDITION_ROWS, *ENLARGER_ROWS, *LAMP_ROWS, *NEGATIVE_ROWS, *BATH_ROWS, *TRIAL_ROWS)
 SHEET_ROWS: Final = tuple(kind for kind in get_args(get_args(Entry)[0]) if kind not in _OTHERS)

@@ -1,0 +1,37 @@
+"""What the journal says of tests: what one found, that it was taken back, and after how long it is made again."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from pydantic import Field
+
+from controller.model import Frozen
+from controller.trials.results import TrialName, TrialResult
+
+
+class TrialDone(Frozen):
+    """A trial found something, and set what it says that it changed."""
+
+    kind: Literal["trial"] = "trial"
+    result: TrialResult
+
+
+class TrialTakenBack(Frozen):
+    """A trial's result counts no more, and what it set is as it was before."""
+
+    kind: Literal["trial taken back"] = "trial taken back"
+    trial: TrialName
+    id: str
+    """The result's."""
+
+
+class TrialInterval(Frozen):
+    """A trial is made again after so many days from here on; None: only when what it is of changes."""
+
+    kind: Literal["trial interval"] = "trial interval"
+    trial: TrialName
+    days: int | None = Field(default=None, ge=1, le=3660)
+
+
+TRIAL_ROWS: Final = (TrialDone, TrialTakenBack, TrialInterval)
