@@ -51,6 +51,7 @@ from webui.pages import (
     sounds,
     stock,
     stop,
+    tests,
     trays,
     typed,
     your_data,
@@ -93,6 +94,7 @@ PAGES: Final = tuple(
         your_data,
         sounds,
         trays,
+        tests,
         typed,
     )
 )

@@ -213,10 +213,11 @@ class Answers:
         return self.publish()
 
     def load_check(self, plan: Plan, number: int) -> Status:
-        """Load a check of the lamp, on the day face only; raises `WrongMoment`."""
+        """Load a plan that is on no shelf: a check, on the day face only, or a test; raises `WrongMoment`."""
         self.check(number)
-        if self._runner.state.day_until_ns is None:
+        if plan.of_no_sheet and self._runner.state.day_until_ns is None:
             raise WrongMoment(say("lamp.day-first"))
+        must_have_lines(plan, self._runner.state.habits)
         self._take(Chosen(plan, self._clock.now_ns()))
         return self.publish()
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 from controller import wall
 from controller.carry.carry_over import CarryDesk
-from controller.contrast.flash_level import FlashLevel, levels_on
 from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
@@ -16,7 +15,6 @@ from controller.daemon.edition_desk import EditionDesk
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.evening import verdicts_lately
 from controller.daemon.inbox import Inbox
-from controller.daemon.into_recipe import Offered, offered
 from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.next_desk import NextDesk
 from controller.daemon.pairing import Pairing
@@ -31,6 +29,7 @@ from controller.daemon.scans import ScanDrawer
 from controller.daemon.sheet_acts import SheetAct, SheetActs
 from controller.daemon.tray_desk import TrayDesk
 from controller.daemon.tray_shelf import TrayShelf
+from controller.daemon.trial_desk import TrialDesk
 from controller.daemon.your_data import YourData
 from controller.errors import KeeperGone
 from controller.foot import acts
@@ -125,6 +124,7 @@ class Desk:
             archive, recipes, negatives, enlargers, snapshots.latest, self.do, self._easel, editions.begun
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
+        self._trials = TrialDesk(finder.lookups, inbox, answers)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 
     def _busy(self) -> bool:
@@ -279,13 +279,13 @@ class Desk:
         """Return the contrast desk: two lights for two tones on a kept paper."""
         return self._contrast
 
-    def flash_levels(self) -> tuple[FlashLevel, ...]:
-        """Return the flash levels that threshold strips found lately, newest first, each sheet's last pick."""
-        return levels_on(self._archive.record, self._at_enlarger.enlargers().levels_picked())
-
     def trays(self) -> TrayDesk:
         """Return the processes, and the baths that stand in the trays."""
         return self._trays
+
+    def trials(self) -> TrialDesk:
+        """Return the tests of a test evening, with what each found and when it is due."""
+        return self._trials
 
     def carrying(self) -> CarryDesk:
         """Return the desk where a recipe is carried over to another size, aperture, paper, dry-down or flash."""
@@ -304,10 +304,6 @@ class Desk:
     def record(self, sheet: str) -> SheetRecord:
         """Return a sheet's record; raises `NotThere`."""
         return self._archive.record(sheet)
-
-    def offered(self, record: SheetRecord) -> Offered:
-        """Return whether what a sheet was given can become its recipe's next version."""
-        return offered(self._recipes, record)
 
     def thread(self, record: SheetRecord) -> Thread:
         """Return where a sheet comes from: the strip of its recipe's pick, and the sheet before it."""

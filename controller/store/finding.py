@@ -42,7 +42,7 @@ class Finder:
     """Finds what is on the shelf and in the journal. Safe from any thread, as its parts are."""
 
     def __init__(self, shelf: OnTheShelf, lookups: Lookups) -> None:
-        self._shelf, self._lookups = shelf, lookups
+        self._shelf, self.lookups = shelf, lookups
 
     def things(
         self, kind: str, words: str = "", *, below: int | None = None, limit: int = A_PAGE, away: bool = False
@@ -51,12 +51,12 @@ class Finder:
 
         `below` is the `more` of the page before.
         """
-        whole = self._lookups.follow(*OF_THE_SHELF)
+        whole = self.lookups.follow(*OF_THE_SHELF)
         if not whole and not words.strip():
             rows = self._shelf.page(kind, away=away, below=None if below is None else below // 2, limit=limit + 1)
             more = 2 * rows[limit - 1][0] if len(rows) > limit else None
             return ThingsPage(things=tuple(kept for _, kept in rows[:limit]), more=more)
-        found = self._lookups.find(words[:LONGEST_SEARCH], kind, below, limit + 1, away=away)
+        found = self.lookups.find(words[:LONGEST_SEARCH], kind, below, limit + 1, away=away)
         standing = self._shelf.standing([one.id for one in found[:limit]])
         return ThingsPage(
             things=tuple(standing[one.id][1] for one in found[:limit] if one.id in standing),
@@ -66,10 +66,10 @@ class Finder:
 
     def sheets(self, words: str, *, below: int | None = None, limit: int = A_PAGE) -> SheetsFound:
         """Return the newest sheets with these words in title, remarks, recipe or set-up; a number is a sheet's, too."""
-        whole = self._lookups.follow(*OF_THE_JOURNAL)
+        whole = self.lookups.follow(*OF_THE_JOURNAL)
         number = re.fullmatch(r"\s*#?\s*([0-9]{1,9})\s*", words)
-        same = self._lookups.numbered(int(number[1])) if number else ()
-        found = self._lookups.sheets(words[:LONGEST_SEARCH], limit=limit + 1, below=below)
+        same = self.lookups.numbered(int(number[1])) if number else ()
+        found = self.lookups.sheets(words[:LONGEST_SEARCH], limit=limit + 1, below=below)
         first = {one.line.id: one.line for _, one in same} if below is None else {}
         named = {one.line.id for _, one in same}
         rest = tuple(one.line for _, one in found[:limit] if one.line.id not in named)

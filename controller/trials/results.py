@@ -90,14 +90,15 @@ class Due(Frozen):
         return self.state in ("never", "due")
 
 
-def due(last: TrialResult | None, today: date, *, days: int | None = None, why: str = "") -> Due:
+def due(last: TrialResult | None, today: date, *, days: int | None = 0, why: str = "") -> Due:
     """Return how a trial stands that was made `last`; None: never, or not of what there is now.
 
-    `days` is its interval where one was set, else its own counts; `why` says what changed since, so that it is due.
+    `days` is its interval, None where it has none; 0: its result's own. `why` says what changed since, so that it is
+    due whatever the day.
     """
     if last is None:
         return Due(state="never", why=why)
-    interval = days or last.due_days
+    interval = last.due_days if days == 0 else days
     day = None if interval is None else last.day + timedelta(days=interval)
     if why or (day is not None and day <= today):
         return Due(state="due", day=day, why=why)

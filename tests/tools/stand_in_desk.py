@@ -68,6 +68,7 @@ from controller.store.said_of_sheets import Picked, Toned, WentIn
 from controller.store.sessions import SheetsPage, Thread, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among
+from controller.store.trial_rows import TrialDone, TrialInterval, TrialTakenBack
 from controller.store.versions import Kept
 from hardware.clock import ManualClock
 from hardware.fitting import read_fitting
@@ -419,12 +420,18 @@ class LampDesk:
             return self._desk.show(bench=act.bench)
         return self._desk.show()
 
+    def load_check(self, plan: Plan, number: int) -> Status:
+        self.check(number)
+        return self._desk.show(plan=plan, place="ready")
+
     def settle_changes(self) -> Status:
         return self._desk.show()
 
     def note(self, *entries: Any) -> Status:
         entry = entries[0]
-        if isinstance(entry, SpotsTaken | BathMade | BoxCounted | Numbered):
+        if isinstance(
+            entry, SpotsTaken | BathMade | BoxCounted | Numbered | TrialDone | TrialTakenBack | TrialInterval
+        ):
             self._desk.journal.append(*entries)
             if isinstance(entry, Numbered) and entry.sheet in self._desk.records:
                 record = self._desk.records[entry.sheet]

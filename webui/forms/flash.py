@@ -12,7 +12,15 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.contrast.asks import EnlargerStand, FlashAsk
-from controller.contrast.flash_level import SHARES, LevelStand, flash_from, flash_of_density, light_of, stand_on
+from controller.contrast.flash_level import (
+    SHARES,
+    LevelStand,
+    flash_from,
+    flash_of_density,
+    levels_on,
+    light_of,
+    stand_on,
+)
 from controller.errors import Impossible, NotThere, Unreadable
 from controller.exposure.decimals import decimal_of, typed_text_of
 from controller.model import Frozen
@@ -34,6 +42,11 @@ USUAL_SHEETS: Final = "5"
 MOST_SHEETS: Final = 50
 
 
+def flash_levels() -> tuple[FlashLevel, ...]:
+    """Return the flash levels that threshold strips found lately, newest first, each sheet's last pick."""
+    return levels_on(desk().record, desk().at_enlarger().enlargers().levels_picked())
+
+
 def level_choices(paper: str) -> tuple[tuple[str, str], ...]:
     """Return the levels found on a paper, as a list offers them: what is sent, and what is read.
 
@@ -43,7 +56,7 @@ def level_choices(paper: str) -> tuple[tuple[str, str], ...]:
     if paper:
         with suppress(NotThere, Unreadable):
             title = desk().contrast().paper(paper).name
-    found = [level for level in desk().flash_levels() if not paper or level.of(paper, title)]
+    found = [level for level in flash_levels() if not paper or level.of(paper, title)]
     return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found for share in SHARES)
 
 
@@ -83,7 +96,7 @@ def flash_fields(flash: Flash | None) -> dict[str, str]:
 
 def levels_of(paper_name: str) -> tuple[tuple[str, str], ...]:
     """Return the levels found on a paper of this name, as a form's buttons have them; of any paper without a name."""
-    found = [level for level in desk().flash_levels() if not paper_name or level.of("", paper_name)]
+    found = [level for level in flash_levels() if not paper_name or level.of("", paper_name)]
     return tuple((f"{share} {level.sheet}", _words(level, share)) for level in found for share in SHARES)
 
 
@@ -122,7 +135,7 @@ def opal_unknown(flash_way: str, paper_name: str) -> bool:
     """Tell whether a flash is to go through an opal that no level was found with on this paper."""
     if flash_way != "opal under the lens":
         return False
-    return not any(level.opal and (not paper_name or level.of("", paper_name)) for level in desk().flash_levels())
+    return not any(level.opal and (not paper_name or level.of("", paper_name)) for level in flash_levels())
 
 
 def with_level(chosen: str, magnification: str, head_height: str, aperture: str) -> dict[str, str]:
@@ -169,7 +182,7 @@ def flash_asked(fields: Fields, paper: Paper, stand: EnlargerStand) -> FlashAsk 
 
 
 def _level(sheet: str) -> FlashLevel:
-    for level in desk().flash_levels():
+    for level in flash_levels():
         if level.sheet == sheet:
             return level
     raise Impossible(say("contrast.level-gone"), ("flash",))

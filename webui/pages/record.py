@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from flask import Blueprint, g, render_template, request, url_for
 
+from controller.daemon.into_recipe import offered
 from controller.errors import NotThere
 from controller.paper.libraries import missing_libraries
 from controller.store.columns import said_of
@@ -305,7 +306,7 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
         kept=kept,
         may_look=desk().contrast().can_be_looked_at(record),
         thread=desk().thread(record),
-        offered=desk().offered(record) if kept else None,
+        offered=offered(desk().recipes(), record) if kept else None,
         all_in=next((each for each in record.went_in if each.step == 0), None),
         edition=edition if edition[0] else None,
         may_begin=day and desk().editions().may_begin(record),

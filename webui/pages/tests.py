@@ -1,0 +1,64 @@
+"""A test evening, by day: what is tested, when it was, when it is due, what it changed; each test has its own page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, redirect, render_template, request
+
+from controller.daemon.trial_desk import INTERVALS, ORDER
+from controller.words import say
+from webui.frame.context import desk
+from webui.frame.guard import needs_day
+from webui.frame.refusals import refuse
+from webui.pages.lamp import day
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from controller.daemon.trial_desk import TrialLine
+
+blueprint = Blueprint("tests", __name__)
+
+
+@blueprint.get("/tests")
+@needs_day
+def tests() -> ResponseReturnValue:
+    """Show every test, with how it stands."""
+    return render_template("tests.html", lines=desk().trials().lines(), intervals=INTERVALS, due=due_words, day=day)
+
+
+@blueprint.post("/tests/interval")
+@needs_day
+def interval() -> ResponseReturnValue:
+    """Have a test due again after another time."""
+    name, said = request.form.get("trial", ""), request.form.get("days", "")
+    if name not in ORDER or said not in {"", *map(str, INTERVALS)}:
+        return refuse(422, say("trials.no-interval"))
+    desk().trials().set_interval(name, int(said) if said else None)
+    return redirect(f"/tests#{name}", 303)
+
+
+@blueprint.post("/tests/back")
+@needs_day
+def take_back() -> ResponseReturnValue:
+    """Let a test's last result count no more, and have what it set as it was before."""
+    name = request.form.get("trial", "")
+    if name not in ORDER:
+        return refuse(422, say("trials.no-result"))
+    desk().trials().take_back(name, request.form.get("id", ""))
+    return redirect(f"/tests#{name}", 303)
+
+
+def due_words(line: TrialLine) -> str:
+    """Return how a test stands, in words: "due since 3 May", "next on 30 November 2027"."""
+    stands = line.due
+    if stands.state == "never":
+        return say("trials.due-never")
+    if stands.why:
+        return say(stands.why)
+    if stands.day is None:
+        return say("trials.due-by-change")
+    assert line.last is not None
+    when = day(stands.day.isoformat(), line.last.at)
+    return say(f"trials.due-{stands.state}", day=when)
