@@ -44,7 +44,7 @@ class What:
     """A line or the slate cannot be had; the keeper leaves, its log says which."""
 
 
-PROTOCOL: Final = 3
+PROTOCOL: Final = 4
 STOP_WHYS: Final = ("page", "fault", "level")
 """Why light may be told to end."""
 
@@ -151,9 +151,13 @@ class RoomLight:
 
 @dataclass(frozen=True, slots=True)
 class SheetOpen:
-    """Whether a sheet of paper is open. A keeper takes one to be open until it is told, and from a step's light on."""
+    """Whether a sheet of paper is open. A keeper takes one to be open until it is told, and from a step's light on.
+
+    `dark` asks for no safelight beside it: the sheet is a test of what fogs it. Whoever goes away takes that back.
+    """
 
     open: bool
+    dark: bool = False
 
 
 # ---- from the keeper to the daemon

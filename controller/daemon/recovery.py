@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from controller.exposure import lag
@@ -163,7 +163,9 @@ def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
         last = Last(part.light, index, _before(given[index], part))
     opened_ns = record.opened.at_ns if record.opened.boot == now_boot else _LONG_AGO_NS
     work = Work(record.plan, steps, given, sheet=record.id, open=True, last=last, lit_ns=opened_ns)
-    return Reopened(work.moved_on(), record.number, opened_ns)
+    work = work.moved_on()
+    work = replace(work, waited=len(record.steps[work.index].waits))
+    return Reopened(work, record.number, opened_ns)
 
 
 def _given(step: StepRecord, lag_ms: int) -> Given:

@@ -15,6 +15,7 @@ from controller.foot.places import Focus, Light
 from controller.foot.state import Foot, State
 from controller.foot.table import decide, settled
 from controller.foot.turn import Turn
+from controller.foot.waits import safelight_dark
 from controller.model import new_id
 from controller.store.entries import Entry
 from hardware.clock import NS_PER_MS
@@ -71,7 +72,9 @@ class Runner:
         self._lease_ns: int | None = None
         self._room_ns: int | None = None
         self._wants_sheet = False
-        self._told_open: bool | None = None
+        self._told: tuple[bool, bool] | None = None
+        """What the keeper was told last: whether a sheet is open, and whether the safelight is to be dark."""
+        self._dark = False
         self._retry_ns: int | None = None
         self._offered_ns = 0
         """What is offered to pages has been told as it is since then."""
@@ -183,18 +186,19 @@ class Runner:
     def meet(self, greeting: Greeting) -> None:
         """Know this keeper from now on, and tell it whether a sheet is open, where it has a use for that."""
         self._performer.know(greeting.pid)
-        self._wants_sheet = not {"status_led", "room_light"}.isdisjoint(greeting.features)
-        self._told_open = None
+        self._wants_sheet = not {"status_led", "room_light", "safelight"}.isdisjoint(greeting.features)
+        self._told = None
         self._tell_sheet()
 
     def _tell_sheet(self) -> None:
-        open_ = self.state.sheet_open
-        if not self._wants_sheet or open_ == self._told_open:
+        self._dark = safelight_dark(self.state, dark=self._dark)
+        tell = self.state.sheet_open, self._dark
+        if not self._wants_sheet or tell == self._told:
             return
-        self._told_open = None
+        self._told = None
         with suppress(KeeperAway):
-            self._performer.send(SheetOpen(open_))
-            self._told_open = open_
+            self._performer.send(SheetOpen(*tell))
+            self._told = tell
 
     def _named(self, state: State) -> State:
         """Give the sheet of newly chosen work an id."""

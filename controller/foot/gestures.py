@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from controller.exposure import lag
-from controller.foot import trays
+from controller.foot import trays, waits
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -25,6 +25,7 @@ from controller.foot.places import (
     NothingChosen,
     Ready,
     Settling,
+    Waiting,
     WhiteWarning,
     is_dark,
 )
@@ -102,6 +103,8 @@ def say_again(turn: Turn, _at_ns: int) -> None:
             turn.say(Cue.DONE, len(work.steps))
         case ChangeFilter() | Settling():
             turn.say(filter_cue(work.step.filter), work.step.number)
+        case HandsAsked() | Waiting() if waits.wanted(work) is not None:
+            turn.say(Cue.MOVE_CARD, work.waited + 1)
         case HandsAsked() if work.step.hands is not None:
             turn.say(hands_after(work.step.hands), work.step.number)
         case _:
@@ -163,6 +166,9 @@ def hands_done(turn: Turn, at_ns: int) -> None:
     """Hold that the hands have done what was asked."""
     place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, HandsAsked)
+    if waits.wanted(work) is not None:
+        waits.begin(turn, at_ns, place)
+        return
     settle(turn, at_ns, place)
     turn.state = replace(turn.state, work=replace(work, hands_done=True))
 
@@ -177,9 +183,9 @@ def settle(turn: Turn, at_ns: int, undo: ChangeFilter | HandsAsked) -> None:
 
 
 def settling_double(turn: Turn, at_ns: int) -> None:
-    """Undo the “it is in” where the double followed it at once; else say again."""
+    """Undo the “it is in”, or a wait, where the double followed it at once; else say again."""
     place = turn.state.place
-    assert isinstance(place, Settling)
+    assert isinstance(place, Settling | Waiting)
     if turn.state.foot.seq == place.seq + 1:
         turn.say(Cue.STOPPED)
         back_from_settling(turn, place, at_ns)
@@ -187,8 +193,11 @@ def settling_double(turn: Turn, at_ns: int) -> None:
         say_again(turn, at_ns)
 
 
-def back_from_settling(turn: Turn, place: Settling, at_ns: int) -> None:
-    """Take the “it is in” or “done” back."""
+def back_from_settling(turn: Turn, place: Settling | Waiting, at_ns: int) -> None:
+    """Take the “it is in” or “done” back, or the wait that was begun."""
+    if isinstance(place, Waiting):
+        waits.take_back(turn, place, at_ns)
+        return
     if isinstance(place.undo, ChangeFilter):
         turn.say_filter(place.filter_before)
     elif turn.state.work is not None:
@@ -211,7 +220,7 @@ def back(turn: Turn, at_ns: int) -> None:
     place = turn.state.place
     assert isinstance(place, AskClose | AskGiven | AskWhite)
     turn.rest(at_ns)
-    if isinstance(place.back, Held | AfterRestart | Settling):
+    if isinstance(place.back, Held | AfterRestart | Settling | Waiting):
         turn.go(place.back)
 
 
@@ -266,6 +275,8 @@ def remind(turn: Turn, at_ns: int) -> None:
         pass  # the next press is a print's: nothing else is asked for before it
     elif isinstance(place, ChangeFilter):
         turn.say(filter_cue(work.step.filter))
+    elif waits.wanted(work) is not None:
+        turn.say(Cue.MOVE_CARD)
     elif work.step.hands is not None:
         turn.say(hands_after(work.step.hands))
     turn.go(replace(place, remind_ns=at_ns + turn.state.habits.timing.reminder_ms * NS_PER_MS))

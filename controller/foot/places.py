@@ -70,6 +70,15 @@ class Settling:
 
 
 @dataclass(frozen=True, slots=True)
+class Waiting:
+    """A wait before the present step's light, in the dark; no light begins in it. `undo` is where it was begun."""
+
+    until_ns: int
+    seq: int
+    undo: HandsAsked
+
+
+@dataclass(frozen=True, slots=True)
 class Finished:
     """Every step is settled; a hold closes the sheet."""
 
@@ -130,7 +139,9 @@ class Fault:
     why: str
 
 
-DarkPlace: TypeAlias = NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Finished | AfterRestart
+DarkPlace: TypeAlias = (
+    NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Waiting | Finished | AfterRestart
+)
 Place: TypeAlias = DarkPlace | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
 
 

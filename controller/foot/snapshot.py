@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from controller.exposure import lag
-from controller.foot import wrong_light
+from controller.foot import waits, wrong_light
 from controller.foot.legal_acts import offered, refusal
 from controller.foot.places import (
     AfterRestart,
@@ -26,6 +26,7 @@ from controller.foot.places import (
     Place,
     Ready,
     Settling,
+    Waiting,
     WhiteWarning,
 )
 from controller.foot.room_light import ended_words
@@ -46,6 +47,7 @@ NAMES: Final[dict[type[Place], PlaceName]] = {
     ChangeFilter: "change filter",
     HandsAsked: "hands asked",
     Settling: "settling",
+    Waiting: "waiting",
     Finished: "finished",
     AskClose: "close this sheet?",
     AskGiven: "call it given?",
@@ -81,7 +83,7 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         closed_sheet=state.closed_sheet,
         plan=None if work is None else work.plan,
         bench=state.bench,
-        next=None if work is None or work.finished else next_step(work, state.habits.lag_ms),
+        next=None if work is None or work.finished or waits.wanted(work) else next_step(work, state.habits.lag_ms),
         steps=() if work is None else tuple(step_lines(state, work)),
         just_given=_just_given(state),
         headline=headline(state),
@@ -128,6 +130,8 @@ def headline(state: State) -> str:
     """Return the one sentence that says what is asked of the printer now."""
     work = state.work
     if state.prints and (line := first_line(state)):
+        return line
+    if line := waits.headline(state.place, work):
         return line
     match state.place:
         case Ready() | LeadIn() | Light() | Finished() if work is not None and work.readings:

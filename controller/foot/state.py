@@ -24,9 +24,6 @@ HARD: Final = "hard"
 """The two lamp lines of a head with both, and the filters that it can do without a drawer."""
 
 
-# ---- what the sheet has had
-
-
 @dataclass(frozen=True, slots=True)
 class Given:
     """The full light (lamp lag taken off) a step has had, in ns: at least, and at most."""
@@ -65,6 +62,8 @@ class Work:
     index: int = 0
     open: bool = False
     hands_done: bool = False
+    waited: int = 0
+    """How many of the present step's waits are over."""
     last: Last | None = None
     aside: Plan | None = None
     """What was loaded before a check, and is again when that is over."""
@@ -121,7 +120,8 @@ class Work:
         """Return the work standing at the first step that is not settled."""
         for index, given in enumerate(self.given):
             if not given.settled:
-                return replace(self, index=index, hands_done=self.hands_done and index == self.index)
+                same = index == self.index
+                return replace(self, index=index, hands_done=self.hands_done and same, waited=self.waited * same)
         return self
 
     def doubt(self, lag_ms: int) -> int | None:

@@ -21,6 +21,7 @@ PlaceName = Literal[
     "change filter",
     "hands asked",
     "settling",
+    "waiting",
     "finished",
     "close this sheet?",
     "call it given?",

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from controller.foot import gestures as move
-from controller.foot import keeper_events, page_acts, readings, room_light, trays, wrong_light
+from controller.foot import keeper_events, page_acts, readings, room_light, trays, waits, wrong_light
 from controller.foot.effects import Effect
 from controller.foot.events import (
     Asked,
@@ -47,6 +47,7 @@ from controller.foot.places import (
     Place,
     Ready,
     Settling,
+    Waiting,
     WhiteWarning,
     is_dark,
     is_question,
@@ -227,7 +228,7 @@ def _undo(turn: Turn, at_ns: int) -> None:
     if isinstance(place, LeadIn):
         turn.take_back(place.order, turn.state.foot.first_ns)
         turn.go(undo)
-    elif isinstance(place, Settling):
+    elif isinstance(place, Settling | Waiting):
         move.back_from_settling(turn, place, at_ns)
     turn.state = replace(turn.state, foot=replace(turn.state.foot, undo=None))
 
@@ -317,6 +318,10 @@ TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (Settling, "hold"): Rule("as ready", move.ask_close_or_white),
     (Settling, "double"): Rule("within 0.35 s of the “in”: undo it; else say again", move.settling_double),
     (Settling, "by itself"): Rule("3.0 s → ready or held", move.settled),
+    (Waiting, "press"): Rule("“wait”: it goes on", move.wait),
+    (Waiting, "hold"): Rule("ask to close; it goes on meanwhile", move.ask_close_or_white),
+    (Waiting, "double"): Rule("within 0.35 s of its beginning: undo it; else say again", move.settling_double),
+    (Waiting, "by itself"): Rule("over → cue; the next wait, or as ready", waits.over),
     (Finished, "press"): Rule("nothing until release", move.nothing),
     (Finished, "release"): Rule("“finished: hold to close”", move.no),
     (Finished, "hold"): Rule("close → next sheet; asks for the first filter if another is in", move.close),

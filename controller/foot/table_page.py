@@ -40,6 +40,7 @@ it led to does the rest.
 - **held**: stopped, with exposure still missing
 - **hands asked**: the negative or the opal is waited for
 - **settling**: the seconds in which your hands come out of the light
+- **waiting**: the minutes of a test in which paper lies beside the safelight or the phone; no light begins in them
 - **guard on**: dark, and white light has to be asked for anew
 
 **Readings at the easel** are lights of no sheet: they stand in the rows of *ready*, *lead-in* and *light*. A press

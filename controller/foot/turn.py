@@ -26,6 +26,7 @@ from controller.foot.places import (
     Place,
     Ready,
     Settling,
+    Waiting,
     WhiteWarning,
 )
 from controller.foot.state import Habits, State, Work
@@ -102,7 +103,8 @@ class Turn:
             return Finished()
         step, given = work.step, work.given[work.index]
         remind_ns = at_ns + CUE_AFTER_MS * NS_PER_MS
-        if step.hands is not None and not work.hands_done and not given.most_ns:
+        hands = work.waited < len(step.waits) or (step.hands is not None and not work.hands_done)
+        if hands and not given.most_ns:
             return HandsAsked(remind_ns)
         if step.filter != self.state.filter_in and self.state.habits.filters == "drawer":
             return ChangeFilter(remind_ns)
@@ -325,7 +327,7 @@ def place_due_ns(state: State) -> int | None:
             return state.lapse_ns if state.work is not None and state.work.readings else None
         case ChangeFilter() | HandsAsked():
             return place.remind_ns
-        case Settling():
+        case Settling() | Waiting():
             return place.until_ns
         case AskClose() | AskGiven() | AskWhite():
             if state.foot.down and state.foot.seq != place.seq:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Final, Literal
+from typing import Final, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
@@ -38,6 +38,16 @@ class Hands(StrEnum):
     NEGATIVE_BACK = "negative back"
     OPAL_IN = "opal in"
     OPAL_OUT = "opal out"
+
+
+class Wait(Frozen):
+    """A wait without light before a step's light, timed from a press to a cue: part of the paper lies under a card."""
+
+    ms: int = Field(ge=1000, le=3_600_000)
+    card: str
+    """A key of the catalogue: where the card lies meanwhile."""
+    glow: Literal["safelight", "phone"]
+    """What alone gives light meanwhile, and so may fog the paper."""
 
 
 class Mark(Frozen):
@@ -76,6 +86,8 @@ class Step(Frozen):
     """Rhythm: this step begins by itself so long after the step before it went dark."""
     advice: tuple[str, ...] = ()
     """Keys of the catalogue, such as a pulse too short to repeat well."""
+    waits: tuple[Wait, ...] = Field(default=(), max_length=8, exclude_if=lambda waits: not waits)
+    """What is waited for before its light, one after the other; never before the light that opens the sheet."""
 
 
 Template = Literal["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"]
@@ -113,6 +125,8 @@ class Flashed(Frozen):
 CHECK_SOURCE: Final = "check:"
 """Before the name of a check, where another plan has its recipe."""
 PAPER_TEST: Final = f"{CHECK_SOURCE}paper"
+TEST_SOURCE: Final = "test:"
+"""Likewise before the name of a test whose light falls on paper: its sheet is a sheet like any other."""
 
 
 class Plan(Frozen):
@@ -134,6 +148,12 @@ class Plan(Frozen):
     bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)
     """What stood at the enlarger when the sheet was begun, which the recipe does not know; None where nothing is."""
 
+    @model_validator(mode="after")
+    def _opens_with_light(self) -> Self:
+        # a wait with no sheet open would let white light in: only an open sheet keeps it out
+        assert not self.steps[0].waits, "a sheet is opened by a light, and not by a wait"
+        return self
+
     def standing(self, bench: AtEnlarger) -> Plan:
         """Return the plan of a sheet that is begun while this stands at the enlarger; a check is of no sheet."""
         stamp = None if bench.bare or self.of_no_sheet else bench
@@ -142,7 +162,17 @@ class Plan(Frozen):
     @property
     def flashes_sheets(self) -> bool:
         """Whether each of its lights is of another sheet of paper, that is flashed beforehand: nothing is printed."""
-        return self.kind == "strip" and self.strip is None
+        return self.kind == "strip" and self.strip is None and not self.test
+
+    @property
+    def test(self) -> str:
+        """The name of the test that it is a sheet of; empty where it is of none."""
+        return self.source.removeprefix(TEST_SOURCE) if self.source.startswith(TEST_SOURCE) else ""
+
+    @property
+    def waits(self) -> bool:
+        """Whether something is waited for in it: it is worked, and developed, in total darkness."""
+        return any(step.waits for step in self.steps)
 
     @property
     def of_no_sheet(self) -> bool:

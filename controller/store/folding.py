@@ -37,6 +37,7 @@ from controller.store.records import PartRecord, RemarkRecord, SheetRecord, Step
 from controller.store.rows import Row
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, Toned, WentIn
 from controller.store.tray_rows import TrayEntered
+from controller.store.trial_rows import Waited
 from hardware.clock import NS_PER_MS
 
 
@@ -63,6 +64,7 @@ class _Draft:
     reference: bool = False
     photographs: list[Photographed] = field(default_factory=list)
     trays: list[tuple[TrayEntered, When]] = field(default_factory=list)
+    waits: list[Waited] = field(default_factory=list)
     numbered: Numbered | None = None
     toned: list[TonedRecord] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
@@ -165,6 +167,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.remarks.append([entry.text])
                 case RemarkChanged() if entry.remark <= len(draft.remarks):
                     draft.remarks[entry.remark - 1].append(entry.text)
+                case Waited():
+                    draft.waits.append(entry)
                 case TrayEntered():
                     draft.trays.append((entry, when))
                 case FootRow():
@@ -221,6 +225,7 @@ def _step(draft: _Draft, step: Step, *, added: bool) -> StepRecord:
         called_given=step.number in draft.called,
         left_out=step.number in draft.left_out,
         added=added,
+        waits=tuple(wait for wait in draft.waits if wait.step == step.number),
         given_least_ms=given_least_ms,
         given_most_ms=given_most_ms,
         lit_ms=_ms(sum(part.most_ns if part.struck else part.counted_ns[1] for part in parts)),

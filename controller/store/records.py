@@ -15,6 +15,7 @@ from controller.store.edition_rows import Numbered
 from controller.store.entries import FootRow, Photographed, Trouble
 from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, WentIn
+from controller.store.trial_rows import Waited
 from controller.trays.process import TrayName
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
@@ -99,6 +100,8 @@ class StepRecord(Frozen):
     left_out: bool = False
     added: bool = False
     """One more burn, for this sheet only."""
+    waits: tuple[Waited, ...] = Field(default=(), exclude_if=lambda waits: not waits)
+    """The waits before its light that are over, in the sheet of a test."""
     given_least_ms: int = 0
     given_most_ms: int = 0
     lit_ms: int = 0

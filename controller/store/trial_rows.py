@@ -34,4 +34,16 @@ class TrialInterval(Frozen):
     days: int | None = Field(default=None, ge=1, le=3660)
 
 
+class Waited(Frozen):
+    """A wait before a step's light is over, in the sheet of a test."""
+
+    kind: Literal["waited"] = "waited"
+    sheet: str
+    step: int
+    wait: int = Field(ge=1)
+    """Which of the step's waits, from 1."""
+    until_ns: int
+    ms: int = Field(ge=1)
+
+
 TRIAL_ROWS: Final = (TrialDone, TrialTakenBack, TrialInterval)

@@ -11,6 +11,7 @@ from typing import Annotated, Final, Literal
 from pydantic import Field
 
 from controller.model import Frozen
+from controller.recipe.plan import TEST_SOURCE
 from controller.trials.phone import PhoneFound
 from controller.trials.safelight import SafelightFound
 
@@ -20,8 +21,7 @@ TrialBody = Annotated[
     | PhoneFound,
     Field(discriminator="trial"),
 ]
-SOURCE: Final = "test:"
-"""Before a trial's name in the source of its plans, where another plan has its recipe."""
+SOURCE: Final = TEST_SOURCE
 SOON_DAYS: Final = 30
 """A trial that is due within so many days is due soon; our own choice."""
 USUAL_DAYS: Final[dict[TrialName, int | None]] = {

@@ -135,8 +135,8 @@ class Keeper:
             case wire.RoomLight(on):
                 self.advance(now_ns)
                 self._outlets.ask_room_light(on, room_light_refusal(self._present(now_ns), self._timing), now_ns)
-            case wire.SheetOpen(open_):
-                self._outlets.sheet(open_, now_ns)
+            case wire.SheetOpen(open_, dark):
+                self._outlets.sheet(open_, now_ns, dark=dark)
             case wire.Sound(cue, count):
                 self._sound(Cue(cue), count, now_ns)
             case _:

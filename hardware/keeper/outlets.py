@@ -2,7 +2,8 @@
 
 An outlet's line is inactive at rest, in doubt and without a daemon, so letting go of everything is always right:
 
-    safelight   inactive is light: a normally-closed contact. Active (dark) only while a lamp is lit, where wanted
+    safelight   inactive is light: a normally-closed contact. Active (dark) only while a lamp is lit, where wanted, and
+                while a sheet is worked that is a test of what fogs paper
     room light  active is white light, for a lease of 2 s; never beside a lamp, an open sheet or an open box
     status LED  active is light: the keeper lives, no lamp is lit, and it has been told that no sheet is open
     alive       changes every 50 ms while a lamp is lit, from just before it is, and stands still otherwise
@@ -41,6 +42,7 @@ class Outlets:
         self._failed: dict[str, bool] = {}
         """Outlets that did not answer, and whether the daemon knows."""
         self._sheet_open = True
+        self._wanted_dark = False
         self._lit = False
         self._toggled = False
         self._toggle_ns = 0
@@ -78,9 +80,9 @@ class Outlets:
         self._show()
         self._report_failure(now_ns)
 
-    def sheet(self, open_: bool, now_ns: int) -> None:
-        """Note whether a sheet is open."""
-        self._sheet_open = open_
+    def sheet(self, open_: bool, now_ns: int, *, dark: bool = False) -> None:
+        """Note whether a sheet is open, and whether it wants no safelight."""
+        self._sheet_open, self._wanted_dark = open_, dark
         if open_:
             self.end_room_light("sheet", now_ns)
         self._show()
@@ -142,7 +144,7 @@ class Outlets:
     # ---- driving
 
     def _show(self) -> None:
-        self._drive(SAFELIGHT, self._lit and self._safelight_dark)
+        self._drive(SAFELIGHT, self._wanted_dark or (self._lit and self._safelight_dark))
         self._drive(STATUS_LED, not self._lit and not self._sheet_open)
 
     def _toggle(self, now_ns: int) -> bool:

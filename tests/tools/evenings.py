@@ -23,7 +23,7 @@ from controller.store.folding import fold
 from hardware.clock import ManualClock
 from hardware.timing import Timing
 from tools.feet import MS
-from tools.foot_bench import BenchJournal, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan
+from tools.foot_bench import BenchJournal, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan, waits_plan
 from tools.laws import History
 from tools.mortal_world import MortalWorld
 
@@ -522,8 +522,10 @@ def _plan(dice: random.Random) -> Plan:
         return rhythm_plan(dice.randint(2, 6), each, dice.choice([1500, 1700, 2000, 4000]))
     if roll < 0.35:
         return long_plan((each, 2 * each), 3 * each)
-    if roll < 0.45:
+    if roll < 0.42:
         return flash_plan()
+    if roll < 0.47:
+        return waits_plan()
     if roll < 0.55:
         return sheet_plan(one_step(1, each), one_step(2, 2 * each, "hard"), one_step(3, each, "hard"))
     base = dice.choice([None, each, 4 * each])

@@ -13,7 +13,7 @@ from controller.foot.events import Event
 from controller.foot.page_acts import asking
 from controller.foot.places import NothingChosen, Place, Ready
 from controller.foot.state import Habits, State, Work
-from controller.recipe.plan import Hands, Mark, Plan, Step, StepKind, StripPlan
+from controller.recipe.plan import Hands, Mark, Plan, Step, StepKind, StripPlan, Wait
 from controller.store.entries import Entry, Intent, LightCame, NoLightCame
 from controller.store.folding import fold
 from controller.store.records import SheetRecord
@@ -81,6 +81,12 @@ def flash_plan() -> Plan:
     return sheet_plan(
         one_step(1, 1500, act=StepKind.FLASH, hands=Hands.NEGATIVE_OUT), one_step(2, 8000, hands=Hands.NEGATIVE_BACK)
     )
+
+
+def waits_plan(each_ms: Sequence[int] = (4000, 2000), glow: Literal["safelight", "phone"] = "safelight") -> Plan:
+    """Return a grey, waits in the dark with a card to be moved after each, and the same grey again."""
+    waits = tuple(Wait(ms=ms, card="trials.card-first", glow=glow) for ms in each_ms)
+    return sheet_plan(one_step(1, 1500), one_step(2, 1500, waits=waits), source="test:safelight")
 
 
 @dataclass

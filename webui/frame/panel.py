@@ -29,7 +29,7 @@ KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
 DiffersOf = Callable[[], Sequence["Differs"]]
 
 ELSEWHERE: Final[frozenset[PlaceName]] = frozenset(
-    {"nothing chosen", "finished", "white light?", "white-light warning", "focus light", "fault"}
+    {"nothing chosen", "waiting", "finished", "white light?", "white-light warning", "focus light", "fault"}
 )
 """Places where the next step is not what the printer is busy with."""
 BASES: Final = frozenset({StepKind.BASE, StepKind.PART, StepKind.OPEN, StepKind.RUNNING})

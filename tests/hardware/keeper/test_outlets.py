@@ -52,7 +52,7 @@ def test_the_greeting_names_every_outlet() -> None:
     made = Bench(outlets=OUTLETS, lid=True, changeover=True)
     made.keeper.greet(made.now_ns)
     assert made.last(Greeting).features == ("sounder", "lid", "changeover", *OUTLETS)
-    assert made.last(Greeting).protocol == wire.PROTOCOL == 3
+    assert made.last(Greeting).protocol == wire.PROTOCOL == 4
 
 
 def test_without_a_word_of_the_daemon_everything_is_in_doubt() -> None:
@@ -93,6 +93,23 @@ def test_the_safelight_is_dark_only_while_lit_and_only_where_wanted(dark: bool) 
     lamp, safelight = made.lamp.edges, made.outlets["safelight"].edges
     assert len(lamp) == 2
     assert safelight == (lamp if dark else [])
+
+
+def test_the_safelight_is_dark_where_a_sheet_tests_it() -> None:
+    """As long as the daemon says so, whether a lamp is lit or not; and light again once the keeper goes."""
+    made = bench()
+    safelight = made.outlets["safelight"]
+    made.tell(SheetOpen(True, dark=True))
+    assert safelight.lit  # the line is active: a normally-closed contact is open
+    made.order(700)
+    made.run(4000)
+    assert len(safelight.edges) == 1
+    made.tell(SheetOpen(True))
+    assert not safelight.lit
+    made.tell(SheetOpen(False, dark=True))
+    assert safelight.lit
+    made.keeper.end("tether", made.now_ns)
+    assert not safelight.lit
 
 
 @pytest.mark.parametrize("kind", ["step", "focus"])
