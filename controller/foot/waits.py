@@ -33,7 +33,8 @@ def begin(turn: Turn, at_ns: int, asked: HandsAsked) -> None:
     """Begin the wait whose card lies in its place, at a press."""
     wait, foot = wanted(turn.state.loaded), turn.state.foot
     assert wait is not None
-    turn.go(Waiting(at_ns + wait.ms * NS_PER_MS, foot.seq, asked))
+    until_ns = at_ns + wait.ms * NS_PER_MS // turn.state.habits.hurry  # a practice darkroom has its minutes shorter
+    turn.go(Waiting(until_ns, foot.seq, asked))
     turn.state = replace(turn.state, foot=replace(foot, undo=asked))
     turn.say(Cue.TICK)
 

@@ -43,6 +43,8 @@ class Changed(Frozen):
     what: str
     was: str
     now: str
+    back: str = Field(default="", exclude_if=lambda back: not back)
+    """What taking it back needs to know besides, as JSON."""
 
 
 class TrialResult(Frozen):
