@@ -32,6 +32,7 @@ from webui.pages import (
     easel,
     editions,
     enlarger,
+    fog,
     lamp,
     looked,
     negatives,
@@ -95,6 +96,7 @@ PAGES: Final = tuple(
         sounds,
         trays,
         tests,
+        fog,
         typed,
     )
 )

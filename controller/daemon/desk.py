@@ -14,6 +14,7 @@ from controller.daemon.easel_desk import EaselDesk
 from controller.daemon.edition_desk import EditionDesk
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.evening import verdicts_lately
+from controller.daemon.fog_trials import FogTrials
 from controller.daemon.inbox import Inbox
 from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.next_desk import NextDesk
@@ -33,7 +34,6 @@ from controller.daemon.trial_desk import TrialDesk
 from controller.daemon.your_data import YourData
 from controller.errors import KeeperGone
 from controller.foot import acts
-from controller.foot.acts import Act
 from controller.foot.status import Health, Heard, Status
 from controller.foot.tray_words import as_of
 from controller.lamp.bench import LampBench
@@ -125,6 +125,7 @@ class Desk:
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
         self._trials = TrialDesk(finder.lookups, inbox, answers)
+        FogTrials(self._trials, archive, phones, snapshots.latest, settings, change_settings, recipes.longest_ms)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 
     def _busy(self) -> bool:
@@ -178,7 +179,7 @@ class Desk:
         """Dark now: straight to the keeper, past every queue; never refuses, does nothing where nothing is lit."""
         self._pipe.stop("page")
 
-    def do(self, act: Act, number: int) -> Status:
+    def do(self, act: acts.Act, number: int) -> Status:
         """Carry out one act that was decided on snapshot `number`; return the snapshot after it.
 
         Raises:

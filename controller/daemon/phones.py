@@ -165,8 +165,8 @@ class Phones:
         known = self._phones.get(mark)
         return None if known is None else known.fog_test
 
-    def tested(self, mark: str, found: FogTest) -> None:
-        """Keep what a phone was found to be safe for; the last test counts."""
+    def tested(self, mark: str, found: FogTest | None) -> None:
+        """Keep what a phone was found to be safe for; the last test counts. None: it was tested for nothing."""
         with self._turn:
             known = self._phones.get(mark)
             if known is None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date
-from typing import TYPE_CHECKING, Final, get_args
+from typing import TYPE_CHECKING, Final, TypeVar, get_args
 
 from controller import wall
 from controller.errors import Impossible, NotThere
@@ -16,7 +16,7 @@ from controller.model import Frozen, new_id
 from controller.recipe.plan import Plan
 from controller.store import last_trials
 from controller.store.lookups import OF_THE_JOURNAL, Lookups
-from controller.store.trial_rows import TrialDone, TrialInterval, TrialTakenBack
+from controller.store.trial_rows import GreyFound, TrialDone, TrialInterval, TrialTakenBack
 from controller.trials.results import USUAL_DAYS, Changed, Due, TrialBody, TrialName, TrialResult, due
 from controller.words import say
 
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from controller.foot.status import Status
     from controller.store.entries import Entry
 
+P = TypeVar("P")
 ORDER: Final[tuple[TrialName, ...]] = get_args(TrialName)
 INTERVALS: Final = (90, 180, 365, 730)
 """Days after which a test can be set to be due again."""
@@ -76,6 +77,17 @@ class TrialDesk:
     ) -> None:
         self._lookups, self._inbox, self._answers, self._today = lookups, inbox, answers, today
         self._trials: dict[TrialName, Trial] = {}
+        self._parts: dict[type[object], object] = {}
+
+    def add(self, part: object) -> None:
+        """Have one more part, which reads the answers of a test, or of several."""
+        self._parts[type(part)] = part
+
+    def part(self, kind: type[P]) -> P:
+        """Return the part of this kind."""
+        found = self._parts[kind]
+        assert isinstance(found, kind)
+        return found
 
     def register(self, trial: Trial) -> None:
         """Have one more test on the page."""
@@ -83,15 +95,34 @@ class TrialDesk:
 
     # ---- looked at
 
-    def lines(self) -> tuple[TrialLine, ...]:
-        """Return every test, in order, with how it stands."""
+    def lines(
+        self, of: Mapping[TrialName, tuple[str, str]] | None = None, why: Mapping[TrialName, str] | None = None
+    ) -> tuple[TrialLine, ...]:
+        """Return every test, in order, with how it stands.
+
+        `of` says what a test is of where a page alone knows it: a phone; `why` likewise what changed since.
+        """
         self._lookups.follow(*OF_THE_JOURNAL)
         intervals = last_trials.intervals(self._lookups)
-        return tuple(self._line(self._trials[name], intervals) for name in ORDER if name in self._trials)
+        return tuple(
+            self._line(self._trials[name], intervals, (of or {}).get(name), (why or {}).get(name, ""))
+            for name in ORDER
+            if name in self._trials
+        )
 
     def line(self, name: TrialName) -> TrialLine:
         """Return how one test stands."""
         return next(line for line in self.lines() if line.trial == name)
+
+    def grey(self, paper: str) -> GreyFound | None:
+        """Return the light that gives a light grey on a paper; None where none was found."""
+        self._lookups.follow(*OF_THE_JOURNAL)
+        return last_trials.grey_of(self._lookups, paper)
+
+    def results(self, name: TrialName) -> tuple[TrialResult, ...]:
+        """Return the last results of a test, of whatever they are, the newest first."""
+        self._lookups.follow(*OF_THE_JOURNAL)
+        return last_trials.results(self._lookups, name)
 
     def last(self, name: TrialName, of: str | None = None) -> TrialResult | None:
         """Return the last result of a test, of what it is of now, or of `of`; None where there is none."""
@@ -106,13 +137,19 @@ class TrialDesk:
         """Return the tests that were made once and are to be made again."""
         return tuple(line.trial for line in self.lines() if line.due.state == "due")
 
-    def _line(self, trial: Trial, intervals: Mapping[TrialName, int | None]) -> TrialLine:
-        last = self.last(trial.name)
+    def _line(
+        self,
+        trial: Trial,
+        intervals: Mapping[TrialName, int | None],
+        of: tuple[str, str] | None = None,
+        why: str = "",
+    ) -> TrialLine:
+        last = self.last(trial.name, None if of is None else of[0])
         days = intervals.get(trial.name, USUAL_DAYS[trial.name])
-        stands = due(last, self._today(), days=days, why="" if last is None else trial.since(last))
+        stands = due(last, self._today(), days=days, why=why or ("" if last is None else trial.since(last)))
         return TrialLine(
             trial=trial.name,
-            of_title=trial.of()[1],
+            of_title=(of or trial.of())[1],
             last=last,
             outcome="" if last is None else last_trials.outcome_of(last),
             changes=() if last is None else last_trials.changes_of(last),
@@ -145,14 +182,19 @@ class TrialDesk:
         *,
         sheets: Sequence[str] = (),
         changed: Sequence[Changed] = (),
+        of: tuple[str, str] | None = None,
     ) -> TrialResult:
-        """Keep what a test found, of what it is of now; what it `changed` is set already. Raises `StoreTrouble`."""
-        of, title = self._trials[body.trial].of()
+        """Keep what a test found, of what it is of now, or of `of`; what it `changed` is set already.
+
+        Raises:
+            StoreTrouble: it could not be filed.
+        """
+        id_, title = of or self._trials[body.trial].of()
         result = TrialResult(
             id=new_id(),
             body=body,
             at=wall.now().astimezone(UTC).isoformat(timespec="seconds"),
-            of=of,
+            of=id_,
             of_title=title,
             sheets=tuple(sheets),
             outcome=outcome,
@@ -163,14 +205,18 @@ class TrialDesk:
         self._note(TrialDone(result=result))
         return result
 
-    def take_back(self, name: TrialName, id_: str) -> None:
+    def keep_grey(self, grey: GreyFound) -> None:
+        """Keep which light gives a light grey on a paper; the last one counts."""
+        self._note(grey)
+
+    def take_back(self, name: TrialName, id_: str, of: str | None = None) -> None:
         """Let a result count no more, and have what it set as it was before.
 
         Raises:
             NotThere: it is not the last of what its test is of now.
             Impossible: something that it set is not taken back.
         """
-        last, trial = self.last(name), self._trials[name]
+        last, trial = self.last(name, of), self._trials[name]
         if last is None or last.id != id_ or trial.read is not None:
             raise NotThere(say("trials.no-result"))
         if not all(each.what in trial.undo for each in last.changed):

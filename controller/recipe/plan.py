@@ -48,6 +48,8 @@ class Wait(Frozen):
     """A key of the catalogue: where the card lies meanwhile."""
     glow: Literal["safelight", "phone"]
     """What alone gives light meanwhile, and so may fog the paper."""
+    level: int = Field(default=0, ge=0, le=5, exclude_if=lambda level: not level)
+    """Of a phone: the level of red that its dark page stands at."""
 
 
 class Mark(Frozen):

@@ -14,7 +14,7 @@ from controller.store.edition_rows import EDITION_ROWS, BoxCounted, Numbered
 from controller.store.levels import Dose, GainsMeasured, WrongLight
 from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, Toned, WentIn
 from controller.store.tray_rows import BathMade, TrayEntered
-from controller.store.trial_rows import TRIAL_ROWS, TrialDone, TrialInterval, TrialTakenBack, Waited
+from controller.store.trial_rows import TRIAL_ROWS, GreyFound, TrialDone, TrialInterval, TrialTakenBack, Waited
 
 
 class Started(Frozen):
@@ -302,6 +302,7 @@ Entry = Annotated[
     | TrialDone
     | TrialTakenBack
     | TrialInterval
+    | GreyFound
     | Trouble,
     Field(discriminator="kind"),
 ]

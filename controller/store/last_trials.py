@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from controller.files import bare_cell
 from controller.keeping import Derived, Execute, Keeps
 from controller.store.rows import Reader, Row
-from controller.store.trial_rows import TRIAL_ROWS, TrialDone, TrialInterval, TrialTakenBack
+from controller.store.trial_rows import TRIAL_ROWS, GreyFound, TrialDone, TrialInterval, TrialTakenBack
 from controller.trials.results import TrialName, TrialResult
 from controller.words import has, say
 
@@ -25,6 +25,7 @@ _TABLES: Final = """
         body TEXT NOT NULL) STRICT, WITHOUT ROWID;
     CREATE INDEX trial_results_of ON trial_results (trial, number);
     CREATE TABLE trial_intervals (trial TEXT PRIMARY KEY, days INTEGER) STRICT, WITHOUT ROWID;
+    CREATE TABLE trial_greys (paper TEXT PRIMARY KEY, body TEXT NOT NULL) STRICT, WITHOUT ROWID;
 """
 
 
@@ -42,6 +43,9 @@ def _note(execute: Execute, number: int, row: Any) -> None:
             )
         case TrialTakenBack(id=id_):
             execute("DELETE FROM trial_results WHERE id = ?", (id_,))
+        case GreyFound() as grey:
+            execute("DELETE FROM trial_greys WHERE paper = ?", (grey.paper,))
+            execute("INSERT INTO trial_greys VALUES (?, ?)", (grey.paper, grey.model_dump_json()))
         case TrialInterval(trial=trial, days=days):
             execute("DELETE FROM trial_intervals WHERE trial = ?", (trial,))
             execute("INSERT INTO trial_intervals VALUES (?, ?)", (trial, days))
@@ -66,6 +70,14 @@ def results(lookups: Rows, trial: TrialName) -> tuple[TrialResult, ...]:
 def intervals(lookups: Rows) -> dict[TrialName, int | None]:
     """Return after how many days each trial is made again, of those where it was set."""
     return dict(lookups.rows("SELECT trial, days FROM trial_intervals"))
+
+
+def grey_of(lookups: Rows, paper: str) -> GreyFound | None:
+    """Return the last grey that was found on a paper; None where none was."""
+    for (body,) in lookups.rows("SELECT body FROM trial_greys WHERE paper = ?", paper):
+        with suppress(ValidationError):  # likewise
+            return GreyFound.model_validate_json(body)
+    return None
 
 
 def outcome_of(result: TrialResult) -> str:
@@ -106,5 +118,5 @@ KEEPS: Final = Keeps(
     room="trials",
     rows=TRIAL_ROWS,
     write_out=write_out,
-    derived=(Derived((), _TABLES, _note, rows=("trial", "trial taken back", "trial interval")),),
+    derived=(Derived((), _TABLES, _note, rows=("trial", "trial taken back", "trial interval", "grey found")),),
 )

@@ -46,4 +46,18 @@ class Waited(Frozen):
     ms: int = Field(ge=1)
 
 
-TRIAL_ROWS: Final = (TrialDone, TrialTakenBack, TrialInterval)
+class GreyFound(Frozen):
+    """So long a light gives a light grey on a paper, with no negative in: what the tests of fog begin with."""
+
+    kind: Literal["grey found"] = "grey found"
+    strip: str
+    """The sheet that it was found on."""
+    paper: str = ""
+    """The paper's id on the shelf, or its name; empty for one that nobody named."""
+    box: str = ""
+    filter: str
+    ms: int = Field(ge=1, le=900_000)
+    density: float = Field(ge=0.0, le=4.0)
+
+
+TRIAL_ROWS: Final = (TrialDone, TrialTakenBack, TrialInterval, GreyFound)

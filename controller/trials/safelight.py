@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, Final, Literal
 from pydantic import Field
 
 from controller.errors import Impossible, Unreadable
-from controller.exposure.stops import seconds_text
 from controller.model import Frozen
 from controller.recipe.compile_strip import compile_strip
 from controller.recipe.plan import TEST_SOURCE, Hands, Plan, Step, StepKind, Wait
@@ -83,9 +82,14 @@ def grey_plan(filter_name: str, longest_ms: int) -> Plan:
     return plan.model_copy(update={"steps": (first.model_copy(update={"hands": Hands.NEGATIVE_OUT}), *others)})
 
 
-def sheet_plan(glow: Glow, filter_name: str, grey_ms: int) -> Plan:
-    """Return the sheet of a run: the grey on the first strip, the waits over all three, the grey on the second."""
-    waits = tuple(Wait(ms=1000 * s, card=card, glow=glow) for s, card in zip(WAITS_S, CARDS, strict=True))
+def sheet_plan(glow: Glow, filter_name: str, grey_ms: int, level: int = 0) -> Plan:
+    """Return the sheet of a run: the grey on the first strip, the waits over all three, the grey on the second.
+
+    `level` is the red that a phone's page stands at.
+    """
+    waits = tuple(
+        Wait(ms=1000 * seconds, card=card, glow=glow, level=level) for seconds, card in zip(WAITS_S, CARDS, strict=True)
+    )
     first = Step(
         number=1,
         name=say("trials.name-grey-first"),
@@ -108,7 +112,7 @@ def sheet_plan(glow: Glow, filter_name: str, grey_ms: int) -> Plan:
         source=f"{TEST_SOURCE}{glow}",
         version=1,
         kind="strip",
-        title=say(f"trials.title-{glow}"),
+        title=say(f"trials.title-{glow}", level=level),
         steps=steps,
         aperture=f"{SMALLEST}",
     )
@@ -182,9 +186,4 @@ def check_grey(grey: float) -> None:
 
 def figures_of(result: SafelightFound) -> dict[str, str]:
     """Return what the sentence of a result says in figures."""
-    return {"minutes": f"{result.safe_minutes:g}", "before": str(result.before), "after": str(result.after)}
-
-
-def grey_words(ms: int, grey: float) -> str:
-    """Return a grey in words: its seconds and its density."""
-    return say("trials.grey-is", seconds=seconds_text(ms), density=f"{grey:.2f}")
+    return {"minutes": f"{result.safe_minutes:g}"}

@@ -6,7 +6,9 @@ import time
 from pathlib import Path
 from typing import Any, Final
 
+from controller.daemon.fog_trials import FogTrials
 from controller.enlarger.enlargers import read_enlarger
+from controller.trials.safelight import found, grey_plan, sheet_plan
 from tools.fitted_papers import demo
 from tools.negatives import photograph, tree
 from tools.stand_in_desk import PLAN, StandInDesk, next_step, step_lines
@@ -45,6 +47,7 @@ DAY_PAGES: Final = (
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     *("/looked/s1", "/looked/s1?light=-1&dark=0", "/looked/s2?light=0&dark=1", "/enlargers/{enlarger}", "/data"),
+    *("/tests", "/tests/safelight", "/tests/phone"),
     *("/editions", "/editions/new?sheet=s3", "/editions/{edition}", "/editions/{edition}/print/s1", "/stock"),
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
 )
@@ -85,7 +88,19 @@ def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
         with (folder / name).open("rb") as file:
             desk.photographs().of_sheet(desk.record("s1"), file, name)
     _begin_an_edition(desk)
+    _test_the_safelight(desk)
     return desk
+
+
+def _test_the_safelight(desk: StandInDesk) -> None:
+    """Have a grey, a safelight that was tested, a newer sheet of it, and a grey strip that waits for its band."""
+    part = desk.trials().part(FogTrials)
+    desk.work_plan(grey_plan("soft", 600_000), "g1")
+    part.keep_grey(3, 0.30)
+    desk.trials().keep(found(7, 3, 7, 0.30), "trials.outcome-c", {"minutes": "3"}, sheets=("f0",))
+    desk.work_plan(sheet_plan("safelight", "soft", 1400), "f1")
+    desk.work_plan(sheet_plan("phone", "soft", 1400, 2), "f2")
+    desk.work_plan(grey_plan("soft", 600_000), "g2")
 
 
 def _begin_an_edition(desk: StandInDesk) -> None:

@@ -68,7 +68,7 @@ from controller.store.said_of_sheets import Picked, Toned, WentIn
 from controller.store.sessions import SheetsPage, Thread, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among
-from controller.store.trial_rows import TrialDone, TrialInterval, TrialTakenBack
+from controller.store.trial_rows import TRIAL_ROWS
 from controller.store.versions import Kept
 from hardware.clock import ManualClock
 from hardware.fitting import read_fitting
@@ -247,7 +247,7 @@ class FakePhones:
     def fog_test(self, mark: str) -> FogTest | None:
         return self.known[mark].fog_test if mark in self.known else None
 
-    def tested(self, mark: str, found: FogTest) -> None:
+    def tested(self, mark: str, found: FogTest | None) -> None:
         self.known[mark] = self.known[mark].model_copy(update={"fog_test": found})
 
     def listed(self) -> Sequence[Phone]:
@@ -429,9 +429,7 @@ class LampDesk:
 
     def note(self, *entries: Any) -> Status:
         entry = entries[0]
-        if isinstance(
-            entry, SpotsTaken | BathMade | BoxCounted | Numbered | TrialDone | TrialTakenBack | TrialInterval
-        ):
+        if isinstance(entry, (SpotsTaken, BathMade, BoxCounted, Numbered, *TRIAL_ROWS)):
             self._desk.journal.append(*entries)
             if isinstance(entry, Numbered) and entry.sheet in self._desk.records:
                 record = self._desk.records[entry.sheet]
@@ -463,6 +461,9 @@ class Sheets:
         if sheet not in self.records:
             raise NotThere("No sheet of that name is in the journal. Choose one from the list of sheets.")
         return self.records[sheet]
+
+    def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
+        return tuple(self.records.values())[-(limit or 0) :]
 
     def page(self, **_: int | None) -> SheetsPage:
         sheets = [outline(each) for each in self.records.values()]
@@ -621,7 +622,10 @@ class StandInDesk(Desk):
 
     def work(self, kept: Kept, sheet: str, **changes: Any) -> SheetRecord:
         """Put a complete sheet of something kept into the records."""
-        plan = self.recipes().plan(kept.id, kept.version)
+        return self.work_plan(self.recipes().plan(kept.id, kept.version), sheet, **changes)
+
+    def work_plan(self, plan: Plan, sheet: str, **changes: Any) -> SheetRecord:
+        """Put a complete sheet of a plan into the records."""
         when = When(row=1, boot="b", at_ns=0, wall="2024-01-01T20:15:00+00:00", synchronised=True)
         steps = tuple(
             StepRecord(step=step, given_least_ms=step.planned_ms, given_most_ms=step.planned_ms) for step in plan.steps

@@ -9,7 +9,9 @@ from flask import Blueprint, redirect, render_template, request
 from controller.daemon.trial_desk import INTERVALS, ORDER
 from controller.words import say
 from webui.frame.context import desk
+from webui.frame.device import device
 from webui.frame.guard import needs_day
+from webui.frame.red import red
 from webui.frame.refusals import refuse
 from webui.pages.lamp import day
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.daemon.trial_desk import TrialLine
+    from controller.trials.results import TrialName
 
 blueprint = Blueprint("tests", __name__)
 
@@ -25,7 +28,11 @@ blueprint = Blueprint("tests", __name__)
 @needs_day
 def tests() -> ResponseReturnValue:
     """Show every test, with how it stands."""
-    return render_template("tests.html", lines=desk().trials().lines(), intervals=INTERVALS, due=due_words, day=day)
+    this = device()
+    of: dict[TrialName, tuple[str, str]] = {} if this is None else {"phone": (this.mark, this.name)}
+    why: dict[TrialName, str] = {"phone": "trials.phone-brighter"} if red().asks_twice(red().level) else {}
+    lines = desk().trials().lines(of, why)
+    return render_template("tests.html", lines=lines, intervals=INTERVALS, due=due_words, day=day)
 
 
 @blueprint.post("/tests/interval")
@@ -46,7 +53,9 @@ def take_back() -> ResponseReturnValue:
     name = request.form.get("trial", "")
     if name not in ORDER:
         return refuse(422, say("trials.no-result"))
-    desk().trials().take_back(name, request.form.get("id", ""))
+    this = device()
+    of = this.mark if this is not None and name == "phone" else None
+    desk().trials().take_back(name, request.form.get("id", ""), of)
     return redirect(f"/tests#{name}", 303)
 
 

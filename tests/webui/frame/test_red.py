@@ -150,45 +150,6 @@ def test_a_cookie_that_says_nothing_counts_as_none(phone: Paired, said: str) -> 
     assert _level(other.get("/", headers=headers).text) == "1"
 
 
-def test_what_a_phone_was_tested_for_is_typed_by_day(phone: Paired, desk: StandInDesk) -> None:
-    """Level, paper and day are kept for this phone and stand on its page; by night nothing can be typed."""
-    typed = {"level": "2", "paper": "paper one", "day": "2026-11-28"}
-    assert phone.send("/phone/tested", typed).status_code == 409
-    desk.say_day()
-    assert phone.send("/phone/tested", typed).status_code == 303
-    mark = desk.phones().listed()[0].mark
-    assert desk.phones().fog_test(mark) == FogTest(level=2, paper="paper one", day=date(2026, 11, 28))
-    words = words_of(phone.look("/phone"))
-    assert say("page.red-tested", level=2, paper="paper one", day="2026-11-28") in words
-
-
-def test_a_test_turns_down_what_is_brighter(phone: Paired, desk: StandInDesk) -> None:
-    """A phone is never left brighter than what it has just been found safe for; a darker one stays as it is."""
-    phone.send("/phone/red", {"level": "4", "sure": "1"})
-    desk.say_day()
-    phone.send("/phone/tested", {"level": "2", "paper": "paper one", "day": "2026-11-28"})
-    assert _level(phone.look("/").text) == "2"
-    phone.send("/phone/red", {"level": "1"})
-    phone.send("/phone/tested", {"level": "3", "paper": "paper one", "day": "2026-11-29"})
-    assert _level(phone.look("/").text) == "1"
-
-
-@pytest.mark.parametrize(
-    ("field", "value"),
-    [("level", ""), ("level", "6"), ("paper", ""), ("paper", "x" * 81), ("day", "yesterday"), ("day", "2026-13-01")],
-)
-def test_a_test_that_lacks_something_is_said(phone: Paired, desk: StandInDesk, field: str, value: str) -> None:
-    """The sentence names the field, what was typed stands, and nothing is kept."""
-    desk.say_day()
-    typed = {"level": "2", "paper": "paper one", "day": "2026-11-28", field: value}
-    answer = phone.send("/phone/tested", typed)
-    assert answer.status_code == 422
-    assert say(f"page.fog-no-{field}") in words_of(answer)
-    if field != "paper":
-        assert 'value="paper one"' in answer.text
-    assert desk.phones().fog_test(desk.phones().listed()[0].mark) is None
-
-
 def test_practice_is_bright_until_it_is_to_be_dark(phone_with_practice: Paired) -> None:
     """In a practice darkroom a page has the fifth level unasked; “as dark as the real one” begins at the lowest."""
     phone = phone_with_practice

@@ -101,7 +101,7 @@ def test_a_wrong_method_says_which_would_do(phone: Paired) -> None:
 @pytest.mark.parametrize(
     ("address", "page"),
     [
-        *(("/lamp/paper", "/lamp"), ("/lamp/warm?x=1", "/lamp"), ("/phone/tested", "/phone"), ("/phone/red", "/phone")),
+        *(("/lamp/paper", "/lamp"), ("/lamp/warm?x=1", "/lamp"), ("/phone/red", "/phone")),
         *(("/settings/pair", "/settings"), ("/settings/phones/out", "/settings/phones"), ("/data/in", "/data")),
         *(("/contrast/hold/keep", "/contrast/hold"), ("/carry/a/keep", "/carry/a"), ("/shelf/a/away", "/shelf/a")),
         *(("/carry/a%0Ab/keep", "/carry/a%0Ab"), ("/carry/%E2%80%94/keep", "/carry/%E2%80%94")),
