@@ -63,6 +63,10 @@ class PracticeScene(Frozen):
     condenser: Literal["right", "wrong"] = "right"
     lens: Literal["right", "short"] = "right"
     safelight: Literal["safe", "unsafe"] = "safe"
+    safelight_times: float = Field(default=1.0, ge=0.0, le=1000.0)
+    """How many times the light of a safe one it gives, or of an unsafe one."""
+    phone_page: Literal["dark", "leaking", "white"] = "dark"
+    """What a phone beside the paper shows in its test: its dark page, that on a bright screen, or a white one."""
     trays: TraysPace = "hurried"
     """As long as the process has them, or hurried."""
     developer: Literal["fresh", "cold", "tired"] = "fresh"
@@ -125,7 +129,7 @@ class PracticeScene(Frozen):
         from controller.picture.light import LAMPS, Lamp, Surroundings
 
         usual = Surroundings()
-        safelight = usual.safelight.times(UNSAFE if self.safelight == "unsafe" else 1.0)
+        safelight = usual.safelight.times(self.safelight_times * (UNSAFE if self.safelight == "unsafe" else 1.0))
         relay = {"operate_ms": self.relay_on_ms, "release_ms": self.relay_off_ms}
         late = {name: float(ms) for name, ms in relay.items() if ms is not None}
         lamp = LAMPS[self.lamp]

@@ -22,6 +22,7 @@ from controller.practice.in_carrier import InCarrier, negative_of
 from controller.practice.practice_scene import PracticeScene, keep_scene, read_scene
 from controller.practice.printed import Print, WetOrDry, keep_print, kept_picture, kept_print, print_of
 from controller.recipe.files import read_recipe
+from controller.recipe.strip import plain_strip
 from controller.words import say
 from hardware.clock import boot_id
 from hardware.practice.log import FilterPlaced
@@ -265,12 +266,12 @@ class PracticePrints:
             import numpy as np
 
             from controller.picture.develop import develop_light, sheet_light
+            from controller.picture.fog_strips import exposed, fog_sheet
             from controller.picture.in_the_trays import FULL, development_of
             from controller.picture.tray import developed
         except ImportError:
             raise Impossible(say("picture.libraries")) from None
-        kept = self._fetch(record.plan.source, record.plan.version)
-        model = read_recipe(kept.body, kept.title)
+        model = self._model(record.plan)
         stand = chosen.enlarger().model_copy(update=lies.lens)
         negatives = self._negatives(chosen, lies)
         scene = scene_for(model, negatives, enlarger=stand, magnification=lies.magnification, pixels=pixels)
@@ -281,10 +282,22 @@ class PracticePrints:
         if chosen.filter_left != "put":  # it stays in, whatever the log says
             log = tuple(entry for entry in log if not isinstance(entry, FilterPlaced))
         conditions = chosen.conditions([step.number for step in record.plan.steps])
-        light, paper = sheet_light(record, log, conditions, edges), practice_paper(chosen.paper)
+        paper = practice_paper(chosen.paper)
         by = FULL if full else development_of(record.trays, paper.support, conditions.developer)
+        if record.plan.waits:
+            strips = exposed(record, log, conditions, scene, chosen.phone_page, edges)
+            out = fog_sheet(strips, scene, paper, by)
+            return out, out.density("strip-3-7"), by
+        light = sheet_light(record, log, conditions, edges)
         blue, green = (np.full((1, 1), of, dtype=np.float32) for of in (light.fog.blue, light.fog.green))
         return develop_light(light, record, scene, paper, by), float(developed(blue, green, paper)[0][0, 0]), by
+
+    def _model(self, plan: Plan) -> Recipe | Strip:
+        """Return what a sheet was made of; a test's plan is on no shelf, and says of the set-up what it needs."""
+        if plan.test:
+            return plain_strip(plan.title, plan.steps[0].filter, plan.aperture)
+        kept = self._fetch(plan.source, plan.version)
+        return read_recipe(kept.body, kept.title)
 
     def _negatives(self, chosen: PracticeScene, lies: InCarrier) -> tuple[Negative, ...]:
         if lies.name != "own":

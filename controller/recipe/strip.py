@@ -120,6 +120,15 @@ class Strip(Frozen):
     """Of a threshold strip: its bands were given with the negative in, through an opal under the lens."""
 
 
+def plain_strip(title: str, filter_name: str, aperture: str) -> Strip:
+    """Return a strip that says nothing but how the lens stands: what stands for a plan that is on no shelf."""
+    lens = {"lens": {"aperture": float(aperture)}} if aperture else {}
+    times = {"kind": "seconds", "step": 1, "bands": 2}
+    return Strip.model_validate(
+        {"title": title, "filter": filter_name or "soft", "times": times, "card": "window", "pace": "press"} | lens
+    )
+
+
 def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
     """Return a strip's tree in today's form. There is one form so far, so it is returned as it is."""
     return tree

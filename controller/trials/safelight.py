@@ -37,9 +37,9 @@ MOST_GREY: Final = 0.50
 """Between these a grey shows the least change; reflection densities, as K-4 has them."""
 GREY: Final = "grey"
 """The name of the strip that finds the grey, in its plan's source."""
-GREY_CENTRE: Final = 2
-GREY_STEP: Final = Fraction(1, 2)
-GREY_BANDS: Final = 7
+GREY_CENTRE: Final = 3
+GREY_STEP: Final = Fraction(1, 3)
+GREY_BANDS: Final = 9
 """Of that strip; the lens is at its smallest opening (K-4), and no negative in: common practice."""
 SMALLEST: Final = 16
 """The opening that is asked for."""
@@ -66,7 +66,7 @@ class SafelightFound(Frozen):
 
 
 def grey_plan(filter_name: str, longest_ms: int) -> Plan:
-    """Return the strip that finds the grey: no negative, half stops."""
+    """Return the strip that finds the grey: no negative, by thirds of a stop."""
     strip = Strip.model_validate(
         {
             "title": say("trials.title-grey"),

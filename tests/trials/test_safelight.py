@@ -108,10 +108,10 @@ def test_the_sheet_has_its_grey_before_and_after_the_waits(glow: str) -> None:
 
 
 def test_the_grey_comes_from_a_strip_without_a_negative() -> None:
-    """Seven bands by half stops; it is a sheet like any other, and on no shelf."""
+    """Nine bands by thirds; it is a sheet like any other, and on no shelf."""
     plan = grey_plan("soft", 600_000)
     assert plan.strip is not None
-    assert plan.strip.totals_ms == (700, 1000, 1400, 2000, 2800, 4000, 5700)
+    assert plan.strip.totals_ms == (1200, 1500, 1900, 2400, 3000, 3800, 4800, 6000, 7600)
     assert plan.steps[0].hands is Hands.NEGATIVE_OUT
     assert all(step.hands is None for step in plan.steps[1:])
     assert plan.test == "grey"

@@ -22,6 +22,7 @@ CHOICES: Final = {
     "card": ("plan", "cover", "uncover", "window"),
     "filter_left": ("put", "soft", "hard", "none"),
     "phone": ("away", "lit"),
+    "phone_page": ("dark", "leaking", "white"),
 }
 CHOICE_WORDS: Final = {
     "negative": "practice.negative-",
@@ -35,12 +36,14 @@ CHOICE_WORDS: Final = {
     "card": "practice.card-",
     "filter_left": "practice.filter-left-",
     "phone": "practice.phone-",
+    "phone_page": "practice.phone-page-",
 }
 """How the keys of their words begin."""
 FIGURES: Final = {
     "own_thin": 1,
     "own_dense": 1,
     "safelight_minutes": 1,
+    "safelight_times": 1,
     "focus_ms": 1000,
     "card_late_ms": 1000,
     "dodger_late_ms": 1000,
@@ -67,7 +70,7 @@ FIRST: Final = (
 """What a beginner sees of these: what is printed, and the usual mishaps. The rest is one tap deeper, in groups."""
 DEEPER: Final = {
     "hands": ("card", "dodger_late_ms", "forgotten"),
-    "room": ("safelight_minutes", "phone"),
+    "room": ("safelight_minutes", "safelight_times", "phone", "phone_page"),
     "trays": ("developer",),
     "lens": ("condenser", "lens", "falloff_percent", "callier", "flare_percent", "stray_percent"),
     "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),

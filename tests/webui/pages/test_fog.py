@@ -67,7 +67,7 @@ def test_the_grey_comes_first(desk: StandInDesk, phone: Phone) -> None:
     assert plan.test == "grey"
     desk.work_plan(grey_plan("soft", 600_000).standing(PAPER), "g1")
     assert send(phone, "/tests/safelight/band", band="3", tone="0.30")[0] == 303
-    assert "1.4 s give a grey of 0.30 on paper one" in phone.look("/tests/safelight").words
+    assert "1.9 s give a grey of 0.30 on paper one" in phone.look("/tests/safelight").words
     desk.show(bench=PAPER.model_copy(update={"box": "13"}))
     assert "Begin the safelight test" not in phone.look("/tests/safelight").words
 
