@@ -120,11 +120,12 @@ class Desk:
             verdicts=lambda: verdicts_lately(rows, wall.now()),
             lines=two_lamps,
         )
+        self._trials = TrialDesk(finder.lookups, inbox, answers)
         self._next = NextDesk(
-            archive, recipes, negatives, enlargers, snapshots.latest, self.do, self._easel, editions.begun
+            *(archive, recipes, negatives, enlargers, snapshots.latest),
+            *(self.do, self._easel, editions.begun, self._trials.due),
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
-        self._trials = TrialDesk(finder.lookups, inbox, answers)
         FogTrials(self._trials, archive, phones, snapshots.latest, settings, change_settings, recipes.longest_ms)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 

@@ -45,7 +45,6 @@ MOST_REFUSED: Final = 100
 LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
 """What a pick leads on to by itself."""
 READ: Final[frozenset[Kind]] = frozenset({"readings", "use readings"})
-"""Nothing here can be done with these."""
 OF_A_PAGE: Final[dict[Kind, str]] = {
     "pick": "/pick/{sheet}",
     "look": "/looked/{sheet}",
@@ -54,6 +53,7 @@ OF_A_PAGE: Final[dict[Kind, str]] = {
     "readings": "/easel",
     "edition": "/editions/new?sheet={sheet}",
     "use readings": "/easel",
+    "test": "/tests",
 }
 """Where an offer is taken on a page of its own, by day."""
 
@@ -101,11 +101,11 @@ class NextDesk:
         do: Callable[[Act, int], Status],
         easel: EaselStands | None = None,
         begun: Callable[[str, int], str] = lambda _recipe, _version: "",
+        due: Callable[[], bool] = lambda: False,
     ) -> None:
-        """`easel` tells how readings stand there, without it nothing is measured; `begun` a recipe’s edition."""
-        self._easel, self._begun = easel, begun
+        """`easel` tells how readings stand, without it nothing is measured; `begun` a recipe’s edition, `due` tests."""
+        self._easel, self._begun, self._due, self._status, self._do = easel, begun, due, status, do
         self._archive, self._recipes, self._negatives, self._enlargers = archive, recipes, negatives, enlargers
-        self._status, self._do = status, do
         self._refused: dict[tuple[str, str], History] = {}
         self._offered: tuple[tuple[object, ...], Next | None] | None = None
         """What was offered last, and all that it went by: with nothing new it is not thought out again."""
@@ -134,7 +134,7 @@ class NextDesk:
         loaded = None if plan is None else (plan.source, plan.version, plan.kind)
         refused = self._refused.get((bench.negative, bench.paper_title))
         probe = None if self._easel is None else self._easel.answers()
-        return bench, loaded, refused, probe, self._recipes.longest_ms(), self._enlargers.marks()
+        return bench, loaded, refused, probe, self._recipes.longest_ms(), self._enlargers.marks(), self._due()
 
     def _thought_out(self, status: Status, history: History, records: list[SheetRecord]) -> Next | None:
         found = what_next(history)
@@ -178,8 +178,7 @@ class NextDesk:
             WrongMoment: it is no longer what is offered; or as `Desk.do`.
             Impossible, StoreTrouble: it cannot be kept.
         """
-        found = self._seen(key)
-        offer = found.offer
+        offer = self._seen(key).offer
         if offer.strip is not None:
             kept = self._recipes.save(write(offer.strip))
             return self._do(Load(source=kept.id, version=kept.version), number)
@@ -254,6 +253,7 @@ class NextDesk:
             kept=tuple((record.plan.source, record.plan.version) for record in of if record.reference),
             flashed=self._flashed(sheets),
             refused=refused.refused if refused else (),
+            due=self._due(),
             longest_ms=longest,
         )
         return history, of, not life.behind

@@ -198,7 +198,7 @@ class TrayShelf:
         if plan is None:
             found = self._rows.rows(sheet=sheet, kinds=("planned",), limit=1)
             plan = found[0].entry.plan if found and isinstance(found[0].entry, SheetPlanned) else None
-        if plan is None:
+        if plan is None or plan.test:
             return None
         written = self._recipes.written(self._recipes.fetch(plan.source, plan.version))
         size = written.paper.size if written.paper is not None else None

@@ -5,6 +5,7 @@ Each test has a part of its own that reads its answers; here its result is kept,
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 P = TypeVar("P")
 ORDER: Final[tuple[TrialName, ...]] = get_args(TrialName)
+DUE_S: Final = 60.0
+"""How long it is held to be known whether a test is due."""
 INTERVALS: Final = (90, 180, 365, 730)
 """Days after which a test can be set to be due again."""
 
@@ -77,6 +80,7 @@ class TrialDesk:
     ) -> None:
         self._lookups, self._inbox, self._answers, self._today = lookups, inbox, answers, today
         self._trials: dict[TrialName, Trial] = {}
+        self._due: tuple[bool, float] | None = None
         self._parts: dict[type[object], object] = {}
 
     def add(self, part: object) -> None:
@@ -133,9 +137,12 @@ class TrialDesk:
         wanted = trial.of()[0] if of is None else of
         return next((one for one in last_trials.results(self._lookups, name) if one.of == wanted), None)
 
-    def due(self) -> tuple[TrialName, ...]:
-        """Return the tests that were made once and are to be made again."""
-        return tuple(line.trial for line in self.lines() if line.due.state == "due")
+    def due(self) -> bool:
+        """Tell whether a test that was made once is to be made again; looked up once a minute, and after a result."""
+        now = time.monotonic()
+        if self._due is None or now - self._due[1] > DUE_S:
+            self._due = any(line.due.state == "due" for line in self.lines()), now
+        return self._due[0]
 
     def _line(
         self,
@@ -172,6 +179,7 @@ class TrialDesk:
         return status
 
     def _note(self, row: Entry) -> None:
+        self._due = None
         self._inbox.ask(lambda: self._answers.note(row), even_late=True)
 
     def keep(

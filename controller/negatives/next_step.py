@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from functools import partial
+from itertools import chain
 from typing import Final, Literal
 
 from controller.errors import Impossible
@@ -52,6 +53,7 @@ Kind = Literal[
     "burn strip",
     "flash strip",
     "another size",
+    "test",
     "choose",
 ]
 
@@ -116,6 +118,8 @@ class History(Frozen):
     flashed: tuple[str, int] | None = None
     """The recipe printed last, where its newest version has a flash that the print had not; with that version."""
     refused: tuple[Refusal, ...] = ()
+    due: bool = False
+    """A test of what spoils prints is to be made again: offered where nothing else is."""
     longest_ms: int = LONGEST_MS
 
     @property
@@ -151,7 +155,7 @@ def what_next(history: History) -> Offer:
     """Return the one offer that stands ready."""
     refused = {each.offer.model_dump_json() for each in history.refused if each.grown == history.grown}
     made = {_likeness(past.written) for past in history.sheets if isinstance(past.written, Strip) and not past.open}
-    for offer in _offers(history):
+    for offer in chain(_offers(history), [Offer(kind="test")] * history.due):
         again = offer.strip is not None and _likeness(offer.strip) in made
         if not again and offer.model_dump_json() not in refused:
             return offer

@@ -53,6 +53,12 @@ def _figure(value: float | None) -> Cell:
     return "" if value is None else value
 
 
+def waits_words(line: StepRecord) -> str:
+    """Return in words what was waited in the dark before a step's light: "4 + 2 + 1 min, safelight"; mostly nothing."""
+    minutes = " + ".join(f"{wait.ms / 60_000:g}" for wait in line.waits)
+    return say(f"trials.waited-{line.step.waits[0].glow}", minutes=minutes) if line.waits and line.step.waits else ""
+
+
 def dose_words(line: StepRecord) -> str:
     """Return in words what a light sensor says of a step's light against its plan; empty where none was looking."""
     stops = line.dose_stops
@@ -139,6 +145,7 @@ COLUMNS: Final = (
     Column("toned", lambda sheet, _: BETWEEN.join(map(toned_words, sheet.tonings)), of_step=False),
     Column("remarks", lambda sheet, _: BETWEEN.join(sheet.remarks), of_step=False),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
+    Column("waits", lambda _, line: waits_words(line), said="page.record-waits", written=False),
     Column("dose", lambda _, line: dose_words(line), said="page.record-dose", written=False),
 )
 

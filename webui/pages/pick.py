@@ -17,6 +17,7 @@ from webui.frame.form_answers import show
 from webui.frame.guard import needs_day, waits_for_day
 from webui.frame.lists import offered_recipes
 from webui.pages.practice_prints import developed_bands
+from webui.pages.tests import test_page
 from webui.pictures import standing_strip
 from webui.pictures.strip import Choice, stops_text
 
@@ -40,6 +41,8 @@ _LIMITS: Final = {"aperture": ("0.5", "128"), "head-height": ("0", "10000")}
 def pick(sheet: str) -> ResponseReturnValue:
     """Show a strip's sheet to pick from: its bands and the lines between, and what the pick would mean."""
     record = desk().record(sheet)
+    if page := test_page(record.plan):  # a test's strip is answered there
+        return redirect(page, 303)
     return _page(record, _chosen(record, request.args), Fields("shelf.", {}, ()))
 
 

@@ -158,7 +158,8 @@ def _standing(status: Status, view: PracticeView, waiting: tuple[SheetLine, ...]
         return Lead(say("practice.now-filter-in"), "pedal", waiting=waiting)
     touch: Touch = "pedal" if place in _PRESSED else "hold" if place in _HELD else ""
     key = f"practice.now-{place.rstrip('?').replace(' ', '-')}"
-    words = say(key) if has(key) else status.headline
+    own = place == "hands asked" and status.next is None  # a test's card is asked for in its own words
+    words = say(key) if has(key) and not own else status.headline
     if place == "ready" and status.plan is not None and status.plan.strip is not None and status.next is not None:
         words = say("practice.now-band", band=status.next.number, of=status.next.of)
     elif place == "ready" and status.next is not None:

@@ -21,6 +21,7 @@ from webui.frame.guard import needs_day
 from webui.frame.panel import KINDS
 from webui.frame.trays import tray_words
 from webui.pages.practice_prints import print_of, tray
+from webui.pages.tests import test_page
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
 from webui.wording import carrier_words, clock, filter_called, paper_words, seconds, span, texture_of, whole_setup
@@ -299,7 +300,8 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
         picture=picture_of(record),
         whole_ms=sum(step.given_most_ms for step in record.steps)
         + (record.plan.flashed.planned_ms if record.plan.flashed else 0),
-        pick_way="" if record.plan.flashes_sheets else url_for("shelf.pick.pick", sheet=record.id),
+        pick_way="" if record.plan.strip is None or record.plan.test else url_for("shelf.pick.pick", sheet=record.id),
+        test=test_page(record.plan),
         tray=tray() is not None and not record.plan.of_no_sheet and not record.plan.flashes_sheets,
         made=made,
         photo=photo,

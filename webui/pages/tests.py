@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, redirect, render_template, request
 
 from controller.daemon.trial_desk import INTERVALS, ORDER
+from controller.trials.safelight import GREY
 from controller.words import say
 from webui.frame.context import desk
 from webui.frame.device import device
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from controller.daemon.trial_desk import TrialLine
+    from controller.recipe.plan import Plan
     from controller.trials.results import TrialName
 
 blueprint = Blueprint("tests", __name__)
@@ -57,6 +59,12 @@ def take_back() -> ResponseReturnValue:
     of = this.mark if this is not None and name == "phone" else None
     desk().trials().take_back(name, request.form.get("id", ""), of)
     return redirect(f"/tests#{name}", 303)
+
+
+def test_page(plan: Plan) -> str:
+    """Return the page of the test that a plan is a sheet of; empty where it is of none."""
+    name = "safelight" if plan.test == GREY else plan.test
+    return f"/tests/{name}" if name in ORDER else "/tests" if name else ""
 
 
 def due_words(line: TrialLine) -> str:
