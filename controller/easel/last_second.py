@@ -52,10 +52,14 @@ class Counted:
     seconds: int = 1
 
 
-def counted(readings: Sequence[Reading], on_ns: int, press_ns: int, dark_ns: int) -> Counted:
+def counted(
+    readings: Sequence[Reading], on_ns: int, press_ns: int, dark_ns: int, *, dim: tuple[float, Gain] | None = None
+) -> Counted:
     """Return the level of the spot whose light came on, was ended by a press's first contact, and went dark.
 
     `readings` are what the sensor counted, oldest first, up to `DARK_TO_NS` after the dark; times are monotonic.
+    Under the level of `dim`, through its gain, only that it is dark there is asked for: however few its counts are,
+    they do, and a quarter of that level is told at the least.
 
     Raises:
         Impossible: no level can be told; the sentence says why, and what to do.
@@ -81,6 +85,8 @@ def counted(readings: Sequence[Reading], on_ns: int, press_ns: int, dark_ns: int
     dark = fmean(_rate(each) for each in after)
     lit_s = sum(each.end_ns - each.start_ns for each in last) / 1e9
     counts = math.fsum(each.light for each in last) - dark * lit_s
+    if dim is not None and gain == dim[1] and counts / lit_s < dim[0]:
+        return Counted(max(counts / lit_s, dim[0] / 4.0), max(0.0, dark), gain)
     if counts < LEAST_COUNTS:
         raise Impossible(say("easel.faint", counts=max(0, round(counts)), least=LEAST_COUNTS))
     if dark * lit_s > MOST_STRAY * counts:

@@ -6,9 +6,10 @@ from typing import Final, Literal
 
 from controller.easel.spots import MOST_SPOTS, spot_name
 from controller.recipe.plan import Plan, Step, StepKind
+from controller.trials.easel_lights import EVENNESS
 from controller.words import say
 
-ReadingsName = Literal["spots", "reference"]
+ReadingsName = Literal["spots", "reference", "evenness"]
 SOURCE: Final = "readings:"
 LONGEST_MS: Final = 60_000
 """A reading's light goes dark by itself after this, and nothing is measured."""
@@ -31,7 +32,9 @@ def reference_plan(filter_name: str = "", longest_ms: int = LONGEST_MS, *, lines
 
 
 def readings_of(plan: Plan) -> ReadingsName | None:
-    """Return which readings a plan is; None where it is none."""
+    """Return which readings a plan is; None where it is none, or where nothing is counted under its lights."""
+    if plan.source == EVENNESS:
+        return "evenness"
     name = plan.source.removeprefix(SOURCE)
     return name if plan.kind == "readings" and name in ("spots", "reference") else None  # type: ignore[return-value]
 
@@ -50,7 +53,7 @@ def _light(number: int, name: str, filter_name: str, longest_ms: int, lines: boo
     )
 
 
-def _plan(name: ReadingsName, steps: list[Step]) -> Plan:
+def _plan(name: Literal["spots", "reference"], steps: list[Step]) -> Plan:
     return Plan(
         source=f"{SOURCE}{name}", version=1, kind="readings", title=say(f"easel.title-{name}"), steps=tuple(steps)
     )

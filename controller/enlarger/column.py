@@ -58,15 +58,5 @@ def magnification_at(focal_mm: Length, column_offset_mm: Length, reading_mm: Len
     return (float(both) + math.sqrt(both * both - 4)) / 2
 
 
-def depth_mm(f_number: Length, circle_mm: Length, magnification: Length) -> float:
-    """Return the depth of focus at the negative, whole, in mm: 2·N·c·(m + 1)/m².
-
-    How far the negative, or one corner of it, may lie out of the plane of focus until a point spreads to a circle of
-    `circle_mm` on the print (thin lens; derived, as optics handbooks have it for a magnified image).
-    """
-    m = _exact(magnification)
-    return float(2 * _exact(f_number) * _exact(circle_mm) * (m + 1) / (m * m))
-
-
 def _exact(value: Length) -> Fraction:
     return value if isinstance(value, Fraction) else Fraction(str(value))

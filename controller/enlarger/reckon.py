@@ -12,6 +12,7 @@ from typing import Final
 from controller.enlarger import column, first_strip
 from controller.errors import Impossible
 from controller.exposure.quantities import Answer, Given
+from controller.exposure.size import depth_mm
 from controller.exposure.stops import figure_text, seconds_text, stops_between
 from controller.words import say
 
@@ -92,8 +93,8 @@ def reckon(kind: str, given: Mapping[str, str | None], called: Callable[[str], s
             return _column(of)
         case "depth":
             f_number, m = of.number("f", "0.5", "128"), of.number("m", "0.1", "200")
-            depth = column.depth_mm(f_number, of.number("circle", "0.01", "5"), m)
-            return DepthAnswer(depth_mm=round(depth, 2))
+            depth = depth_mm(f_number, of.number("circle", "0.01", "5"), m)
+            return DepthAnswer(depth_mm=round(float(depth), 2))
         case "first-strip":
             return _first_strip(of)
     raise Impossible(say("reckoning.calc-kind", kinds=", ".join(QUANTITIES)))

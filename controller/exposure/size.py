@@ -59,3 +59,12 @@ def aperture_stops(before: float | Fraction, after: float | Fraction) -> Fractio
 def aperture_factor(before: float | Fraction, after: float | Fraction) -> Fraction:
     """Return the factor of time from one marked aperture to another: 1/2 from f/8 to f/5.6."""
     return light_factor(aperture_stops(before, after))
+
+
+def depth_mm(f_number: Fraction, circle_mm: Fraction, magnification: Fraction) -> Fraction:
+    """Return the depth of focus at the negative, whole, in mm: 2·N·c·(m + 1)/m².
+
+    How far the negative, or one corner of it, may lie out of the plane of focus until a point spreads to a circle of
+    `circle_mm` on the print (thin lens; derived, as optics handbooks have it for a magnified image).
+    """
+    return 2 * f_number * circle_mm * (magnification + 1) / (magnification * magnification)

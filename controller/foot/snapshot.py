@@ -34,6 +34,7 @@ from controller.foot.state import Given, State, Work
 from controller.foot.status import Doubt, LitNow, NextStep, PlaceName, Status, StepLine
 from controller.foot.tray_words import NOT_YET, first_line, prints_now, white_later, white_words
 from controller.recipe.plan import Step, StepKind
+from controller.trials.easel_lights import ALIGNMENT
 from controller.words import say
 from hardware.clock import NS_PER_MS
 
@@ -135,7 +136,8 @@ def headline(state: State) -> str:
         return line
     match state.place:
         case Ready() | LeadIn() | Light() | Finished() if work is not None and work.readings:
-            return say(_MEASURING[type(state.place)], name=work.step.name)
+            at, by_eye = _MEASURING[type(state.place)], work.plan.source == ALIGNMENT
+            return say(f"alignment.place-{at}" if by_eye else f"easel.place-{at}", name=work.step.name)
         case Ready() | Held() | HandsAsked() | ChangeFilter() | AfterRestart() if work is not None:
             return _asked(state, work)
         case Fault():
@@ -147,10 +149,10 @@ def headline(state: State) -> str:
 
 
 _MEASURING: Final[dict[type[Place], str]] = {
-    Ready: "easel.place-ready",
-    LeadIn: "easel.place-lead-in",
-    Light: "easel.place-light",
-    Finished: "easel.place-finished",
+    Ready: "ready",
+    LeadIn: "lead-in",
+    Light: "light",
+    Finished: "finished",
 }
 _SENTENCES: Final[dict[type[Place], str]] = {
     NothingChosen: "nothing-chosen",

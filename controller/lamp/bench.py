@@ -128,9 +128,10 @@ class LampBench:
             raise Impossible(say("lamp.warm-not-set"))
         return self._load(plans.warm_plan(seconds), number)
 
-    def begin_readings(self, plan: Plan, number: int) -> Status:
-        """Load readings at the easel. Raises as `begin_by_sensor`."""
-        self._need_sensor()
+    def begin_readings(self, plan: Plan, number: int, *, by_eye: bool = False) -> Status:
+        """Load readings at the easel; `by_eye` without a sensor. Raises as `begin_by_sensor`, and `Impossible`."""
+        if not by_eye:
+            self._need_sensor()
         return self._load(plan, number)
 
     def sensor_ready(self) -> bool:
@@ -173,12 +174,10 @@ class LampBench:
 
     def view(self) -> LampView:
         """Return everything the page shows."""
-        past = history(self._reader.of_the_lamp())
-        settings = self._needs.settings()
-        work = self._needs.state().work
+        past, settings, work = history(self._reader.of_the_lamp()), self._needs.settings(), self._needs.state().work
         with self._lock:
             watch, outcome = self._watch, self._outcome
-        newest = past.lags[0] if past.lags else None
+        newest = next(iter(past.lags), None)
         return LampView(
             lag_ms=self._in_force(settings),
             operate_ms=self._operate_ms,

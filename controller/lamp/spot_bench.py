@@ -32,6 +32,8 @@ from controller.store.rows import Reader, Row
 from controller.words import say
 from hardware.light_sensor import Gain, Reading
 
+DIM: Final = 8.0
+"""Of empty light, what is weaker than the first place by so many times is dark: three stops."""
 MOST: Final = 200
 """Spots that are remembered: readings are of an evening, and the journal has the rest."""
 DOWN_NS: Final = 60_000_000
@@ -92,6 +94,8 @@ class SpotBench:
         self._through: Through | None = None
         self._kept_to: Gain | None = None
         """The gain that the spots before went through, in the readings that go on."""
+        self._dim: tuple[float, Gain] | None = None
+        """The level under which a place of empty light is dark, once its first is known."""
         self._lit_ns: int | None = None
         self._what: ReadingsName | None = None
         """The readings that go on."""
@@ -125,7 +129,7 @@ class SpotBench:
     def go_through(self, through: Through) -> None:
         """Let the readings that begin now go through these gains."""
         with self._lock:
-            self._through, self._kept_to = through, None
+            self._through, self._kept_to, self._dim = through, None, None
 
     def gain(self, seen: Sequence[Reading]) -> Gain | None:
         """Return the gain that is to count from here on, on the sensor's thread; None for the one that is set."""
@@ -139,7 +143,7 @@ class SpotBench:
             if self._lit_ns is None:
                 return self._kept_to or through.first
             lit = [each for each in seen[-_FEW:] if each.start_ns >= self._lit_ns]
-            wanted = gain_for(lit, through.allowed, self._kept_to, brightest=self._what == "reference")
+            wanted = gain_for(lit, through.allowed, self._kept_to, brightest=self._what != "spots")
             return wanted or now
 
     # ---- what the runner tells, on its thread
@@ -192,8 +196,9 @@ class SpotBench:
             if due is None or reading.end_ns < due.dark_ns + DARK_TO_NS:
                 return
             self._due = None
+            dim = self._dim if due.what == "evenness" else None
         try:
-            found = counted(seen, due.on_ns, due.press_ns, due.dark_ns)
+            found = counted(seen, due.on_ns, due.press_ns, due.dark_ns, dim=dim)
         except Impossible as problem:
             self._over(due, str(problem), reading.end_ns)
             return
@@ -212,6 +217,7 @@ class SpotBench:
         with self._lock:
             self._read.append(row)
             self._kept_to = self._kept_to or found.gain
+            self._dim = self._dim or (found.level / DIM, found.gain)
         self._needs.call(lambda: self._needs.note(row))
         self._over(due, "", reading.end_ns)
 

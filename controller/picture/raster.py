@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -14,7 +15,7 @@ import numpy as np
 from controller.exposure.size import lens_to_easel_mm
 from controller.picture.frames import Frame, frames_on, open_box, pixels_per_mm
 from controller.picture.pencils import rise
-from controller.picture.scene import EDGE
+from controller.picture.scene import EDGE, raised_mm
 from controller.picture.strips import film_through
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
 
 OPAL: Final = 0.3
 """Of the light, what an opal glass under the lens lets through (invented)."""
+LEAST_BLUR: Final = 0.2
+MOST_BLUR: Final = 8.0
+"""Pixels, as a standard deviation: under the one nothing is seen, over the other it is a blur however far out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +63,7 @@ def raster(scene: Scene) -> Raster:
     blades = np.zeros(scene.shape, dtype=np.float32)
     blades[_window(scene, *box)] = 1.0
     through = _through(scene, frames)
-    image = through * even
+    image = _unsharp(through, scene, per_mm) * even
     flare = scene.enlarger.flare_share if scene.way == "enlargement" else 0.0
     if flare:
         image = (1.0 - flare) * image + flare * float(image.mean())
@@ -96,6 +100,48 @@ def _through(scene: Scene, frames: tuple[Frame, ...]) -> Map:
             out[film] = np.float32(10.0 ** (-q * frame.negative.rebate_density))
         _draw(out, scene, frame, q)
     return out
+
+
+def _unsharp(through: Map, scene: Scene, per_mm: float) -> Map:
+    """Return what comes through film where a carrier that is out of square takes its sides out of focus.
+
+    A point that lies by δ out of the plane of focus spreads on the print to a circle of δ·m²/(N·(m + 1)) (thin lens;
+    half of the depth that `controller.exposure.size` allows, turned round). The middle is focused.
+    """
+    stand = scene.enlarger
+    if scene.way != "enlargement" or (not stand.left_high_mm and not stand.back_high_mm):
+        return through
+    height, width = scene.shape
+    y = np.asarray((np.arange(height) + 0.5) / height, dtype=np.float32)[:, None]
+    x = np.asarray((np.arange(width) + 0.5) / width, dtype=np.float32)[None, :]
+    m = stand.magnification
+    circle_px = np.abs(raised_mm(scene, x, y)) * (m * m / (stand.aperture * (m + 1.0)) * per_mm)  # type: ignore[arg-type]
+    sigma = np.broadcast_to(circle_px / 4.0, (height, width))  # of an even disc
+    most = min(float(sigma.max()), MOST_BLUR)
+    if most < LEAST_BLUR:
+        return through
+    steps = [most * share for share in (0.0, 0.25, 0.5, 1.0)]
+    maps = [through, *(_blurred(through, each) for each in steps[1:])]
+    out = through.copy()
+    for (low, one), (high, two) in pairwise(zip(steps, maps, strict=True)):
+        share = np.clip((sigma - low) / (high - low), 0.0, 1.0).astype(np.float32)
+        out = np.where(sigma > low, one + (two - one) * share, out)
+    return np.asarray(out, dtype=np.float32)
+
+
+def _blurred(of: Map, sigma: float) -> Map:
+    reach = max(1, round(3.0 * sigma))
+    taps = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    taps /= taps.sum()
+    for axis in (0, 1):
+        pad = [(reach, reach) if each == axis else (0, 0) for each in (0, 1)]
+        wide = np.pad(of, pad, mode="edge")
+        length = of.shape[axis]
+        of = sum(  # type: ignore[assignment]
+            np.float32(tap) * (wide[n : n + length] if axis == 0 else wide[:, n : n + length])
+            for n, tap in enumerate(taps)
+        )
+    return of
 
 
 def _draw(out: Map, scene: Scene, frame: Frame, q: float) -> None:

@@ -46,6 +46,10 @@ class Enlarger(Frozen):
     """Of the light that reaches the paper."""
     falloff: float = Field(default=0.0, ge=0.0, le=1.0)
     """How much of the lens's cos⁴ fall-off is left: 0 with a graded source, 1 with an even one."""
+    left_high_mm: float = Field(default=0.0, ge=-10.0, le=10.0)
+    """How much higher the carrier's left side lies than its right one, from edge to edge of the frame."""
+    back_high_mm: float = Field(default=0.0, ge=-10.0, le=10.0)
+    """And its back than its front."""
 
     @property
     def light_factor(self) -> float:
@@ -154,6 +158,17 @@ def scene_for(
         open_mm=open_mm or (blades(negatives[0], paper_mm, said["magnification"]) if single else None),
         pixels=pixels,
     )
+
+
+def raised_mm(scene: Scene, x: float, y: float) -> float:
+    """Return how much higher than its middle the negative lies that falls at shares of the picture from left and top.
+
+    The lens turns both: what is right and near on the easel is left and at the back in the carrier.
+    """
+    stand, (width, height) = scene.enlarger, scene.paper_mm
+    across, along = scene.negatives[0].frame_mm
+    right, near = ((x - 0.5) * width / stand.magnification, (y - 0.5) * height / stand.magnification)
+    return stand.left_high_mm * right / across + stand.back_high_mm * near / along
 
 
 def fitting(negative: Negative, paper_mm: tuple[float, float]) -> float:

@@ -70,8 +70,16 @@ def bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene, lies: InC
     size = lies.magnification or (fitting(negatives[0], scene.paper_mm) if single else None)
     known = lies.lens | ({} if size is None else {"magnification": size})
     stand = chosen.enlarger().model_copy(update=known)
+    if single and any(frame * stand.magnification > paper + 1.0 for frame, paper in _sides(negatives[0], scene)):
+        # a picture that is larger than the usual paper has an easel of its own size
+        wide, high = (frame * stand.magnification for frame in negatives[0].frame_mm)
+        scene = replace(scene, paper_mm=(wide, high))
     open_mm = blades(negatives[0], scene.paper_mm, stand.magnification) if single else None
     return chosen.lens_on(replace(scene, enlarger=stand, open_mm=open_mm))
+
+
+def _sides(negative: Negative, scene: Scene) -> Iterable[tuple[float, float]]:
+    return zip(negative.frame_mm, scene.paper_mm, strict=True)
 
 
 def easel_of(scene: Scene) -> Easel:

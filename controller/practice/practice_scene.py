@@ -48,6 +48,8 @@ SMALL_CONDENSER_MM: Final = 90.0
 """The diagonal of a 6 × 6 cm negative, rounded up: condensers for it light only the middle of 4 × 5 in."""
 SHORT_LENS_MM: Final = 80.0
 """A usual lens for 6 × 6 cm: it lights only a round middle of 4 × 5 in."""
+OUT_MM: Final = 0.5
+"""How much too high one side of a carrier lies that is out of square, from edge to edge of the frame."""
 HURRY: Final[dict[TraysPace, int]] = {"real": 1, "hurried": 20, "once": 1000}
 """How many times faster than real the trays go: at 20 a print on RC bears white light after 8 s, at 1000 at once."""
 UNSAFE: Final = 10.0
@@ -62,6 +64,8 @@ class PracticeScene(Frozen):
     lamp: Literal["ideal", "tungsten", "slow"] = "ideal"
     condenser: Literal["right", "wrong"] = "right"
     lens: Literal["right", "short"] = "right"
+    carrier: Literal["square", "left", "right", "front", "back"] = "square"
+    """Which side of it lies too high, by `OUT_MM`."""
     safelight: Literal["safe", "unsafe"] = "safe"
     safelight_times: float = Field(default=1.0, ge=0.0, le=1000.0)
     """How many times the light of a safe one it gives, or of an unsafe one."""
@@ -114,6 +118,8 @@ class PracticeScene(Frozen):
             callier=self.callier,
             flare_share=self.flare_percent / 100,
             falloff=self.falloff_percent / 100,
+            left_high_mm={"left": OUT_MM, "right": -OUT_MM}.get(self.carrier, 0.0),
+            back_high_mm={"back": OUT_MM, "front": -OUT_MM}.get(self.carrier, 0.0),
         )
 
     def lens_on(self, scene: Scene) -> Scene:

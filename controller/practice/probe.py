@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Final
 
 from controller.errors import ControllerError, Impossible
 from controller.picture.light import BlueGreen, second_through
+from controller.picture.scene import raised_mm
 from controller.practice.board import board_of
+from controller.trials.alignment import Lens, sharp_mm
 from controller.words import say
 from hardware.practice.log import GlowSwitched
 from hardware.practice.practice_darkroom import PracticeDarkroom
@@ -15,6 +17,7 @@ from hardware.practice.sensor import SAFELIGHT_PER_S, Laid
 
 if TYPE_CHECKING:
     from controller.picture.doses import Carrier
+    from controller.picture.scene import Scene
     from controller.practice.in_carrier import InCarrier, Standing
     from controller.practice.prints import PracticePrints
 
@@ -23,6 +26,12 @@ COUNTS: Final = 45_200.0
 PHONE_PER_S: Final = 4_000.0
 """Of a phone that lies lit beside the easel: enough for a reading to be refused."""
 HOLE_MM: Final = 4.0
+
+
+def sharp_at(scene: Scene, place: tuple[float, float]) -> float:
+    """Return how many mm above the easel a grain focuser is sharp that stands there, with the middle focused."""
+    stand = scene.enlarger
+    return sharp_mm(raised_mm(scene, *place), Lens(stand.focal_mm, stand.magnification, stand.aperture))
 
 
 class PracticeProbe:

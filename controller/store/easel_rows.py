@@ -11,12 +11,12 @@ from controller.recipe.at_enlarger import AtEnlarger
 
 
 class SpotRead(Frozen):
-    """A spot of the negative was measured at the easel, or the empty light as a paper's reference."""
+    """A spot of the negative was measured at the easel, or empty light: as a paper's reference, or for its evenness."""
 
     kind: Literal["read"] = "read"
     readings: str
     """Names the readings that it was measured in."""
-    what: Literal["spots", "reference"] = "spots"
+    what: Literal["spots", "reference", "evenness"] = "spots"
     spot: str
     level: float = Field(gt=0.0)
     """Counts a second through `gain`, the dark taken off."""

@@ -12,13 +12,18 @@ from pydantic import Field
 
 from controller.model import Frozen
 from controller.recipe.plan import TEST_SOURCE
+from controller.trials.alignment import AlignmentFound
+from controller.trials.evenness import CoverageFound, EvennessFound
 from controller.trials.phone import PhoneFound
 from controller.trials.safelight import SafelightFound
 
 TrialName = Literal["safelight", "phone", "evenness", "coverage", "alignment", "reciprocity", "developer", "lamp"]
 TrialBody = Annotated[
     SafelightFound  # a model a trial, with a literal `trial` of its own
-    | PhoneFound,
+    | PhoneFound
+    | EvennessFound
+    | CoverageFound
+    | AlignmentFound,
     Field(discriminator="trial"),
 ]
 SOURCE: Final = TEST_SOURCE

@@ -16,6 +16,7 @@ CHOICES: Final = {
     "lamp": ("ideal", "tungsten", "slow"),
     "condenser": ("right", "wrong"),
     "lens": ("right", "short"),
+    "carrier": ("square", "left", "right", "front", "back"),
     "safelight": ("safe", "unsafe"),
     "trays": ("real", "hurried", "once"),
     "developer": ("fresh", "cold", "tired"),
@@ -30,6 +31,7 @@ CHOICE_WORDS: Final = {
     "lamp": "practice.lamp-",
     "condenser": "practice.condenser-",
     "lens": "practice.lens-",
+    "carrier": "practice.carrier-",
     "safelight": "practice.safelight-",
     "trays": "practice.trays-",
     "developer": "practice.developer-",
@@ -72,7 +74,7 @@ DEEPER: Final = {
     "hands": ("card", "dodger_late_ms", "forgotten"),
     "room": ("safelight_minutes", "safelight_times", "phone", "phone_page"),
     "trays": ("developer",),
-    "lens": ("condenser", "lens", "falloff_percent", "callier", "flare_percent", "stray_percent"),
+    "lens": ("condenser", "lens", "carrier", "falloff_percent", "callier", "flare_percent", "stray_percent"),
     "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),
 }
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, abort, current_app, g, redirect, render_template, request
 
 from controller.practice.board import Easel
+from controller.practice.probe import sharp_at
+from controller.trials.easel_lights import ALIGNMENT
 from controller.words import say
 from webui.forms import practice_scene
 from webui.frame.context import desk, now
@@ -102,7 +104,9 @@ def probe() -> ResponseReturnValue:
 def probe_fields(practice: PracticeSwitches, tray: PracticePrints | None, lies: InCarrier) -> dict[str, object]:
     """Return what the page shows of the probe: where it lies in hundredths of the picture, and the picture's size."""
     place, plan = practice.probe(), now().plan
+    looking = plan is not None and plan.source == ALIGNMENT and now().lit is not None
     return {
+        "focuser": sharp_at(tray.scene_lying(lies), place) if looking and tray and place else None,
         "probe": None if place is None else tuple(round(100 * share) for share in place),
         "probe_wide": PROBE_WIDE,
         "probe_high": _probe_high(tray, lies) if tray else PROBE_WIDE,
