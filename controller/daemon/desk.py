@@ -11,6 +11,7 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.daemon.answers import Answers, Snapshots
 from controller.daemon.at_enlarger import EnlargerDesk
 from controller.daemon.easel_desk import EaselDesk
+from controller.daemon.easel_trials import add_easel_trials
 from controller.daemon.edition_desk import EditionDesk
 from controller.daemon.enlarger_shelf import EnlargerShelf
 from controller.daemon.evening import verdicts_lately
@@ -127,6 +128,7 @@ class Desk:
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
         FogTrials(self._trials, archive, phones, snapshots.latest, settings, change_settings, recipes.longest_ms)
+        add_easel_trials(self._trials, lamp, spots, recipes, papers, enlargers, lambda: self._scans, snapshots.latest)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 
     def _busy(self) -> bool:

@@ -6,10 +6,9 @@ import math
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from tempfile import TemporaryFile
 from typing import TYPE_CHECKING, BinaryIO, Final
 
-from controller.daemon.evenness_view import EvennessView, edge_work, map_view, outcome_of, said, stand_words
+from controller.daemon.evenness_view import EvennessView, edge_work, map_view, outcome_of, said, stand_words, standing
 from controller.daemon.trial_desk import Trial, TrialDesk
 from controller.easel.one_light import seconds_for
 from controller.errors import ControllerError, Impossible, Unreadable
@@ -27,6 +26,7 @@ if TYPE_CHECKING:
     from controller.daemon.enlarger_shelf import EnlargerShelf
     from controller.daemon.paper_shelf import PaperShelf
     from controller.daemon.recipe_shelf import RecipeShelf
+    from controller.daemon.scans import ScanDrawer
     from controller.foot.status import Status
     from controller.lamp.bench import LampBench
     from controller.lamp.spot_bench import SpotBench
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from controller.store.easel_rows import SpotRead
     from controller.store.versions import Kept
     from controller.trials.results import TrialResult
-    from controller.unpack.unpacker import Unpacker
 
 LOOKS: Final[dict[str, float]] = {"same": 0.0, "a-little": 0.05, "clearly": 0.12, "far": 0.25}
 """By how much density a place is lighter than the centre, as an eye says it of a middle grey (common practice: about
@@ -71,16 +70,17 @@ class EvennessDesk:
         recipes: RecipeShelf,
         papers: PaperShelf,
         enlargers: EnlargerShelf,
-        unpacker: Unpacker,
+        scans: Callable[[], ScanDrawer],
         *,
         status: Callable[[], Status],
     ) -> None:
         self._trials, self._lamp, self._spots, self._recipes = trials, lamp, spots, recipes
-        self._papers, self._enlargers, self._unpacker, self._status = papers, enlargers, unpacker, status
+        self._papers, self._enlargers, self._scans, self._status = papers, enlargers, scans, status
         self._lock = threading.Lock()
         self._draft: Draft | None = None
         self._done = ""
         """The readings that are kept, or were given up for another map."""
+        trials.add(self)
         trials.register(Trial("evenness", of=self._of, since=self._since))
         trials.register(Trial("coverage", of=self._of, since=self._since))
 
@@ -103,21 +103,13 @@ class EvennessDesk:
             Unreadable: it is no picture, or has no such grey; nothing is kept.
             Impossible: the centre is no middle grey, or the places cannot be so.
         """
-        from controller.unpack.greys import Fit
-
         try:
-            import numpy as np
-
             from controller.trials import grey_sheet
         except ImportError:
             raise Impossible(say("picture.libraries")) from None
-        with TemporaryFile() as into:
-            fit = Fit(grey_sheet.MOST_PIXELS, grey_sheet.LONGEST_SIDE)
-            came = self._unpacker.unpack(file, name, fit, into, least=grey_sheet.LEAST_SIDE, two_tones=False)
-            into.seek(0)
-            levels = np.frombuffer(into.read(), np.uint16).reshape(came.height, came.width)
+        levels, linear = self._scans().small(file, name, grey_sheet.MOST_PIXELS, grey_sheet.LONGEST_SIDE)
         paper = self._paper()
-        found = grey_sheet.densities(levels, linear=came.coding == "linear", white=paper.dmin)
+        found = grey_sheet.densities(levels, linear=linear, white=paper.dmin)
         self._take("scan", found, sheet)
 
     def by_eye(self, looks: Mapping[Place, str], sheet: str = "") -> None:
@@ -271,20 +263,10 @@ class EvennessDesk:
             return draft
         if not newest or newest == done:
             return None
-        return _probed([each for each in self._spots.read() if each.readings == newest])
+        return probed([each for each in self._spots.read() if each.readings == newest])
 
     def _stand(self) -> Stand:
-        bench, source = self._status().bench, ""
-        focal: float | None = bench.focal_mm
-        if bench.enlarger:
-            try:
-                enlarger = self._enlargers.fetch(bench.enlarger)
-            except ControllerError:
-                pass
-            else:
-                source = enlarger.light_source
-                focal = focal or (None if enlarger.focal_mm is None else float(enlarger.focal_mm))
-        return Stand(bench.magnification, focal, bench.aperture, bench.negative_format, source)  # type: ignore[arg-type]
+        return standing(self._status().bench, self._enlargers)
 
     def _paper(self) -> Paper:
         bench = self._status().bench
@@ -316,7 +298,12 @@ class EvennessDesk:
         return ""
 
 
-def _probed(rows: list[SpotRead]) -> Draft:
+def probed(rows: list[SpotRead]) -> Draft:
+    """Return the map of what a probe measured in one go.
+
+    Raises:
+        Impossible: a place is missing, they were counted through different gains, or they cannot be so.
+    """
     by_words: dict[str, Place] = {place_words(place): place for place in PLACES}
     if len({row.gain for row in rows}) > 1:
         raise Impossible(say("evenness.gains"))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
-from controller.errors import Impossible
+from controller.errors import ControllerError, Impossible
 from controller.model import Frozen
 from controller.recipe.fields import BOTH
 from controller.recipe.recipe import EdgeBurn, Recipe
@@ -15,6 +16,9 @@ from controller.words import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from controller.daemon.enlarger_shelf import EnlargerShelf
+    from controller.recipe.at_enlarger import AtEnlarger
 
 
 class MapView(Frozen):
@@ -50,6 +54,17 @@ class EvennessView(Frozen):
     """Why there is no map of what was measured."""
     recipe: str = ""
     """The title of the recipe that edge burns would go into."""
+
+
+def standing(bench: AtEnlarger, enlargers: EnlargerShelf) -> Stand:
+    """Return what is known of the enlarger: as it stands, and what its own figures say beside."""
+    focal, source = bench.focal_mm, ""
+    if bench.enlarger:
+        with suppress(ControllerError):
+            enlarger = enlargers.fetch(bench.enlarger)
+            source = enlarger.light_source
+            focal = focal or (None if enlarger.focal_mm is None else float(enlarger.focal_mm))
+    return Stand(bench.magnification, focal, bench.aperture, bench.negative_format, source)  # type: ignore[arg-type]
 
 
 def map_view(way: Way, stops: dict[Place, float], outcome: str, *, covered: bool, fresh: bool) -> MapView:
@@ -104,7 +119,7 @@ def outcome_of(judged: Judged, stand: Stand) -> tuple[str, dict[str, str]]:
         case "uneven" if judged.natural is None:
             return "evenness.outcome-uneven-unknown", figures
         case "uneven":
-            return "evenness.outcome-uneven", figures | {"natural": _stops(judged.natural)}
+            return "evenness.outcome-uneven", figures | {"natural": _stops(judged.natural or 0.0)}
         case "one side":
             return "evenness.outcome-one-side", figures | {"side": say(f"evenness.side-{judged.side}")}
         case "light source" | "short lens":

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import TYPE_CHECKING, BinaryIO, Final, Literal
 
 from controller.errors import ControllerError, Impossible, NotThere, StoreTrouble
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 KEPT_PIXELS: Final = 9_000_000
 """A whole A4 page at 300 dots an inch has 8.7 million, and patches need no more; what is finer is made smaller."""
 MOST_SCANS: Final = 3
+LEAST_SIDE: Final = 60
+"""Pixels of each side of one of which only places are read."""
 KEPT_NS: Final = 3_600_000_000_000
 NARROW: Final = 280
 """Pixels: as wide as a picture is where a page is 320 wide."""
@@ -109,6 +112,24 @@ class ScanDrawer:
         for face in _FACES:
             self._place(source, face).write_bytes(_picture(small, face))
         return scan
+
+    def small(self, file: BinaryIO, name: str, pixels: int, side: int) -> tuple[Levels, bool]:
+        """Return a picture's levels from 0 to 65535, made small, and whether they are light itself; nothing is kept.
+
+        Raises:
+            Unreadable, Impossible, StoreTrouble, WrongMoment: as `keep`.
+        """
+        if missing := missing_libraries():
+            raise Impossible(say("scan.libraries", names=missing))
+        import numpy as np
+
+        from controller.unpack.greys import Fit
+
+        with TemporaryFile() as into:
+            came = self._unpacker.unpack(file, name, Fit(pixels, side), into, least=LEAST_SIDE, two_tones=False)
+            into.seek(0)
+            levels = np.frombuffer(into.read(), np.uint16).reshape(came.height, came.width)
+        return levels, came.coding == "linear"
 
     def find(self, source: str) -> Scan:
         """Return a scan that is still kept.

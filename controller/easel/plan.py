@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from controller.easel.spots import MOST_SPOTS, spot_name
 from controller.recipe.plan import Plan, Step, StepKind
-from controller.trials.easel_lights import EVENNESS
+from controller.trials.easel_lights import SOURCE
 from controller.words import say
 
 ReadingsName = Literal["spots", "reference", "evenness"]
-SOURCE: Final = "readings:"
 LONGEST_MS: Final = 60_000
 """A reading's light goes dark by itself after this, and nothing is measured."""
 
@@ -33,10 +32,8 @@ def reference_plan(filter_name: str = "", longest_ms: int = LONGEST_MS, *, lines
 
 def readings_of(plan: Plan) -> ReadingsName | None:
     """Return which readings a plan is; None where it is none, or where nothing is counted under its lights."""
-    if plan.source == EVENNESS:
-        return "evenness"
     name = plan.source.removeprefix(SOURCE)
-    return name if plan.kind == "readings" and name in ("spots", "reference") else None  # type: ignore[return-value]
+    return name if plan.kind == "readings" and name in get_args(ReadingsName) else None  # type: ignore[return-value]
 
 
 def _light(number: int, name: str, filter_name: str, longest_ms: int, lines: bool) -> Step:

@@ -11,9 +11,10 @@ from typing import Final
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.trials.alignment import CORNERS, corner_words
 from controller.trials.evenness import PLACES, place_words
-from controller.trials.results import SOURCE
 from controller.words import say
 
+SOURCE: Final = "readings:"
+"""Before the name of readings, where another plan has its recipe."""
 EVENNESS: Final = f"{SOURCE}evenness"
 ALIGNMENT: Final = f"{SOURCE}alignment"
 LONGEST_MS: Final = 60_000

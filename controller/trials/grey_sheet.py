@@ -25,7 +25,7 @@ FULL: Final = 65_535.0
 MOST_PIXELS: Final = 90_000
 """As small as the places can be told in: noise and dust are averaged away."""
 LONGEST_SIDE: Final = 450
-LEAST_SIDE: Final = 60
+LEAST_SIDE: Final = 30
 PATCH: Final = 0.05
 """Of the grey's sides, what is read at each place."""
 INSIDE: Final = 0.045
@@ -56,7 +56,7 @@ def densities(levels: Levels, *, linear: bool, white: float) -> dict[Place, floa
     # without a border the levels are taken as they are: the scanner's own white is not the paper's
     against = border if has_border else 10.0**white
     box = _grey(light, border) if has_border else light
-    if min(box.shape) < LEAST_SIDE / 2:
+    if min(box.shape) < LEAST_SIDE:
         raise Unreadable(say("evenness.no-grey"))
     found: dict[Place, float] = {}
     for place, (x, y) in AT.items():

@@ -3,27 +3,23 @@
 from __future__ import annotations
 
 import math
-import random
-from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from tools.fitted_papers import demo
-from tools.foot_bench import MS, FootBench
 from tools.probe_places import even_place
+from tools.spot_darkroom import Darkroom
 
 from controller.easel.gains import NOMINAL
 from controller.easel.keeps import level_against, reference_of
-from controller.easel.plan import reference_plan, spots_plan
 from controller.easel.spots import Measured, density
 from controller.easel.two_tones import reckon
 from controller.errors import Impossible
-from controller.foot import acts
-from controller.foot.events import Chosen, SpotTold
+from controller.foot.events import Chosen
 from controller.lamp import gain_check
 from controller.lamp.check_plans import gains_plan
-from controller.lamp.spot_bench import SpotBench, SpotNeeds, Through
+from controller.lamp.spot_bench import Through
 from controller.paper.paper import Box
 from controller.picture.practice_papers import practice_paper
 from controller.picture.raster import light_at
@@ -34,81 +30,12 @@ from controller.practice.practice_scene import PracticeScene
 from controller.practice.probe import COUNTS, HOLE_MM
 from controller.store.easel_rows import SpotRead
 from controller.store.entries import LightCame
-from controller.store.journal import Journal, Stamp
-from hardware.clock import ManualClock
-from hardware.light_sensor import CYCLE_NS, FULL, GAINS, Gain, Reading
-from hardware.practice.meter import light_ns
-from hardware.practice.sensor import SAFELIGHT_PER_S, TIMES, Laid, counted
+from hardware.light_sensor import GAINS
+from hardware.practice.sensor import SAFELIGHT_PER_S, TIMES, Laid
 
 SOFT_UNITS, HARD_UNITS = (0.012648, 1.054), (0.161, 0.000322)
 """Blue and green of a second through soft and hard, as `controller.picture.light` has them."""
 LIES = InCarrier(name="crane", magnification=2.0, aperture=8.0)
-
-
-class Darkroom:
-    """A bench of the foot with a practice sensor beside it, whose cycles pass as time does."""
-
-    def __init__(self, seed: int = 3) -> None:
-        self.bench = FootBench(chosen=False)
-        self.laid = Laid(0.0, SAFELIGHT_PER_S)
-        self.dice = random.Random(seed)
-        self.gone = False
-        self.now: Gain = "high"
-        self.set: Gain = "high"
-        self.seen: list[Reading] = []
-        runner, world = self.bench.world.runner, self.bench.world
-        needs = SpotNeeds(
-            note=self.bench.journal.append,
-            tell=self._tell,
-            call=lambda do: do(),
-            filter_in=lambda: "soft",
-        )
-        self.spots = SpotBench(needs, Journal.in_memory(ManualClock(), Stamp.here()))
-        runner.watchers = replace(runner.watchers, changed=self.spots.changed)
-        self.end_ns = world.clock.now_ns()
-        assert self.bench.do(acts.PaperAway()) is None
-
-    def _tell(self, event: SpotTold) -> None:
-        self.bench.ask(event)
-
-    def load(self, *, reference: bool = False) -> None:
-        plan = reference_plan() if reference else spots_plan()
-        assert self.bench.ask(Chosen(plan, self.bench.world.clock.now_ns())) is None
-        self.run(100)
-
-    def run(self, ms: float) -> None:
-        """Let time pass, cycle by cycle of the sensor."""
-        until = self.bench.world.clock.now_ns() + round(ms * MS)
-        while self.end_ns + CYCLE_NS <= until:
-            start, self.end_ns = self.end_ns, self.end_ns + CYCLE_NS
-            self.bench.world.run_until(max(self.end_ns, self.bench.world.clock.now_ns()))
-            lit = light_ns(self.bench.world.room.edges(), start, self.end_ns) / 1e9
-            at_high = lit * self.laid.lamp + self.laid.stray * CYCLE_NS / 1e9
-            if not self.gone:
-                counts = counted(at_high, self.now, self.dice)
-                full = counts >= FULL
-                self.seen.append(Reading(start, self.end_ns, float(min(counts, FULL)), full=full, gain=self.now))
-                seen = tuple(self.seen[-100:])
-                self.spots.hear(self.seen[-1], seen, f"practice {self.now}")
-                self.now = self.spots.gain(seen) or self.set
-        self.bench.world.run_until(until)
-
-    def press(self, ms: float = 150) -> None:
-        self.bench.move(True)
-        self.run(ms)
-        self.bench.move(False)
-        self.run(70)
-
-    def measure(self, lamp: float, *, stray: float = SAFELIGHT_PER_S, lit_ms: float = 4000) -> SpotRead | None:
-        """Press, lay the probe half a second after light, press; return the row, or None."""
-        before = len(self.spots.read())
-        self.press()
-        self.run(2500)
-        self.laid = Laid(lamp, stray)
-        self.run(lit_ms - 500)
-        self.press()
-        self.run(2300)
-        return self.spots.read()[-1] if len(self.spots.read()) > before else None
 
 
 def _share(carrier: str, x: float = 0.5, y: float = 0.5) -> float:

@@ -54,7 +54,7 @@ def test_a_light_source_for_a_smaller_format_is_named() -> None:
     The diagonal of 6×7, 56 × 70 mm, is 89.64 mm, and of 6×9 101 (derived from the frames).
     """
     stops: dict[Place, float] = dict.fromkeys(PLACES, 0.0)
-    stops |= {place: -5.0 for place in CORNERS} | {"left": -4.0, "right": -4.0, "far": -0.3, "near": -0.3}
+    stops |= dict.fromkeys(CORNERS, -5.0) | {"left": -4.0, "right": -4.0, "far": -0.3, "near": -0.3}
     found = evenness.judged(stops, ON_4X5)
     assert (found.cause, found.circle_mm, found.fits) == ("light source", (96.0, 120.0), "6x7")
     assert not found.covered
