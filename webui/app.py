@@ -26,12 +26,14 @@ from webui.frame.red import style as red_levels
 from webui.frame.templates import read_templates
 from webui.pages import (
     acts,
+    alignment,
     by_eye,
     carry,
     contrast,
     easel,
     editions,
     enlarger,
+    evenness,
     fog,
     lamp,
     looked,
@@ -97,6 +99,8 @@ PAGES: Final = tuple(
         trays,
         tests,
         fog,
+        evenness,
+        alignment,
         typed,
     )
 )

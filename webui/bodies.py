@@ -28,7 +28,16 @@ LARGEST: Final = 66_000_000
 """Bytes taken in for a scan with its form; above the app's own limits, so that its refusal is what is seen."""
 LET_GO: Final = 4 * LARGEST
 """Bytes a paired phone may send; none is kept, but whoever is hung up on while he sends never reads why."""
-LARGE_AT: Final = frozenset({"/papers/scan", "/practice/own", "/data/in", "/negatives/proof", "/sheets/photograph"})
+LARGE_AT: Final = frozenset(
+    {
+        "/papers/scan",
+        "/practice/own",
+        "/data/in",
+        "/negatives/proof",
+        "/sheets/photograph",
+        "/tests/evenness/scan",
+    }
+)
 """Where such bodies may come."""
 LARGE_AT_ONCE: Final = 2
 USUAL: Final = 2_000_000

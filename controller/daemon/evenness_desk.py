@@ -35,9 +35,9 @@ if TYPE_CHECKING:
     from controller.store.versions import Kept
     from controller.trials.results import TrialResult
 
-LOOKS: Final[dict[str, float]] = {"same": 0.0, "a-little": 0.05, "clearly": 0.12, "far": 0.25}
-"""By how much density a place is lighter than the centre, as an eye says it of a middle grey (common practice: about
-0.02 is seen edge to edge, more where white lies between)."""
+LOOKS: Final[dict[str, float]] = {"same": 0.0, "a-little": 0.08, "clearly": 0.2, "far": 0.4}
+"""By how much density a place is lighter than the centre, as an eye says it of a middle grey (common practice: some
+0.02 is seen edge to edge, several times that across a sheet)."""
 WHITE: Final = "white"
 """And where there is no grey at all."""
 GREY: Final = 0.7

@@ -34,6 +34,8 @@ _FRAME: Final = 0.012
 """Of the scan, how much along its edge is looked at for a border."""
 _DARKER: Final = 0.12
 """Density by which the grey is darker than paper white."""
+_ALIKE: Final = 0.06
+"""Density within which a border is of one white."""
 _MUCH: Final = 0.15
 """Of a row or column, how much is grey where the sheet's grey lies."""
 _BLACKEST: Final = 1e-4
@@ -52,9 +54,11 @@ def densities(levels: Levels, *, linear: bool, white: float) -> dict[Place, floa
         [light[:depth].ravel(), light[-depth:].ravel(), light[:, :depth].ravel(), light[:, -depth:].ravel()]
     )
     border, middle = float(np.median(around)), float(np.median(_patch(light, 0.5, 0.5)))
-    has_border = np.log10(max(border, _BLACKEST) / max(middle, _BLACKEST)) > _DARKER
+    low, high = (max(float(each), _BLACKEST) for each in np.quantile(around, (0.1, 0.9)))
+    # a grey that falls off is lighter round its edge as well, but not alike in its corners and between them
+    has_border = np.log10(max(border, _BLACKEST) / max(middle, _BLACKEST)) > _DARKER and np.log10(high / low) < _ALIKE
     # without a border the levels are taken as they are: the scanner's own white is not the paper's
-    against = border if has_border else 10.0**white
+    against = border if has_border else 10.0**-white
     box = _grey(light, border) if has_border else light
     if min(box.shape) < LEAST_SIDE:
         raise Unreadable(say("evenness.no-grey"))

@@ -6,8 +6,11 @@ import time
 from pathlib import Path
 from typing import Any, Final
 
+from controller.daemon.alignment_desk import AlignmentDesk
+from controller.daemon.evenness_desk import EvennessDesk
 from controller.daemon.fog_trials import FogTrials
 from controller.enlarger.enlargers import read_enlarger
+from controller.trials.evenness import CORNERS
 from controller.trials.safelight import found, grey_plan, sheet_plan
 from tools.fitted_papers import demo
 from tools.negatives import photograph, tree
@@ -43,6 +46,7 @@ DAY_PAGES: Final = (
         "/sheets/s1/toned?number=1",
     ),
     *("/negatives/{film}/frame/2/areas", "/negatives/{film}/frame/2/areas?draw=A"),
+    *("/tests/evenness", "/tests/alignment"),
     *("/easel", "/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
@@ -89,6 +93,7 @@ def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
             desk.photographs().of_sheet(desk.record("s1"), file, name)
     _begin_an_edition(desk)
     _test_the_safelight(desk)
+    _test_the_enlarger(desk)
     return desk
 
 
@@ -101,6 +106,19 @@ def _test_the_safelight(desk: StandInDesk) -> None:
     desk.work_plan(sheet_plan("safelight", "soft", 1400), "f1")
     desk.work_plan(sheet_plan("phone", "soft", 1400, 2), "f2")
     desk.work_plan(grey_plan("soft", 600_000), "g2")
+
+
+def _test_the_enlarger(desk: StandInDesk) -> None:
+    """Keep a map of its light and how its carrier lies, and have a new map beside."""
+    before = desk.status()
+    desk.show(bench=before.bench.model_copy(update={"focal_mm": 150.0, "magnification": 2.0, "aperture": 5.6}))
+    evenness, alignment = (desk.trials().part(kind) for kind in (EvennessDesk, AlignmentDesk))
+    for _ in range(2):
+        evenness.by_eye(dict.fromkeys(CORNERS, "clearly"))
+        if desk.trials().last("evenness") is None:
+            evenness.keep()
+    alignment.keep({"far left": 0.0, "far right": 2.0, "near right": 2.0, "near left": 0.0}, 0.0)
+    desk.show(bench=before.bench)
 
 
 def _begin_an_edition(desk: StandInDesk) -> None:

@@ -202,7 +202,7 @@ class FakeLamp:
         self.asked.append((name,))
         raise WrongMoment("It cannot be loaded here.")
 
-    def begin_readings(self, plan: Plan, number: int) -> Status:
+    def begin_readings(self, plan: Plan, number: int, *, by_eye: bool = False) -> Status:
         self.asked.append(("readings", plan.source))
         raise WrongMoment("It cannot be loaded here.")
 

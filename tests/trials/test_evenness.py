@@ -107,7 +107,7 @@ def test_what_burns_cannot_mend_is_said() -> None:
 
 
 def test_the_burns_turn_with_the_picture() -> None:
-    """Far is the top where the picture's head lies away; with its head to the left, left is the top and far the right."""
+    """Far is the top where the picture's head lies away; with its head to the left, left is the top, far the right."""
     burns = {"far": 1, "right": 2, "near": 3, "left": 4}
     assert evenness.as_it_lies(burns, "far") == {"top": 1, "right": 2, "bottom": 3, "left": 4}  # type: ignore[arg-type]
     assert evenness.as_it_lies(burns, "left") == {"top": 4, "right": 1, "bottom": 2, "left": 3}  # type: ignore[arg-type]
