@@ -115,7 +115,9 @@ def outcome_of(judged: Judged, stand: Stand) -> tuple[str, dict[str, str]]:
     figures = {"place": _capital(place_words(judged.worst)), "stops": _stops(judged.worst_stops)}
     match judged.cause:
         case "lens":
-            return "evenness.outcome-lens", figures | {"natural": _stops(judged.natural or 0.0)}
+            natural = judged.natural or 0.0
+            less = judged.worst_stops > natural + evenness.AS_THE_LENS
+            return f"evenness.outcome-{'less' if less else 'lens'}", figures | {"natural": _stops(natural)}
         case "uneven" if judged.natural is None:
             return "evenness.outcome-uneven-unknown", figures
         case "uneven":

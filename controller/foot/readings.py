@@ -15,6 +15,7 @@ from controller.foot.sheet_changes import drop_check
 from controller.foot.state import Given, Last, State
 from controller.foot.turn import LAPSE_MS, Turn
 from controller.store.entries import LightCame
+from controller.trials.easel_lights import ALIGNMENT
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
@@ -30,6 +31,8 @@ def light_over(turn: Turn, came: LightCame) -> None:
     if measured:
         work = work.with_given(work.index, replace(work.given[work.index], done=True))
         work = replace(work, last=Last(came.light, work.index, Given()))
+        if work.plan.source == ALIGNMENT:
+            turn.say(Cue.DONE)  # an eye has looked, and no sensor tells of it later
     else:
         turn.say(Cue.STOPPED)  # the keeper sounds the ends of steps alone
     turn.state = replace(state, work=work)

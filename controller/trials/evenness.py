@@ -49,7 +49,7 @@ DARK: Final = -1.5
 """And by so many than in the centre, at the least."""
 MOST: Final = 5.0
 """Stops that are told at the most: there is no light to speak of."""
-AS_THE_LENS: Final = 0.15
+AS_THE_LENS: Final = 0.12
 """Stops within which the corners follow cos⁴."""
 MOST_BURN: Final = 18
 """Twelfths of a stop on one edge."""
@@ -214,7 +214,8 @@ def judged(stops: Mapping[Place, float], stand: Stand) -> Judged:
     if side is not None:
         return Judged("one side", worst, stops[worst], natural=corner, side=side)
     mean = sum(stops[place] for place in CORNERS) / len(CORNERS)
-    as_the_lens = corner is not None and abs(mean - corner) <= AS_THE_LENS
+    # a source that is graded makes up for some of it, and never adds to it
+    as_the_lens = corner is not None and mean >= corner - AS_THE_LENS
     return Judged("lens" if as_the_lens else "uneven", worst, stops[worst], natural=corner)
 
 

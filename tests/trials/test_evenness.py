@@ -45,6 +45,8 @@ def test_the_lens_is_known_by_its_law() -> None:
     }
     assert evenness.judged(darker, ON_4X5).cause == "uneven"
     assert evenness.judged(darker, Stand()).natural is None
+    graded = {place: value / 2.0 for place, value in stops.items()}
+    assert evenness.judged(graded, ON_4X5).cause == "lens", "a graded source makes up for half of it"
     assert evenness.judged(dict.fromkeys(PLACES, -0.1) | {"centre": 0.0}, ON_4X5).cause == "even"
 
 

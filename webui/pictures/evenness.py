@@ -12,8 +12,8 @@ TOP: Final = 18.0
 TALL: Final = 190.0
 SIZE: Final = 14.0
 SMALL: Final = 12.0
-BURN: Final = 12.0
-"""Of the sheet's shorter side, how wide an edge burn is drawn for each sixth of a stop, up to four of them."""
+BURN: Final = (8.0, 3.0, 32.0)
+"""How wide an edge burn is drawn: at the least, more for each twelfth of a stop, and at the most."""
 _DARKEST: Final = 0.9
 """Density of grey that a stop less light is drawn with."""
 
@@ -39,7 +39,8 @@ def evenness_picture(
         left, top = LEFT + (x + 1) * wide, TOP + (1 - y) * high
         drawing.rect(left, top, wide, high, fill=face.grey(grey(value)))
     for side, twelfths in burns.items():
-        depth = min(4.0, twelfths / 2.0) * BURN / 2.0
+        least, each, most = BURN
+        depth = min(most, least + each * twelfths)
         drawing.rect(*_strip(side, depth), fill=drawing.hatch("+"))
     drawing.rect(LEFT, TOP, 3 * wide, TALL, stroke=face.ink)
     for (x, y), value in stops.items():
