@@ -127,9 +127,9 @@ def found(
 def higher_sides(of: AlignmentFound) -> tuple[tuple[CarrierSide, float], ...]:
     """Return which sides of the carrier lie too high, and by how much, the worse one first.
 
-    What is under a quarter of what may be, or under a twentieth of a millimetre, is not told.
+    What is under a tenth of what may be, or under a twentieth of a millimetre, is not told: grain is not seen sharper.
     """
-    least = max(0.25 * of.depth_mm, 0.05)
+    least = max(0.1 * of.depth_mm, 0.05)
     across: CarrierSide = "left" if of.across_mm > 0 else "right"
     along: CarrierSide = "back" if of.along_mm > 0 else "front"
     both = ((across, abs(of.across_mm)), (along, abs(of.along_mm)))
