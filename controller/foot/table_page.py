@@ -53,7 +53,8 @@ that waits for a press; then the row below. While a print waits, its press is th
 “first appearance”, where its process has a factor; a hold or double takes that back. Until a print is in the fix no
 new sheet's light begins, nor a check's: a press is answered with “wait”. Until it has had its least time there, white
 light of any kind is refused, and a hold with no sheet open is “next tray now”: not in the ten seconds after a close,
-at most once in ten seconds, and never out of the fix.
+at most once in ten seconds, and never out of the fix. Where no print is followed (trays by time, after a restart, after
+a paper test of the lamp) white light waits by time, and a new sheet's light for nothing: you know where the print is.
 
 (Made from the code by `python -m controller.foot.table_page`; a test holds the two equal.)
 """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -376,6 +377,40 @@ def test_without_trays_white_light_waits_five_minutes_after_a_close() -> None:
     bench.run_to(at + 300 * S + 1)
     assert bench.do(acts.PaperAway()) is None
     assert not bench.state.prints
+
+
+@pytest.mark.parametrize("why", ["trays by time", "a restart", "a paper test"])
+def test_where_no_print_is_followed_the_next_light_waits_for_nobody(why: str) -> None:
+    """White light waits by time; a sheet's own light begins with its press: the printer knows where the print is."""
+    bench = bench_with(trays=why != "trays by time", guard_without_trays=True)
+    if why == "a paper test":
+        bench.ask(Chosen(check_plans.paper_plan(check_plans.paper_test()), bench.now_ns))
+        bench.run(1000)
+        while not isinstance(bench.place, Ready):
+            bench.press()
+            bench.run(4000)
+        bench.light(100)
+        bench.press()
+        bench.ask(Chosen(sheet_plan(one_step(1, 3000)), bench.now_ns))
+    elif why == "a restart":
+        until = bench.at(300_000)
+        bench.world.runner.state = replace(bench.state, white_from_ns=until, white_floor_ns=until, due_ns=until)
+    else:
+        closed(bench)
+    bench.run(10_500)
+    assert not bench.state.prints
+    assert bench.state.white_from_ns > bench.now_ns
+    while isinstance(bench.place, ChangeFilter | Settling):
+        bench.press()
+        bench.run(4000)
+    bench.press()
+    assert isinstance(bench.place, LeadIn)
+    bench.run(5500)
+    assert bench.lit or bench.state.sheet_open
+    bench.run(4000)
+    bench.hold(850)
+    bench.run(500)
+    assert bench.do(acts.PaperAway()) is not None
 
 
 def test_a_state_without_habits_of_trays_is_as_it_was() -> None:
