@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from controller.trays.development import developed_s
 from controller.trays.process import Process, Tray, TrayName
 from hardware.clock import NS_PER_MS
 
@@ -142,7 +143,7 @@ def pressed(print_: Print, at_ns: int) -> Print | None:
     factor, appearance_ms = print_.process.factor, print_.process_ms(at_ns)
     if print_.asked != "first appearance" or factor is None or appearance_ms < LEAST_APPEARANCE_MS:
         return None
-    until_ns = print_.entered_ns + print_.span_ns(factor * appearance_ms)
+    until_ns = print_.entered_ns + print_.span_ns(developed_s(appearance_ms / 1000, factor) * 1000)
     return _planned(replace(print_, asked="", remind_ns=None, appearance_ms=appearance_ms, until_ns=until_ns))
 
 
