@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from controller.contrast.asks import Grid
-    from controller.paper.graphs import Curves, Reach
+    from controller.paper.graphs import Curves, Flag, Reach
 
 LETTERING: Final = 12.0
 LEFT: Final = 32.0
@@ -79,16 +79,7 @@ def curves_picture(curves: Curves, *, ident: str, face: Face = Face.DAY, letters
         if flag.moved_stops:
             _arrow(drawing, *spot, scales.x(flag.stops + flag.moved_stops))
         drawing.text(place[0], place[1] + 4, letter, anchor="middle", bold=True)
-    rows = [
-        say(
-            "paper.picture-tone",
-            letter=letter,
-            name=cut_to(flag.name, 110, LETTERING),
-            words=flag.words,
-            density=f"{flag.density:.2f}",
-        )
-        for letter, flag in zip(letters, curves.flags, strict=False)
-    ]
+    rows = [_tone_row(letter, flag) for letter, flag in zip(letters, curves.flags, strict=False)]
     for n, row in enumerate(rows, 1):
         drawing.text(6, legend_at + ROW * n, cut_to(row, WIDTH - 8, LETTERING))
     title = say("paper.picture-curves", paper=curves.paper)
@@ -208,6 +199,14 @@ def _legend(drawing: Drawing, lights: Sequence[str], y: float) -> None:
         x = 6 + n * wide
         drawing.trace([(x, y - 4), (x + 26, y - 4)], STROKES[name])
         drawing.text(x + 32, y, say(f"paper.picture-{name}"))
+
+
+def _tone_row(letter: str, flag: Flag) -> str:
+    """Return what a letter stands for and what its tone prints; a tone that is called by its letter has no name."""
+    told = {"letter": letter, "words": flag.words, "density": f"{flag.density:.2f}"}
+    if flag.name == letter:
+        return say("paper.picture-letter", **told)
+    return say("paper.picture-tone", name=cut_to(flag.name, 110, LETTERING), **told)
 
 
 def _arrow(drawing: Drawing, x: float, y: float, to_x: float) -> None:

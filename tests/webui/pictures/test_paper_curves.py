@@ -69,6 +69,16 @@ def test_a_light_that_is_not_wanted_is_not_named() -> None:
         assert "0.0 s" not in told
 
 
+def test_a_spot_that_is_called_by_its_letter_is_named_once() -> None:
+    """Spots beyond highlight and shadow are A, B …: below the curve stands the letter, and no name that repeats it."""
+    tones = tuple(NamedTone(name=name, negative_density=at) for name, at in (("highlight", 1.25), ("A", 0.7)))
+    drawn = curves_picture(curves_of(demo(), 10.1, 8.0, tones), ident="curves", letters=("H", "A"))
+    told = ET.fromstring(str(drawn.svg)).attrib["aria-label"]
+    assert "H highlight: " in told
+    assert "A: " in told
+    assert "A A" not in told
+
+
 def _texts(svg: str) -> list[tuple[float, float, float, str]]:
     """Every piece of lettering as left, right, foot and words."""
     found = []
