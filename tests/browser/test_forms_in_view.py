@@ -80,6 +80,7 @@ FORMS = (
     "/shelf/new/strip",
     "/pick/s2?band=4",
     "/sheets/s1",
+    "/papers/new",
 )
 SHEET: dict[str, Any] = {
     "plan": PLAN,
@@ -314,6 +315,19 @@ def test_text_twice_as_large_fits(open_phone: Callable[..., Page], desk: StandIn
     page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.name = ''; fold.open = true; })")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert page.evaluate(LOST) == []
+
+
+@pytest.mark.parametrize("address", ["/papers/new", "/papers/by-eye"])
+def test_the_narrowest_phone_bears_text_twice_as_large(
+    open_phone: Callable[..., Page], desk: StandInDesk, address: str
+) -> None:
+    """With text at 200 % a page of 320 px is no wider than the screen either, nor does a label lie over its field."""
+    page = open_phone(320, 640, red=None)
+    _open(page, address)
+    page.evaluate("document.documentElement.style.fontSize = '32px'")
+    page.evaluate("document.querySelectorAll('details').forEach((fold) => { fold.name = ''; fold.open = true; })")
+    assert page.evaluate(LOST) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
 
 
 @pytest.mark.parametrize("address", FORMS)
