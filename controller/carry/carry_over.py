@@ -82,7 +82,8 @@ class CarryDesk:
         known = said_too(recipe, wanted)
         notes: list[str] = []
         changes = self._changes(known, wanted, notes)
-        carried = carry(known, changes, exponent=wanted.exponent, longest_ms=self._longest_ms())
+        exponent = self._exponent(known, wanted)
+        carried = carry(known, changes, exponent=exponent, longest_ms=self._longest_ms())
         try:
             strips = check_strips(carried, longest_ms=self._longest_ms())
         except Impossible as problem:
@@ -95,6 +96,7 @@ class CarryDesk:
             notes=(*carried.notes, *notes),
             distances=distances(known, carried.recipe) if wanted.size is not None else None,
             unsure=next((why for strip in strips if (why := pick_offered(strip))), ""),
+            exponent=exponent,
         )
 
     def keep(self, source: str, version: int | None, wanted: CarryWanted, *, title: str) -> CarriedOver:
@@ -129,7 +131,7 @@ class CarryDesk:
                 recipe=_link(recipe),
                 strips=tuple(_link(strip) for strip in strips),
                 apart=preview.carried.apart,
-                wanted=wanted,
+                wanted=wanted.model_copy(update={"exponent": preview.exponent}),
             )
             kept = shelf.save("carry", made.title, write_carry(link))
         self._saved(recipe.id)
@@ -142,6 +144,19 @@ class CarryDesk:
             NotThere: nothing was.
         """
         return read_carry(self._shelf.get(carried).body)
+
+    def _exponent(self, recipe: Recipe, wanted: CarryWanted) -> float:
+        """Return the reciprocity exponent of the paper that is printed on next, as its test found it; else as asked."""
+        match wanted.paper:
+            case KeptPapers(after=source):
+                pass
+            case NamedPaper(name=name):
+                source = self._papers.called(name)
+            case None:
+                name = (recipe.paper.name if recipe.paper else None) or ""
+                source = self._papers.called(name) if name else ""
+        found = self._papers.fetch(source).reciprocity if source else None
+        return wanted.exponent if found is None else found.exponent
 
     def _changes(self, recipe: Recipe, wanted: CarryWanted, notes: list[str]) -> tuple[Change, ...]:
         changes: list[Change] = []

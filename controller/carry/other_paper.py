@@ -14,7 +14,7 @@ from controller.carry.changes import FilterStops
 from controller.contrast.recipe_lights import lights_of, stand_of, which_light
 from controller.errors import Impossible
 from controller.paper.emulsions import densities, mixture, thinnest
-from controller.paper.paper import set_up_factor
+from controller.paper.paper import seconds_factor
 from controller.paper.solver import Answer, OutOfReach, Reached, Tone, soft_hard
 from controller.paper.tones import OF_SCALE, OVER_WHITE
 from controller.words import say
@@ -59,7 +59,7 @@ def corrections(
         need = float(thinnest(new, soft_seconds, hard_seconds, wanted_light))
         if not np.isfinite(need):
             raise Impossible(say("paper.swap-no-tone"))
-        stops = (light - need) / LOG_STOP
+        stops = (light - need) / LOG_STOP / new.exponent
         return Corrections(stops if soft_seconds else None, stops if hard_seconds else None, None)
     wanted_dark = float(new.dmin + (prints[1] - old.dmin) / old.net * new.net)
     answer = soft_hard(after, Tone(light, wanted_light), Tone(dark, wanted_dark))
@@ -76,6 +76,8 @@ def corrections_of(
 ) -> tuple[FilterStops, ...]:
     """Return the stops for each of a recipe's filters from one kept paper to another.
 
+    They are of light, as a printer's own are: `carry` makes time of them by the new paper's exponent.
+
     Raises:
         Impossible: a tone cannot be matched, or the recipe has other lights than soft and hard.
     """
@@ -83,7 +85,7 @@ def corrections_of(
     stand = stand_of(recipe)
     factors = []
     for paper in (before, after):
-        factor, whole = set_up_factor(paper.setup, stand.magnification, stand.aperture)
+        factor, whole = seconds_factor(paper, stand.magnification, stand.aperture)
         factors.append(factor)
         if not whole:
             notes.append(say("carry.setup-unknown", paper=paper.name))
@@ -106,7 +108,7 @@ def corrections_of(
     apart = float(np.log2(factors[1] / factors[0]))
     stops = {"soft": found.soft_stops, "hard": found.hard_stops, None: None}
     return tuple(
-        FilterStops(filter=name, stops=max(-6.0, min(6.0, each + apart)))
+        FilterStops(filter=name, stops=max(-6.0, min(6.0, (each + apart) * after.exponent)))
         for name in recipe.filter_names()
         if (each := stops[which_light(recipe, before.setup, name)]) is not None
     )

@@ -108,7 +108,7 @@ class CarryWanted(Frozen):
     """0 is none."""
     flash: FlashWanted | None = None
     exponent: Annotated[float, Field(ge=0.5, le=1.5)] = 1.0
-    """Reciprocity, as the printer measured it."""
+    """Reciprocity: what was carried with, by the paper's own test; asked where that is not known."""
 
     @property
     def changes_nothing(self) -> bool:
@@ -135,6 +135,8 @@ class Preview(Frozen):
     """Old and new, where the focal length is known."""
     unsure: str = ""
     """Why a check strip's pick will not be taken over, where it would not."""
+    exponent: float = 1.0
+    """The reciprocity exponent that it was carried with."""
 
 
 class Link(Frozen):

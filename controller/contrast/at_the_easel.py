@@ -42,9 +42,9 @@ class AtTheEasel:
 def standing(paper: Paper, stand: EnlargerStand, longest_ms: int, ladder: Ladder = TYPICAL) -> AtTheEasel:
     """Return a paper as it stands for a print."""
     from controller.paper.emulsions import mixture
-    from controller.paper.paper import set_up_factor
+    from controller.paper.paper import seconds_factor
 
-    factor, whole = set_up_factor(paper.setup, stand.magnification, stand.aperture)
+    factor, whole = seconds_factor(paper, stand.magnification, stand.aperture)
     if whole:
         setup = "" if abs(factor - 1.0) < 1e-9 else say("contrast.setup-other", factor=f"{factor:.2f}")
     else:

@@ -128,7 +128,7 @@ def _mended(
     )
     why = answer.sentence if isinstance(answer, OutOfReach) and past and missed > 1.0 else ""
     decades, matched = _through(on, present, chosen, lit, tones[0], max(wished.light, least), under)
-    exact = 12.0 * decades / math.log10(2.0)
+    exact = 12.0 * decades / math.log10(2.0) / mix.exponent
     step = half_twelfths(exact) if chosen == present else math.floor(2.0 * exact + 0.5) / 2.0
     return NewFilter(
         filter=chosen.filter,

@@ -18,7 +18,7 @@ from controller.contrast.recipe_lights import before_dry_down, stand_of, which_l
 from controller.errors import Impossible, NotThere, WrongMoment
 from controller.paper.flash import Flash
 from controller.paper.ladder import TYPICAL
-from controller.paper.paper import Setup, set_up_factor
+from controller.paper.paper import Setup, seconds_factor
 from controller.recipe.files import write
 from controller.recipe.plan import Hands, StepKind
 from controller.recipe.recipe import Dodge, FilterTime, Recipe
@@ -64,7 +64,7 @@ def next_of(record: SheetRecord, looks: Looks, papers: Papers, recipes: Recipes,
     setup = _setup_of(record, paper)
     which = {name: which_light(recipe, setup, name) if recipe else _by_name(setup, name) for name in had}
     stand = _stand_of(record, recipe)
-    factor = set_up_factor(paper.setup, stand.magnification, stand.aperture)[0] if paper else 1.0
+    factor = seconds_factor(paper, stand.magnification, stand.aperture)[0] if paper else 1.0
     light_of = {
         name: which_light(recipe, setup, name) if recipe else _by_name(setup, name) for name in _flashed(record)
     }

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from threading import Lock
 from typing import TYPE_CHECKING, Final, TypeVar
 
-from controller.paper.paper import Box, Paper, read_paper, write_paper
+from controller.paper.paper import Box, Paper, Reciprocity, read_paper, write_paper
 from controller.store.shelf import OfAKind
 
 if TYPE_CHECKING:
@@ -86,13 +86,26 @@ class PaperShelf(OfAKind):
     def save(self, written: Written, source: str | None = None) -> Kept:
         """Fit a paper to what was written down, and keep it as a new version of `source` or as a new one.
 
+        How it fails in long light is no reading of the tablet's, and stays as it was found.
+
         Raises:
             Impossible: the readings make no paper; nothing was kept.
             NotThere, StoreTrouble: as `keep`.
         """
         from controller.paper.written import fitted
 
-        return self.keep(fitted(written), source)
+        paper = fitted(written)
+        if source is not None:
+            paper = paper.model_copy(update={"reciprocity": self.fetch(source).reciprocity})
+        return self.keep(paper, source)
+
+    def set_reciprocity(self, source: str, found: Reciprocity | None) -> Kept:
+        """Keep the next version of a paper, which fails in long light as it was found; None: that is not known.
+
+        Raises:
+            NotThere, Unreadable, StoreTrouble: as `fetch` and `keep`; nothing was kept.
+        """
+        return self.keep(self.fetch(source).model_copy(update={"reciprocity": found}), source)
 
     def try_out(self, written: Written) -> Look:
         """Return how a paper would look if it were kept; nothing is.

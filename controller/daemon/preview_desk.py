@@ -17,7 +17,7 @@ from controller.foot.acts import Act, Load
 from controller.model import Frozen
 from controller.negatives.sets import KnownTone, Scan, reference
 from controller.paper.libraries import missing_libraries
-from controller.paper.paper import Paper, set_up_factor
+from controller.paper.paper import Paper, seconds_factor
 from controller.paper.typical import typical
 from controller.picture import scanned
 from controller.preview import known_tones
@@ -203,7 +203,7 @@ class PreviewDesk:
         known = next(self._of_negative(here, paper), None)
         kept, recipe = known if known is not None else ("", None)
         stand = self._stand(recipe)
-        factor, whole = set_up_factor(paper.setup, stand.magnification, stand.aperture)
+        factor, whole = seconds_factor(paper, stand.magnification, stand.aperture)
         if pair is None and recipe is not None:
             lights = lights_of(recipe, paper.setup)
             pair = tenths(lights.soft), tenths(lights.hard)

@@ -47,13 +47,15 @@ def seconds_for(paper: Paper, light: Literal["soft", "hard"], density: float, wa
 def printed(paper: Paper, light: Literal["soft", "hard"], seconds: float, density: float) -> float:
     """Return the print density of a tone of the negative under one light alone."""
     shown = 0.0
+    lasted = paper.read_seconds[0 if light == "soft" else 1]
+    worth = seconds if paper.exponent == 1.0 else lasted * (seconds / lasted) ** paper.exponent
     for each in paper.emulsions:
         speed, stops = (
             (each.soft_speed, sum(change.soft_stops for change in paper.speeds))
             if light == "soft"
             else (each.hard_speed, sum(change.hard_stops for change in paper.speeds))
         )
-        z = paper.contrast * (math.log10(seconds) + speed + stops * math.log10(2.0) - density)
+        z = paper.contrast * (math.log10(worth) + speed + stops * math.log10(2.0) - density)
         shown += each.weight * _share(paper, z)
     return paper.dmin + (paper.dmax - paper.dmin) * shown
 

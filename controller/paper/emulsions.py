@@ -5,6 +5,9 @@ given through soft and hard, and darkens by its share of the net density:
 D = Dmin + Σ w_i·(Dmax − Dmin)·F(k·log10 H_i)^s. F is the logistic or the normal distribution function, k its
 contrast per log10 of light (for the normal one scaled by 1.702, so that k means nearly the same), s ("shoulder")
 lets toe and shoulder differ; at 1 they are alike. A flash adds its own light to each H_i, and no negative cuts it.
+Where a paper fails in long light, t seconds of a light are worth t_r·(t/t_r)^p of those it was read with, t_r being
+what that light lasted then (Schwarzschild's law; p as the printer's test found it). Each light counts by itself, and
+a flash, which is short and found by a strip of its own, as it is.
 Source: a maker's contrast-control sheet, second-hand, for emulsions that are alike but for their green sensitivity;
 the shapes are common practice.
 
@@ -17,7 +20,7 @@ Importing this module loads numpy, and not scipy: what a page asks of a kept pap
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -27,6 +30,8 @@ if TYPE_CHECKING:
 
     from controller.paper.flash import Flash
     from controller.paper.paper import Paper, Shape
+
+    Floats = NDArray[np.float64]
 
 NORMAL_SCALE: Final = 1.702
 """The logistic function of 1.702·z and the normal one of z differ by less than 0.01 (a usual scaling)."""
@@ -55,6 +60,10 @@ class Mixture:
     weights: NDArray[np.float64]
     soft: NDArray[np.float64]
     hard: NDArray[np.float64]
+    exponent: float = 1.0
+    """The reciprocity exponent p."""
+    read_seconds: tuple[float, float] = (1.0, 1.0)
+    """What soft and hard light lasted where the speeds hold; of no account at an exponent of 1."""
 
     @property
     def net(self) -> float:
@@ -76,13 +85,37 @@ def mixture(paper: Paper) -> Mixture:
         weights=np.array([each.weight for each in paper.emulsions]),
         soft=np.array([each.soft_speed for each in paper.emulsions]) + soft_stops * per_stop,
         hard=np.array([each.hard_speed for each in paper.emulsions]) + hard_stops * per_stop,
+        exponent=paper.exponent,
+        read_seconds=paper.read_seconds if paper.exponent != 1.0 else (1.0, 1.0),
     )
+
+
+def steady(mix: Mixture) -> Mixture:
+    """Return the same paper as if it did not fail in long light: its seconds are what they are worth."""
+    return mix if mix.exponent == 1.0 else replace(mix, exponent=1.0)
+
+
+def worth(mix: Mixture, soft_seconds: ArrayLike, hard_seconds: ArrayLike) -> tuple[Floats, Floats]:
+    """Return what seconds of soft and of hard light are worth, in seconds of those the paper was read with."""
+    return _stretched(mix, (soft_seconds, hard_seconds), mix.exponent)
+
+
+def lasting(mix: Mixture, soft_worth: ArrayLike, hard_worth: ArrayLike) -> tuple[Floats, Floats]:
+    """Return how long soft and hard light last that are worth so many seconds: `worth`, turned round."""
+    return _stretched(mix, (soft_worth, hard_worth), 1.0 / mix.exponent)
+
+
+def _stretched(mix: Mixture, seconds: tuple[ArrayLike, ArrayLike], power: float) -> tuple[Floats, Floats]:
+    soft, hard = (np.asarray(each, dtype=np.float64) for each in seconds)
+    if power == 1.0:
+        return soft, hard
+    at_soft, at_hard = mix.read_seconds
+    return at_soft * (soft / at_soft) ** power, at_hard * (hard / at_hard) ** power
 
 
 def log_light(mix: Mixture, soft_seconds: ArrayLike, hard_seconds: ArrayLike) -> NDArray[np.float64]:
     """Return log10 of the light each emulsion gets with no negative; shape (…, emulsions)."""
-    soft = np.asarray(soft_seconds, dtype=np.float64)[..., None]
-    hard = np.asarray(hard_seconds, dtype=np.float64)[..., None]
+    soft, hard = (each[..., None] for each in worth(mix, soft_seconds, hard_seconds))
     total = soft * 10.0**mix.soft + hard * 10.0**mix.hard
     return np.log10(np.maximum(total, 1e-30))
 
@@ -165,8 +198,9 @@ def gradient(
     """
     light = log_light(mix, soft_seconds, hard_seconds)
     total = 10.0**light
-    soft_part = np.asarray(soft_seconds, dtype=np.float64)[..., None] * 10.0**mix.soft / total
-    hard_part = np.asarray(hard_seconds, dtype=np.float64)[..., None] * 10.0**mix.hard / total
+    soft, hard = (each[..., None] for each in worth(mix, soft_seconds, hard_seconds))
+    soft_part = soft * 10.0**mix.soft / total
+    hard_part = hard * 10.0**mix.hard / total
     z = mix.contrast * (light - negative_density[:, None])
     if mix.shape == "logistic":
         plain = logistic(z)

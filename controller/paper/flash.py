@@ -34,18 +34,18 @@ class Flash(Frozen):
 
 def alone(paper: Paper, flash: Flash) -> float:
     """Return the print density over base + fog that a flash has by itself."""
-    from controller.paper.emulsions import densities, mixture
+    from controller.paper.emulsions import densities, mixture, steady
 
-    mix = mixture(paper)
+    mix = steady(mixture(paper))
     soft, hard = (flash.seconds if flash.filter == name else 0.0 for name in ("soft", "hard"))
     return float(densities(mix, soft, hard, 0.0)) - mix.dmin
 
 
 def most_seconds(paper: Paper, filter_name: Literal["soft", "hard"] = "soft", density: float = MOST_ALONE) -> float:
     """Return the longest flash through a filter that prints no more than `density` over base + fog by itself."""
-    from controller.paper.emulsions import mixture, thinnest
+    from controller.paper.emulsions import mixture, steady, thinnest
 
-    mix = mixture(paper)
+    mix = steady(mixture(paper))
     unit = (1.0, 0.0) if filter_name == "soft" else (0.0, 1.0)
     return float(10.0 ** -thinnest(mix, *unit, mix.dmin + density))
 

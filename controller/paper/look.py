@@ -9,7 +9,7 @@ import numpy as np
 
 from controller.errors import Impossible
 from controller.paper.curve import draw
-from controller.paper.emulsions import mixture, thinnest
+from controller.paper.emulsions import mixture, steady, thinnest
 from controller.paper.fit import high_residuals
 from controller.paper.graphs import Curves, NamedTone, curves_of
 from controller.paper.iso import figures, speed_from_light
@@ -103,7 +103,7 @@ def look_at(paper: Paper) -> Look:
 
 def _usual_light(paper: Paper) -> tuple[float, float]:
     """Return seconds, half soft and half hard, that print the middle of an ordinary negative as a middle grey."""
-    mix = mixture(paper)
+    mix = steady(mixture(paper))
     half = (mix.dmin + mix.dmax) / 2.0
     alone = [10.0 ** (USUAL_MIDDLE - float(thinnest(mix, *each, half))) for each in ((1.0, 0.0), (0.0, 1.0))]
     soft, hard = (each / 2.0 for each in alone)

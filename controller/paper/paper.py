@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from datetime import date
 from fractions import Fraction
+from statistics import geometric_mean
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field, model_validator
@@ -39,11 +40,27 @@ def set_up_factor(
     return float(factor), whole
 
 
+def seconds_factor(
+    paper: Paper, magnification: float | None, aperture: float | None, pupil: float = 1.0
+) -> tuple[float, bool]:
+    """Return what this paper's own seconds are multiplied by at another set-up, and whether that is all.
+
+    As `set_up_factor`; a paper that fails in long light, by its exponent p, takes that to the power 1/p.
+    """
+    factor, whole = set_up_factor(paper.setup, magnification, aperture, pupil)
+    return (factor if paper.exponent == 1.0 else factor ** (1.0 / paper.exponent)), whole
+
+
 def _exact(value: float) -> Fraction:
     return Fraction(str(value))
 
 
 PAPER: Final = "treadle/paper/1"
+LEAST_EXPONENT: Final = 0.5
+MOST_EXPONENT: Final = 1.5
+"""Between these a reciprocity exponent may be told; a paper tests much nearer to 1."""
+USUAL_SECONDS: Final = 10.0
+"""What a light of a paper's prints is taken to have lasted where no reading says it: common practice, 10 to 40 s."""
 
 Shape = Literal["logistic", "normal"]
 Speed = Annotated[float, Field(strict=True, ge=-12.0, le=12.0)]
@@ -90,6 +107,13 @@ class Reference(Frozen):
     date: date
 
 
+class Reciprocity(Frozen):
+    """How a paper fails in long light, as a test found it: seconds count as t^p. p is 1 where it does not fail."""
+
+    exponent: float = Field(strict=True, ge=LEAST_EXPONENT, le=MOST_EXPONENT)
+    date: date
+
+
 class SpeedChange(Frozen):
     """What one check strip said: how much faster this box is than the readings, in stops of either light."""
 
@@ -125,6 +149,21 @@ class Paper(Frozen):
     """Prints of the tablet through single filters, each under its filter's name."""
     reference: Reference | None = Field(default=None, exclude_if=lambda reference: reference is None)
     """The light that its prints were made with, as a probe at the easel counted it; None where it was not measured."""
+    reciprocity: Reciprocity | None = Field(default=None, exclude_if=lambda reciprocity: reciprocity is None)
+    """None where it was not tested: then its seconds count as they are."""
+
+    @property
+    def exponent(self) -> float:
+        """Its reciprocity exponent; 1 where it was not tested."""
+        return 1.0 if self.reciprocity is None else self.reciprocity.exponent
+
+    @property
+    def read_seconds(self) -> tuple[float, float]:
+        """How long soft and hard light lasted for its prints: the geometric mean of each, where its seconds hold."""
+        exposures = self.readings.exposures if self.readings is not None else ()
+        soft = [each.soft_seconds for each in exposures if each.soft_seconds > 0.0]
+        hard = [each.hard_seconds for each in exposures if each.hard_seconds > 0.0]
+        return geometric_mean(soft or [USUAL_SECONDS]), geometric_mean(hard or [USUAL_SECONDS])
 
     @model_validator(mode="after")
     def _adds_up(self) -> Paper:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 import numpy as np
 
 from controller.errors import Impossible
-from controller.paper.emulsions import Mixture, densities, mixture, thinnest
+from controller.paper.emulsions import Mixture, densities, lasting, mixture, steady, thinnest
 from controller.paper.flash import Flash, alone, most_seconds, refuse_over
 from controller.paper.iso import range_of
 from controller.words import say
@@ -203,7 +203,7 @@ def hold(
     def too_soft(share: Array) -> Array:
         unit_soft, unit_hard = _unit(mix, share)
         ends = np.array([mix.dmin + 0.04, mix.dmin + 0.9 * mix.net])
-        low, high = np.moveaxis(thinnest(mix, unit_soft[..., None], unit_hard[..., None], ends), -1, 0)
+        low, high = np.moveaxis(thinnest(steady(mix), unit_soft[..., None], unit_hard[..., None], ends), -1, 0)
         return np.asarray(wanted_range - 100.0 * (low - high))
 
     found = _share_for(too_soft)
@@ -261,13 +261,13 @@ def reach(
     ends = []
     for share in (0.0, 1.0):
         unit = _unit(mix, np.array(share))
-        held = thinnest(mix, *unit, wanted, flash)
-        ends.append(densities(mix, *unit, held - (light - dark), flash))
+        held = thinnest(steady(mix), *unit, wanted, flash)
+        ends.append(densities(steady(mix), *unit, held - (light - dark), flash))
     return wanted, ends[0], ends[1]
 
 
 def _unit(mix: Mixture, share: Array) -> tuple[Array, Array]:
-    """Return soft and hard seconds, some amount of them, of which `share` works as hard light."""
+    """Return what soft and hard light are worth, some amount of them, of which `share` works as hard light."""
     soft = (1.0 - share) * 10.0 ** -float(mix.soft.mean())
     hard = share * 10.0 ** -float(mix.hard.mean())
     return np.asarray(soft), np.asarray(hard)
@@ -276,8 +276,8 @@ def _unit(mix: Mixture, share: Array) -> tuple[Array, Array]:
 def _lights_at(mix: Mixture, share: Array, held: Tone, flash: Flash | None) -> tuple[Array, Array]:
     """Return the seconds with this share of hard light that print the held tone as it is wanted."""
     soft, hard = _unit(mix, share)
-    more = 10.0 ** (held.negative_density - thinnest(mix, soft, hard, held.print_density, flash))
-    return soft * more, hard * more
+    more = 10.0 ** (held.negative_density - thinnest(steady(mix), soft, hard, held.print_density, flash))
+    return lasting(mix, soft * more, hard * more)
 
 
 def _share_for(rising: Callable[[Array], Array]) -> float | Why:
@@ -319,7 +319,7 @@ def _nearest(
 
     def seconds(at: Array) -> tuple[Array, Array]:
         amount = 10.0 ** at[..., 1]
-        soft, hard = units[0] * (1.0 - at[..., 0]) * amount, units[1] * at[..., 0] * amount
+        soft, hard = lasting(mix, units[0] * (1.0 - at[..., 0]) * amount, units[1] * at[..., 0] * amount)
         return np.minimum(soft, longest_seconds), np.minimum(hard, longest_seconds)
 
     def misses(at: Array) -> Array:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from controller.contrast.how_it_looked import usual_wish
 from controller.errors import Impossible
 from controller.model import Frozen
-from controller.paper.paper import set_up_factor
+from controller.paper.paper import seconds_factor
 from controller.recipe.plan import StepKind
 from controller.words import say
 
@@ -150,4 +150,4 @@ def which_of(name: str, soft: Sequence[str], hard: Sequence[str]) -> Light | Non
 
 def _factor(record: SheetRecord, paper: Paper) -> float:
     bench = record.plan.bench
-    return set_up_factor(paper.setup, bench.magnification, bench.aperture)[0] if bench else 1.0
+    return seconds_factor(paper, bench.magnification, bench.aperture)[0] if bench else 1.0

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from controller.paper.emulsions import Mixture, mixture
+from controller.paper.emulsions import Mixture, mixture, steady, worth
 from controller.picture.masks import edge_mask, soft_mask
 from controller.picture.raster import OPAL
 from controller.picture.tray import darkened, levels_of, png_of_levels
@@ -59,12 +59,19 @@ def _printed(lights: Sequence[Lit], negative: Map, mix: Mixture, order: Order) -
     soft, hard = np.zeros_like(through), np.zeros_like(through)
     for lit in lights:
         light = soft if lit.light == "soft" else hard
-        seconds = np.float32(lit.seconds * less)
-        if lit.way in ("bare", "opal"):
+        # a mask takes of the light, not of the time: so what a light is worth is found before it
+        flash = lit.way in ("bare", "opal")
+        seconds = np.float32(lit.seconds * less if flash else _worth(mix, lit, less))
+        if flash:
             light += seconds * (np.float32(1.0) if lit.way == "bare" else OPAL * through.mean())
         else:
             light += through * (seconds * _reached(lit, order.areas, *through.shape))
-    return darkened(hard, soft, mix)
+    return darkened(hard, soft, steady(mix))
+
+
+def _worth(mix: Mixture, lit: Lit, less: float) -> float:
+    soft, hard = worth(mix, lit.seconds * less, lit.seconds * less)
+    return float(soft if lit.light == "soft" else hard)
 
 
 def _reached(lit: Lit, areas: Sequence[DrawnArea], height: int, width: int) -> Map | np.float32:

@@ -34,7 +34,7 @@ PAPER: Final = ("paper-way", "from-paper", "to-paper", "tone-light", "tone-dark"
 FLASH: Final = ("flash-way", "flash-seconds", "flash-filter", "flash-sheet", "flash-band", "flash-how")
 MOST_FILTERS: Final = 8
 STOPS: Final = tuple(f"stops-{n}" for n in range(MOST_FILTERS))
-NAMES: Final = (*NOW, *SIZE, "aperture", *PAPER, *STOPS, "dry-down", *FLASH, "exponent", "version", "title")
+NAMES: Final = (*NOW, *SIZE, "aperture", *PAPER, *STOPS, "dry-down", *FLASH, "version", "title")
 PLACES: Final = {
     "size-magnification": "magnification",
     "size-lens_to_easel_mm": "lens-distance",
@@ -56,7 +56,6 @@ def carry_wanted(fields: Fields, recipe: Recipe) -> CarryWanted:
     Raises:
         Unreadable: a figure is missing or wrong; its place is the field.
     """
-    exponent = fields.figure("exponent", "0.5", "1.5")
     lacks = lacking(recipe)
     return CarryWanted(
         now_magnification=fields.figure("now-magnification", "0.01", "200") if "now-magnification" in lacks else None,
@@ -67,7 +66,6 @@ def carry_wanted(fields: Fields, recipe: Recipe) -> CarryWanted:
         paper=_paper(fields, recipe),
         dry_down_percent=fields.figure("dry-down", "0", "50"),
         flash=_flash(fields),
-        exponent=1.0 if exponent is None else float(exponent),
     )
 
 

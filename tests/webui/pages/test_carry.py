@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from tools.fitted_papers import demo
 from tools.hidden_papers import BOX, paper_one, paper_two, readings
 from tools.shelf_phone import Page, Phone
 from tools.stand_in_desk import StandInDesk, day_desk
@@ -15,7 +17,7 @@ from tools.stand_in_desk import StandInDesk, day_desk
 from controller.carry.wanted import CarryWanted, read_carry, write_carry
 from controller.errors import StoreTrouble
 from controller.paper.fit import fit
-from controller.paper.paper import Paper, Setup
+from controller.paper.paper import Paper, Reciprocity, Setup
 from controller.recipe.files import read_recipe
 from controller.recipe.pick import pick_offered
 from controller.recipe.recipe import Recipe
@@ -125,7 +127,6 @@ def test_the_lens_stands_by_the_thin_lens(phone: Phone) -> None:
         ({"dry_down": "80"}, "dry-down", "“80”"),
         ({"flash_way": "seconds"}, "flash-seconds", "missing"),
         ({"flash_way": "strip"}, "flash-sheet", "No threshold strip"),
-        ({"aperture": "5.6", "exponent": "3"}, "exponent", "“3”"),
         ({"magnification": "150"}, "", "Open the lens"),
     ],
 )
@@ -176,10 +177,19 @@ def test_a_flash_from_its_threshold_strip(phone: Phone, desk: StandInDesk) -> No
     assert list(refused.told()) == ["flash-band"]
 
 
-def test_long_times_tell_less(phone: Phone) -> None:
-    """With a measured exponent of 0.9 a stop more takes 2^(1/0.9) = 2.16 times as long (derived)."""
-    assert "soft: × 2.16" in preview(phone, aperture="11", exponent="0.9").words
-    assert "soft: × 2.00" in preview(phone, aperture="11").words
+def test_long_times_tell_less(phone: Phone, desk: StandInDesk) -> None:
+    """With a tested exponent of 0.9 a stop more takes 2^(1/0.9) = 2.16 times as long (derived); nobody asks for it."""
+    kept = desk.papers().keep(demo().model_copy(update={"name": "paper one"}))
+    page = preview(phone, aperture="11")
+    assert "soft: × 2.00" in page.words
+    assert "exponent" not in dict(page.fields)
+    desk.papers().set_reciprocity(kept.id, Reciprocity(exponent=0.9, date=date(2026, 11, 30)))
+    page = preview(phone, aperture="11")
+    assert "soft: × 2.16" in page.words
+    assert "exponent, 0.9" in page.words
+    keep(phone, page)
+    carried = read_carry(desk.kept_things.latest("carry")[0].body)
+    assert carried.wanted.exponent == 0.9
 
 
 def test_a_strip_without_its_set_up_is_told_beforehand(phone: Phone, desk: StandInDesk) -> None:
