@@ -269,6 +269,9 @@ def _undeveloped(closed_ns: int, last: TrayEntered | None, least_ns: int, habits
     if last is None and not habits.trays:
         return closed_ns + least_ns, closed_ns + least_ns
     process = process_for("" if last is None else last.support, habits.processes)
+    if last is not None and last.developer_seconds is not None:
+        longer = max(process.developer_seconds, last.developer_seconds)
+        process = process.model_copy(update={"developer_seconds": longer})
     tray: TrayName = "on its way" if last is None or not last.tray else last.tray
     since_ns = closed_ns if last is None else last.at_ns
     planned_ms = sum(one.ms for one in process.trays[: process.first_fix])

@@ -16,7 +16,7 @@ from controller.foot.turn import CUE_AFTER_MS, Turn
 from controller.store.tray_rows import TrayEntered
 from controller.trays import journey
 from controller.trays.journey import WAITS_NS, Print
-from controller.trays.process import TrayName, process_for
+from controller.trays.process import USUAL, TrayName, process_for_plan
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 from hardware.wire import Sound
@@ -38,8 +38,7 @@ def begin(turn: Turn, work: Work, number: int, by: Literal["foot", "page"], at_n
     if not habits.trays:
         turn.state = by_time(turn.state, at_ns)
         return
-    bench = work.plan.bench
-    process = process_for("" if bench is None else bench.support, habits.processes)
+    process = process_for_plan(work.plan, habits.processes)
     lit_ns = at_ns if work.lit_ns is None else work.lit_ns
     new = journey.closed(work.sheet, number, process, at_ns, lit_ns=lit_ns, hurry=habits.hurry)
     turn.state = replace(turn.state, prints=(*turn.state.prints, new))
@@ -313,6 +312,8 @@ def _file(turn: Turn, print_: Print, tray: TrayName | Literal[""], at_ns: int, *
 
 
 def _row(print_: Print, tray: TrayName | Literal[""], at_ns: int, *, by: _By, before_ms: int) -> TrayEntered:
+    process = print_.process
+    usual = process.developer_seconds == USUAL[process.support].developer_seconds
     return TrayEntered(
         sheet=print_.sheet,
         number=print_.number,
@@ -321,6 +322,7 @@ def _row(print_: Print, tray: TrayName | Literal[""], at_ns: int, *, by: _By, be
         by=by,
         before_ms=max(0, before_ms),
         appearance_ms=print_.appearance_ms if print_.tray.name == "developer" else None,
-        support=print_.process.support,
-        celsius=print_.process.celsius,
+        support=process.support,
+        developer_seconds=None if usual else process.developer_seconds,
+        celsius=process.celsius,
     )

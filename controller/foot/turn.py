@@ -228,7 +228,7 @@ class Turn:
 
 def hands_after(hands: Hands) -> Cue:
     """Return the cue for what is asked of the hands."""
-    return Cue.DODGER_IN if hands in (Hands.NEGATIVE_BACK, Hands.OPAL_IN) else Cue.DODGER_OUT
+    return Cue.DODGER_IN if hands in (Hands.NEGATIVE_BACK, Hands.OPAL_IN, Hands.TWO_STOPS_OPEN) else Cue.DODGER_OUT
 
 
 def filter_cue(name: str) -> Cue:

@@ -90,9 +90,13 @@ def key_of(work: Work, bench: AtEnlarger) -> LevelKey:
     """Return by what the present step's level is kept: what is in the carrier, the filter, and how the lens stands."""
     hands = [step.hands for step in work.steps[: work.index + 1] if step.hands is not None]
     carrier = bench.negative_format
-    if hands and hands[-1] in (Hands.NEGATIVE_OUT, Hands.OPAL_IN):
-        carrier = hands[-1].value
+    laid = [each for each in hands if each not in (Hands.TWO_STOPS_DOWN, Hands.TWO_STOPS_OPEN)]
+    if laid and laid[-1] in (Hands.NEGATIVE_OUT, Hands.OPAL_IN):
+        carrier = laid[-1].value
     marked = work.plan.aperture if bench.aperture is None else f"{bench.aperture:g}"
+    lens = [each for each in hands if each in (Hands.TWO_STOPS_DOWN, Hands.TWO_STOPS_OPEN)]
+    if lens and lens[-1] is Hands.TWO_STOPS_DOWN:
+        marked = f"{marked}, {lens[-1].value}"
     return LevelKey(
         negative=bench.negative or bench.negative_title,
         carrier=carrier,

@@ -119,7 +119,7 @@ def _carrier(board: Board, moved: Sequence[Entry], status: Status, plan: Plan | 
     done = [
         step.hands
         for step in plan.steps
-        if step.hands and (step.number < now or (step.number == now and status.place in _LAID_OUT))
+        if step.hands in _CARRIERS and (step.number < now or (step.number == now and status.place in _LAID_OUT))
     ]
     return _CARRIERS[done[-1]] if done else by_hand
 

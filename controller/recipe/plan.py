@@ -38,6 +38,9 @@ class Hands(StrEnum):
     NEGATIVE_BACK = "negative back"
     OPAL_IN = "opal in"
     OPAL_OUT = "opal out"
+    TWO_STOPS_DOWN = "two stops down"
+    """The lens, from where it stands; and back to there:"""
+    TWO_STOPS_OPEN = "two stops open"
 
 
 class Wait(Frozen):
@@ -145,6 +148,8 @@ class Plan(Frozen):
     advice: tuple[str, ...] = ()
     flashed: Flashed | None = Field(default=None, exclude_if=lambda flashed: flashed is None)
     """The paper was flashed beforehand; no step of the sheet gives that light."""
+    develop_seconds: float | None = Field(default=None, ge=10.0, le=900.0, exclude_if=lambda seconds: seconds is None)
+    """Of a test: how long its paper is developed, whatever the process has; None as the process has it."""
     aperture: str = Field(default="", exclude_if=lambda marked: not marked)
     """The f-number to stop down to, as marked on the lens's ring; empty where the recipe does not say it."""
     bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)

@@ -29,6 +29,8 @@ class TrayEntered(Frozen):
     appearance_ms: int | None = Field(default=None, exclude_if=lambda value: value is None)
     """Out of the developer: when the image first showed, where the time was found by that."""
     support: Literal["RC", "FB"] = "FB"
+    developer_seconds: float | None = Field(default=None, exclude_if=lambda value: value is None)
+    """How long it is to be developed, where that is not the usual time."""
     celsius: float | None = Field(default=None, exclude_if=lambda value: value is None)
     bath: str = Field(default="", exclude_if=lambda value: not value)
     """Which bath of the ledger was in the tray."""

@@ -17,6 +17,7 @@ from controller.exposure.decimals import decimal_of
 from controller.model import Frozen
 from controller.recipe import versioned
 from controller.recipe.fields import Notes, refusal
+from controller.recipe.plan import Plan
 from controller.recipe.versioned import PlaceNames, VersionedForm
 
 Support = Literal["RC", "FB"]
@@ -145,6 +146,14 @@ USUAL: Final[dict[Support, Process]] = {
 def process_for(support: str, processes: Mapping[Support, Process]) -> Process:
     """Return the process of a paper; one whose support nobody has said is treated as FB, the longer way."""
     return processes["RC"] if support == "RC" else processes["FB"]
+
+
+def process_for_plan(plan: Plan, processes: Mapping[Support, Process]) -> Process:
+    """Return the process of a sheet's paper; that of a test may be developed for a time of its own, by the clock."""
+    process = process_for("" if plan.bench is None else plan.bench.support, processes)
+    if plan.develop_seconds is None:
+        return process
+    return process.model_copy(update={"developer_seconds": plan.develop_seconds, "factor": None})
 
 
 # ---- as a file

@@ -135,3 +135,10 @@ def test_an_open_sheet_s_remainder_is_not_blocked_after_a_restart() -> None:
     bench.light(100)
     assert bench.lit
     assert bench.state.bench == AtEnlarger()
+
+
+def test_a_print_that_was_to_be_developed_for_longer_is_waited_for() -> None:
+    """Its row says how long it was to lie in the developer: 10 + 280 + 10 + 20 s to the fix on RC, and 30 in it."""
+    row = entered("on its way", 1000).model_copy(update={"developer_seconds": 280.0})
+    pages = closed_at(1000, row)
+    assert white_lay_ns(pages.rows, "boot-1", 1001 * S, TRAYS)[0] == (1000 + 10 + 280 + 10 + 20 + 30) * S

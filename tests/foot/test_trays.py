@@ -80,6 +80,23 @@ def test_a_print_goes_through_its_trays_by_itself(support: str, way: list[tuple[
     assert [row.before_ms for row in bench.journal.of(TrayEntered)][1:3] == [10_000, way[2][1] * S - 10_000]
 
 
+@pytest.mark.parametrize("factor", [None, 6.0])
+def test_a_test_s_paper_is_developed_for_its_own_time(factor: float | None) -> None:
+    """Whatever the process has, by the clock; its row says how long, and white light waits until it is fixed."""
+    bench = bench_with(USUAL["RC"].model_copy(update={"factor": factor}))
+    plan = sheet_plan(one_step(1, 3000)).model_copy(update={"develop_seconds": 200.0, "source": "test:developer"})
+    bench.ask(Chosen(plan, bench.now_ns))
+    bench.run(1000)
+    while not isinstance(bench.place, Ready):
+        bench.press()
+        bench.run(4000)
+    at = closed(bench)
+    assert bench.state.white_from_ns == bench.at(at + (10 + 200 + 10 + 20 + 30) * S)
+    bench.run(1800 * S)
+    assert [when for name, when, _ in rows(bench) if name == "drain"] == [at + 210 * S]
+    assert bench.journal.of(TrayEntered)[0].developer_seconds == 200.0
+
+
 @pytest.mark.parametrize(("support", "seconds"), [("RC", 160), ("FB", 265), ("", 265)])
 def test_white_light_waits_until_the_print_is_fixed(support: str, seconds: int) -> None:
     """160 s after the close on RC, 265 on FB (printing.md 11.4); a support that nobody has said counts as FB."""
