@@ -205,6 +205,8 @@ def play_recipe(
         habits = replace(habits, trays=True, processes={"RC": process, "FB": process})
     filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter
     state = State(Ready(), habits, Work.fresh(plan), filter_in=filter_in, run="v", stop_down=False)
+    if feet.set_up:
+        state = replace(state, set_up=plan.set_up)
     journals: list[Journal] = []
 
     def journal(clock: object) -> Journal:

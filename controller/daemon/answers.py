@@ -15,10 +15,11 @@ from controller.foot import acts
 from controller.foot.acts import Act
 from controller.foot.effects import Effect, Watchers, filed
 from controller.foot.events import Chosen, DayUsed, DoseTold, Event, LevelWrong
+from controller.foot.legal_acts import must_have_lines
 from controller.foot.page_acts import asking
 from controller.foot.places import DarkPlace, Fault, Light, is_dark
 from controller.foot.snapshot import Facts, describe, refused
-from controller.foot.state import Habits, State, must_have_lines
+from controller.foot.state import Habits, State
 from controller.foot.status import Heard, Status
 from controller.recipe.plan import Plan
 from controller.store.entries import Closed, Entry, Trouble

@@ -36,8 +36,8 @@ from controller.daemon.takeover import Left, first_state, take_over
 from controller.daemon.tray_shelf import TrayShelf
 from controller.daemon.your_data import YourData
 from controller.foot.events import KeeperWent
+from controller.foot.legal_acts import must_have_lines
 from controller.foot.places import Fault
-from controller.foot.state import must_have_lines
 from controller.practice.probe import PracticeProbe
 from controller.practice.switches import PracticeSwitches
 from controller.recipe.plan import Plan

@@ -9,6 +9,7 @@ from typing import Final
 from controller.exposure import lag
 from controller.foot.state import TWELFTH, Given, Habits, Last, Work
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.set_up import SetUp
 from controller.store.entries import (
     CalledGiven,
     Closed,
@@ -199,6 +200,16 @@ def stood_at_enlarger(rows: Sequence[Row], newest: SheetRecord | None) -> AtEnla
         if isinstance(row.entry, StoodAtEnlarger):
             return row.entry.bench
     return (None if newest is None else newest.plan.bench) or AtEnlarger()
+
+
+def set_up_last(rows: Sequence[Row], newest: SheetRecord | None, bench: AtEnlarger) -> SetUp | None:
+    """Return how it is set up: as the last sheet was, or as was made or said since; None where nothing is known."""
+    told = next((row for row in reversed(rows) if isinstance(row.entry, StoodAtEnlarger)), None)
+    made = told.entry.set_up if told is not None and isinstance(told.entry, StoodAtEnlarger) else None
+    stands = SetUp.of_bench(bench) if made is None else made
+    if newest is not None and (told is None or told.number < newest.opened.row):
+        stands = (newest.plan.set_up or SetUp()).over(stands)
+    return None if stands.bare else stands
 
 
 def check_cut(rows: Sequence[Row]) -> bool:

@@ -14,15 +14,18 @@ from controller.daemon.recovery import (
     file_unfinished,
     paper_lay_ns,
     reopen,
+    set_up_last,
     stood_at_enlarger,
     that_tell,
     white_lay_ns,
 )
 from controller.errors import NotThere, StoreTrouble
+from controller.foot.legal_acts import must_have_lines
 from controller.foot.places import AfterRestart, NothingChosen
-from controller.foot.state import State, Work, must_have_lines
+from controller.foot.state import State, Work
 from controller.model import new_id
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.set_up import SetUp
 from controller.store.archive import Archive
 from controller.store.entries import Loaded, Started, StoodAtEnlarger
 from hardware.clock import Clock, boot_id
@@ -51,6 +54,8 @@ class Left:
     """What was loaded last."""
     bench: AtEnlarger
     """What stands at the enlarger."""
+    set_up: SetUp | None
+    """How it is set up."""
     check_cut: bool
     """It ended within a check's light."""
     hold_from_ns: int
@@ -94,12 +99,15 @@ def take_over(
         Started(practice=practice, timing=in_force.written(), open_sheet="" if record is None else record.id)
     )
     reopened = None if record is None else reopen(record, lag_ms, boot_id())
+    last_sheet = newest[0] if newest else None
+    bench = stood_at_enlarger(rows, last_sheet)
     white_ns, room_ns = white_lay_ns(rows, boot_id(), now_ns, in_force.habits(sounder=True))
     return Left(
         reopened=reopened,
         number=number if reopened is None else reopened.number,
         loaded=recipes.remember(rows),
-        bench=stood_at_enlarger(rows, newest[0] if newest else None),
+        bench=bench,
+        set_up=set_up_last(rows, last_sheet, bench),
         check_cut=check_cut(rows),
         hold_from_ns=paper_lay_ns(rows, boot_id(), now_ns, in_force.timing().after_close_ms),
         white_from_ns=white_ns if white_ns > now_ns else 0,
@@ -125,6 +133,7 @@ def first_state(left: Left, recipes: RecipeShelf, in_force: InForce, greeting: G
         habits,
         work,
         bench=left.bench,
+        set_up=left.set_up,
         run=new_id(),
         number=left.number,
         lid_open=False if "lid" in greeting.features else None,

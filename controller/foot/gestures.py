@@ -13,6 +13,7 @@ from controller.foot import trays, waits
 from controller.foot.places import (
     AfterRestart,
     AskClose,
+    Asked,
     AskGiven,
     AskWhite,
     ChangeFilter,
@@ -25,11 +26,12 @@ from controller.foot.places import (
     NothingChosen,
     Ready,
     Settling,
+    SetUpAsked,
     Waiting,
     WhiteWarning,
     is_dark,
 )
-from controller.foot.sheet_changes import call_given, close_sheet
+from controller.foot.sheet_changes import call_given, close_sheet, make_set_up, stand
 from controller.foot.state import TWELFTH, State
 from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after, wants_hands
 from hardware.clock import NS_PER_MS
@@ -101,6 +103,8 @@ def say_again(turn: Turn, _at_ns: int) -> None:
             turn.say(Cue.NO)
         case Finished():
             turn.say(Cue.DONE, len(work.steps))
+        case SetUpAsked():
+            turn.say(Cue.HANDS)  # no step's number: it is the whole sheet's
         case ChangeFilter() | Settling():
             turn.say(filter_cue(work.step.filter), work.step.number)
         case HandsAsked() | Waiting() if waits.wanted(work) is not None:
@@ -154,6 +158,14 @@ def nearly_given(state: State) -> bool:
     )
 
 
+def set_up_made(turn: Turn, at_ns: int) -> None:
+    """Hold that the set-up is made, and let the hands come back."""
+    place = turn.state.place
+    assert isinstance(place, SetUpAsked)
+    settle(turn, at_ns, place)
+    make_set_up(turn)
+
+
 def filter_in(turn: Turn, at_ns: int) -> None:
     """Hold that the wanted filter is in, and let the hands come back."""
     place, work = turn.state.place, turn.state.loaded
@@ -173,12 +185,14 @@ def hands_done(turn: Turn, at_ns: int) -> None:
     turn.state = replace(turn.state, work=replace(work, hands_done=True))
 
 
-def settle(turn: Turn, at_ns: int, undo: ChangeFilter | HandsAsked) -> None:
+def settle(turn: Turn, at_ns: int, undo: Asked) -> None:
     """Settle for a moment, with a way back to `undo`."""
     until = at_ns + turn.state.habits.timing.settle_ms * NS_PER_MS
     foot = turn.state.foot
-    turn.go(Settling(until, foot.seq, undo, turn.state.filter_in))
-    turn.state = replace(turn.state, foot=replace(foot, undo=undo), stop_down=False)
+    stood = (turn.state.bench, turn.state.set_up) if isinstance(undo, SetUpAsked) else None
+    turn.go(Settling(until, foot.seq, undo, turn.state.filter_in, stood))
+    stop_down = turn.state.stop_down and not isinstance(undo, ChangeFilter)
+    turn.state = replace(turn.state, foot=replace(foot, undo=undo), stop_down=stop_down)
     turn.say(Cue.TICK)
 
 
@@ -198,7 +212,9 @@ def back_from_settling(turn: Turn, place: Settling | Waiting, at_ns: int) -> Non
     if isinstance(place, Waiting):
         waits.take_back(turn, place, at_ns)
         return
-    if isinstance(place.undo, ChangeFilter):
+    if place.stood is not None:
+        stand(turn, *place.stood)
+    elif isinstance(place.undo, ChangeFilter):
         turn.say_filter(place.filter_before)
     elif turn.state.work is not None:
         turn.state = replace(turn.state, work=replace(turn.state.work, hands_done=False))
@@ -270,9 +286,11 @@ def after_restart(turn: Turn, at_ns: int) -> None:
 def remind(turn: Turn, at_ns: int) -> None:
     """Say again what the hands or the filter drawer are asked for."""
     place, work = turn.state.place, turn.state.loaded
-    assert isinstance(place, ChangeFilter | HandsAsked)
+    assert isinstance(place, Asked)
     if turn.state.prints and trays.awaited(turn.state) is not None:
         pass  # the next press is a print's: nothing else is asked for before it
+    elif isinstance(place, SetUpAsked):
+        turn.say(Cue.HANDS)
     elif isinstance(place, ChangeFilter):
         turn.say(filter_cue(work.step.filter))
     elif waits.wanted(work) is not None:

@@ -7,10 +7,23 @@ from dataclasses import replace
 from controller.foot import readings, room_light, trays
 from controller.foot.effects import Darken
 from controller.foot.events import KeeperCame, StoreFailed
-from controller.foot.places import AskClose, AskGiven, AskWhite, Fault, Focus, Gap, Held, LeadIn, Light, WhiteWarning
-from controller.foot.sheet_changes import light_came
+from controller.foot.places import (
+    AskClose,
+    AskGiven,
+    AskWhite,
+    Fault,
+    Focus,
+    Gap,
+    Held,
+    LeadIn,
+    Light,
+    SetUpAsked,
+    WhiteWarning,
+)
+from controller.foot.sheet_changes import light_came, make_set_up
 from controller.foot.state import Foot
 from controller.foot.turn import Turn
+from controller.recipe.set_up import SetUp
 from controller.store.entries import LightCame, NoLightCame
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
@@ -56,10 +69,15 @@ def _lit(turn: Turn, word: Lit) -> None:
         case LeadIn() | Gap() if place.order == word.id:
             assert work is not None
             since_ns = word.at_ns if work.lit_ns is None else work.lit_ns
+            stands = turn.state.set_up
+            if not work.open and (wanted := work.plan.set_up) is not None:
+                stands = wanted.over(stands or SetUp())
             work = replace(work, open=not work.check, lit_ns=since_ns)
-            turn.state = replace(turn.state, work=work, stop_down=False, wrong=None)
+            turn.state = replace(turn.state, work=work, set_up=stands, stop_down=False, wrong=None)
             turn.go(Light(word.id, word.at_ns))
         case WhiteWarning() if place.order == word.id:
+            if isinstance(place.back, SetUpAsked):
+                make_set_up(turn)  # focusing is the end of it
             turn.go(Focus(word.id, word.at_ns))
         case _:
             turn.do(Darken())  # it was taken back while it came on: off is the answer to doubt

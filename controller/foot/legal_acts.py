@@ -5,9 +5,10 @@ The snapshot offers what nothing stands against, and whatever else is asked for 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Final
 
+from controller.errors import Impossible
 from controller.foot.acts import Verb
 from controller.foot.places import (
     AskClose,
@@ -24,7 +25,9 @@ from controller.foot.places import (
     WhiteWarning,
     is_dark,
 )
-from controller.foot.state import State
+from controller.foot.state import HARD, SOFT, Habits, State
+from controller.recipe.plan import Plan
+from controller.words import say
 
 Objection = tuple[Callable[[State, int], bool], str]
 """What stands against an act at a moment, and the key of the sentence that says so."""
@@ -164,3 +167,25 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     ),
 }
 """Every verb of `controller.foot.acts`, with all that may stand against it; what is told first comes first."""
+
+
+def must_have_lines(plan: Plan, habits: Habits) -> None:
+    """Let a plan pass whose every filter has a lamp line; with filters in a drawer every plan does.
+
+    Raises:
+        Impossible: the sentence names the first step whose filter has none, and what would do.
+    """
+    _check(((step.name, step.filter) for step in plan.steps), habits)
+
+
+def must_have_line(filter_name: str, habits: Habits) -> None:
+    """Let one more light's filter pass; raises as `must_have_lines`."""
+    _check([(say("foot.verb-burn"), filter_name)], habits)
+
+
+def _check(lights: Iterable[tuple[str, str]], habits: Habits) -> None:
+    if habits.filters == "drawer":
+        return
+    for name, filter_name in lights:
+        if filter_name and filter_name not in (SOFT, HARD):
+            raise Impossible(say("wiring.no-lamp-line", step=name, filter=filter_name))

@@ -7,7 +7,7 @@ from dataclasses import replace
 from controller.foot import acts, room_light, trays
 from controller.foot.effects import Refuse
 from controller.foot.events import Asked, Chosen
-from controller.foot.legal_acts import refusal
+from controller.foot.legal_acts import must_have_line, refusal
 from controller.foot.places import Focus, is_dark
 from controller.foot.sheet_changes import (
     add_burn,
@@ -20,7 +20,7 @@ from controller.foot.sheet_changes import (
     stand_at_enlarger,
     strike_last,
 )
-from controller.foot.state import State, Work, must_have_line
+from controller.foot.state import State, Work
 from controller.foot.turn import Turn
 from controller.recipe.compile_recipe import more_burn
 from controller.recipe.plan import Step
@@ -65,7 +65,7 @@ def asked(turn: Turn, event: Asked) -> None:
         return
     match act:
         case acts.StandAtEnlarger():
-            stand_at_enlarger(turn, act.bench)
+            stand_at_enlarger(turn, act.bench, at_ns)
         case acts.CallGiven():
             call_given(turn, "page", at_ns)
         case acts.LeaveOut():

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeAlias, TypeGuard
 
+from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.set_up import SetUp
+
 
 @dataclass(frozen=True, slots=True)
 class NothingChosen:
@@ -46,6 +49,13 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True)
+class SetUpAsked:
+    """The sheet that is to be begun wants another set-up than stands; a press says that it is made."""
+
+    remind_ns: int
+
+
+@dataclass(frozen=True, slots=True)
 class ChangeFilter:
     """The present step wants another filter; a press says that it is in."""
 
@@ -65,8 +75,10 @@ class Settling:
 
     until_ns: int
     seq: int
-    undo: ChangeFilter | HandsAsked
+    undo: Asked
     filter_before: str
+    stood: tuple[AtEnlarger, SetUp | None] | None = None
+    """What stood at the enlarger, and what was set up, before a set-up was made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,9 +151,9 @@ class Fault:
     why: str
 
 
-DarkPlace: TypeAlias = (
-    NothingChosen | Ready | Held | ChangeFilter | HandsAsked | Settling | Waiting | Finished | AfterRestart
-)
+Asked: TypeAlias = SetUpAsked | HandsAsked | ChangeFilter
+"""Where a press says that something is done."""
+DarkPlace: TypeAlias = NothingChosen | Ready | Held | Asked | Settling | Waiting | Finished | AfterRestart
 Place: TypeAlias = DarkPlace | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
 
 

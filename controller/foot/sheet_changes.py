@@ -7,11 +7,12 @@ from typing import Literal
 
 from controller.exposure import lag
 from controller.foot import trays, wrong_light
-from controller.foot.places import Fault
+from controller.foot.places import Asked, AskWhite, Fault, Ready, Settling, SetUpAsked
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Step
+from controller.recipe.set_up import SetUp
 from controller.store.entries import (
     Added,
     Assumed,
@@ -166,13 +167,37 @@ def assume(turn: Turn, which: Literal["least", "middle", "most"], at_ns: int) ->
     _stopped(turn, at_ns)
 
 
-def stand_at_enlarger(turn: Turn, bench: AtEnlarger) -> None:
-    """Note what stands at the enlarger from now on; the plan of the sheet that is begun next says so too."""
-    state, work = turn.state, turn.state.work
-    if bench == state.bench:
+def stand_at_enlarger(turn: Turn, bench: AtEnlarger, at_ns: int) -> None:
+    """Note what a page says stands at the enlarger from now on; the plan of the sheet that is begun next says so too.
+
+    What was said needs no foot: a set-up that it makes is asked for no more.
+    """
+    was, place = turn.state.bench, turn.state.place
+    if bench == was:
         return
-    turn.file(StoodAtEnlarger(bench=bench))
-    turn.state = replace(state, bench=bench, work=None if work is None else work.standing(bench))
+    stand(turn, bench, (turn.state.set_up or SetUp()).told(was, bench))
+    if isinstance(place, Settling) and place.stood is not None:
+        before = (place.stood[1] or SetUp()).told(was, bench)
+        turn.go(replace(place, stood=(bench, before)))  # what is taken back is the press alone
+    elif isinstance(place, Ready | Asked | AskWhite):
+        asked = isinstance(place.back if isinstance(place, AskWhite) else place, SetUpAsked)
+        if asked != turn.set_up_wanted:
+            turn.rest(at_ns)
+
+
+def make_set_up(turn: Turn) -> None:
+    """Hold that the set-up of the sheet to be begun is made: so it stands at the enlarger from now on."""
+    wanted = turn.state.loaded.plan.set_up
+    assert wanted is not None
+    stand(turn, wanted.on(turn.state.bench), wanted.over(turn.state.set_up or SetUp()))
+
+
+def stand(turn: Turn, bench: AtEnlarger, set_up: SetUp | None) -> None:
+    """File what stands at the enlarger, and how it is set up, in one row, and have the next sheet's plan say so."""
+    work = turn.state.work
+    turn.file(StoodAtEnlarger(bench=bench, set_up=set_up))
+    work = None if work is None else work.standing(bench)
+    turn.state = replace(turn.state, bench=bench, set_up=set_up, work=work)
 
 
 def drop_check(turn: Turn, at_ns: int) -> None:

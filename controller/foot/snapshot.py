@@ -26,6 +26,7 @@ from controller.foot.places import (
     Place,
     Ready,
     Settling,
+    SetUpAsked,
     Waiting,
     WhiteWarning,
 )
@@ -45,6 +46,7 @@ NAMES: Final[dict[type[Place], PlaceName]] = {
     Light: "light",
     Gap: "gap",
     Held: "held",
+    SetUpAsked: "set-up asked",
     ChangeFilter: "change filter",
     HandsAsked: "hands asked",
     Settling: "settling",
@@ -138,7 +140,7 @@ def headline(state: State) -> str:
         case Ready() | LeadIn() | Light() | Finished() if work is not None and work.readings:
             at, by_eye = _MEASURING[type(state.place)], work.plan.source == ALIGNMENT
             return say(f"alignment.place-{at}" if by_eye else f"easel.place-{at}", name=work.step.name)
-        case Ready() | Held() | HandsAsked() | ChangeFilter() | AfterRestart() if work is not None:
+        case Ready() | Held() | SetUpAsked() | HandsAsked() | ChangeFilter() | AfterRestart() if work is not None:
             return _asked(state, work)
         case Fault():
             return say(f"foot.place-fault-{state.place.why}")
@@ -175,13 +177,15 @@ def _asked(state: State, work: Work) -> str:
     if work.doubt(state.habits.lag_ms) is not None:
         return say("foot.doubt", step=step.number)
     match state.place:
+        case SetUpAsked():
+            return say("foot.place-set-up-asked")
         case ChangeFilter():
             key = "foot.place-change-filter-stop-down" if state.stop_down else "foot.place-change-filter"
             return say(key, filter=step.filter, aperture=_to_aperture(work))
         case HandsAsked() if step.hands is not None:
             return say(f"foot.place-{step.hands.value.replace(' ', '-')}")
         case Held() if wrong_light.stood_open(state):
-            return say("foot.place-held-open", seconds=seconds(missing), aperture=_to_marked(state, work))
+            return say("foot.place-held-open", seconds=seconds(missing), aperture=_to_aperture(work))
         case Held() if work.given[work.index].most_ns:
             return say("foot.place-held", seconds=seconds(missing))
         case Held():
@@ -205,16 +209,8 @@ def _asked(state: State, work: Work) -> str:
 
 
 def _to_aperture(work: Work) -> str:
-    """Return to which f-number the lens is stopped down, where the recipe says it."""
+    """Return to which f-number the lens is stopped down, by the recipe, or by what stands where it is silent."""
     return say("foot.to-aperture", aperture=work.plan.aperture) if work.plan.aperture else ""
-
-
-def _to_marked(state: State, work: Work) -> str:
-    """Return to which f-number the lens is stopped down, by what stands at the enlarger where the recipe is silent."""
-    bench = work.plan.bench or state.bench
-    if work.plan.aperture or bench.aperture is None:
-        return _to_aperture(work)
-    return say("foot.to-aperture", aperture=f"{bench.aperture:g}")
 
 
 def _just_given(state: State) -> str:

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
-from controller.errors import Impossible
 from controller.exposure import lag
 from controller.foot.places import DarkPlace, Place
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
+from controller.recipe.set_up import SetUp
 from controller.store.levels import WrongLight
 from controller.store.tray_rows import TrayEntered
 from controller.trays.journey import Print
 from controller.trays.process import USUAL, Process, Support
-from controller.words import say
 from hardware.sounds import Cue
 from hardware.timing import Timing
 
@@ -225,6 +224,8 @@ class State:
     filter_in: str = ""
     bench: AtEnlarger = field(default_factory=AtEnlarger)
     """What stands at the enlarger, as the printer said it last."""
+    set_up: SetUp | None = None
+    """How it is known to be set up: as the last sheet was, or as was said since. None: nothing is known."""
     run: str = ""
     """This run of the daemon: the head of its orders' ids."""
     orders: int = 0
@@ -326,25 +327,3 @@ class State:
         """A check of the lamp has had light and is not over: its paper may lie under the lamp."""
         work = self.work
         return work is not None and work.check and not work.readings and work.last is not None
-
-
-def must_have_lines(plan: Plan, habits: Habits) -> None:
-    """Let a plan pass whose every filter has a lamp line; with filters in a drawer every plan does.
-
-    Raises:
-        Impossible: the sentence names the first step whose filter has none, and what would do.
-    """
-    _check(((step.name, step.filter) for step in plan.steps), habits)
-
-
-def must_have_line(filter_name: str, habits: Habits) -> None:
-    """Let one more light's filter pass; raises as `must_have_lines`."""
-    _check([(say("foot.verb-burn"), filter_name)], habits)
-
-
-def _check(lights: Iterable[tuple[str, str]], habits: Habits) -> None:
-    if habits.filters == "drawer":
-        return
-    for name, filter_name in lights:
-        if filter_name and filter_name not in (SOFT, HARD):
-            raise Impossible(say("wiring.no-lamp-line", step=name, filter=filter_name))

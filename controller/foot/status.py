@@ -18,6 +18,7 @@ PlaceName = Literal[
     "light",
     "gap",
     "held",
+    "set-up asked",
     "change filter",
     "hands asked",
     "settling",

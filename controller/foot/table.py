@@ -1,6 +1,6 @@
 """The foot-switch grammar: state + event → state + effects. Pure; its one table is `TABLE`.
 
-States: nothing chosen · ready → lead-in → light → (gap →) next · held · change filter, hands asked → settling ·
+States: nothing chosen · ready → lead-in → light → (gap →) next · held · set-up, hands asked, change filter → settling ·
 finished · three questions · white-light warning → focus light · open after a restart · fault.
 Light begins only at the end of a lead-in, a gap or a warning, and every foot-down ends it in the keeper itself.
 """
@@ -47,6 +47,7 @@ from controller.foot.places import (
     Place,
     Ready,
     Settling,
+    SetUpAsked,
     Waiting,
     WhiteWarning,
     is_dark,
@@ -271,7 +272,7 @@ def _due_ns(state: State) -> int | None:
     return min((due for due in dues if due is not None), default=None)
 
 
-_STARTS: Final = frozenset({Ready, Held, ChangeFilter, HandsAsked, AfterRestart})
+_STARTS: Final = frozenset({Ready, Held, SetUpAsked, ChangeFilter, HandsAsked, AfterRestart})
 """Where a press starts something, and so waits after a light."""
 
 _SAY = Rule("say again", move.say_again)
@@ -306,6 +307,10 @@ TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (Held, "press"): Rule("lead-in, then the remainder", move.start),
     (Held, "hold"): Rule("ask to close; less than 1/12 stop short: ask “call it given?”", move.ask_close_or_given),
     (Held, "double"): Rule("no light (the lead-in of its first press is cancelled); say what is left", move.say_left),
+    (SetUpAsked, "press"): Rule("“it is set”: no light → settling", move.set_up_made),
+    (SetUpAsked, "hold"): _CLOSE_OR_WHITE,
+    (SetUpAsked, "double"): _SAY,
+    (SetUpAsked, "by itself"): Rule("reminder after 20 s, then every 20 s", move.remind),
     (ChangeFilter, "press"): Rule("“it is in”: no light → settling", move.filter_in),
     (ChangeFilter, "hold"): _CLOSE_OR_WHITE,
     (ChangeFilter, "double"): _SAY,

@@ -38,6 +38,7 @@ it led to does the rest.
 
 - **gap**: the dark between two bands of a strip in a rhythm
 - **held**: stopped, with exposure still missing
+- **set-up asked**: the next sheet is set up otherwise than the last: head, lens, carrier, easel
 - **hands asked**: the negative, the opal or the lens is waited for
 - **settling**: the seconds in which your hands come out of the light
 - **waiting**: the minutes of a test in which paper lies beside the safelight or the phone; no light begins in them

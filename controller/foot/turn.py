@@ -26,6 +26,7 @@ from controller.foot.places import (
     Place,
     Ready,
     Settling,
+    SetUpAsked,
     Waiting,
     WhiteWarning,
 )
@@ -88,7 +89,7 @@ class Turn:
     # ---- where things stand without a light
 
     def rest(self, at_ns: int) -> None:
-        """Stand where the present step wants the printer: filter, hands, ready, held, finished, nothing chosen."""
+        """Stand where the present step wants the printer: set-up, hands, filter, ready, held, finished."""
         work = self.state.work
         if work is None:
             self.go(NothingChosen())
@@ -103,12 +104,21 @@ class Turn:
             return Finished()
         step, given = work.step, work.given[work.index]
         remind_ns = at_ns + CUE_AFTER_MS * NS_PER_MS
+        if self.set_up_wanted:
+            return SetUpAsked(remind_ns)
         hands = work.waited < len(step.waits) or (step.hands is not None and not work.hands_done)
         if hands and not given.most_ns:
             return HandsAsked(remind_ns)
         if step.filter != self.state.filter_in and self.state.habits.filters == "drawer":
             return ChangeFilter(remind_ns)
         return Held() if given.most_ns else Ready()
+
+    @property
+    def set_up_wanted(self) -> bool:
+        """Whether the sheet to be begun is set up otherwise than is known to stand."""
+        work = self.state.work
+        wanted = None if work is None or work.open else work.plan.set_up
+        return wanted is not None and wanted.to_be_made(self.state.set_up)
 
     # ---- light
 
@@ -325,7 +335,7 @@ def place_due_ns(state: State) -> int | None:
     match place:
         case Ready() | Finished():
             return state.lapse_ns if state.work is not None and state.work.readings else None
-        case ChangeFilter() | HandsAsked():
+        case SetUpAsked() | ChangeFilter() | HandsAsked():
             return place.remind_ns
         case Settling() | Waiting():
             return place.until_ns

@@ -18,6 +18,7 @@ from controller.recipe.compile_strip import compile_strip as compile_strip
 from controller.recipe.fields import BOTH, LONGEST_MS, milliseconds
 from controller.recipe.plan import Mark, Plan, Step, StepKind
 from controller.recipe.recipe import Burn, Dodge, EdgeBurn, Recipe, Work
+from controller.recipe.set_up import SetUp
 from controller.recipe.steps import MOST_STEPS, RUNNING, SHORT_BASE_MS, STOP_DOWN, Steps, advice_of, put_flash
 from controller.recipe.strip import Strip
 from controller.words import say
@@ -73,7 +74,7 @@ def compile_recipe(recipe: Recipe, *, source: str, version: int, longest_ms: int
         steps=all_steps,
         flashed=flashed,
         advice=advice_of(all_steps, *((TYPED_BURNS,) if typed else ())),
-        aperture=recipe.lens.marked if recipe.lens else "",
+        wants=SetUp.of_written(recipe),
     )
 
 

@@ -11,6 +11,7 @@ from controller.exposure.stops import MOST_STOPS, fraction_text, parse_more_stop
 from controller.exposure.strip_times import Pulse
 from controller.recipe.fields import LONGEST_MS, milliseconds
 from controller.recipe.plan import Hands, Mark, Plan, StepKind, StripPlan
+from controller.recipe.set_up import SetUp
 from controller.recipe.steps import SHORT_PULSE_MS, STOP_DOWN, Steps, advice_of, put_flash
 from controller.recipe.strip import BurnTimes, EvenTimes, Rhythm, SheetTimes, StopTimes, Strip, Times
 from controller.words import say
@@ -79,7 +80,7 @@ def compile_strip(strip: Strip, *, source: str, version: int, longest_ms: int = 
         ),
         flashed=flashed,
         advice=advice_of(all_steps, *((NO_BASE,) if burn and not _under_ms(strip) else ())),
-        aperture=strip.lens.marked if strip.lens else "",
+        wants=SetUp.of_written(strip),
     )
 
 
@@ -94,8 +95,8 @@ def _sheets(strip: Strip, times: SheetTimes, source: str, version: int, longest_
             name = say("recipe.name-sheet", sheet=number, sheets=times.sheets)
             card = "recipe.card-sheet-next" if number > 1 else "recipe.card-sheet-first"
             steps.put(name, StepKind.FLASH, strip.filter, ms, ms, card=card)
-    aperture = strip.lens.marked if strip.lens else ""
-    return Plan(source=source, version=version, kind="strip", title=strip.title, steps=steps.all(), aperture=aperture)
+    wants = SetUp.of_written(strip)
+    return Plan(source=source, version=version, kind="strip", title=strip.title, steps=steps.all(), wants=wants)
 
 
 def totals_ms(times: Times) -> tuple[int, ...]:

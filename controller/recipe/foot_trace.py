@@ -8,7 +8,7 @@ from typing import Any, Final, Literal, Self
 from pydantic import model_validator
 
 from controller.model import Frozen
-from controller.recipe.fields import FilterName, Milliseconds, refusal
+from controller.recipe.fields import FilterName, Milliseconds, YesOrNo, refusal
 
 FEET: Final = "treadle/feet/1"
 
@@ -21,6 +21,8 @@ class FeetTrace(Frozen):
     """Strictly increasing and alternating; the first is a down."""
     filter_in: FilterName | None = None
     """The filter in the drawer at the start; None where it is unknown. See `filter_said`."""
+    set_up: YesOrNo = True
+    """Whether the set-up is made at the start; if not, it is asked before the first sheet."""
     acts: tuple[tuple[Milliseconds, Literal["stop", "paper_away"]], ...] = ()
     """A page's STOP, or its word that no paper lies in the trays."""
     lid: tuple[tuple[Milliseconds, Literal["open", "shut"]], ...] = ()

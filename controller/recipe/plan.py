@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Final, Literal, Self
+from typing import Any, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.set_up import SetUp
 
 
 class StepKind(StrEnum):
@@ -150,8 +151,8 @@ class Plan(Frozen):
     """The paper was flashed beforehand; no step of the sheet gives that light."""
     develop_seconds: float | None = Field(default=None, ge=10.0, le=900.0, exclude_if=lambda seconds: seconds is None)
     """Of a test: how long its paper is developed, whatever the process has; None as the process has it."""
-    aperture: str = Field(default="", exclude_if=lambda marked: not marked)
-    """The f-number to stop down to, as marked on the lens's ring; empty where the recipe does not say it."""
+    wants: SetUp = Field(default=SetUp(), exclude_if=lambda wants: wants.bare)
+    """What the recipe or strip says of the set-up."""
     bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)
     """What stood at the enlarger when the sheet was begun, which the recipe does not know; None where nothing is."""
 
@@ -160,6 +161,32 @@ class Plan(Frozen):
         # a wait with no sheet open would let white light in: only an open sheet keeps it out
         assert not self.steps[0].waits, "a sheet is opened by a light, and not by a wait"
         return self
+
+    @model_validator(mode="before")
+    @classmethod
+    def _of_old(cls, tree: Any) -> Any:
+        """Take a plan that was filed when the f-number stood alone."""
+        if isinstance(tree, dict) and "aperture" in tree:
+            tree = dict(tree)
+            marked = tree.pop("aperture")
+            return {"wants": SetUp(aperture=float(marked)) if marked else SetUp(), **tree}
+        return tree
+
+    @property
+    def set_up(self) -> SetUp | None:
+        """How its sheet is set up, as far as the recipe, and where that is silent the enlarger, says; None: not at all.
+
+        A check's paper, or none, lies wherever it lay.
+        """
+        stands = SetUp() if self.bench is None else SetUp.of_bench(self.bench)
+        wanted = self.wants.over(stands)
+        return None if wanted.bare or self.of_no_sheet else wanted
+
+    @property
+    def aperture(self) -> str:
+        """The f-number to stop down to, as marked on the lens's ring; empty where nothing says it."""
+        known = self.set_up
+        return "" if known is None or known.aperture is None else f"{known.aperture:g}"
 
     def standing(self, bench: AtEnlarger) -> Plan:
         """Return the plan of a sheet that is begun while this stands at the enlarger; a check is of no sheet."""

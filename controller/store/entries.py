@@ -9,6 +9,7 @@ from pydantic import Field, TypeAdapter
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
+from controller.recipe.set_up import SetUp
 from controller.store.easel_rows import SpotRead, SpotsTaken
 from controller.store.edition_rows import EDITION_ROWS, BoxCounted, Numbered
 from controller.store.levels import Dose, GainsMeasured, WrongLight
@@ -158,6 +159,8 @@ class StoodAtEnlarger(Frozen):
 
     kind: Literal["at the enlarger"] = "at the enlarger"
     bench: AtEnlarger
+    set_up: SetUp | None = Field(default=None, exclude_if=lambda set_up: set_up is None)
+    """How it is set up from here on, carrier and easel too: as it was made for a sheet, or said. None: as the bench."""
 
 
 class FootRow(Frozen):

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 import tools.laws as laws
+from tools import setting_up
 from tools.check_laws import is_reading
 from tools.evenings import play
 from tools.laws import History, broken
@@ -79,6 +80,19 @@ def evenings(edges: int, first: int = FIRST_SEED, *, measuring: bool = False) ->
     return seen
 
 
+def set_ups(edges: int, first: int) -> Counter[str]:
+    """Play so many raw edges of evenings with other set-ups, as `evenings`."""
+    seen: Counter[str] = Counter()
+    for seed in itertools.count(first):
+        history = setting_up.play(seed, EACH)
+        found = setting_up.broken(history)
+        assert not found, "\n".join(found)
+        count(history, seen)
+        if seen["edges"] >= edges:
+            break
+    return seen
+
+
 def count(history: History, seen: Counter[str]) -> None:
     seen["edges"] += len(history.raw)
     seen["downs"] += len(history.downs)
@@ -136,6 +150,7 @@ def test_the_laws_hold_over_random_evenings(monkeypatch: pytest.MonkeyPatch) -> 
     ran = watch_cells(monkeypatch)
     seen = evenings(EDGES)
     seen += evenings(EDGES // 7, first=500_000, measuring=True)
+    seen += set_ups(EDGES // 7, first=600_000)
     for what in HAPPENS:
         assert seen[what], f"{what} never happened in {seen}"
     assert not missing_cells(ran)
@@ -146,6 +161,7 @@ def test_the_laws_hold_over_a_million_raw_edges() -> None:
     """Over a million raw edges no law is broken."""
     begun = time.perf_counter()
     seen = evenings(1_000_000, first=100_000)
+    seen += set_ups(100_000, first=700_000)
     print(f"{seen['edges']} raw edges in {time.perf_counter() - begun:.0f} s: {dict(seen)}")
 
 

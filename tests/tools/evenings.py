@@ -8,7 +8,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from controller.daemon.recovery import call_short, paper_lay_ns, reopen, stood_at_enlarger, white_lay_ns
+from controller.daemon.recovery import call_short, paper_lay_ns, reopen, set_up_last, stood_at_enlarger, white_lay_ns
 from controller.daemon.runner import Runner
 from controller.easel.plan import reference_plan, spots_plan
 from controller.foot import acts
@@ -429,6 +429,7 @@ class Session:
         sheets = fold(rows)
         bench = stood_at_enlarger(rows, sheets[-1] if sheets else None)
         self.stood.append((now, bench))
+        set_up = set_up_last(rows, sheets[-1] if sheets else None, bench)
         self.runs += 1
         self.history.put_down.append(now)
         self.history.restarts.append(now)
@@ -438,6 +439,7 @@ class Session:
             habits,
             Work.fresh(self.plan.standing(bench)) if again is None else again.work,
             bench=bench,
+            set_up=set_up,
             run=f"v{self.runs}",
             number=before.number,
             lid_open=before.lid_open,

@@ -63,6 +63,8 @@ class History:
     """What stood at the enlarger from when on, as it was said and taken, or found again by another daemon.
 
     None where nobody wrote it down: then the rows alone are asked."""
+    said: list[tuple[int, AtEnlarger]] = field(default_factory=list)
+    """What a page said stands at the enlarger, and when, where set-ups are made by foot too."""
     reopened: list[tuple[int, tuple[Given, ...], tuple[Given, ...]]] = field(default_factory=list)
     """What the steps of an open sheet had before another daemon began, and what that one found of them."""
     restarts: list[int] = field(default_factory=list)
