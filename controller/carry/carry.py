@@ -23,7 +23,7 @@ from controller.model import Frozen
 from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.fields import BOTH, LONGEST_MS
 from controller.recipe.plan import Step
-from controller.recipe.recipe import FilterTime, Flash, Lens, Paper, Recipe
+from controller.recipe.recipe import Flash, Lens, Paper, Recipe
 from controller.words import say
 
 AREA_RULE_OFF: Final = 0.1
@@ -108,9 +108,8 @@ def carry(
     if exponent != 1.0:
         notes.append(say("paper.carry-reciprocity", exponent=f"{exponent:g}"))
     fields["light"] = tuple(
-        FilterTime(
-            filter=each.filter,
-            seconds=carried_seconds(each.seconds, factors[each.filter], longest_ms, ("light", n, "seconds")),
+        each.model_copy(
+            update={"seconds": carried_seconds(each.seconds, factors[each.filter], longest_ms, ("light", n, "seconds"))}
         )
         for n, each in enumerate(recipe.light)
     )

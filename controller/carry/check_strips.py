@@ -54,11 +54,12 @@ def corrected(
     ratio = Fraction(picked_seconds) / Fraction(tested.seconds)
     names = [filter_name] if apart else [each.filter for each in recipe.light]
     light = tuple(
-        FilterTime(
-            filter=each.filter,
-            seconds=picked_seconds
-            if each.filter == filter_name
-            else carried_seconds(each.seconds, ratio, longest_ms, ("light", n, "seconds")),
+        each.model_copy(
+            update={
+                "seconds": picked_seconds
+                if each is tested
+                else carried_seconds(each.seconds, ratio, longest_ms, ("light", n, "seconds"))
+            }
         )
         if each.filter in names
         else each
@@ -87,7 +88,7 @@ def _strip(recipe: Recipe, number: int, longest_ms: int) -> Strip:
             times=StopTimes(kind="stops", centre=light.seconds, step=step, bands=BANDS),
             card="cover",
             pace="press",
-            under=recipe.light[:number],
+            under=recipe.bare_lights[:number],
             **{name: getattr(recipe, name) for name in kept if getattr(recipe, name) is not None},
         )
         try:

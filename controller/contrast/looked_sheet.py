@@ -21,7 +21,7 @@ from controller.paper.ladder import TYPICAL
 from controller.paper.paper import Setup, seconds_factor
 from controller.recipe.files import write
 from controller.recipe.plan import Hands, StepKind
-from controller.recipe.recipe import Dodge, FilterTime, Recipe
+from controller.recipe.recipe import Base, Dodge, Recipe, must_tell_lights_apart
 from controller.store.said_of_sheets import LightChange, Looked
 from controller.words import say
 
@@ -261,6 +261,7 @@ Move = tuple[str, str, Decimal, Decimal, float]
 
 def _changed(recipe: Recipe, moves: list[Move], longest_ms: int) -> Recipe:
     """Return the recipe with its bases changed; a light that comes new comes last, one that goes is left out."""
+    must_tell_lights_apart(recipe)
     bases = {light.filter: light for light in recipe.light}
     for old, new, before, after, _ in moves:
         if old == new and before == after:
@@ -271,7 +272,9 @@ def _changed(recipe: Recipe, moves: list[Move], longest_ms: int) -> Recipe:
             _without_work(recipe, old)
             bases.pop(old, None)
             continue
-        light = FilterTime(filter=new, seconds=before_dry_down(recipe, after))
+        light = Base(filter=new, seconds=before_dry_down(recipe, after))
+        if old in bases:
+            light = bases[old].model_copy(update={"filter": new, "seconds": light.seconds})
         if new not in bases and old in bases:
             bases = {new if name == old else name: each for name, each in bases.items()}
         bases[new] = light

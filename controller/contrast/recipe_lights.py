@@ -12,7 +12,7 @@ from controller.errors import Impossible
 from controller.model import Frozen
 from controller.paper.paper import Setup
 from controller.recipe.files import read_tree
-from controller.recipe.recipe import RECIPE, FilterTime, Flash, Recipe
+from controller.recipe.recipe import RECIPE, Base, Flash, Recipe, must_tell_lights_apart
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -36,6 +36,7 @@ def lights_of(recipe: Recipe, setup: Setup) -> TwoLights:
     Raises:
         Impossible: it has a base through some other filter, or none of the two; the sentence names it.
     """
+    must_tell_lights_apart(recipe)
     found = {"soft": 0.0, "hard": 0.0}
     for which, light in _two(recipe, setup):
         found[which] += float(light.seconds) * float(_left(recipe))
@@ -50,7 +51,7 @@ def _flash_of(recipe: Recipe, setup: Setup) -> FlashAsk | None:
     return FlashAsk(seconds=flash.seconds, filter=which)
 
 
-def _two(recipe: Recipe, setup: Setup) -> Iterator[tuple[str, FilterTime]]:
+def _two(recipe: Recipe, setup: Setup) -> Iterator[tuple[str, Base]]:
     """Give each base with which of the two lights it is; raise `Impossible` at one that is neither."""
     for light in recipe.light:
         which = which_light(recipe, setup, light.filter)
@@ -78,6 +79,7 @@ def put_lights(recipe: Recipe, setup: Setup, stand: EnlargerStand, seconds: Type
             its local work would be without its base.
         Unreadable: what comes out is no recipe; the sentence says why.
     """
+    must_tell_lights_apart(recipe)
     here = stand_of(recipe)
     for name in ("magnification", "aperture"):
         ours, theirs = getattr(here, name), getattr(stand, name)
@@ -92,8 +94,13 @@ def put_lights(recipe: Recipe, setup: Setup, stand: EnlargerStand, seconds: Type
             raise Impossible(say("contrast.work-without-base", area=work.area, filter=work.filter))
     order = [*(light.filter for light in recipe.light), *names.values()]
     left = _left(recipe)
+    old = {light.filter: light for light in recipe.light}
     light_list = tuple(
-        FilterTime(filter=name, seconds=_before(typed[name], left)) for name in dict.fromkeys(order) if typed[name]
+        (old.get(name) or Base(filter=name, seconds=typed[name])).model_copy(
+            update={"seconds": _before(typed[name], left)}
+        )
+        for name in dict.fromkeys(order)
+        if typed[name]
     )
     return recipe.model_copy(update={"light": light_list})
 

@@ -274,13 +274,13 @@ def _after_print(history: History, last: Past, recipe: Recipe) -> Iterator[Offer
     if looked is not None and looked.why:
         yield from _strip(
             "flash strip",
-            lambda: make("flash", history.at, base=recipe.light, longest_ms=history.longest_ms),
+            lambda: make("flash", history.at, base=recipe.bare_lights, longest_ms=history.longest_ms),
         )
     right = looked is not None and not looked.light and not looked.dark
     if right and (last.source, last.version) not in history.kept:
         yield Offer(kind="keep", recipe=last.source, version=last.version)
     for light in recipe.light:
-        burn = partial(make, "burn", history.at, filter_name=light.filter, base=recipe.light, flash=recipe.flash)
+        burn = partial(make, "burn", history.at, filter_name=light.filter, base=recipe.bare_lights, flash=recipe.flash)
         yield from _strip("burn strip", partial(burn, longest_ms=history.longest_ms))
     if right and (last.source, last.version) in history.kept:
         yield Offer(kind="edition", sheet=last.sheet, recipe=last.source, version=last.version)

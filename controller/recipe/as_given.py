@@ -17,7 +17,7 @@ from controller.model import Frozen
 from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.fields import BOTH, LONGEST_MS, milliseconds
 from controller.recipe.plan import Step, StepKind
-from controller.recipe.recipe import Burn, Dodge, EdgeBurn, FilterTime, Recipe, Work
+from controller.recipe.recipe import Base, Burn, Dodge, EdgeBurn, Recipe, Work
 from controller.recipe.steps import MOST_STEPS, SHORTEST_MS
 from controller.words import say
 
@@ -108,7 +108,7 @@ def as_given(recipe: Recipe, got: Sequence[Got], *, longest_ms: int = LONGEST_MS
     return made
 
 
-def _base_ms(light: FilterTime, got: Sequence[Got]) -> int:
+def _base_ms(light: Base, got: Sequence[Got]) -> int:
     of_base = [each for each in got if each.step.filter == light.filter and each.step.act in _BASES and not each.added]
     whole = sum(each.ms for each in of_base)
     if whole < SHORTEST_MS:
@@ -116,11 +116,11 @@ def _base_ms(light: FilterTime, got: Sequence[Got]) -> int:
     return whole
 
 
-def _base(light: FilterTime, ms: int, percent: Fraction) -> FilterTime:
+def _base(light: Base, ms: int, percent: Fraction) -> Base:
     """Return a base that comes to `ms` once dry-down is taken off."""
     if dried_ms(milliseconds(light.seconds), percent) == ms:
         return light
-    return FilterTime(filter=light.filter, seconds=_seconds(round(ms / (1 - percent / 100))))
+    return light.model_copy(update={"seconds": _seconds(round(ms / (1 - percent / 100)))})
 
 
 def _lines(work: Work, given: dict[str, int], left: list[Got]) -> Iterator[Work]:

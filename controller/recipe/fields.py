@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from decimal import Decimal
-from typing import Annotated, Any, Final, LiteralString
+from typing import Annotated, Any, Final, Literal, LiteralString
 
 from pydantic import AfterValidator, PlainSerializer, PlainValidator, Strict, ValidationInfo
 from pydantic_core import PydanticCustomError
@@ -23,6 +23,8 @@ from hardware.timing import Timing
 LONGEST_MS: Final = Timing().longest_light_ms
 BOTH: Final = "both"
 """In local work: through each base's filter in turn."""
+END: Final = "end"
+"""Of what is asked of the hands: after the last light."""
 LARGEST_BYTES: Final = 256 * 1024
 JOINING: Final = frozenset("\u200c\u200d")
 """Seen only in what they join or part: several signs into one picture, letters of scripts that are written joined."""
@@ -98,6 +100,17 @@ def _whole(least: int, most: int) -> Callable[[Any], int]:
     return check
 
 
+def _before(value: Any) -> int | str:
+    if value == END:
+        return END
+    if isinstance(value, str):
+        raise refusal("recipe.hands-before", found=told(value), end=END)
+    return _entry(value)
+
+
+_entry = _whole(1, 64)
+
+
 def plain_number(number: Decimal) -> int | float:
     """Return a kept number as it is written into a file: 12 stays 12, 12.0 stays 12.0, 10.1 stays 10.1."""
     exponent = number.as_tuple().exponent
@@ -171,6 +184,10 @@ PrintNumber = Annotated[int, PlainValidator(_whole(1, 250))]
 VersionNumber = Annotated[int, PlainValidator(_whole(1, 1_000_000))]
 SpreadStops = Annotated[Decimal, PlainValidator(_amount("-30", "30", "stops")), _Number]
 Money = Annotated[Decimal, PlainValidator(_amount("0", "1000000", "as an amount of money", 2)), _Number]
+ToolHeight = Annotated[Decimal, PlainValidator(_amount("0", "2000", "mm")), _Number]
+"""Of a tool above the paper; one that lies on it has 0."""
+Before = Annotated[int | Literal["end"], PlainValidator(_before)]
+"""The number of an entry of a recipe, or its end."""
 Milliseconds = Annotated[int, PlainValidator(_whole(0, 86_400_000))]
 Stops = Annotated[str | int, PlainValidator(_stops)]
 """More than none and at most 5; kept as typed, reckoned with `parse_more_stops`."""

@@ -12,12 +12,13 @@ from controller.recipe import strip as strips
 from controller.recipe import versioned
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.foot_trace import FEET, FeetTrace
-from controller.recipe.recipe import RECIPE, Recipe
+from controller.recipe.recipe import RECIPE, RECIPE_2, Recipe
 from controller.recipe.strip import STRIP, Strip
 from controller.recipe.versioned import PlaceNames, VersionedForm
 
 _FORMS: Final[tuple[VersionedForm[Recipe | Strip], ...]] = (
     VersionedForm(RECIPE, Recipe, recipes.upgrade, typed=True),
+    VersionedForm(RECIPE_2, Recipe, recipes.upgrade, typed=True),
     VersionedForm(STRIP, Strip, strips.upgrade, typed=True),
 )
 _FEET: Final = VersionedForm(FEET, FeetTrace, feet.upgrade, typed=True, nulls=(("filter_in",),))
@@ -59,7 +60,8 @@ def read_feet(text: str | bytes, name: str) -> FeetTrace:
 def write(model: Recipe | Strip | FeetTrace) -> str:
     """Return the file of a model: its keys as they were written, typed values and exact stops, never products."""
     known = model.model_dump(mode="json", exclude_unset=True, exclude_none=not isinstance(model, FeetTrace))
-    return json.dumps({"format": model.format} | known, ensure_ascii=False, indent=2) + "\n"
+    form: str = model.written_as if isinstance(model, Recipe) else model.format
+    return json.dumps({"format": form} | known | {"format": form}, ensure_ascii=False, indent=2) + "\n"
 
 
 _LONGEST_ANYWHERE_MS: Final = 900_000

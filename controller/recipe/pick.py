@@ -17,7 +17,7 @@ from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, StepKind, StripPlan
-from controller.recipe.recipe import Burn, Dodge, Lens, Recipe, Work
+from controller.recipe.recipe import Burn, Dodge, Lens, Recipe, Work, must_tell_lights_apart
 from controller.recipe.steps import MOST_STEPS
 from controller.recipe.strip import Strip
 from controller.words import say
@@ -175,6 +175,8 @@ def apply_pick(
     refused = pick_offered(strip) if recipe is not None else _without_setup(strip)
     if refused is not None:
         raise Impossible(refused)
+    if recipe is not None:
+        must_tell_lights_apart(recipe)
     bases = {light.filter: light.seconds for light in recipe.light} if recipe else {}
     lying_over = _lying_over(strip)
     if pick.kind == "base" and not pick.seconds:
@@ -270,9 +272,10 @@ def _next(
     if recipe and recipe.lens and strip.lens:
         written["lens"] = _both_say(recipe.lens, strip.lens)
     _check_setup(written, strip)
+    carriers = {light.filter: {"carrier": light.carrier} for light in (recipe.light if recipe else ()) if light.carrier}
     written |= {
         "title": recipe.title if recipe else strip.negative.name if strip.negative else strip.title,
-        "light": [{"filter": name, "seconds": seconds} for name, seconds in bases.items()],
+        "light": [{"filter": name, "seconds": seconds, **carriers.get(name, {})} for name, seconds in bases.items()],
         "local": local,
     }
     try:

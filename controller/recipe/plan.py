@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.recipe import Tool
 from controller.recipe.set_up import SetUp
 
 
@@ -56,6 +57,22 @@ class Wait(Frozen):
     """Of a phone: the level of red that its dark page stands at."""
 
 
+class Ask(Frozen):
+    """A step without light: what is asked of the printer in the dark, in words, and answered with a press.
+
+    It has no number, opens no sheet, and is asked again after a restart.
+    """
+
+    words: str
+    carrier: Literal["A", "B", ""] = Field(default="", exclude_if=lambda carrier: not carrier)
+    """The carrier that is in once it is answered; empty where it changes none."""
+    kind: Literal["hands", "carrier", "tool"]
+    tool: str = Field(default="", exclude_if=lambda tool: not tool)
+    """The letter of the tool that is put in its place or taken away."""
+    out: bool = Field(default=False, exclude_if=lambda out: not out)
+    """It is taken away."""
+
+
 class Mark(Frozen):
     """A cue `at_ms` after a step's light came on, of its whole planned light: move the card, dodger in or out."""
 
@@ -94,6 +111,14 @@ class Step(Frozen):
     """Keys of the catalogue, such as a pulse too short to repeat well."""
     waits: tuple[Wait, ...] = Field(default=(), max_length=8, exclude_if=lambda waits: not waits)
     """What is waited for before its light, one after the other; never before the light that opens the sheet."""
+    asks: tuple[Ask, ...] = Field(default=(), exclude_if=lambda asks: not asks)
+    """What is asked before it, one after the other, each answered with a press; before `hands`."""
+    carrier: Literal["A", "B", ""] = Field(default="", exclude_if=lambda carrier: not carrier)
+    """Which negative its light goes through; empty where there is one only."""
+    words: str = Field(default="", exclude_if=lambda words: not words)
+    """What the hands do in its light, in the printer's words."""
+    tools: tuple[str, ...] = Field(default=(), exclude_if=lambda tools: not tools)
+    """The letters of the tools in its light: held in the hand for its area, or in place by themselves."""
 
 
 Template = Literal["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"]
@@ -153,6 +178,10 @@ class Plan(Frozen):
     """Of a test: how long its paper is developed, whatever the process has; None as the process has it."""
     wants: SetUp = Field(default=SetUp(), exclude_if=lambda wants: wants.bare)
     """What the recipe or strip says of the set-up."""
+    tools: tuple[Tool, ...] = Field(default=(), exclude_if=lambda tools: not tools)
+    """The recipe's tools, so that the record of a sheet has them as they were."""
+    end_asks: tuple[Ask, ...] = Field(default=(), exclude_if=lambda asks: not asks)
+    """What is asked after the last light: a tool that is in is asked out."""
     bench: AtEnlarger | None = Field(default=None, exclude_if=lambda bench: bench is None)
     """What stood at the enlarger when the sheet was begun, which the recipe does not know; None where nothing is."""
 

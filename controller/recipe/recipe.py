@@ -1,18 +1,26 @@
-"""What a printer writes and keeps of a print: `treadle/recipe/1`, as frozen models that keep every typed value."""
+"""What a printer writes and keeps of a print, as frozen models that keep every typed value.
+
+`treadle/recipe/1` and `/2` are read into the same models: the second adds tools, asks for the hands, words, carriers.
+A recipe that uses none of these is written in the first form.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
+from controller.errors import Impossible
 from controller.exposure.stops import parse_more_stops
 from controller.model import Frozen
 from controller.recipe.fields import (
     BOTH,
+    END,
     Aperture,
     Area,
+    Before,
     Celsius,
     FilterName,
     FilterOrBoth,
@@ -23,14 +31,22 @@ from controller.recipe.fields import (
     Percent,
     Seconds,
     Stops,
+    ToolHeight,
     TraySeconds,
     Words,
     YesOrNo,
     refusal,
 )
+from controller.recipe.outline import LEAST_AREA, LEAST_POINTS, MOST_POINTS, Point, size
+from controller.words import say
 
 RECIPE: Final = "treadle/recipe/1"
+RECIPE_2: Final = "treadle/recipe/2"
 Edge = Literal["top", "right", "bottom", "left"]
+Carrier = Literal["A", "B"]
+"""Of two negatives on one sheet of paper: each has a carrier of its own."""
+MOST_TOOLS: Final = 26
+MOST_HANDS: Final = 60
 
 
 class FilterTime(Frozen):
@@ -38,6 +54,53 @@ class FilterTime(Frozen):
 
     filter: FilterName
     seconds: Seconds
+
+
+class Base(FilterTime):
+    """A base of a recipe; where two negatives are printed on one sheet, through which carrier."""
+
+    carrier: Carrier | None = None
+
+    @property
+    def bare(self) -> FilterTime:
+        """It as a strip has it, which is of one negative."""
+        return FilterTime(filter=self.filter, seconds=self.seconds)
+
+
+class Tool(Frozen):
+    """What is held or laid between lens and paper for an area, and how it is shaped."""
+
+    letter: Area
+    """What the recipe calls it: the letter of the area that it is for, or one of its own."""
+    kind: Literal["card", "hole", "dodger", "mask", "blade"]
+    """A card; a hole in a card; a dodger on a wire; a cut mask; a blade of the easel. The last two stay by themselves.
+    """
+    name: Words
+    height_mm: ToolHeight | None = None
+    """Above the paper."""
+    outline: Annotated[tuple[Point, ...], Field(min_length=LEAST_POINTS, max_length=MOST_POINTS)] | None = None
+    """In shares of the image, so that it is the same at every size."""
+
+    @model_validator(mode="after")
+    def _is_an_area(self) -> Self:
+        if self.outline is not None and size([(float(x), float(y)) for x, y in self.outline]) < LEAST_AREA:
+            raise refusal("recipe.outline-nothing", at=("outline",), letter=self.letter)
+        return self
+
+    @property
+    def stays(self) -> bool:
+        """Once it is in place it stays there by itself, until it is taken away."""
+        return self.kind in ("mask", "blade")
+
+
+class HandsEntry(Frozen):
+    """Something to be done by hand in the dark, with no light: asked for, and answered with a press."""
+
+    before: Before
+    """The number of an entry, from 1 over `light` and then `local` as the file lists them; or "end"."""
+    words: Words
+    carrier: Carrier | None = None
+    """The carrier that is in from here on."""
 
 
 class Negative(Frozen):
@@ -100,6 +163,8 @@ class _Work(Frozen):
     filter: FilterOrBoth
     stops: Stops | None = None
     seconds: Seconds | None = None
+    words: Words | None = None
+    """What the hands do in its light: "fold the card, tip right"."""
 
     @model_validator(mode="after")
     def _one_measure(self) -> Self:
@@ -145,9 +210,10 @@ Work = Annotated[Burn | Dodge | EdgeBurn, Field(discriminator="act")]
 class Recipe(Frozen):
     """How to make one print: bases in the order given, and local work on them."""
 
-    format: Literal["treadle/recipe/1"] = RECIPE
+    format: Literal["treadle/recipe/1", "treadle/recipe/2"] = RECIPE
+    """As it was read; `written_as` is how it is written."""
     title: Words
-    light: Annotated[tuple[FilterTime, ...], Field(min_length=1, max_length=4)]
+    light: Annotated[tuple[Base, ...], Field(min_length=1, max_length=4)]
     local: Annotated[tuple[Work, ...], Field(max_length=60)]
     negative: Negative | None = None
     paper: Paper | None = None
@@ -160,13 +226,52 @@ class Recipe(Frozen):
     dry_down_percent: Percent | None = None
     flash: Flash | None = None
     notes: Notes | None = None
+    tools: tuple[Tool, ...] = Field(default=(), max_length=MOST_TOOLS, exclude_if=lambda tools: not tools)
+    hands: tuple[HandsEntry, ...] = Field(default=(), max_length=MOST_HANDS, exclude_if=lambda hands: not hands)
+
+    @model_validator(mode="after")
+    def _of_its_form(self) -> Self:
+        if self.format == RECIPE and (place := next(self._of_form_2(), None)) is not None:
+            raise refusal("recipe.needs-form-2", at=place, form=RECIPE_2)
+        return self
+
+    def _of_form_2(self) -> Iterator[tuple[str | int, ...]]:
+        """Give the place of each key that the first form has not."""
+        yield from ((key,) for key in ("tools", "hands") if key in self.model_fields_set)
+        yield from (("light", n, "carrier") for n, light in enumerate(self.light) if light.carrier is not None)
+        yield from (("local", n, "words") for n, work in enumerate(self.local) if work.words is not None)
+
+    @property
+    def written_as(self) -> str:
+        """The form that its file is in: the first, where nothing of the second is used."""
+        new = self.tools or self.hands or any(place[0] in ("light", "local") for place in self._of_form_2())
+        return RECIPE_2 if new else RECIPE
+
+    @model_validator(mode="after")
+    def _tools_and_hands(self) -> Self:
+        letters = [tool.letter for tool in self.tools]
+        for number, letter in enumerate(letters):
+            if letter in letters[:number]:
+                raise refusal("recipe.tool-twice", at=("tools", number, "letter"), letter=letter)
+        entries = len(self.light) + len(self.local)
+        for number, hands in enumerate(self.hands):
+            if hands.before != END and hands.before > entries:
+                at = ("hands", number, "before")
+                raise refusal("recipe.hands-before-none", at=at, number=hands.before, most=entries)
+        for number, light in enumerate(self.light, 1):
+            before = [(n, hands) for n, hands in enumerate(self.hands) if hands.before == number and hands.carrier]
+            if before and light.carrier and before[-1][1].carrier != light.carrier:
+                at = ("hands", before[-1][0], "carrier")
+                raise refusal("recipe.hands-other-carrier", at=at, number=number, carrier=light.carrier)
+        return self
 
     @model_validator(mode="after")
     def _fits_together(self) -> Self:
         bases = [light.filter for light in self.light]
-        for number, name in enumerate(bases, 1):
-            if name in bases[: number - 1]:
-                raise refusal("recipe.base-twice", at=("light", number - 1, "filter"), filter=name)
+        for number, light in enumerate(self.light):
+            same = [other for other in self.light[:number] if other.filter == light.filter]
+            if any(light.carrier in (None, other.carrier) or other.carrier is None for other in same):
+                raise refusal("recipe.base-twice", at=("light", number, "filter"), filter=light.filter)
         for number, work in enumerate(self.local, 1):
             needs = isinstance(work, Dodge) or work.stops is not None
             if needs and work.filter not in (BOTH, *bases):
@@ -177,9 +282,20 @@ class Recipe(Frozen):
             raise refusal("recipe.longer-first", at=("image_mm",), found=" × ".join(map(str, self.image_mm)))
         return self
 
-    def base(self, name: str) -> FilterTime | None:
-        """Return the base through the filter `name`."""
-        return next((light for light in self.light if light.filter == name), None)
+    def base(self, name: str, carrier: Carrier | None = None) -> Base | None:
+        """Return the base through the filter `name`: the one in `carrier`, where there are two, else the first."""
+        through = [light for light in self.light if light.filter == name]
+        return next((light for light in through if light.carrier == carrier), through[0] if through else None)
+
+    @property
+    def bare_lights(self) -> tuple[FilterTime, ...]:
+        """Its bases as a strip has them under and after its bands."""
+        return tuple(light.bare for light in self.light)
+
+    @property
+    def two_negatives(self) -> bool:
+        """Whether one filter has a base through each carrier."""
+        return len({light.filter for light in self.light}) < len(self.light)
 
     def filter_names(self) -> tuple[str, ...]:
         """Return every filter that it names, each once: those of its bases, of its local work, of its flash."""
@@ -188,6 +304,16 @@ class Recipe(Frozen):
         return tuple(dict.fromkeys(named))
 
 
+def must_tell_lights_apart(recipe: Recipe) -> None:
+    """Let a recipe pass whose bases are told apart by their filters alone.
+
+    Raises:
+        Impossible: two of them go through one filter, a carrier each; the sentence says where to change them.
+    """
+    if recipe.two_negatives:
+        raise Impossible(say("recipe.two-negatives", title=recipe.title))
+
+
 def upgrade(tree: dict[str, Any]) -> dict[str, Any]:
-    """Return a recipe's tree in today's form. There is one form so far, so it is returned as it is."""
+    """Return a recipe's tree in today's form. Both forms are read by the same models, so it is returned as it is."""
     return tree

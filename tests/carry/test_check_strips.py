@@ -39,7 +39,7 @@ def test_two_strips_confirm_a_paper() -> None:
     soft, hard = check_strips(found)
     assert (soft.filter, hard.filter) == ("soft", "hard")
     assert soft.under == ()
-    assert hard.under == found.recipe.light[:1]
+    assert hard.under == (found.recipe.light[0].bare,)
 
 
 def test_short_bases_get_coarser_strips() -> None:

@@ -29,7 +29,7 @@ BEFORE = ["hardware/tether/tether.py", "controller/daemon/inbox.py"]
 """The way to the runner, which virtual time does without."""
 VALUES = {
     *(f"controller/foot/{name}.py" for name in ("state", "places", "effects", "events", "acts", "status")),
-    *(f"controller/{name}.py" for name in ("model", "wall", "words/__init__", "recipe/plan")),
+    *(f"controller/{name}.py" for name in ("model", "wall", "words/__init__", "recipe/plan", "recipe/set_up")),
     *(f"controller/store/{name}.py" for name in ("entries", "rows", "database")),
     "controller/daemon/world.py",
 }

@@ -19,6 +19,7 @@ Place = tuple[str | int, ...]
 SOURCES = [
     "everything.recipe.json",
     "crane.recipe.json",
+    "two-negatives.recipe.json",
     "everything.strip.json",
     "sky.strip.json",
     "proof.strip.json",
@@ -28,6 +29,7 @@ OPTIONAL = {
     *("negative", "paper", "image_mm", "magnification", "lens", "head_height_mm", "filters", "developer"),
     *("dry_down_percent", "flash", "notes", "what", "how", "under", "after", "filter_in", "acts", "lid"),
     *("soft", "hard", "focal_mm", "aperture", "dilution", "celsius", "support", "size", "template", "opal"),
+    *("tools", "height_mm", "outline", "hands", "carrier"),
 }
 OPTIONAL_INSIDE = {
     ("flash", "beforehand"),
@@ -69,6 +71,8 @@ def _key(place: Place) -> str:
 
 
 def _required(place: Place) -> bool:
+    if (place[0], place[-1]) == ("local", "words"):
+        return False
     return isinstance(place[-1], str) and place[-1] not in OPTIONAL and place[-2:] not in OPTIONAL_INSIDE
 
 

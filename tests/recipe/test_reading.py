@@ -120,7 +120,7 @@ def test_a_refusal_knows_its_place(path: tuple[str | int, ...], value: object, p
         ("[" * 100_000, "nested too deep"),
         (" " * 262_145, "larger than 256 kB"),
         ('{"title": "x"}', "“format” is missing"),
-        ('{"format": "treadle/recipe/2"}', "“format” is “treadle/recipe/2”, of a newer Treadle"),
+        ('{"format": "treadle/recipe/3"}', "“format” is “treadle/recipe/3”, of a newer Treadle"),
         ('{"format": "treadle/reci/1"}', "“format” is “treadle/reci/1”, and must be"),
         ('{"format": ["treadle/recipe/1"]}', "“format” is"),
         ('{"format": "treadle/feet/1"}', "give it to replay with --feet"),
@@ -208,7 +208,9 @@ JSON = st.recursive(
 @given(st.data())
 def test_whatever_stands_in_a_file_it_is_read_or_refused(data: st.DataObject) -> None:
     """Any value in any place is either read or refused in a sentence; nothing else happens."""
-    tree = tree_of(data.draw(st.sampled_from(["everything.recipe.json", "everything.strip.json"])))
+    tree = tree_of(
+        data.draw(st.sampled_from(["everything.recipe.json", "two-negatives.recipe.json", "everything.strip.json"]))
+    )
     key = data.draw(st.sampled_from([*tree, "title", "new"]))
     tree[key] = data.draw(JSON)
     said = _refusal_or_none(tree)

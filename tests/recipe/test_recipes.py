@@ -15,7 +15,7 @@ from tools.written_files import EXAMPLES, Tree, recipe_of, recipe_trees, strip_o
 
 from controller.recipe.files import read_feet, read_recipe, read_tree, write
 from controller.recipe.foot_trace import FeetTrace
-from controller.recipe.recipe import Dodge, Recipe
+from controller.recipe.recipe import Dodge, HandsEntry, Recipe, Tool
 from controller.recipe.strip import Rhythm, Strip
 
 FILES = sorted(path.relative_to(EXAMPLES).as_posix() for path in EXAMPLES.rglob("*.json"))
@@ -103,7 +103,10 @@ def test_typed_values_and_exact_stops_are_kept() -> None:
 def test_every_key_of_the_forms_is_understood() -> None:
     """Recipe and strip hold every optional part of their forms."""
     recipe = recipe_of("everything.recipe.json")
-    assert recipe.model_fields_set == set(Recipe.model_fields)
+    second = recipe_of("two-negatives.recipe.json")
+    assert recipe.model_fields_set | second.model_fields_set == set(Recipe.model_fields)
+    assert {key for tool in second.tools for key in tool.model_fields_set} == set(Tool.model_fields)
+    assert {key for hands in second.hands for key in hands.model_fields_set} == set(HandsEntry.model_fields)
     strip = strip_of("everything.strip.json")
     assert strip.model_fields_set == set(Strip.model_fields)
     assert strip.pace == Rhythm(kind="rhythm", gap_seconds=Decimal(4))
