@@ -200,7 +200,7 @@ def play_recipe(
     """
     table = timing or Timing()
     plan = compile_any(recipe, source=name, version=1, longest_ms=table.longest_light_ms)
-    habits = Habits(timing=table, lag_ms=lag_ms)
+    habits = Habits(timing=table, lag_ms=lag_ms, begin_with_filter_in=feet.begin_with_filter_in)
     if process is not None:
         habits = replace(habits, trays=True, processes={"RC": process, "FB": process})
     filter_in = (feet.filter_in or "") if feet.filter_said else plan.steps[0].filter

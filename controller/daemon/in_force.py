@@ -92,6 +92,7 @@ class InForce:
             strip_again=False,
             hurry=self._hurry(),
             trays=self._settings.trays == "clocks",
+            begin_with_filter_in=True,
             guard_without_trays=True,
             processes=self.processes(),
         )

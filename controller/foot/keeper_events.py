@@ -105,7 +105,9 @@ def _focus_over(turn: Turn, came: LightCame) -> None:
     """Arm the guard: the filter is unknown, and "stop down" is to be said again."""
     turn.file(came)
     turn.say_filter("")
-    turn.state = replace(turn.state, stop_down=True)
+    work = turn.state.work
+    work = work.following("") if work is not None and work.follows and not work.open else work
+    turn.state = replace(turn.state, work=work, stop_down=True)
     end_ns = came.on_ns + came.most_ns
     turn.wait_until(end_ns + turn.state.habits.timing.wait_after_stop_ms * NS_PER_MS)
     turn.rest(end_ns)

@@ -120,7 +120,10 @@ def choose(turn: Turn, event: Chosen) -> None:
     work = None if plan is None else Work.fresh(plan.standing(turn.state.bench))
     if work is not None and work.check:
         old = turn.state.work
-        work = replace(work, aside=None if old is None else old.aside if old.check else old.plan)
+        # what the check leaves in the drawer is none of that plan's
+        work = replace(work, aside=None if old is None else old.aside if old.check else old.plan.beginning_with(""))
+    elif work is not None and event.again and turn.state.work is not None and turn.state.work.follows:
+        work = work.following(turn.state.filter_in)
     before = paper_away_first(turn.state, event.at_ns) if turn.state.check_begun else turn.state
     turn.state = replace(before, work=work)
     if not event.again:

@@ -226,9 +226,13 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     again = work.plan.kind != "strip" or state.habits.strip_again
     if not again:
         turn.file(Loaded(source="", version=0, title=""))
+    fresh = Work.fresh(work.plan.standing(state.bench)) if again else None
+    if fresh is not None:
+        begins = state.habits.begin_with_filter_in and state.habits.filters == "drawer" and fresh.plan.kind == "recipe"
+        fresh = fresh.following(state.filter_in if begins else "")
     turn.state = replace(
         no_hold_yet(state, at_ns),
-        work=Work.fresh(work.plan.standing(state.bench)) if again else None,
+        work=fresh,
         number=state.number + 1,
         closed_number=state.number,
         closed_sheet=work.sheet,

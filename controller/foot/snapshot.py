@@ -204,6 +204,8 @@ def _asked(state: State, work: Work) -> str:
             return say("wiring.place-ready-stop-down", aperture=_to_aperture(work))
         case _ if step.card:
             return say("foot.place-ready-card", card=card_words(step))
+        case _ if work.plan.first_filter == step.filter and not work.open:
+            return say("foot.place-ready-filter-in", filter=step.filter)
         case _:
             return say("foot.place-ready")
 

@@ -70,11 +70,18 @@ class Work:
     """Readings are to be over as soon as it is known what became of their last order."""
     lit_ns: int | None = None
     """When the sheet had its first light; None before that."""
+    follows: bool = False
+    """It follows a sheet of the same recipe, with no focus light since: what is in the drawer is what that one left."""
 
     @staticmethod
     def fresh(plan: Plan) -> Work:
-        """Return the work of a sheet that has had no light."""
-        return Work(plan, plan.steps, tuple(Given() for _ in plan.steps))
+        """Return the work of a sheet that has had no light, with the recipe's own order or as the plan begins."""
+        return Work(plan, plan.steps, tuple(Given() for _ in plan.steps), index=plan.order[0])
+
+    def following(self, filter_in: str) -> Work:
+        """Return the work of a sheet that follows one of the same recipe, while `filter_in` is in; "": it does not."""
+        fresh = Work.fresh(self.plan.beginning_with(filter_in))
+        return replace(fresh, sheet=self.sheet, aside=self.aside, follows=bool(filter_in))
 
     def standing(self, bench: AtEnlarger) -> Work:
         """Return the work of a sheet that has had no light, with what stands at the enlarger in its plan."""
@@ -104,7 +111,12 @@ class Work:
     @property
     def left_out(self) -> int | None:
         """The index of the last of the steps that were left out, or None."""
-        return max((index for index, given in enumerate(self.given) if given.left_out), default=None)
+        return next((index for index in reversed(self.order) if self.given[index].left_out), None)
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """The indexes of the steps in the order in which they are given; what was added comes last."""
+        return (*self.plan.order, *range(len(self.plan.steps), len(self.steps)))
 
     def missing_ns(self, lag_ms: int) -> int:
         """Return the full light the present step still wants, counted by the most it may have had."""
@@ -117,8 +129,8 @@ class Work:
 
     def moved_on(self) -> Work:
         """Return the work standing at the first step that is not settled."""
-        for index, given in enumerate(self.given):
-            if not given.settled:
+        for index in self.order:
+            if not self.given[index].settled:
                 same = index == self.index
                 return replace(self, index=index, hands_done=self.hands_done and same, waited=self.waited * same)
         return self
@@ -187,6 +199,8 @@ class Habits:
     processes: Mapping[Support, Process] = field(default_factory=lambda: USUAL)
     hurry: int = 1
     """So many times faster than real the trays go: in a practice darkroom alone."""
+    begin_with_filter_in: bool = False
+    """A sheet of the same recipe begins with the filter that the one before has left in."""
     guard_without_trays: bool = False
     """Where no trays are followed, white light waits after a close as the room light does; so it does at a start."""
 

@@ -75,6 +75,7 @@ def compile_recipe(recipe: Recipe, *, source: str, version: int, longest_ms: int
         flashed=flashed,
         advice=advice_of(all_steps, *((TYPED_BURNS,) if typed else ())),
         wants=SetUp.of_written(recipe),
+        keep_order=bool(recipe.keep_order),
     )
 
 

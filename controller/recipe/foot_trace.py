@@ -23,6 +23,8 @@ class FeetTrace(Frozen):
     """The filter in the drawer at the start; None where it is unknown. See `filter_said`."""
     set_up: YesOrNo = True
     """Whether the set-up is made at the start; if not, it is asked before the first sheet."""
+    begin_with_filter_in: YesOrNo = False
+    """Whether a sheet may begin with the filter that the one before it left in, as at the enlarger."""
     acts: tuple[tuple[Milliseconds, Literal["stop", "paper_away"]], ...] = ()
     """A page's STOP, or its word that no paper lies in the trays."""
     lid: tuple[tuple[Milliseconds, Literal["open", "shut"]], ...] = ()

@@ -176,6 +176,10 @@ class Plan(Frozen):
     """The paper was flashed beforehand; no step of the sheet gives that light."""
     develop_seconds: float | None = Field(default=None, ge=10.0, le=900.0, exclude_if=lambda seconds: seconds is None)
     """Of a test: how long its paper is developed, whatever the process has; None as the process has it."""
+    keep_order: bool = Field(default=False, exclude_if=lambda keep: not keep)
+    """The recipe has every sheet begin with its first step."""
+    first_filter: str = Field(default="", exclude_if=lambda name: not name)
+    """The filter that was in when the sheet was begun, whose steps come first; empty: the recipe's own order."""
     wants: SetUp = Field(default=SetUp(), exclude_if=lambda wants: wants.bare)
     """What the recipe or strip says of the set-up."""
     tools: tuple[Tool, ...] = Field(default=(), exclude_if=lambda tools: not tools)
@@ -221,6 +225,44 @@ class Plan(Frozen):
         """Return the plan of a sheet that is begun while this stands at the enlarger; a check is of no sheet."""
         stamp = None if bench.bare or self.of_no_sheet else bench
         return self if stamp == self.bench else self.model_copy(update={"bench": stamp})
+
+    @property
+    def order(self) -> tuple[int, ...]:
+        """The indexes of the steps in the order in which they are given: whole filters change place, numbers never."""
+        flashes = self._flashes
+        rest = range(flashes, len(self.steps))
+        first = [index for index in rest if self.steps[index].filter == self.first_filter]
+        return (*range(flashes), *first, *(index for index in rest if index not in first))
+
+    @property
+    def _flashes(self) -> int:
+        """How many steps flash the sheet before its own lights."""
+        return next((n for n, step in enumerate(self.steps) if step.act is not StepKind.FLASH), len(self.steps))
+
+    def beginning_with(self, filter_in: str) -> Plan:
+        """Return the plan of a sheet that begins with the filter that is in, "" the recipe's own order.
+
+        Light adds: the sums are the same. A flash stays first, and its filter is the one that is in after it. Where the
+        recipe keeps its order, or the hands are asked for anything on the way, nothing changes place.
+        """
+        flashes = self._flashes
+        own = self.steps[flashes:]
+        asks = self.end_asks or any(step.asks or step.carrier for step in own)
+        fixed = self.kind != "recipe" or self.keep_order or asks or not own
+        name = "" if fixed else self.steps[flashes - 1].filter if flashes and filter_in else filter_in
+        if name not in {step.filter for step in own} or name == own[0].filter:
+            name = ""
+        if name == self.first_filter:
+            return self
+        after = self.model_copy(update={"first_filter": name})
+        return after if not flashes else after._with_hands(self.steps[self.order[flashes]].hands)
+
+    def _with_hands(self, hands: Hands | None) -> Plan:
+        """Return the plan with what the hands do after its flash before whichever step follows it."""
+        at = self.order[self._flashes]
+        own = enumerate(self.steps[self._flashes :], self._flashes)
+        steps = (step.model_copy(update={"hands": hands if index == at else None}) for index, step in own)
+        return self.model_copy(update={"steps": (*self.steps[: self._flashes], *steps)})
 
     @property
     def flashes_sheets(self) -> bool:

@@ -226,6 +226,8 @@ class Recipe(Frozen):
     dry_down_percent: Percent | None = None
     flash: Flash | None = None
     notes: Notes | None = None
+    keep_order: YesOrNo | None = None
+    """Every sheet begins with the first base, even where the filter of another is in."""
     tools: tuple[Tool, ...] = Field(default=(), max_length=MOST_TOOLS, exclude_if=lambda tools: not tools)
     hands: tuple[HandsEntry, ...] = Field(default=(), max_length=MOST_HANDS, exclude_if=lambda hands: not hands)
 
@@ -237,14 +239,19 @@ class Recipe(Frozen):
 
     def _of_form_2(self) -> Iterator[tuple[str | int, ...]]:
         """Give the place of each key that the first form has not."""
-        yield from ((key,) for key in ("tools", "hands") if key in self.model_fields_set)
+        yield from ((key,) for key in ("tools", "hands", "keep_order") if key in self.model_fields_set)
         yield from (("light", n, "carrier") for n, light in enumerate(self.light) if light.carrier is not None)
         yield from (("local", n, "words") for n, work in enumerate(self.local) if work.words is not None)
 
     @property
     def written_as(self) -> str:
         """The form that its file is in: the first, where nothing of the second is used."""
-        new = self.tools or self.hands or any(place[0] in ("light", "local") for place in self._of_form_2())
+        new = (
+            self.tools
+            or self.hands
+            or self.keep_order
+            or any(place[0] in ("light", "local") for place in self._of_form_2())
+        )
         return RECIPE_2 if new else RECIPE
 
     @model_validator(mode="after")
