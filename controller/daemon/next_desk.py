@@ -220,7 +220,7 @@ class NextDesk:
                 return ""
             for line in self._negatives.life(bench.negative).sheets[:NEWEST]:
                 for pick in reversed(self._archive.record(line.id).picks):
-                    if pick.recipe and self._recipes.recipe(pick.recipe).light == strip.under:
+                    if pick.recipe and self._recipes.recipe(pick.recipe).bare_lights == strip.under:
                         return pick.recipe
         return ""
 

@@ -43,6 +43,12 @@ class StandAtEnlarger(Frozen):
     """All of it, as it is after the change; in a form its JSON."""
 
 
+class SetUpMade(Frozen):
+    """The set-up that is asked for is made; the foot says so too."""
+
+    verb: Literal["set up made"] = "set up made"
+
+
 class CallGiven(Frozen):
     """The present step counts as given as it is."""
 
@@ -225,6 +231,7 @@ Act = Annotated[
     Load
     | PutDown
     | StandAtEnlarger
+    | SetUpMade
     | CallGiven
     | LeaveOut
     | PutBack
@@ -260,6 +267,7 @@ Verb = Literal[
     "load",
     "put down",
     "at the enlarger",
+    "set up made",
     "call given",
     "leave out",
     "put back",

@@ -22,6 +22,7 @@ from controller.foot.places import (
     LeadIn,
     Light,
     Ready,
+    SetUpAsked,
     WhiteWarning,
     is_dark,
 )
@@ -108,6 +109,10 @@ OBJECTIONS: Final[dict[Verb, tuple[Objection, ...]]] = {
     "load": _LOAD,
     "put down": (*_LOAD, (lambda state, _: state.work is None, "foot.nothing-to-do")),
     "at the enlarger": ((lambda state, _: state.sheet_open, "foot.enlarger-sheet-open"), *_LOAD),
+    "set up made": (
+        *_LOAD,
+        (lambda state, _: not isinstance(state.place, SetUpAsked), "foot.nothing-to-do"),
+    ),
     "paper away": (
         (lambda state, _: state.sheet_open, "foot.day-refused-open"),
         (

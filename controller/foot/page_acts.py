@@ -15,6 +15,7 @@ from controller.foot.sheet_changes import (
     call_given,
     close_sheet,
     leave_out,
+    make_set_up,
     paper_away_first,
     put_back,
     stand_at_enlarger,
@@ -66,6 +67,9 @@ def asked(turn: Turn, event: Asked) -> None:
     match act:
         case acts.StandAtEnlarger():
             stand_at_enlarger(turn, act.bench, at_ns)
+        case acts.SetUpMade():
+            make_set_up(turn)
+            turn.rest(at_ns)
         case acts.CallGiven():
             call_given(turn, "page", at_ns)
         case acts.LeaveOut():

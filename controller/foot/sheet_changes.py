@@ -189,13 +189,16 @@ def make_set_up(turn: Turn) -> None:
     """Hold that the set-up of the sheet to be begun is made: so it stands at the enlarger from now on."""
     wanted = turn.state.loaded.plan.set_up
     assert wanted is not None
-    stand(turn, wanted.on(turn.state.bench), wanted.over(turn.state.set_up or SetUp()))
+    stand(turn, wanted.on(turn.state.bench), wanted.over(turn.state.set_up or SetUp()), turn.state.sheet)
 
 
-def stand(turn: Turn, bench: AtEnlarger, set_up: SetUp | None) -> None:
-    """File what stands at the enlarger, and how it is set up, in one row, and have the next sheet's plan say so."""
+def stand(turn: Turn, bench: AtEnlarger, set_up: SetUp | None, sheet: str = "") -> None:
+    """File what stands at the enlarger, and how it is set up, in one row, and have the next sheet's plan say so.
+
+    `sheet` is the one that it was made for; empty where it was not asked for.
+    """
     work = turn.state.work
-    turn.file(StoodAtEnlarger(bench=bench, set_up=set_up))
+    turn.file(StoodAtEnlarger(bench=bench, set_up=set_up, sheet=sheet))
     work = None if work is None else work.standing(bench)
     turn.state = replace(turn.state, bench=bench, set_up=set_up, work=work)
 

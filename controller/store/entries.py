@@ -161,6 +161,8 @@ class StoodAtEnlarger(Frozen):
     bench: AtEnlarger
     set_up: SetUp | None = Field(default=None, exclude_if=lambda set_up: set_up is None)
     """How it is set up from here on, carrier and easel too: as it was made for a sheet, or said. None: as the bench."""
+    sheet: str = Field(default="", exclude_if=lambda sheet: not sheet)
+    """The sheet to be begun that asked for it; empty where nobody asked."""
 
 
 class FootRow(Frozen):

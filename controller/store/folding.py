@@ -29,6 +29,7 @@ from controller.store.entries import (
     Photographed,
     PutBack,
     SheetPlanned,
+    StoodAtEnlarger,
     Struck,
     Trouble,
 )
@@ -65,6 +66,7 @@ class _Draft:
     photographs: list[Photographed] = field(default_factory=list)
     trays: list[tuple[TrayEntered, When]] = field(default_factory=list)
     waits: list[Waited] = field(default_factory=list)
+    set_up: When | None = None
     numbered: Numbered | None = None
     toned: list[TonedRecord] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
@@ -112,15 +114,19 @@ def next_number(rows: Iterable[Row]) -> int:
 def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
     drafts: dict[str, _Draft] = {}
     intents: dict[str, Intent] = {}
+    set_up: dict[str, When] = {}
+    """When a set-up was made for a sheet: before it was planned."""
     for row in rows:
         entry, draft = row.entry, drafts.get(row.sheet)
-        if isinstance(entry, SheetPlanned):
+        if isinstance(entry, StoodAtEnlarger) and entry.sheet:
+            set_up[entry.sheet] = _when(row)
+        elif isinstance(entry, SheetPlanned):
             if draft is None:
-                drafts[entry.sheet] = _Draft(entry)
+                drafts[entry.sheet] = _Draft(entry, set_up=set_up.get(entry.sheet))
             elif not draft.real:  # planned anew after a lead-in that brought no light
-                draft.planned = entry
+                draft.planned, draft.set_up = entry, set_up.get(entry.sheet)
         elif draft is not None:
-            when = When(row=row.number, boot=row.boot, at_ns=row.at_ns, wall=row.wall, synchronised=row.synchronised)
+            when = _when(row)
             match entry:
                 case Intent():
                     intents.setdefault(entry.light, entry)
@@ -180,6 +186,10 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
     return drafts
 
 
+def _when(row: Row) -> When:
+    return When(row=row.number, boot=row.boot, at_ns=row.at_ns, wall=row.wall, synchronised=row.synchronised)
+
+
 def _record(draft: _Draft) -> SheetRecord:
     plan = draft.planned.plan
     moments = [when for _, came, when in draft.lights.values() if came.most_ns > 0]
@@ -207,6 +217,7 @@ def _record(draft: _Draft) -> SheetRecord:
         went_in=tuple(draft.went_in),
         reference=draft.reference,
         photographs=tuple(draft.photographs),
+        set_up=draft.set_up,
         trays=tuple(_trays(draft.trays)),
         numbered=draft.numbered,
         toned=tuple(draft.toned),

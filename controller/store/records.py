@@ -237,6 +237,8 @@ class SheetRecord(Frozen):
     """What of it became a version of its recipe."""
     photographs: tuple[Photographed, ...] = Field(default=(), exclude_if=lambda photographs: not photographs)
     """Of the dry print, as they were brought and taken away; the last counts."""
+    set_up: When | None = Field(default=None, exclude_if=lambda when: when is None)
+    """When its set-up was asked for and made; None where it stood already."""
     trays: tuple[TrayRecord, ...] = Field(default=(), exclude_if=lambda trays: not trays)
     """Its way from the easel to the wash, as far as it was followed."""
     numbered: Numbered | None = Field(default=None, exclude_if=lambda numbered: numbered is None)

@@ -115,8 +115,9 @@ def test_each_sheet_has_a_copy_of_what_stood_at_its_first_light(room: VirtualDar
     """A change with something loaded counts for the sheet that is begun next, and for those after it."""
     source = load(room)
     change(room, negative="set1:7", negative_title="stones", aperture=5.6)
-    first = stands(room)
     light(room)
+    first = stands(room)
+    assert (first.negative_title, first.aperture, first.head_height_mm) == ("stones", 11, 400)  # set up by foot
     sheet = room.status().sheet
     close(room)
     light(room)
@@ -233,8 +234,8 @@ def test_the_spreadsheet_of_an_export_says_how_each_sheet_stood(room: VirtualDar
         "negative": "harbour crane",
         "paper": "paper one",
         "box": "12",
-        "head_height_mm": "620.0",
-        "f_number": "8.0",
+        "head_height_mm": "400.0",
+        "f_number": "11.0",
         "enlarger": "practice enlarger",
     }
 
@@ -290,10 +291,11 @@ def test_what_was_changed_long_ago_is_found_by_the_last_sheet(tmp_path: Path, mo
     with virtual_darkroom(tmp_path / "one") as room:
         load(room)
         change(room, negative_title="stones")
-        before = stands(room)
         for _ in range(4):
             light(room)
             close(room)
+        before = stands(room)
+        assert before.negative_title == "stones"
         folder = killed(room, tmp_path / "two")
     with virtual_darkroom(folder, ids=2) as after:
         assert stands(after) == before

@@ -29,7 +29,10 @@ KeptOf = Callable[[Literal["recipe", "strip"]], Sequence["Kept"]]
 DiffersOf = Callable[[], Sequence["Differs"]]
 
 ELSEWHERE: Final[frozenset[PlaceName]] = frozenset(
-    {"nothing chosen", "waiting", "finished", "white light?", "white-light warning", "focus light", "fault"}
+    {
+        *("nothing chosen", "set-up asked", "waiting", "finished"),
+        *("white light?", "white-light warning", "focus light", "fault"),
+    }
 )
 """Places where the next step is not what the printer is busy with."""
 BASES: Final = frozenset({StepKind.BASE, StepKind.PART, StepKind.OPEN, StepKind.RUNNING})
@@ -94,6 +97,8 @@ class Panel:
     light: str
     left_of: str
     hands: tuple[str, ...]
+    set_up: tuple[str, ...]
+    """What is to be set before the sheet: head, f-number, lens, carrier, easel. Empty where nothing is asked."""
     given: str
     burn_filters: tuple[str, ...]
     burn_filter: str
@@ -147,6 +152,7 @@ def panel_of(
         light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
         left_of=_left_of(step) if step else "",
         hands=_hands(step) if step else (),
+        set_up=_set_up(status),
         given="" if trays.leads else status.just_given,
         burn_filters=burn_filters,
         burn_filter=_present(status, burn_filters),
@@ -198,6 +204,11 @@ def _sub(status: Status, step: NextStep | None, leads: Literal["put", "count", "
     # a band's count is the step's own, as a rule
     counted = "" if counts == [str(step.number), str(step.of)] else say("page.step-of", number=step.number, of=step.of)
     return " · ".join(words for words in (first, name, counted) if words)
+
+
+def _set_up(status: Status) -> tuple[str, ...]:
+    wanted = status.plan.set_up if status.plan is not None and status.place == "set-up asked" else None
+    return () if wanted is None else wanted.parts
 
 
 def _hands(step: NextStep) -> tuple[str, ...]:

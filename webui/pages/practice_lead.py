@@ -36,7 +36,7 @@ HUNG: Final = 3
 """So many of the last prints hang on the line."""
 _LOOKED_BACK: Final = 9
 """Sheets that are looked through for them."""
-_PRESSED: Final = frozenset({"ready", "held", "hands asked", "open after a restart", "focus light"})
+_PRESSED: Final = frozenset({"ready", "held", "set-up asked", "hands asked", "open after a restart", "focus light"})
 _WAITED: Final = frozenset({"lead-in", "light", "gap", "settling", "white-light warning"})
 _HELD: Final = frozenset({"finished", "close this sheet?", "call it given?", "white light?"})
 

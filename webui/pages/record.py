@@ -11,6 +11,8 @@ from flask import Blueprint, g, render_template, request, url_for
 from controller.daemon.into_recipe import offered
 from controller.errors import NotThere
 from controller.paper.libraries import missing_libraries
+from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.set_up import SetUp
 from controller.store.columns import said_of
 from controller.words import say
 from hardware.clock import NS_PER_MS
@@ -24,7 +26,7 @@ from webui.pages.practice_prints import print_of, tray
 from webui.pages.tests import test_page
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
-from webui.wording import carrier_words, clock, filter_called, paper_words, seconds, span, texture_of, whole_setup
+from webui.wording import carrier_words, clock, filter_called, paper_words, seconds, span, texture_of
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -66,10 +68,10 @@ class Line:
 
 def stood_of(record: SheetRecord) -> str:
     """Return what stood at the enlarger for a sheet, in one line; empty where nothing is known of it."""
-    bench = record.plan.bench
-    if bench is None:
-        return ""
-    words = carrier_words(bench), paper_words(bench), whole_setup(bench), bench.enlarger_title
+    bench, set_up = record.plan.bench or AtEnlarger(), record.plan.set_up or SetUp()
+    times = set_up.magnification if set_up.head_height_mm is not None else None
+    size = "" if times is None else say("enlarger.magnification-of", magnification=f"{times:.3g}")
+    words = carrier_words(bench), paper_words(bench), set_up.words, size, bench.enlarger_title
     return " · ".join(each for each in words if each)
 
 
