@@ -14,12 +14,13 @@ from webui.frame import assets as headers
 from webui.frame import guard, live, refusals
 from webui.frame.assets import Asset, read_assets
 from webui.frame.compress import compress_answers
-from webui.frame.context import Room, day_allowed, furnish, now
+from webui.frame.context import Room, day_allowed, desk, furnish, now
 from webui.frame.device import device, token
 from webui.frame.form_answers import answer_once, drafts_done, once
 from webui.frame.incoming import IncomingRequest
 from webui.frame.logs import Seldom, one_line, place_of
 from webui.frame.looks import LOOKS
+from webui.frame.offers import moved_of
 from webui.frame.practice_sight import furnish_practice
 from webui.frame.red import red
 from webui.frame.red import style as red_levels
@@ -204,6 +205,7 @@ def _give_words(app: Flask, web: Room, assets: dict[str, Asset]) -> None:
 
     app.jinja_env.globals.update(
         looks=LOOKS,
+        moved_of=lambda kept: moved_of(desk(), kept),
         say=say,
         say_many=say_many,
         asset=lambda name: assets[name].address,

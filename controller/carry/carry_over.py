@@ -6,6 +6,7 @@ Where two kept papers are compared, numpy and scipy are loaded then, never befor
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -29,7 +30,7 @@ from controller.carry.wanted import (
     write_carry,
 )
 from controller.contrast.asks import Papers
-from controller.errors import Impossible
+from controller.errors import Impossible, Unreadable
 from controller.exposure.size import lens_to_easel_mm, lens_to_negative_mm, magnification_at
 from controller.exposure.strip_times import flash_ms
 from controller.model import Frozen
@@ -157,6 +158,15 @@ class CarryDesk:
                 source = self._papers.called(name) if name else ""
         found = self._papers.fetch(source).reciprocity if source else None
         return wanted.exponent if found is None else found.exponent
+
+    def moved_last(self, recipe: str) -> Carry | None:
+        """Return the last carrying over of a recipe to another box, or to a lamp that had moved; None where none."""
+        for kept in self._shelf.holding("carry", recipe):
+            with suppress(Unreadable):
+                link = read_carry(kept.body)
+                if link.recipe.id == recipe and link.wanted.moved is not None:
+                    return link
+        return None
 
     def _changes(self, recipe: Recipe, wanted: CarryWanted, notes: list[str]) -> tuple[Change, ...]:
         changes: list[Change] = []

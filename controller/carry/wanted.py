@@ -11,6 +11,7 @@ from pydantic import Field
 
 from controller.carry.carry import Carried
 from controller.carry.changes import FilterStops
+from controller.carry.moved import PaperThen
 from controller.errors import NotThere, Unreadable
 from controller.keeping import LOOKED_AT, Derived, Execute, Keeps, ThingKind
 from controller.model import Frozen
@@ -107,6 +108,8 @@ class CarryWanted(Frozen):
     dry_down_percent: Percent | None = None
     """0 is none."""
     flash: FlashWanted | None = None
+    moved: PaperThen | None = None
+    """Paper and lamp as they stood when what had moved was carried over; None where nothing had."""
     exponent: Annotated[float, Field(ge=0.5, le=1.5)] = 1.0
     """Reciprocity: what was carried with, by the paper's own test; asked where that is not known."""
 

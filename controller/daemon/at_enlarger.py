@@ -161,6 +161,7 @@ class EnlargerDesk:
             raise Impossible(say("enlarger.out-of-limits"), tuple(place[:1])) from None
         if enlarger is not None:
             _agrees(bench, enlarger)
+        bench = bench.model_copy(update={"paper_version": self._papers.version_of(bench.paper)})
         return self._do(StandAtEnlarger(bench=bench), number)
 
     def _stands(self) -> tuple[str, Enlarger | None]:

@@ -19,6 +19,7 @@ from controller.daemon.fog_trials import FogTrials
 from controller.daemon.inbox import Inbox
 from controller.daemon.negative_shelf import NegativeShelf
 from controller.daemon.next_desk import NextDesk
+from controller.daemon.offers import MovedOffers
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
 from controller.daemon.phones import Phones
@@ -93,11 +94,10 @@ class Desk:
         two_lamps: bool = False,
     ) -> None:
         self._clock, self._snapshots, self._pipe, self._inbox, self._answers = clock, snapshots, pipe, inbox, answers
-        self._room_left, self._finder, self._editions = room_left, finder, editions
+        self._room_left, self._finder, self._editions, self._carrying = room_left, finder, editions, carrying
         self._archive, self._recipes, self._papers, self._scans = archive, recipes, papers, scans
-        self._negatives, self._photographs, self._incoming = negatives, photographs, incoming
+        self._negatives, self._photographs, self._incoming, self._contrast = negatives, photographs, incoming, contrast
         self._of_sheets = SheetActs(archive, recipes, contrast, inbox, answers, snapshots)
-        self._contrast, self._carrying = contrast, carrying
         self._settings, self._change_settings, self._your_data = settings, change_settings, your_data
         self._key, self._pairing, self._phones, self._lamp, self._practice = key, pairing, phones, lamp, practice
         self._at_enlarger = EnlargerDesk(
@@ -111,10 +111,7 @@ class Desk:
             negatives=negatives.lately,
         )
         self._easel = EaselDesk(
-            papers,
-            recipes,
-            lamp,
-            spots,
+            *(papers, recipes, lamp, spots),
             status=snapshots.latest,
             do=self.do,
             note=lambda row: inbox.ask(lambda: answers.note(row)),
@@ -125,6 +122,7 @@ class Desk:
         self._next = NextDesk(
             *(archive, recipes, negatives, enlargers, snapshots.latest),
             *(self.do, self._easel, editions.begun, self._trials.due),
+            MovedOffers(archive, recipes, papers, carrying),
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
         FogTrials(self._trials, archive, phones, snapshots.latest, settings, change_settings, recipes.longest_ms)

@@ -7,7 +7,6 @@ the daemon ends.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import date
@@ -15,12 +14,12 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final, Protocol
 
+from controller.daemon.offers import LOADED, READ, MovedOffers, Next
 from controller.enlarger.enlargers import Enlarger, ProofStandard, estimate_ms
 from controller.enlarger.first_strip import Learned, fineness, k_at_first, learn, wanted_more
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable, WrongMoment
 from controller.foot.acts import Act, Load, MakeReference
-from controller.model import Frozen
-from controller.negatives.next_step import CHOOSE, History, Kind, Offer, Past, past_of, what_next
+from controller.negatives.next_step import CHOOSE, History, Offer, Past, past_of, what_next
 from controller.recipe.files import write
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
@@ -42,20 +41,6 @@ MOST_WRITTEN: Final = 64
 """So many recipes and strips, as they were read, are kept at hand: those of the newest sheets."""
 MOST_REFUSED: Final = 100
 """So many negatives are remembered of which something was refused."""
-LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
-"""What a pick leads on to by itself."""
-READ: Final[frozenset[Kind]] = frozenset({"readings", "use readings"})
-OF_A_PAGE: Final[dict[Kind, str]] = {
-    "pick": "/pick/{sheet}",
-    "look": "/looked/{sheet}",
-    "another size": "/carry/{recipe}",
-    "flash level": "/shelf/{recipe}/edit#flash",
-    "readings": "/easel",
-    "edition": "/editions/new?sheet={sheet}",
-    "use readings": "/easel",
-    "test": "/tests",
-}
-"""Where an offer is taken on a page of its own, by day."""
 
 
 class EaselStands(Protocol):
@@ -74,20 +59,6 @@ class EaselStands(Protocol):
         """Return the recipe, and its version, that was made of them."""
 
 
-class Next(Frozen):
-    """An offer as pages show it."""
-
-    key: str
-    """Names it, so that what was seen is what is taken."""
-    offer: Offer
-    page: str = ""
-    """The page on which it is taken; empty where one tap takes it."""
-    number: int = 0
-    """The number of the sheet that it goes by."""
-    seconds: float = 0.0
-    """Of a pick that it goes by."""
-
-
 class NextDesk:
     """Safe from any thread, as its parts are."""
 
@@ -102,9 +73,14 @@ class NextDesk:
         easel: EaselStands | None = None,
         begun: Callable[[str, int], str] = lambda _recipe, _version: "",
         due: Callable[[], bool] = lambda: False,
+        moved: MovedOffers | None = None,
     ) -> None:
-        """`easel` tells how readings stand, without it nothing is measured; `begun` a recipe’s edition, `due` tests."""
-        self._easel, self._begun, self._due, self._status, self._do = easel, begun, due, status, do
+        """`easel` tells how readings stand, without it nothing is measured; `begun` a recipe’s edition, `due` tests.
+
+        `moved` tells what has moved on a recipe's paper; without it nothing has.
+        """
+        self._easel, self._begun, self._due, self._moved = easel, begun, due, moved
+        self._status, self._do = status, do
         self._archive, self._recipes, self._negatives, self._enlargers = archive, recipes, negatives, enlargers
         self._refused: dict[tuple[str, str], History] = {}
         self._offered: tuple[tuple[object, ...], Next | None] | None = None
@@ -113,13 +89,20 @@ class NextDesk:
         self._written = lru_cache(MOST_WRITTEN)(self._read)
 
     def offer(self, status: Status) -> Next | None:
-        """Return what is offered at `status`; None with a sheet open, or nothing in the carrier that is known."""
+        """Return what is offered at `status`; None with a sheet open, or nothing in the carrier that is known.
+
+        What has moved on the paper of the recipe that is loaded comes first, whatever lies in the carrier.
+        """
         bench = status.bench
-        if not bench.negative or "load" not in status.can:
+        if "load" not in status.can:
             return None
         by = self._all_it_goes_by(status)
         if self._offered is not None and self._offered[0] == by:
             return self._offered[1]
+        moved = None if self._moved is None else self._moved.loaded(status)
+        if moved is not None or not bench.negative:
+            self._offered = (by, moved)
+            return moved
         try:
             history, records, whole = self._history(bench)
         except (NotThere, Unreadable):  # its set is gone, or newer than this software
@@ -128,13 +111,36 @@ class NextDesk:
         self._offered = (by, found) if whole else None
         return found
 
+    def of_recipe(self, source: str, version: int) -> Next | None:
+        """Return what has moved on a recipe's paper since it was printed last; None where nothing has."""
+        return None if self._moved is None else self._moved.of(source, version, self._status())
+
+    def take_moved(self, source: str, version: int, key: str, number: int) -> Status:
+        """Carry a recipe over what has moved, as it was seen on its review; raises as `take`."""
+        found = self.of_recipe(source, version)
+        if found is None or found.key != key:
+            raise WrongMoment(say("foot.stale"))
+        return self._take_moved(found, number)
+
+    def _take_moved(self, found: Next, number: int) -> Status:
+        """Carry a recipe over, decided on snapshot `number`, and load its check strip: the recipe's version is new."""
+        status = self._status()
+        if self._moved is None or not status.holds(number):
+            raise WrongMoment(say("foot.stale"))
+        if "load" not in status.can:
+            raise WrongMoment(say("foot.not-now"))
+        load = self._moved.take(found, status)
+        return self._do(load, self._status().number)
+
     def _all_it_goes_by(self, status: Status) -> tuple[object, ...]:
         """Return what an offer depends on; whatever else is new, it stays."""
         bench, plan = status.bench, status.plan
         loaded = None if plan is None else (plan.source, plan.version, plan.kind)
         refused = self._refused.get((bench.negative, bench.paper_title))
         probe = None if self._easel is None else self._easel.answers()
-        return bench, loaded, refused, probe, self._recipes.longest_ms(), self._enlargers.marks(), self._due()
+        told = None if self._moved is None else self._moved.refusals
+        longest = self._recipes.longest_ms()
+        return bench, loaded, refused, told, probe, longest, self._enlargers.marks(), self._due()
 
     def _thought_out(self, status: Status, history: History, records: list[SheetRecord]) -> Next | None:
         found = what_next(history)
@@ -144,13 +150,8 @@ class NextDesk:
         if found == CHOOSE or self._stands_ready(found, status):
             return None
         last = records[-1] if records else None
-        return Next(
-            key=hashlib.sha256(found.model_dump_json().encode()).hexdigest()[:16],
-            offer=found,
-            page=OF_A_PAGE.get(found.kind, "").format(sheet=found.sheet, recipe=found.recipe),
-            number=last.number if last else 0,
-            seconds=last.picks[-1].seconds if last and last.picks else 0.0,
-        )
+        seconds = last.picks[-1].seconds if last and last.picks else 0.0
+        return Next.of(found, number=last.number if last else 0, seconds=seconds)
 
     def _is_done(self, found: Offer) -> bool:
         """Tell whether what is offered was done, where no sheet says so."""
@@ -183,6 +184,8 @@ class NextDesk:
             kept = self._recipes.save(write(offer.strip))
             return self._do(Load(source=kept.id, version=kept.version), number)
         match offer.kind:
+            case "moved":
+                return self._take_moved(found, number)
             case "print" | "print again":
                 return self._do(Load(source=offer.recipe, version=offer.version), number)
             case "standard":
@@ -200,6 +203,9 @@ class NextDesk:
     def refuse(self, key: str) -> None:
         """Offer something else until more has happened; raises as `take`."""
         found, bench = self._seen(key), self._status().bench
+        if found.moved is not None and self._moved is not None:
+            self._moved.refuse(found)
+            return
         history, _, _ = self._history(bench)
         if len(self._refused) >= MOST_REFUSED:
             self._refused.pop(next(iter(self._refused)))

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from threading import Lock
 from typing import TYPE_CHECKING, Final, TypeVar
 
+from controller.errors import NotThere
 from controller.paper.paper import Box, Paper, Reciprocity, read_paper, write_paper
 from controller.store.shelf import OfAKind
 
@@ -49,6 +51,12 @@ class PaperShelf(OfAKind):
     def called(self, name: str) -> str:
         """Return the id of the last kept paper of that name, or nothing."""
         return self._shelf.called("paper", name)
+
+    def version_of(self, source: str) -> int | None:
+        """Return the newest version of a paper; None where it is not on the shelf."""
+        with suppress(NotThere):
+            return self._shelf.get(source).version if source else None
+        return None
 
     def fetch(self, source: str, version: int | None = None) -> Paper:
         """Return a paper as it is kept, the latest version unless told; its `version` is the shelf's.

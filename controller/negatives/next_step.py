@@ -54,6 +54,7 @@ Kind = Literal[
     "flash strip",
     "another size",
     "test",
+    "moved",
     "choose",
 ]
 

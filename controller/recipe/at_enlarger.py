@@ -42,6 +42,8 @@ class AtEnlarger(Frozen):
     paper: Label = Field(default="", exclude_if=_nothing)
     """Id on the shelf of the paper that is out; empty for one that is only named."""
     paper_title: Label = Field(default="", exclude_if=_nothing)
+    paper_version: int | None = Field(default=None, ge=1, exclude_if=_nothing)
+    """Which version of its readings was the newest when it was taken out; None where it has none."""
     support: Literal["RC", "FB", ""] = Field(default="", exclude_if=_nothing)
     box: Label = Field(default="", exclude_if=_nothing)
     enlarger: Label = Field(default="", exclude_if=_nothing)

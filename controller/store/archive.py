@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Final
 
 from controller.errors import NotThere
+from controller.store.entries import LampChecked
 from controller.store.folding import fold
 from controller.store.lookups import OF_THE_JOURNAL, OF_THE_SHELF, Lookups
 from controller.store.records import RemarkRecord, SheetRecord
@@ -23,6 +24,7 @@ MOST: Final = 100
 """Sheets on a page: once there are so few it ends with a session, and it never has more than so many."""
 _AT_A_TIME: Final = 32
 """Sheets whose ids are read at a time: more than an evening has."""
+_LAST_OF: Final = "SELECT sheet FROM thread_sheets WHERE source = ? ORDER BY version DESC, place DESC LIMIT 1"
 
 
 class Archive:
@@ -80,6 +82,19 @@ class Archive:
             return {}
         self._threaded.follow()
         return {record.id: thread_of(self._threaded.rows, record) for record in records}
+
+    def last_of(self, source: str) -> SheetRecord | None:
+        """Return the last sheet of a recipe's newest version that was printed, as far as it is looked up by now."""
+        if self._threaded is None:
+            return None
+        self._threaded.follow()
+        found = self._threaded.rows(_LAST_OF, source)
+        return self.record(found[0][0]) if found else None
+
+    def lamp_checks(self) -> tuple[tuple[int, LampChecked], ...]:
+        """Return every check of the lamp with its row, in order."""
+        rows = ((row.number, row.entry) for row in self._reader.of_the_lamp())
+        return tuple((number, entry) for number, entry in rows if isinstance(entry, LampChecked))
 
     def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
         """Return the newest `limit` sheets that light has opened, or all, oldest first."""

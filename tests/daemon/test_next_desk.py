@@ -9,7 +9,7 @@ import pytest
 from tools.virtual_darkroom import VirtualDarkroom, virtual_darkroom
 
 from controller.daemon.negative_lists import Life, NegativeLists
-from controller.daemon.next_desk import Next
+from controller.daemon.offers import Next
 from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
 from controller.store.archive import Archive

@@ -82,6 +82,16 @@ def carried(carried: str) -> ResponseReturnValue:
     )
 
 
+@blueprint.post("/carry/<source>/moved")
+@waits_for_day
+def carry_moved(source: str) -> ResponseReturnValue:
+    """Carry a recipe over what has moved on its paper, as its review showed it, and load its check strip."""
+    number, key = request.form.get("number", default=0, type=int), request.form.get("offer", "")
+    version = desk().recipes().fetch(source).version
+    desk().next().take_moved(source, version, key, number)
+    return redirect("/", 303)
+
+
 def _preview(source: str, fields: Fields) -> Shown[Preview]:
     def look() -> Preview:
         recipe = desk().recipes().recipe(source, _version(fields))
