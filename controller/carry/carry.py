@@ -20,6 +20,7 @@ from controller.errors import Impossible
 from controller.exposure.size import aperture_factor, area_rule, negative_to_easel_mm, size_factor
 from controller.exposure.stops import light_factor, shown, stops_between
 from controller.model import Frozen
+from controller.recipe.asks import hands_moved
 from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.fields import BOTH, LONGEST_MS
 from controller.recipe.plan import Step
@@ -113,7 +114,10 @@ def carry(
         )
         for n, each in enumerate(recipe.light)
     )
-    fields["local"] = _local(recipe, factors, longest_ms)
+    local = _local(recipe, factors, longest_ms)
+    fields["local"] = tuple(work for _, work in local)
+    if recipe.hands:
+        fields["hands"] = hands_moved(recipe, range(len(recipe.light)), [line for line, _ in local])
     if flash != "same":
         fields["flash"] = flash
     elif recipe.flash is not None:
@@ -263,21 +267,21 @@ def carried_seconds(typed: Decimal, factor: Fraction, longest_ms: int, place: tu
     return seconds
 
 
-def _local(recipe: Recipe, factors: dict[str, Fraction], longest_ms: int) -> tuple[Any, ...]:
-    """Return local work with its seconds carried and its stops as they were.
+def _local(recipe: Recipe, factors: dict[str, Fraction], longest_ms: int) -> list[tuple[int, Any]]:
+    """Return local work, each with the line that it was, with its seconds carried and its stops as they were.
 
     Work in seconds through both filters is written once for each where their factors differ.
     """
-    done: list[Any] = []
+    done: list[tuple[int, Any]] = []
     for n, work in enumerate(recipe.local):
         if work.seconds is None:
-            done.append(work)
+            done.append((n, work))
             continue
         place = ("local", n, "seconds")
-        names = [work.filter] if work.filter != BOTH else [each.filter for each in recipe.light]
+        names = [work.filter] if work.filter != BOTH else list(dict.fromkeys(each.filter for each in recipe.light))
         apart = len({factors[name] for name in names}) > 1
         for name in names if apart else names[:1]:
             seconds = carried_seconds(work.seconds, factors[name], longest_ms, place)
             update = {"seconds": seconds} | ({"filter": name} if apart else {})
-            done.append(work.model_copy(update=update))
-    return tuple(done)
+            done.append((n, work.model_copy(update=update)))
+    return done

@@ -19,6 +19,7 @@ from controller.errors import Impossible, NotThere, WrongMoment
 from controller.paper.flash import Flash
 from controller.paper.ladder import TYPICAL
 from controller.paper.paper import Setup, seconds_factor
+from controller.recipe.asks import with_lights
 from controller.recipe.files import write
 from controller.recipe.plan import Hands, StepKind
 from controller.recipe.recipe import Base, Dodge, Recipe, must_tell_lights_apart
@@ -278,7 +279,8 @@ def _changed(recipe: Recipe, moves: list[Move], longest_ms: int) -> Recipe:
         if new not in bases and old in bases:
             bases = {new if name == old else name: each for name, each in bases.items()}
         bases[new] = light
-    return _follow_filter(recipe.model_copy(update={"light": tuple(bases.values())}), moves)
+    was = {new: old for old, new, *_ in moves}
+    return _follow_filter(with_lights(recipe, tuple(bases.values()), was), moves)
 
 
 def _without_work(recipe: Recipe, filter_name: str) -> None:

@@ -11,6 +11,7 @@ from controller.contrast.asks import EnlargerStand, FlashAsk
 from controller.errors import Impossible
 from controller.model import Frozen
 from controller.paper.paper import Setup
+from controller.recipe.asks import with_lights
 from controller.recipe.files import read_tree
 from controller.recipe.recipe import RECIPE, Base, Flash, Recipe, must_tell_lights_apart
 from controller.words import say
@@ -102,7 +103,7 @@ def put_lights(recipe: Recipe, setup: Setup, stand: EnlargerStand, seconds: Type
         for name in dict.fromkeys(order)
         if typed[name]
     )
-    return recipe.model_copy(update={"light": light_list})
+    return with_lights(recipe, light_list)
 
 
 def with_flash(recipe: Recipe, setup: Setup, flash: FlashAsk | None) -> Recipe:

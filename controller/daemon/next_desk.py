@@ -179,7 +179,8 @@ class NextDesk:
             WrongMoment: it is no longer what is offered; or as `Desk.do`.
             Impossible, StoreTrouble: it cannot be kept.
         """
-        offer = self._seen(key).offer
+        found = self._seen(key)
+        offer = found.offer
         if offer.strip is not None:
             kept = self._recipes.save(write(offer.strip))
             return self._do(Load(source=kept.id, version=kept.version), number)

@@ -14,10 +14,11 @@ from controller.errors import Impossible
 from controller.exposure.burns import burn_ms, held_back_ms
 from controller.exposure.stops import dried_ms, round_ms, seconds_text
 from controller.model import Frozen
+from controller.recipe.asks import carrier_ask, hands_moved
 from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.fields import BOTH, LONGEST_MS, milliseconds
 from controller.recipe.plan import Step, StepKind
-from controller.recipe.recipe import Base, Burn, Dodge, EdgeBurn, Recipe, Work
+from controller.recipe.recipe import Base, Burn, Dodge, EdgeBurn, HandsEntry, Recipe, Work
 from controller.recipe.steps import MOST_STEPS, SHORTEST_MS
 from controller.words import say
 
@@ -69,7 +70,9 @@ def with_burn(recipe: Recipe, got: Got, *, longest_ms: int = LONGEST_MS) -> Reci
     bases = [light.filter for light in recipe.light]
     if burn.stops is not None and burn.filter not in bases:
         raise Impossible(say("recipe.given-burn-no-base", filter=burn.filter, bases=", ".join(bases)))
-    return _next(recipe, longest_ms, local=(*recipe.local, burn))
+    return _next(
+        recipe, longest_ms, local=(*recipe.local, burn), hands=(*recipe.hands, *_carrier_first(recipe, burn, got))
+    )
 
 
 def as_given(recipe: Recipe, got: Sequence[Got], *, longest_ms: int = LONGEST_MS) -> Recipe:
@@ -85,11 +88,15 @@ def as_given(recipe: Recipe, got: Sequence[Got], *, longest_ms: int = LONGEST_MS
         if each.step.act is StepKind.RUNNING and not each.as_planned:
             raise Impossible(say("recipe.given-running", step=each.step.name))
     percent = Fraction(recipe.dry_down_percent or 0)
-    given = {light.filter: _base_ms(light, got) for light in recipe.light}
-    light = tuple(_base(each, given[each.filter], percent) for each in recipe.light)
+    given = {_key(light): _base_ms(light, got) for light in recipe.light}
+    light = tuple(_base(each, given[_key(each)], percent) for each in recipe.light)
     left = [each for each in got if not each.added]
-    local = [line for work in recipe.local for line in _lines(work, given, left)]
-    changed: dict[str, Any] = {"light": light, "local": tuple(local)}
+    local = [
+        (at, line) for at, work in enumerate(recipe.local) for line in _lines(work, _of_line(recipe, at, given), left)
+    ]
+    changed: dict[str, Any] = {"light": light, "local": tuple(line for _, line in local)}
+    if recipe.hands:
+        changed["hands"] = hands_moved(recipe, range(len(light)), [at for at, _ in local])
     if recipe.flash is not None:
         flash_ms = sum(each.ms for each in got if each.step.act is StepKind.FLASH)
         if flash_ms != milliseconds(recipe.flash.seconds):
@@ -97,19 +104,45 @@ def as_given(recipe: Recipe, got: Sequence[Got], *, longest_ms: int = LONGEST_MS
     made = _next(recipe, longest_ms, **changed)
     for each in got:
         if each.added and each.ms >= SHORTEST_MS:
-            burn = _added(made, each)
-            worth = None if burn.stops is None or made.base(burn.filter) is None else burn.exact_stops
-            if burn.stops is not None and (worth is None or burn_ms(given[burn.filter], worth) != each.ms):
-                burn = _in_seconds(burn, each.ms)
-            made = _next(made, longest_ms, local=(*made.local, burn))
+            burn, base = _added(made, each), made.base(each.step.filter, each.step.carrier or None)
+            worth = None if burn.stops is None or base is None else burn.exact_stops
+            if base is None or worth is None or burn_ms(given[_key(base)], worth) != each.ms:
+                burn = _in_seconds(burn, each.ms) if burn.stops is not None else burn
+            first = _carrier_first(made, burn, each)
+            made = _next(made, longest_ms, local=(*made.local, burn), hands=(*made.hands, *first))
     if made == recipe:
         raise Impossible(say("recipe.given-same"))
     _compare(made, got, longest_ms)
     return made
 
 
+def _key(base: Base) -> tuple[str, str]:
+    return base.filter, base.carrier or ""
+
+
+def _of_line(recipe: Recipe, at: int, given: dict[tuple[str, str], int]) -> dict[str, int]:
+    """Return what the bases were given that a line of local work goes with, by their filters."""
+    bases = (recipe.base_of(at, light.filter) for light in recipe.light)
+    return {base.filter: given[_key(base)] for base in bases if base is not None}
+
+
+def _carrier_first(recipe: Recipe, burn: Burn, got: Got) -> Iterator[HandsEntry]:
+    """Give what is to be asked before one more burn where it goes with another base than it would by itself."""
+    base, carrier = recipe.base(burn.filter), got.step.carrier
+    if base is not None and carrier and recipe.two_negatives and base.carrier != carrier:
+        number = len(recipe.light) + len(recipe.local) + 1
+        yield HandsEntry(before=number, words=carrier_ask(carrier).words, carrier=carrier)
+
+
 def _base_ms(light: Base, got: Sequence[Got]) -> int:
-    of_base = [each for each in got if each.step.filter == light.filter and each.step.act in _BASES and not each.added]
+    of_base = [
+        each
+        for each in got
+        if each.step.filter == light.filter
+        and light.carrier in (None, each.step.carrier or None)
+        and each.step.act in _BASES
+        and not each.added
+    ]
     whole = sum(each.ms for each in of_base)
     if whole < SHORTEST_MS:
         raise Impossible(say("recipe.given-no-base", filter=light.filter))
@@ -183,7 +216,7 @@ def _seconds(ms: int) -> Decimal:
 
 def _next(recipe: Recipe, longest_ms: int, **changes: Any) -> Recipe:
     written = {name: getattr(recipe, name) for name in recipe.model_fields_set} | changes
-    written = {name: value for name, value in written.items() if value is not None}
+    written = {name: value for name, value in written.items() if value is not None and (value or name != "hands")}
     try:
         return Recipe.model_validate(written, context={"longest_ms": longest_ms})
     except ValidationError:
@@ -203,4 +236,12 @@ def _told(step: Step, ms: int) -> tuple[str, ...]:
     """Return what tells a light of a sheet from another, whatever its place in the order; light adds up."""
     whole = step.act in _WHOLE
     marks = " ".join(f"{mark.cue} {mark.at_ms} {mark.area}" for mark in step.marks)
-    return (step.filter, "" if whole else step.act, "" if whole else step.area, step.edge or "", str(ms), marks)
+    return (
+        step.filter,
+        step.carrier,
+        "" if whole else step.act,
+        "" if whole else step.area,
+        step.edge or "",
+        str(ms),
+        marks,
+    )

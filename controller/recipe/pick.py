@@ -14,6 +14,7 @@ from controller.exposure.burns import burn_ms
 from controller.exposure.stops import fraction_text, round_ms, seconds_text, shown
 from controller.exposure.strip_times import between_ms
 from controller.model import Frozen
+from controller.recipe.asks import hands_moved
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.plan import Plan, StepKind, StripPlan
@@ -253,7 +254,8 @@ def _with_burn(local: tuple[Work, ...], pick: Pick, area: str, what: str) -> tup
     burn = {"area": letter, "act": "burn", "filter": pick.filter, "stops": pick.stops}
     same = [i for i, w in enumerate(local) if isinstance(w, Burn) and (w.area, w.filter) == (area, pick.filter)]
     if same:
-        what = what or local[same[0]].what or ""
+        what, words = what or local[same[0]].what or "", local[same[0]].words
+        burn |= {"words": words} if words else {}
     new = Burn.model_validate(burn | ({"what": what} if what else {}))
     if same:
         return (*local[: same[0]], new, *local[same[0] + 1 :])
@@ -278,6 +280,10 @@ def _next(
         "light": [{"filter": name, "seconds": seconds, **carriers.get(name, {})} for name, seconds in bases.items()],
         "local": local,
     }
+    if recipe is not None and recipe.hands:
+        at = {light.filter: n for n, light in enumerate(recipe.light)}
+        lines = [n if n < len(recipe.local) else None for n in range(len(local))]
+        written["hands"] = hands_moved(recipe, [at.get(name) for name in bases], lines)
     try:
         return Recipe.model_validate(written, context=context)
     except ValidationError:

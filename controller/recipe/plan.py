@@ -67,10 +67,9 @@ class Ask(Frozen):
     carrier: Literal["A", "B", ""] = Field(default="", exclude_if=lambda carrier: not carrier)
     """The carrier that is in once it is answered; empty where it changes none."""
     kind: Literal["hands", "carrier", "tool"]
-    tool: str = Field(default="", exclude_if=lambda tool: not tool)
-    """The letter of the tool that is put in its place or taken away."""
-    out: bool = Field(default=False, exclude_if=lambda out: not out)
-    """It is taken away."""
+    brings: tuple[str, ...] = Field(default=(), exclude_if=lambda letters: not letters)
+    """The letters of the tools that are in place once it is answered, and of those that are taken away."""
+    takes: tuple[str, ...] = Field(default=(), exclude_if=lambda letters: not letters)
 
 
 class Mark(Frozen):
@@ -119,6 +118,8 @@ class Step(Frozen):
     """What the hands do in its light, in the printer's words."""
     tools: tuple[str, ...] = Field(default=(), exclude_if=lambda tools: not tools)
     """The letters of the tools in its light: held in the hand for its area, or in place by themselves."""
+    in_place: tuple[str, ...] = Field(default=(), exclude_if=lambda letters: not letters)
+    """Those of them that stay by themselves."""
 
 
 Template = Literal["first", "finer", "hard over soft", "same place", "burn", "flash", "proof"]

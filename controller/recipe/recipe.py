@@ -265,11 +265,11 @@ class Recipe(Frozen):
             if hands.before != END and hands.before > entries:
                 at = ("hands", number, "before")
                 raise refusal("recipe.hands-before-none", at=at, number=hands.before, most=entries)
-        for number, light in enumerate(self.light, 1):
-            before = [(n, hands) for n, hands in enumerate(self.hands) if hands.before == number and hands.carrier]
-            if before and light.carrier and before[-1][1].carrier != light.carrier:
-                at = ("hands", before[-1][0], "carrier")
-                raise refusal("recipe.hands-other-carrier", at=at, number=number, carrier=light.carrier)
+        for number, hands in enumerate(self.hands):
+            light = self.light[hands.before - 1] if hands.before != END and hands.before <= len(self.light) else None
+            if light is not None and light.carrier and hands.carrier not in (None, light.carrier):
+                at = ("hands", number, "carrier")
+                raise refusal("recipe.hands-other-carrier", at=at, number=hands.before, carrier=light.carrier)
         return self
 
     @model_validator(mode="after")
@@ -293,6 +293,18 @@ class Recipe(Frozen):
         """Return the base through the filter `name`: the one in `carrier`, where there are two, else the first."""
         through = [light for light in self.light if light.filter == name]
         return next((light for light in through if light.carrier == carrier), through[0] if through else None)
+
+    def base_of(self, line: int, name: str) -> Base | None:
+        """Return the base through the filter `name` that a line of local work (from 0) belongs to.
+
+        Where there is one through each carrier it is the first, unless the hands are asked for the other before it.
+        """
+        return self.base(name, self.carrier_before(len(self.light) + line + 1))
+
+    def carrier_before(self, number: int) -> Carrier | None:
+        """Return the carrier that the hands are asked for before an entry, the last where several are."""
+        named = [hands.carrier for hands in self.hands if hands.before == number and hands.carrier is not None]
+        return named[-1] if named else None
 
     @property
     def bare_lights(self) -> tuple[FilterTime, ...]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Sequence
+from typing import Any, Final
 
 from controller.errors import Impossible, standing_at
 from controller.exposure.stops import seconds_text
+from controller.recipe.asks import Asks
 from controller.recipe.fields import milliseconds
-from controller.recipe.plan import Flashed, Hands, Step, StepKind
-from controller.recipe.recipe import Flash
+from controller.recipe.plan import Ask, Flashed, Hands, Step, StepKind
+from controller.recipe.recipe import Carrier, Flash, Recipe
 from controller.words import say
 
 MOST_STEPS: Final = 60
@@ -25,14 +27,26 @@ _WHOLE: Final = frozenset({StepKind.BASE, StepKind.RUNNING, StepKind.UNDER, Step
 class Steps:
     """The steps of one sheet, put down in order."""
 
-    def __init__(self, longest_ms: int) -> None:
+    def __init__(self, longest_ms: int, recipe: Recipe | None = None) -> None:
         self._longest_ms = longest_ms
         self._steps: list[Step] = []
         self._hands: Hands | None = None
+        self._asks = None if recipe is None else Asks(recipe)
+        self._entries: list[int] = []
+        self._carrier: Carrier | None = None
+
+    def entry(self, number: int, carrier: Carrier | None) -> None:
+        """Say that the next step is the first of a recipe's entry, and through which carrier its light goes."""
+        self._entries.append(number)
+        self.through(carrier)
 
     def ask(self, hands: Hands) -> None:
         """Ask something of the printer's hands before the next step."""
         self._hands = hands
+
+    def through(self, carrier: Carrier | None) -> None:
+        """Say through which carrier the next step's light goes."""
+        self._carrier = carrier or self._carrier
 
     def put(
         self,
@@ -43,9 +57,10 @@ class Steps:
         base_ms: int | None,
         *,
         advice: tuple[str, ...] = (),
+        areas: Sequence[str] = (),
         **more: object,
     ) -> None:
-        """Put down the next light; `more` is what else a `Step` says of it.
+        """Put down the next light, for `areas` alone where it is for some; `more` is what else a `Step` says of it.
 
         Raises:
             Impossible: it is longer than the longest light, or under 0.1 s.
@@ -72,10 +87,23 @@ class Steps:
             "base_ms": base_ms,
             "hands": self._hands,
             "advice": tuple(dict.fromkeys(advice)),
+            **self._asked(act, areas),
             **more,
         }
         self._hands = None
         self._steps.append(Step.model_validate(values))
+
+    def _asked(self, act: StepKind, areas: Sequence[str]) -> dict[str, Any]:
+        """Return what a step has of the recipe's asks, tools and carriers; of the flash, before them all, nothing."""
+        if self._asks is None or act is StepKind.FLASH:
+            return {}
+        entries, carrier, self._entries, self._carrier = self._entries, self._carrier, [], None
+        back = self._hands is Hands.NEGATIVE_BACK
+        return self._asks.before(entries, carrier, areas, laid=act is not StepKind.RUNNING, back=back)
+
+    def end_asks(self) -> tuple[Ask, ...]:
+        """Return what is asked after the last of them."""
+        return () if self._asks is None else self._asks.at_end()
 
     def all(self) -> tuple[Step, ...]:
         """Return the steps.

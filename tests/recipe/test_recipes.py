@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from pydantic import ValidationError
-from tools.written_files import EXAMPLES, Tree, recipe_of, recipe_trees, strip_of, strip_trees, text_of
+from tools.written_files import EXAMPLES, Tree, recipe_2_trees, recipe_of, recipe_trees, strip_of, strip_trees, text_of
 
 from controller.recipe.files import read_feet, read_recipe, read_tree, write
 from controller.recipe.foot_trace import FeetTrace
@@ -61,6 +61,24 @@ def test_every_valid_recipe_goes_round(tree: Tree) -> None:
     model = read_recipe(text, "made up")
     assert _as_typed(write(model)) == _as_typed(text)
     assert read_recipe(write(model), "again") == model
+
+
+@settings(max_examples=150)
+@given(recipe_2_trees())
+def test_every_valid_recipe_of_the_second_form_goes_round(tree: Tree) -> None:
+    """Tools, hands, words and carriers come out as they went in, under the form that has them."""
+    text = json.dumps(tree)
+    model = read_recipe(text, "made up")
+    assert _as_typed(write(model)) == _as_typed(text)
+    assert read_recipe(write(model), "again") == model
+
+
+@settings(max_examples=50)
+@given(recipe_trees())
+def test_a_second_form_that_uses_nothing_new_is_written_as_the_first(tree: Tree) -> None:
+    """Byte for byte what the first form's file is."""
+    first, second = (read_recipe(json.dumps(tree | {"format": f"treadle/recipe/{n}"}), "made up") for n in (1, 2))
+    assert write(first) == write(second)
 
 
 @settings(max_examples=150)

@@ -167,6 +167,44 @@ def recipe_trees(draw: st.DrawFn) -> Tree:
     )
 
 
+_OUTLINES = st.tuples(st.floats(0, 0.5), st.floats(0, 0.5), st.floats(0.1, 0.5)).map(
+    lambda at: [
+        [round(at[0] + right * at[2], 3), round(at[1] + down * at[2], 3)]
+        for right, down in ((0, 0), (1, 0), (1, 1), (0, 1))
+    ]
+)
+_TOOL = st.fixed_dictionaries(
+    {"kind": st.sampled_from(["card", "hole", "dodger", "mask", "blade"]), "name": WORDS},
+    optional={"height_mm": st.integers(0, 300), "outline": _OUTLINES},
+)
+
+
+@st.composite
+def recipe_2_trees(draw: st.DrawFn, *, carriers: bool = True) -> Tree:
+    """Return a valid recipe's tree in the second form, with one thing of it at the least."""
+    tree = draw(recipe_trees()) | {"format": "treadle/recipe/2"}
+    letters = draw(st.lists(st.sampled_from("ABCDMN"), max_size=4, unique=True))
+    tools = [{"letter": letter, **draw(_TOOL)} for letter in letters]
+    named = [word for tool in tools for word in (tool["name"], f"{tool['kind']} {tool['letter']} in", tool["kind"])]
+    said = st.one_of(st.sampled_from(named), WORDS) if named else WORDS
+    if carriers and draw(st.booleans()):
+        tree["light"] = [light | {"carrier": draw(st.sampled_from("AB"))} for light in tree["light"]]
+        other = {"A": "B", "B": "A"}
+        if len(tree["light"]) < 4 and draw(st.booleans()):
+            again = tree["light"][0]
+            tree["light"] = [*tree["light"], again | {"carrier": other[again["carrier"]]}]
+    tree["local"] = [work | ({"words": draw(WORDS)} if draw(st.booleans()) else {}) for work in tree["local"]]
+    hands = []
+    for _ in range(draw(st.integers(0 if tools else 1, 5))):
+        before = draw(st.one_of(st.integers(1, len(tree["light"]) + len(tree["local"])), st.just("end")))
+        entry = {"before": before, "words": draw(said)}
+        if carriers and draw(st.booleans()):
+            light = tree["light"][before - 1] if before != "end" and before <= len(tree["light"]) else {}
+            entry["carrier"] = light.get("carrier") or draw(st.sampled_from("AB"))
+        hands.append(entry)
+    return tree | ({"tools": tools} if tools else {}) | ({"hands": hands} if hands else {})
+
+
 @st.composite
 def strip_trees(draw: st.DrawFn) -> Tree:
     """Return a valid strip's tree."""
