@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from controller.exposure import lag
+from controller.foot.asks import after_restart
 from controller.foot.state import TWELFTH, Given, Habits, Last, Work
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.set_up import SetUp
@@ -163,9 +164,9 @@ def reopen(record: SheetRecord, lag_ms: int, now_boot: str) -> Reopened:
         index, part = max(parts, key=lambda pair: pair[1].came.row)
         last = Last(part.light, index, _before(given[index], part))
     opened_ns = record.opened.at_ns if record.opened.boot == now_boot else _LONG_AGO_NS
-    work = Work(record.plan, steps, given, sheet=record.id, open=True, last=last, lit_ns=opened_ns)
-    work = work.moved_on()
-    work = replace(work, waited=len(record.steps[work.index].waits))
+    work = Work(record.plan, steps, given, sheet=record.id, open=True, last=last, lit_ns=opened_ns).moved_on()
+    asked = after_restart(work, (row.ask for row in record.hands))
+    work = replace(work, asked=asked, waited=len(record.steps[work.index].waits))
     return Reopened(work, record.number, opened_ns)
 
 

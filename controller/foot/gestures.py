@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from controller.exposure import lag
 from controller.foot import trays, waits
+from controller.foot.asks import NOTHING_ASKED, answered, ask_cue, next_ask
 from controller.foot.places import (
     AfterRestart,
     AskClose,
@@ -33,7 +34,8 @@ from controller.foot.places import (
 )
 from controller.foot.sheet_changes import call_given, close_sheet, make_set_up, stand
 from controller.foot.state import TWELFTH, State
-from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, hands_after, wants_hands
+from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, wants_hands
+from controller.store.said_of_sheets import HandsDone
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
 
@@ -107,10 +109,10 @@ def say_again(turn: Turn, _at_ns: int) -> None:
             turn.say(Cue.HANDS)  # no step's number: it is the whole sheet's
         case ChangeFilter() | Settling():
             turn.say(filter_cue(work.step.filter), work.step.number)
-        case HandsAsked() | Waiting() if waits.wanted(work) is not None:
+        case HandsAsked() | Waiting() if next_ask(work) is None and waits.wanted(work) is not None:
             turn.say(Cue.MOVE_CARD, work.waited + 1)
-        case HandsAsked() if work.step.hands is not None:
-            turn.say(hands_after(work.step.hands), work.step.number)
+        case HandsAsked():
+            turn.say(ask_cue(work), len(work.steps) if work.finished else work.step.number)
         case _:
             turn.say(Cue.HANDS if wants_hands(work.step) else Cue.LEAD_IN, work.step.number)
 
@@ -182,15 +184,25 @@ def hands_done(turn: Turn, at_ns: int) -> None:
         waits.begin(turn, at_ns, place)
         return
     settle(turn, at_ns, place)
-    turn.state = replace(turn.state, work=replace(work, hands_done=True))
+    _file_hands(turn, at_ns)
+    turn.state = replace(turn.state, work=replace(work, asked=answered(work)))
+
+
+def _file_hands(turn: Turn, at_ns: int, *, undone: bool = False) -> None:
+    """Have it filed that what is asked now was done; of a flash's hands the plan says enough."""
+    work = turn.state.loaded
+    if (ask := next_ask(work)) is not None:
+        step = 0 if work.finished else work.step.number
+        turn.file(HandsDone(sheet=work.sheet, step=step, ask=ask, at_ns=at_ns, undone=undone))
 
 
 def settle(turn: Turn, at_ns: int, undo: Asked) -> None:
     """Settle for a moment, with a way back to `undo`."""
     until = at_ns + turn.state.habits.timing.settle_ms * NS_PER_MS
-    foot = turn.state.foot
+    foot, work = turn.state.foot, turn.state.work
     stood = (turn.state.bench, turn.state.set_up) if isinstance(undo, SetUpAsked) else None
-    turn.go(Settling(until, foot.seq, undo, turn.state.filter_in, stood))
+    asked = work.asked if work is not None else NOTHING_ASKED
+    turn.go(Settling(until, foot.seq, undo, turn.state.filter_in, stood, asked))
     stop_down = turn.state.stop_down and not isinstance(undo, ChangeFilter)
     turn.state = replace(turn.state, foot=replace(foot, undo=undo), stop_down=stop_down)
     turn.say(Cue.TICK)
@@ -217,7 +229,8 @@ def back_from_settling(turn: Turn, place: Settling | Waiting, at_ns: int) -> Non
     elif isinstance(place.undo, ChangeFilter):
         turn.say_filter(place.filter_before)
     elif turn.state.work is not None:
-        turn.state = replace(turn.state, work=replace(turn.state.work, hands_done=False))
+        turn.state = replace(turn.state, work=replace(turn.state.work, asked=place.asked_before))
+        _file_hands(turn, at_ns, undone=True)
     turn.go(replace(place.undo, remind_ns=at_ns + CUE_AFTER_MS * NS_PER_MS))
 
 
@@ -293,10 +306,10 @@ def remind(turn: Turn, at_ns: int) -> None:
         turn.say(Cue.HANDS)
     elif isinstance(place, ChangeFilter):
         turn.say(filter_cue(work.step.filter))
-    elif waits.wanted(work) is not None:
+    elif next_ask(work) is None and waits.wanted(work) is not None:
         turn.say(Cue.MOVE_CARD)
-    elif work.step.hands is not None:
-        turn.say(hands_after(work.step.hands))
+    else:
+        turn.say(ask_cue(work))
     turn.go(replace(place, remind_ns=at_ns + turn.state.habits.timing.reminder_ms * NS_PER_MS))
 
 

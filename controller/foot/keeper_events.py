@@ -106,7 +106,9 @@ def _focus_over(turn: Turn, came: LightCame) -> None:
     turn.file(came)
     turn.say_filter("")
     work = turn.state.work
-    work = work.following("") if work is not None and work.follows and not work.open else work
+    if work is not None:  # whatever was put in place before it may be elsewhere now
+        work = work.following("") if work.follows and not work.open else work
+        work = replace(work, asked=replace(work.asked, count=0, carrier=""))
     turn.state = replace(turn.state, work=work, stop_down=True)
     end_ns = came.on_ns + came.most_ns
     turn.wait_until(end_ns + turn.state.habits.timing.wait_after_stop_ms * NS_PER_MS)

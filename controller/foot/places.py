@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeAlias, TypeGuard
 
+from controller.foot import asks
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.set_up import SetUp
 
@@ -64,7 +65,7 @@ class ChangeFilter:
 
 @dataclass(frozen=True, slots=True)
 class HandsAsked:
-    """The present step wants something done by hand first; a press says that it is done."""
+    """Something is to be done by hand before the present step, or before the sheet is finished; a press says it is."""
 
     remind_ns: int
 
@@ -79,6 +80,7 @@ class Settling:
     filter_before: str
     stood: tuple[AtEnlarger, SetUp | None] | None = None
     """What stood at the enlarger, and what was set up, before a set-up was made."""
+    asked_before: asks.Asked = asks.NOTHING_ASKED
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from controller.exposure import lag
+from controller.foot.asks import NOTHING_ASKED, Asked, moved
 from controller.foot.places import DarkPlace, Place
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step
@@ -60,9 +61,9 @@ class Work:
     """The sheet's id; empty until the runner has given it one. A sheet that brings no light leaves none behind."""
     index: int = 0
     open: bool = False
-    hands_done: bool = False
     waited: int = 0
     """How many of the present step's waits are over."""
+    asked: Asked = NOTHING_ASKED
     last: Last | None = None
     aside: Plan | None = None
     """What was loaded before a check, and is again when that is over."""
@@ -131,8 +132,7 @@ class Work:
         """Return the work standing at the first step that is not settled."""
         for index in self.order:
             if not self.given[index].settled:
-                same = index == self.index
-                return replace(self, index=index, hands_done=self.hands_done and same, waited=self.waited * same)
+                return replace(self, index=index, asked=moved(self, index), waited=self.waited * (index == self.index))
         return self
 
     def doubt(self, lag_ms: int) -> int | None:
@@ -156,8 +156,7 @@ TWELFTH: Final = 1 - 2 ** (-1 / 12)
 class Foot:
     """What the grammar remembers of the contact.
 
-    `undo` is the place that a hold takes its own foot-down back to; `released_ns` the release of the last
-    press that was shorter than a hold.
+    `undo`: where a hold takes its own foot-down back to; `released_ns`: of the last press shorter than a hold.
     """
 
     seq: int = 0

@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from controller.exposure import lag
+from controller.foot.asks import next_ask
 from controller.foot.effects import Effect, File, PlaceOrder
 from controller.foot.light_cues import focus_cues, marked_cues, reading_cues
 from controller.foot.places import (
@@ -31,7 +32,7 @@ from controller.foot.places import (
     WhiteWarning,
 )
 from controller.foot.state import Habits, State, Work
-from controller.recipe.plan import Hands, Step
+from controller.recipe.plan import Step
 from controller.store.entries import Entry, FilterSaid, FootRow, Intent, SheetPlanned
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue
@@ -100,13 +101,15 @@ class Turn:
 
     def _wanted(self, at_ns: int) -> DarkPlace:
         work = self.state.loaded
-        if work.finished:
-            return Finished()
-        step, given = work.step, work.given[work.index]
         remind_ns = at_ns + CUE_AFTER_MS * NS_PER_MS
         if self.set_up_wanted:
             return SetUpAsked(remind_ns)
-        hands = work.waited < len(step.waits) or (step.hands is not None and not work.hands_done)
+        if next_ask(work) is not None:
+            return HandsAsked(remind_ns)
+        if work.finished:
+            return Finished()
+        step, given = work.step, work.given[work.index]
+        hands = work.waited < len(step.waits) or (step.hands is not None and not work.asked.hands)
         if hands and not given.most_ns:
             return HandsAsked(remind_ns)
         if step.filter != self.state.filter_in and self.state.habits.filters == "drawer":
@@ -234,11 +237,6 @@ class Turn:
 
     def _until(self, at_ns: int) -> int:
         return at_ns + self.state.habits.timing.question_ms * NS_PER_MS
-
-
-def hands_after(hands: Hands) -> Cue:
-    """Return the cue for what is asked of the hands."""
-    return Cue.DODGER_IN if hands in (Hands.NEGATIVE_BACK, Hands.OPAL_IN, Hands.TWO_STOPS_OPEN) else Cue.DODGER_OUT
 
 
 def filter_cue(name: str) -> Cue:

@@ -65,7 +65,7 @@ def safelight_dark(state: State, *, dark: bool) -> bool:
     """
     work, place = state.work, state.place
     if not state.sheet_open:
-        prepared = work is not None and work.plan.waits and work.hands_done
+        prepared = work is not None and work.plan.waits and work.asked.hands
         return prepared or (dark and state.white_from_ns > 0)
     if work is None or not work.plan.waits:
         return False

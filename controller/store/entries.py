@@ -13,7 +13,16 @@ from controller.recipe.set_up import SetUp
 from controller.store.easel_rows import SpotRead, SpotsTaken
 from controller.store.edition_rows import EDITION_ROWS, BoxCounted, Numbered
 from controller.store.levels import Dose, GainsMeasured, WrongLight
-from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, Toned, WentIn
+from controller.store.said_of_sheets import (
+    HandsDone,
+    Looked,
+    Picked,
+    ReferencePrint,
+    Remark,
+    RemarkChanged,
+    Toned,
+    WentIn,
+)
 from controller.store.tray_rows import BathMade, TrayEntered
 from controller.store.trial_rows import TRIAL_ROWS, GreyFound, TrialDone, TrialInterval, TrialTakenBack, Waited
 
@@ -276,6 +285,7 @@ Entry = Annotated[
     | PutBack
     | Added
     | Closed
+    | HandsDone
     | Picked
     | WentIn
     | ReferencePrint

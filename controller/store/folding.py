@@ -36,7 +36,16 @@ from controller.store.entries import (
 from controller.store.levels import Dose, WrongLight
 from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, TonedRecord, TrayRecord, When
 from controller.store.rows import Row
-from controller.store.said_of_sheets import Looked, Picked, ReferencePrint, Remark, RemarkChanged, Toned, WentIn
+from controller.store.said_of_sheets import (
+    HandsDone,
+    Looked,
+    Picked,
+    ReferencePrint,
+    Remark,
+    RemarkChanged,
+    Toned,
+    WentIn,
+)
 from controller.store.tray_rows import TrayEntered
 from controller.store.trial_rows import Waited
 from hardware.clock import NS_PER_MS
@@ -69,6 +78,7 @@ class _Draft:
     set_up: When | None = None
     numbered: Numbered | None = None
     toned: list[TonedRecord] = field(default_factory=list)
+    hands: list[HandsDone] = field(default_factory=list)
     feet: list[FootRow] = field(default_factory=list)
     troubles: list[Trouble] = field(default_factory=list)
 
@@ -116,15 +126,20 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
     intents: dict[str, Intent] = {}
     set_up: dict[str, When] = {}
     """When a set-up was made for a sheet: before it was planned."""
+    before: dict[str, list[HandsDone]] = {}
+    """What the hands did for a sheet that is not planned yet: its plan is filed with its first lead-in."""
     for row in rows:
         entry, draft = row.entry, drafts.get(row.sheet)
         if isinstance(entry, StoodAtEnlarger) and entry.sheet:
             set_up[entry.sheet] = _when(row)
         elif isinstance(entry, SheetPlanned):
             if draft is None:
-                drafts[entry.sheet] = _Draft(entry, set_up=set_up.get(entry.sheet))
+                made, hands = set_up.get(entry.sheet), before.pop(entry.sheet, [])
+                drafts[entry.sheet] = _Draft(entry, set_up=made, hands=hands)
             elif not draft.real:  # planned anew after a lead-in that brought no light
                 draft.planned, draft.set_up = entry, set_up.get(entry.sheet)
+        elif draft is None and row.sheet and isinstance(entry, HandsDone):
+            before.setdefault(entry.sheet, []).append(entry)
         elif draft is not None:
             when = _when(row)
             match entry:
@@ -177,6 +192,8 @@ def _drafts(rows: Iterable[Row]) -> dict[str, _Draft]:
                     draft.waits.append(entry)
                 case TrayEntered():
                     draft.trays.append((entry, when))
+                case HandsDone():
+                    draft.hands.append(entry)
                 case FootRow():
                     draft.feet.append(entry)
                 case Trouble():
@@ -221,6 +238,7 @@ def _record(draft: _Draft) -> SheetRecord:
         trays=tuple(_trays(draft.trays)),
         numbered=draft.numbered,
         toned=tuple(draft.toned),
+        hands=tuple(_hands(draft.hands)),
         feet=tuple(draft.feet),
         troubles=tuple(draft.troubles),
     )
@@ -264,6 +282,17 @@ def _parts(draft: _Draft, step: int) -> Iterator[PartRecord]:
                 dose=draft.doses.get(light),
                 came=when,
             )
+
+
+def _hands(rows: Sequence[HandsDone]) -> list[HandsDone]:
+    """Return what the hands did and was not taken back; a press is taken back before anything else is asked."""
+    done: list[HandsDone] = []
+    for row in rows:
+        if not row.undone:
+            done.append(row)
+        elif done and (done[-1].step, done[-1].ask) == (row.step, row.ask):
+            done.pop()
+    return done
 
 
 def _trays(rows: Sequence[tuple[TrayEntered, When]]) -> Iterator[TrayRecord]:

@@ -14,7 +14,7 @@ from controller.recipe.plan import Plan, Step
 from controller.store.edition_rows import Numbered
 from controller.store.entries import FootRow, Photographed, Trouble
 from controller.store.levels import Dose, WrongLight
-from controller.store.said_of_sheets import Looked, Picked, WentIn
+from controller.store.said_of_sheets import HandsDone, Looked, Picked, WentIn
 from controller.store.trial_rows import Waited
 from controller.trays.process import TrayName
 
@@ -245,6 +245,8 @@ class SheetRecord(Frozen):
     """What it is in an edition; what was said first stands."""
     toned: tuple[TonedRecord, ...] = Field(default=(), exclude_if=lambda toned: not toned)
     """The tonings of the print, those taken back too."""
+    hands: tuple[HandsDone, ...] = Field(default=(), exclude_if=lambda hands: not hands)
+    """What was asked between its lights, as it was answered."""
     feet: tuple[FootRow, ...] = ()
     troubles: tuple[Trouble, ...] = ()
 

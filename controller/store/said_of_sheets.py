@@ -7,6 +7,19 @@ from typing import Literal
 from pydantic import Field
 
 from controller.model import Frozen
+from controller.recipe.plan import Ask
+
+
+class HandsDone(Frozen):
+    """What was asked of the hands between two lights was done, by a press; or that press was taken back."""
+
+    kind: Literal["hands done"] = "hands done"
+    sheet: str
+    step: int
+    """The step before whose light it was asked; 0 after the last."""
+    ask: Ask
+    at_ns: int
+    undone: bool = Field(default=False, exclude_if=lambda undone: not undone)
 
 
 class Picked(Frozen):

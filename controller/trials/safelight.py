@@ -17,6 +17,7 @@ from controller.errors import Impossible, Unreadable
 from controller.model import Frozen
 from controller.recipe.compile_strip import compile_strip
 from controller.recipe.plan import TEST_SOURCE, Hands, Plan, Step, StepKind, Wait
+from controller.recipe.set_up import SetUp
 from controller.recipe.strip import Strip
 from controller.words import say
 
@@ -114,7 +115,7 @@ def sheet_plan(glow: Glow, filter_name: str, grey_ms: int, level: int = 0) -> Pl
         kind="strip",
         title=say(f"trials.title-{glow}", level=level),
         steps=steps,
-        aperture=f"{SMALLEST}",
+        wants=SetUp(aperture=float(SMALLEST)),
     )
 
 
