@@ -105,6 +105,7 @@ def _parser(*, serving: bool = False) -> argparse.ArgumentParser:
     replay.add_argument("--process", choices=("RC", "FB"), help=say("command.process"))
     replay.add_argument("--picture", type=Path, metavar="PNG", help=say("picture.picture"))
     replay.add_argument("--negative", default="crane", help=say("picture.negative"))
+    replay.add_argument("--negative-b", default="platform", help=say("picture.negative-b"))
     replay.add_argument("--paper", default="one", help=say("picture.paper"))
     replay.add_argument("--sheet", type=int, default=1, help=say("picture.sheet"))
     replay.set_defaults(do=_replay)
@@ -212,14 +213,15 @@ def _picture(args: argparse.Namespace, played: Played, recipe: Recipe | Strip) -
     """Return the picture of a replayed sheet."""
     from importlib.util import find_spec
 
-    from controller.commands.replay_picture import developed, read_negatives, read_practice_paper
+    from controller.commands.replay_picture import developed, read_negatives, read_practice_paper, read_second
     from controller.errors import Impossible
     from controller.words import say
 
     if not all(find_spec(name) for name in ("numpy", "scipy", "PIL")):
         raise Impossible(say("picture.libraries"))
     negatives, paper = read_negatives(args.negative), read_practice_paper(args.paper)
-    return developed(played, recipe, negatives=negatives, paper=paper, sheet=args.sheet).png()
+    second = read_second(args.negative_b)
+    return developed(played, recipe, negatives=negatives, second=second, paper=paper, sheet=args.sheet).png()
 
 
 def _paper(args: argparse.Namespace) -> int:

@@ -30,6 +30,7 @@ def developed(
     *,
     negatives: tuple[Negative, ...],
     paper: PracticePaper,
+    second: Negative | None = None,
     sheet: int = 1,
     log: Iterable[Entry] = (),
     conditions: Conditions | None = None,
@@ -37,6 +38,8 @@ def developed(
     pixels: int = PIXELS,
 ) -> Developed:
     """Return a replayed sheet out of the tray; `log` is a practice log in the replay's own time, if there is one.
+
+    `second` is the negative in carrier B, for a recipe that prints from two.
 
     Raises:
         Impossible: the trace gave no such sheet, or never closed it.
@@ -46,7 +49,7 @@ def developed(
     record = next((each for each in played.records if each.number == sheet), None)
     if record is None:
         raise Impossible(say("picture.no-sheet", sheet=sheet, sheets=len(played.records)))
-    scene = scene_for(recipe, negatives, enlarger=enlarger, pixels=pixels)
+    scene = scene_for(recipe, negatives, enlarger=enlarger, second=second, pixels=pixels)
     return develop_sheet(record, log, scene, paper, conditions, edges=played.edges)
 
 
@@ -63,6 +66,18 @@ def read_negatives(name: str) -> tuple[Negative, ...]:
     from controller.picture.own import own_negative  # loads numpy
 
     return (own_negative(path.read_bytes(), path.name),)
+
+
+def read_second(name: str) -> Negative:
+    """Return the negative in carrier B, by its short name or out of a file; raises as `read_negatives`.
+
+    Raises:
+        Impossible: it is a whole contact sheet.
+    """
+    found = read_negatives(name)
+    if len(found) != 1:
+        raise Impossible(say("picture.negative-b-one", name=name))
+    return found[0]
 
 
 def read_practice_paper(name: str) -> PracticePaper:

@@ -43,7 +43,7 @@ def baseboard_png(
     """
     at = raster(scene)
     passed = way or Way()
-    through = {"negative": at.image, "empty": at.empty, "opal": at.opal}[passed.carrier]
+    through = at.through(passed.carrier)
     bladed = np.ones(scene.shape, dtype=bool)
     bladed[at.open_window] = False
     board = np.where(bladed, BLADES, 1.0) * _lying(scene.shape, paper=paper)

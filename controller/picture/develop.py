@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 import numpy as np
 
 from controller.errors import Impossible
 from controller.model import Frozen
 from controller.picture.densitometer import PixelBox, ToneReading, read_tones
-from controller.picture.doses import SheetExposure, Way, light_on, with_flash, with_focus, with_fog
+from controller.picture.doses import Carrier, SheetExposure, Way, light_on, with_flash, with_focus, with_fog
 from controller.picture.evidence import SheetLights, edges_of, lights_of
 from controller.picture.hands import Slips, hands_over
 from controller.picture.in_the_trays import FULL, Developer, Development, development_of, light_in_trays
@@ -154,14 +154,14 @@ def develop_light(
 
 def _fallen(light: SheetExposure, scene: Scene, at: Raster, bands: int) -> tuple[Print, Print]:
     """Return the units of blue and green on each pixel: one product a carrier, whatever the number of lights."""
-    maps = {"negative": at.image, "empty": at.empty, "opal": at.opal}
     factor = scene.enlarger.light_factor
     blue = np.full(scene.shape, light.fog.blue, dtype=np.float32)
     green = np.full(scene.shape, light.fog.green, dtype=np.float32)
-    for carrier, through in maps.items():
+    for carrier in get_args(Carrier):
         doses = [dose for dose in light.doses if dose.way.carrier == carrier]
         if not doses:
             continue
+        through = at.through(carrier)
         # lights that nothing stood in the way of are one number, summed in float64
         bare = [dose.light for dose in doses if dose.way == Way(dose.way.carrier)]
         of_blue: Print | np.float32 = np.float32(factor * sum(each.blue for each in bare))

@@ -17,7 +17,8 @@ from controller.picture.light import WHITE, BlueGreen, Lamp, Source, Surrounding
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, GlowSwitched, NegativeMoved, OpalMoved
 from hardware.practice.meter import COLOUR_LAMPS, Drawer, Edge, light_ns
 
-Carrier = Literal["negative", "empty", "opal"]
+Carrier = Literal["negative", "negative B", "empty", "opal"]
+"""What the light comes through: the negative, which is that in carrier A where there are two, that in carrier B, …"""
 _S: Final = 1e9
 _GLOW_NS: Final = 10_000_000_000
 """A lamp that has been dark for so long gives nothing any more."""
@@ -66,7 +67,8 @@ class _Table:
     """How things stand on the baseboard at one moment."""
 
     drawer: Drawer = field(default_factory=Drawer)
-    negative: bool = True
+    negative: str = "A"
+    """Which carrier is in; empty for none."""
     opal: bool = False
     tools: set[tuple[str, str]] = field(default_factory=set)
     card: Card | None = None
@@ -75,8 +77,8 @@ class _Table:
     def take(self, entry: Entry) -> None:
         self.drawer.tell(entry)
         match entry:
-            case NegativeMoved(inside=inside):
-                self.negative = inside
+            case NegativeMoved(inside=inside, which=which):
+                self.negative = which if inside else ""
             case OpalMoved(inside=inside):
                 self.opal = inside
             case DodgerMoved(area=area, act=act, inside=inside):
@@ -90,12 +92,19 @@ class _Table:
                 pass
 
     def way(self) -> Way:
-        carrier: Carrier = "opal" if self.opal else "negative" if self.negative else "empty"
+        carrier = carrier_of(self.negative, opal=self.opal)
 
         def of(kind: str) -> frozenset[str]:
             return frozenset(area for act, area in self.tools if act == kind)
 
         return Way(carrier, of("dodge"), of("burn"), of("edge burn"), self.card)
+
+
+def carrier_of(negative: str, *, opal: bool) -> Carrier:
+    """Return what light comes through; `negative` is which carrier is in, "A" or "B", or empty for none."""
+    if opal:
+        return "opal"
+    return "negative B" if negative == "B" else "negative" if negative else "empty"
 
 
 def light_on(

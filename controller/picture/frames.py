@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -19,6 +19,10 @@ FILM_MM: Final = 35.0
 PLACES: Final = ((0.5, 0.2), (0.5, 0.8), (0.5, 0.5), (0.2, 0.5), (0.8, 0.5), (0.2, 0.2), (0.8, 0.2), (0.2, 0.8))
 """Where the areas A, B, C … of a negative are that has no printing map of its own; then from the first again."""
 _PLACE_HALF: Final = 0.15
+BEYOND: Final = 0.3
+"""Of the image: so far a tool that is drawn to its edge reaches outside."""
+_ON_EDGE: Final = 0.004
+"""Of the image: a finger that comes so near to its edge means it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +79,60 @@ def open_box(scene: Scene) -> tuple[float, float, float, float]:
     return (width - wide) / 2, (height - high) / 2, (width + wide) / 2, (height + high) / 2
 
 
+def second_frame(scene: Scene) -> Frame | None:
+    """Return where the picture of the negative in carrier B lies: in the middle too, at the same magnification."""
+    if scene.second is None:
+        return None
+    return frames_on(replace(scene, negatives=(scene.second,), second=None, way="enlargement"))[0]
+
+
+def image_box(scene: Scene) -> tuple[float, float, float, float]:
+    """Return the image on its sheet, of which a recipe's outlines are shares: left, top, right, bottom.
+
+    It is what the easel leaves open, or where its blades lie off the picture, the picture of the (first) negative.
+    """
+    left, top, right, bottom = open_box(scene)
+    if scene.open_mm is not None:
+        return left, top, right, bottom
+    frame = frames_on(scene)[0]
+    box = (
+        max(left, frame.left),
+        max(top, frame.top),
+        min(right, frame.left + frame.width),
+        min(bottom, frame.top + frame.height),
+    )
+    return box if box[0] < box[2] and box[1] < box[3] else (left, top, right, bottom)
+
+
+def outlines_on(letter: str, scene: Scene, frames: Iterable[Frame]) -> tuple[Outline, ...]:
+    """Return an area's outlines on a sheet: as the recipe has it drawn, else as its negatives have it."""
+    tool = scene.tool(letter)
+    if tool is None or not tool.outline:
+        return outlines(letter, frames)
+    left, top, right, bottom = image_box(scene)
+    return (tuple((left + x * (right - left), top + y * (bottom - top)) for x, y in tool.outline),)
+
+
+def beyond_edges(outline: Outline) -> tuple[Outline, ...]:
+    """Return what of a drawn tool lies outside the image, in shares of it: one drawn to its edge reaches beyond.
+
+    A finger stops at the picture's edge, and a mask does not: without this its edge there would blur into the print.
+    """
+    found = []
+    for one, two in zip(outline, (*outline[1:], *outline[:1]), strict=True):
+        for axis in (0, 1):
+            for edge, out in ((0.0, -BEYOND), (1.0, BEYOND)):
+                if abs(one[axis] - edge) <= _ON_EDGE and abs(two[axis] - edge) <= _ON_EDGE:
+                    low, high = sorted((one[1 - axis], two[1 - axis]))
+                    low -= BEYOND if low <= _ON_EDGE else 0.0
+                    high += BEYOND if high >= 1.0 - _ON_EDGE else 0.0
+                    corners = ((edge, low), (edge + out, low), (edge + out, high), (edge, high))
+                    found.append(tuple(corner if axis == 0 else corner[::-1] for corner in corners))
+    return tuple(found)
+
+
 def outlines(letter: str, frames: Iterable[Frame]) -> tuple[Outline, ...]:
-    """Return an area's outlines on the sheet: one for each negative."""
+    """Return an area's outlines on the sheet as negatives have them by themselves: one for each negative."""
     found = []
     for frame in frames:
         outline = next((area.outline for area in frame.negative.areas if area.letter == letter), None)

@@ -15,7 +15,7 @@ from pydantic import Field
 from controller.exposure.strip_times import CardWay, pulses
 from controller.model import Frozen
 from controller.picture.evidence import SheetLights, lights_of
-from controller.recipe.plan import Hands, Step, StepKind, StripPlan
+from controller.recipe.plan import Hands, Plan, Step, StepKind, StripPlan
 from hardware.clock import NS_PER_MS
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, NegativeMoved, OpalMoved
 
@@ -114,6 +114,7 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
     way = slips.card_way or (strip.card if strip else "cover")
     banded = [step for step in sheet.plan.steps if step.act in _BANDS]
     places = card_places(strip, way, banded) if strip else {}
+    in_place = staying(sheet.plan)
     entries: list[Entry] = []
     given: dict[int, int] = {}
     nexts = [*(on for _, on, _ in lights[1:]), None]
@@ -121,6 +122,7 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
         before = on - NS_PER_MS
         entries.append(FilterPlaced(before, dict(slips.filters_left).get(step.number, step.filter)))
         entries += _carrier(step, before)
+        entries += (DodgerMoved(before, letter, "dodge", inside=letter in step.tools) for letter in in_place)
         done_ns = given.get(step.number, 0)
         given[step.number] = done_ns + off - on
         away = off + AFTER_DARK_MS * NS_PER_MS
@@ -150,17 +152,24 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
     return tuple(sorted(entries, key=lambda entry: entry.at_ns))
 
 
+def staying(plan: Plan) -> tuple[str, ...]:
+    """Return the letters of a plan's tools that stay in the light by themselves once they are put there."""
+    return tuple(tool.letter for tool in plan.tools if tool.stays)
+
+
 def _carrier(step: Step, before: int) -> tuple[Entry, ...]:
+    which = step.carrier or "A"
+    in_it = (NegativeMoved(before, inside=True, which=which),)
     match step.hands:
         case Hands.NEGATIVE_OUT:
             return (NegativeMoved(before, inside=False),)
         case Hands.NEGATIVE_BACK:
-            return (NegativeMoved(before, inside=True),)
+            return in_it
         case Hands.OPAL_IN:
             return (OpalMoved(before, inside=True),)
         case Hands.OPAL_OUT:
-            return (OpalMoved(before, inside=False),)
-    return ()
+            return (*(in_it if step.carrier else ()), OpalMoved(before, inside=False))
+    return in_it if step.carrier else ()
 
 
 def _tool(area: str, act: str, on: int, away: int, late_ms: int) -> Iterator[_Tool]:

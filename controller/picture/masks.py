@@ -6,12 +6,13 @@ Importing this module loads numpy and Pillow.
 from __future__ import annotations
 
 from functools import lru_cache
+from math import hypot
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
 
-from controller.picture.frames import outlines
+from controller.picture.frames import beyond_edges, image_box, outlines_on
 from controller.picture.pencils import enlarged, rise
 
 if TYPE_CHECKING:
@@ -32,6 +33,10 @@ EDGE_DEPTH: Final = 0.18
 """Of the picture: how deep an edge burn reaches."""
 _COARSE: Final = 240
 """Pixels along the longer side: enough for a soft edge, which is drawn larger afterwards."""
+_DRAWN: Final = 2400
+"""Pixels along the longer side of what is drawn first, where an edge is to lie where it was drawn."""
+_FINE: Final = 2.0
+"""Pixels of a drawing in one of the picture, where an edge is sharp; and in the edge itself, where it is not."""
 
 
 def left_over(way: Way, scene: Scene, at: Raster, bands: int) -> Map | np.float32:
@@ -49,22 +54,53 @@ def left_over(way: Way, scene: Scene, at: Raster, bands: int) -> Map | np.float3
 
 
 def area_mask(letter: str, scene: Scene, at: Raster) -> Map:
-    """Return 1 in the middle of an area, 0 well outside, softly between; height × width."""
-    return soft_mask(outlines(letter, at.frames), *scene.shape)
+    """Return 1 in the middle of an area, 0 well outside, between as soft as its tool is; height × width."""
+    shapes, tool = outlines_on(letter, scene, at.frames), scene.tool(letter)
+    if tool is not None and tool.outline:
+        left, top, right, bottom = image_box(scene)
+        shapes += tuple(
+            tuple((left + x * (right - left), top + y * (bottom - top)) for x, y in each)
+            for each in beyond_edges(tool.outline)
+        )
+    return soft_mask(shapes, *scene.shape, _spread(letter, scene, at))
+
+
+def _spread(letter: str, scene: Scene, at: Raster) -> float | None:
+    """Return how soft the edge of an area's tool is, in pixels; None for one of which nothing is known."""
+    tool = scene.tool(letter)
+    if tool is None or (tool.height_mm is None and not tool.still and not tool.outline):
+        return None
+    moved = 0.0 if tool.still else SOFT * max(scene.shape)
+    return min(hypot(moved, scene.spread_mm(tool) * at.per_mm), 0.5 * max(scene.shape))
 
 
 @lru_cache(maxsize=12)
-def soft_mask(shapes: tuple[Outline, ...], height: int, width: int) -> Map:
-    """Return 1 in the middle of outlines given in pixels of a picture, 0 well outside, softly between."""
+def soft_mask(shapes: tuple[Outline, ...], height: int, width: int, spread: float | None = None) -> Map:
+    """Return 1 in the middle of outlines given in pixels of a picture, 0 well outside, softly between.
+
+    `spread` is the standard deviation of the edge in pixels; without one it is that of a tool that a hand moves.
+    """
     coarse = min(1.0, _COARSE / max(height, width))
+    if spread is not None:
+        # an edge of less than a few pixels is drawn finer than the picture is
+        coarse = max(coarse, min(_FINE, _FINE / max(spread, 1.0)))
     small = (max(1, round(width * coarse)), max(1, round(height * coarse)))
+    blur = SOFT * max(small) if spread is None else spread * coarse
     # a frame's own edge is no edge of the tool, so the drawing has room round it
-    pad = round(6 * SOFT * max(small)) + 1
-    picture = Image.new("L", (small[0] + 2 * pad, small[1] + 2 * pad))
+    pad = round(6 * blur) + 1
+    # what counts as in it is a matter of whole pixels: of finer ones, where the edge is to lie where it was drawn
+    fine = 1 if spread is None else max(1, min(4, round(_DRAWN / max(small))))
+    off = 0.0 if spread is None else 0.5
+    picture = Image.new("L", ((small[0] + 2 * pad) * fine, (small[1] + 2 * pad) * fine))
     draw = ImageDraw.Draw(picture)
     for shape in shapes:
-        draw.polygon([(x * small[0] / width + pad, y * small[1] / height + pad) for x, y in shape], fill=255)
-    blurred = picture.filter(ImageFilter.GaussianBlur(SOFT * max(small)))
+        points = [
+            ((x * small[0] / width + pad) * fine - off, (y * small[1] / height + pad) * fine - off) for x, y in shape
+        ]
+        draw.polygon(points, fill=255)
+    if fine > 1:
+        picture = picture.reduce(fine)
+    blurred = picture.filter(ImageFilter.GaussianBlur(blur))
     cut = np.asarray(blurred, dtype=np.float32)[pad : pad + small[1], pad : pad + small[0]] / np.float32(255.0)
     return np.clip(enlarged(cut, height, width), 0.0, 1.0)
 

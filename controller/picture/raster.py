@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from controller.exposure.size import lens_to_easel_mm
-from controller.picture.frames import Frame, frames_on, open_box, pixels_per_mm
+from controller.picture.frames import Frame, frames_on, open_box, pixels_per_mm, second_frame
 from controller.picture.pencils import rise
 from controller.picture.scene import EDGE, raised_mm
 from controller.picture.strips import film_through
@@ -45,6 +45,20 @@ class Raster:
     """Pixels in a millimetre."""
     open_box: tuple[float, float, float, float]
     """What the easel leaves open, in pixels: left, top, right, bottom."""
+    second: Map | None = None
+    """Through the negative in carrier B, where there is one."""
+
+    def through(self, carrier: Carrier) -> Map:
+        """Return the map of what a carrier lets by; a carrier B with nothing in it lets everything by."""
+        match carrier:
+            case "negative":
+                return self.image
+            case "negative B":
+                return self.empty if self.second is None else self.second
+            case "empty":
+                return self.empty
+            case "opal":
+                return self.opal
 
     @property
     def open_window(self) -> tuple[slice, slice]:
@@ -63,12 +77,18 @@ def raster(scene: Scene) -> Raster:
     blades = np.zeros(scene.shape, dtype=np.float32)
     blades[_window(scene, *box)] = 1.0
     through = _through(scene, frames)
-    image = _unsharp(through, scene, per_mm) * even
     flare = scene.enlarger.flare_share if scene.way == "enlargement" else 0.0
-    if flare:
-        image = (1.0 - flare) * image + flare * float(image.mean())
+    image = _flared(_unsharp(through, scene, per_mm) * even, flare)
+    beside = second_frame(scene)
+    second = None
+    if beside is not None:
+        second = _flared(_unsharp(_through(scene, (beside,)), scene, per_mm) * even, flare) * blades
     opal = np.full_like(even, OPAL * float((through * even).mean()))
-    return Raster(image * blades, even * blades, opal * blades, frames, per_mm, box)
+    return Raster(image * blades, even * blades, opal * blades, frames, per_mm, box, second)
+
+
+def _flared(image: Map, share: float) -> Map:
+    return (1.0 - share) * image + share * float(image.mean()) if share else image
 
 
 def light_at(scene: Scene, carrier: Carrier, x: float, y: float, hole_mm: float) -> float:
@@ -77,7 +97,7 @@ def light_at(scene: Scene, carrier: Carrier, x: float, y: float, hole_mm: float)
     1 is the light at the magnification and aperture of the filters' table, in the middle of an empty carrier.
     """
     at = raster(scene)
-    through = {"negative": at.image, "empty": at.empty, "opal": at.opal}[carrier]
+    through = at.through(carrier)
     height, width = scene.shape
     half = max(0.5, hole_mm * at.per_mm / 2.0)
     middle = min(max(x, 0.0), 1.0) * width, min(max(y, 0.0), 1.0) * height

@@ -15,11 +15,13 @@ from typing import Final, Literal
 
 from pydantic import Field
 
+from controller.errors import Impossible
+from controller.exposure.penumbra import penumbra
 from controller.exposure.size import aperture_factor, size_factor
 from controller.model import Frozen
 from controller.picture.contact_sheets import contact_sheet
 from controller.picture.invented import invented
-from controller.picture.negatives import Negative
+from controller.picture.negatives import Negative, Outline
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 
@@ -77,6 +79,19 @@ _DEFAULT_PAPER_MM: Final = (254.0, 203.2)
 
 
 @dataclass(frozen=True)
+class HeldTool:
+    """A tool with a letter of its own, as a recipe has it: where its edge lies, and how soft it is."""
+
+    letter: str
+    outline: Outline = ()
+    """In shares of the image that is printed; empty where nobody drew it."""
+    height_mm: float | None = None
+    """Over the paper; None where nobody said."""
+    still: bool = False
+    """It lies or is fixed: a mask, a blade. What a hand holds is moved all the time."""
+
+
+@dataclass(frozen=True)
 class Scene:
     """A sheet on the baseboard; lengths in mm, width before height.
 
@@ -85,6 +100,9 @@ class Scene:
     """
 
     negatives: tuple[Negative, ...]
+    second: Negative | None = None
+    """In carrier B, where a sheet is printed from two; the one in `negatives` is then in carrier A."""
+    tools: tuple[HeldTool, ...] = ()
     way: Literal["enlargement", "contact"] = "enlargement"
     enlarger: Enlarger = Enlarger()  # noqa: RUF009 - frozen
     paper_mm: tuple[float, float] = _DEFAULT_PAPER_MM
@@ -97,6 +115,21 @@ class Scene:
         width, height = self.paper_mm
         per_mm = (self.pixels / (width * height)) ** 0.5
         return max(1, round(height * per_mm)), max(1, round(width * per_mm))
+
+    def tool(self, letter: str) -> HeldTool | None:
+        """Return the tool of a letter; None where the recipe has none."""
+        return next((tool for tool in self.tools if tool.letter == letter), None)
+
+    def spread_mm(self, tool: HeldTool) -> float:
+        """Return how far a tool's half-shadow smears its edge on the paper (standard deviation); 0 lying on it.
+
+        A tool that would be over the lens casts no shadow that anybody could reckon: it counts as lying.
+        """
+        try:
+            stand = self.enlarger
+            return penumbra(tool.height_mm or 0.0, stand.focal_mm, stand.aperture, stand.magnification).spread_mm
+        except Impossible:
+            return 0.0
 
     @property
     def upright(self) -> bool:
@@ -120,14 +153,15 @@ def scene_for(
     *,
     enlarger: Enlarger | None = None,
     magnification: float | None = None,
+    second: Negative | None = None,
     pixels: int = PIXELS,
 ) -> Scene:
     """Return the scene in which a recipe or strip prints: its magnification, aperture, lens, paper size and image.
 
     What it does not say is as the practice enlarger stands; `enlarger` gives what no recipe says, such as its
     light source, and `magnification` how large the picture stands where it is known; where it is not, a frame is as
-    large as its paper takes. Several negatives make a contact sheet. A strip's or recipe's paper lies as its picture
-    does.
+    large as its paper takes. Several negatives make a contact sheet; `second` is the one in carrier B.
+    A strip's or recipe's paper lies as its picture does.
     """
     stand = enlarger or Enlarger()
     said: dict[str, float] = {}
@@ -152,6 +186,8 @@ def scene_for(
         said["magnification"] = fitting(negatives[0], paper_mm)
     return Scene(
         negatives=negatives,
+        second=second if single else None,
+        tools=held_tools(model) if isinstance(model, Recipe) else (),
         way="enlargement" if single else "contact",
         enlarger=stand.model_copy(update=said),
         paper_mm=paper_mm,
@@ -169,6 +205,19 @@ def raised_mm(scene: Scene, x: float, y: float) -> float:
     across, along = scene.negatives[0].frame_mm
     right, near = ((x - 0.5) * width / stand.magnification, (y - 0.5) * height / stand.magnification)
     return stand.left_high_mm * right / across + stand.back_high_mm * near / along
+
+
+def held_tools(model: Recipe) -> tuple[HeldTool, ...]:
+    """Return a recipe's tools as they stand in a scene: those of which more is known than their letter."""
+    return tuple(
+        HeldTool(
+            letter=tool.letter,
+            outline=tuple((float(x), float(y)) for x, y in tool.outline or ()),
+            height_mm=None if tool.height_mm is None else float(tool.height_mm),
+            still=tool.stays,
+        )
+        for tool in model.tools
+    )
 
 
 def fitting(negative: Negative, paper_mm: tuple[float, float]) -> float:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.model import Frozen
-from controller.picture.frames import frames_on, open_box, outlines
+from controller.picture.frames import frames_on, open_box, outlines_on
 from controller.picture.scene import Scene, blades, fitting
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, NegativeMoved, OpalMoved, PaperMoved
 
@@ -26,7 +26,8 @@ class Board(Frozen):
     """How things lie."""
 
     paper: bool = False
-    negative: bool = True
+    negative: str = "A"
+    """Which carrier is in; empty for none."""
     opal: bool = False
     tools: tuple[tuple[str, str], ...] = ()
     """(act, area) of what is held in the light."""
@@ -43,15 +44,15 @@ class Easel(Frozen):
 
 def board_of(log: Iterable[Entry]) -> Board:
     """Return how things lie after the log's last entry."""
-    paper, negative, opal = False, True, False
+    paper, negative, opal = False, "A", False
     tools: set[tuple[str, str]] = set()
     card: CardStand | None = None
     for entry in log:
         match entry:
             case PaperMoved(out=out):
                 paper = out
-            case NegativeMoved(inside=inside):
-                negative = inside
+            case NegativeMoved(inside=inside, which=which):
+                negative = which if inside else ""
             case OpalMoved(inside=inside):
                 opal = inside
             case DodgerMoved(area=area, act=act, inside=inside):
@@ -63,8 +64,10 @@ def board_of(log: Iterable[Entry]) -> Board:
     return Board(paper=paper, negative=negative, opal=opal, tools=tuple(sorted(tools)), card=card)
 
 
-def bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene, lies: InCarrier) -> Scene:
-    """Return the baseboard as it stands without a sheet's own sizes."""
+def bare_scene(
+    negatives: tuple[Negative, ...], chosen: PracticeScene, lies: InCarrier, second: Negative | None = None
+) -> Scene:
+    """Return the baseboard as it stands without a sheet's own sizes; `second` is the negative in carrier B."""
     single = len(negatives) == 1
     scene = Scene(negatives=negatives, way="enlargement" if single else "contact", pixels=PIXELS)
     size = lies.magnification or (fitting(negatives[0], scene.paper_mm) if single else None)
@@ -75,7 +78,7 @@ def bare_scene(negatives: tuple[Negative, ...], chosen: PracticeScene, lies: InC
         wide, high = (frame * stand.magnification for frame in negatives[0].frame_mm)
         scene = replace(scene, paper_mm=(wide, high))
     open_mm = blades(negatives[0], scene.paper_mm, stand.magnification) if single else None
-    return chosen.lens_on(replace(scene, enlarger=stand, open_mm=open_mm))
+    return chosen.lens_on(replace(scene, enlarger=stand, open_mm=open_mm, second=second, tools=lies.tools))
 
 
 def _sides(negative: Negative, scene: Scene) -> Iterable[tuple[float, float]]:
@@ -86,8 +89,8 @@ def easel_of(scene: Scene) -> Easel:
     """Return the easel of a baseboard."""
     left, top, right, bottom = open_box(scene)
     frames, middles = frames_on(scene), []
-    for letter in _LETTERS:
-        corners = outlines(letter, frames)[0]
+    for letter in dict.fromkeys((*_LETTERS, *(tool.letter for tool in scene.tools))):
+        corners = outlines_on(letter, scene, frames)[0]
         x, y = (sum(of) / len(corners) for of in zip(*corners, strict=True))
         middles.append((letter, (x - left) / (right - left), (y - top) / (bottom - top)))
     return Easel(across_by_down=(right - left) / (bottom - top), middles=tuple(middles))

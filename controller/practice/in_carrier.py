@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING, Final, Protocol
 from controller.model import Frozen
 from controller.picture.contact_sheets import CONTACT_SHEETS, contact_sheet, lying_on, sheet_with
 from controller.picture.negatives import INVENTED
+from controller.picture.scene import HeldTool, held_tools
+from controller.recipe.recipe import Recipe
 from controller.words import say
 
 if TYPE_CHECKING:
     from controller.recipe.plan import Plan
-    from controller.recipe.recipe import Recipe
     from controller.recipe.strip import Strip
 
 CARRIER: Final = "carrier"
@@ -61,6 +62,10 @@ class InCarrier(Frozen):
     magnification: float | None = None
     aperture: float | None = None
     focal_mm: float | None = None
+    second: str = ""
+    """The short name of what lies in carrier B, or "own"; empty where the sheet is printed from one negative."""
+    tools: tuple[HeldTool, ...] = ()
+    """The recipe's tools, as far as it says how they are shaped."""
 
     @property
     def lens(self) -> dict[str, float]:
@@ -79,11 +84,13 @@ def negative_of(
     written: Recipe | Strip | None = None,
     chosen: str = CARRIER,
     standing: Standing | None = None,
+    second: str = "",
 ) -> InCarrier:
     """Return what lies in the carrier for a plan, or on its paper.
 
     `written` is what the plan was made of, `chosen` what is chosen on the practice page. What stood at the enlarger
     is in the plan; `standing` is what stands there where no plan is chosen. A proof is of the whole contact sheet.
+    `second` is what is chosen for carrier B, which counts where the plan asks for it.
     Size and lens of the enlarger count for a negative of the format that stands there.
     """
     bench: Standing | None = getattr(plan, "bench", None) or standing
@@ -95,9 +102,22 @@ def negative_of(
     sheet = sheet_with(name)
     if sheet is not None and (template == _PROOF_TEMPLATE or _same(named, sheet.title)):
         name = sheet.name
+    found = InCarrier(name=name, second=second if uses_b(plan) else "", tools=_tools(written))
     if bench is None or not _fits(bench, name):
-        return InCarrier(name=name)
-    return InCarrier(name=name, magnification=bench.magnification, aperture=bench.aperture, focal_mm=bench.focal_mm)
+        return found
+    known = {"magnification": bench.magnification, "aperture": bench.aperture, "focal_mm": bench.focal_mm}
+    return found.model_copy(update=known)
+
+
+def uses_b(plan: Plan | None) -> bool:
+    """Tell whether a plan has light through a second negative, in carrier B."""
+    return plan is not None and any(
+        step.carrier == "B" or any(ask.carrier == "B" for ask in step.asks) for step in plan.steps
+    )
+
+
+def _tools(written: Recipe | Strip | None) -> tuple[HeldTool, ...]:
+    return held_tools(written) if isinstance(written, Recipe) else ()
 
 
 def mapped(written: Recipe, chosen: str, lies: InCarrier) -> str:

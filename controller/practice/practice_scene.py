@@ -41,6 +41,27 @@ NegativeName = Literal[
     "own",
 ]
 """Which negative; "carrier" is whichever stands at the enlarger."""
+SecondName = Literal[
+    "none",
+    "crane",
+    "slip",
+    "platform",
+    "fence",
+    "lighthouse",
+    "pier",
+    "hills",
+    "viaduct",
+    "oak",
+    "birches",
+    "fronts",
+    "street",
+    "roofs",
+    "cloister",
+    "jug",
+    "cups",
+    "own",
+]
+"""Which negative lies in carrier B; "none" for an empty carrier."""
 PaperName = Literal["one", "two"]
 TraysPace = Literal["real", "hurried", "once"]
 _FILE: Final = "scene.json"
@@ -60,6 +81,8 @@ class PracticeScene(Frozen):
     """What a person chooses on the practice page. Times in ms are how late a hand comes where the log is silent."""
 
     negative: NegativeName = "carrier"
+    second: SecondName = "platform"
+    """It counts where a recipe prints from two negatives, each in a carrier of its own."""
     paper: PaperName = "one"
     lamp: Literal["ideal", "tungsten", "slow"] = "ideal"
     condenser: Literal["right", "wrong"] = "right"

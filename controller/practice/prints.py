@@ -13,8 +13,9 @@ from pathlib import Path
 from tempfile import TemporaryFile
 from typing import TYPE_CHECKING, BinaryIO, Final
 
-from controller.errors import Impossible, NotThere, StoreTrouble, Unreadable, WrongMoment
+from controller.errors import ControllerError, Impossible, NotThere, StoreTrouble, Unreadable, WrongMoment
 from controller.files import write_whole
+from controller.picture.frames import image_box
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
 from controller.practice.board import Easel, bare_scene, easel_of
@@ -30,6 +31,7 @@ from hardware.practice.practice_darkroom import PracticeDarkroom
 
 if TYPE_CHECKING:
     from controller.foot.status import Status
+    from controller.negatives.on_proof import XY
     from controller.picture.develop import Developed
     from controller.picture.in_the_trays import Development
     from controller.picture.negatives import Negative
@@ -86,7 +88,7 @@ class PracticePrints:
         Raises:
             Impossible: a picture of one's own is chosen and none was given yet.
         """
-        if scene.negative == "own" and not self.has_own():
+        if "own" in (scene.negative, scene.second) and not self.has_own():
             raise Impossible(say("practice.no-own"))
         keep_scene(self._folder, scene)
         self._settle()
@@ -134,7 +136,8 @@ class PracticePrints:
 
     def negative_of(self, plan: Plan | None, standing: Standing | None = None) -> InCarrier:
         """Return which negative a plan prints here; see `controller.practice.in_carrier`."""
-        return negative_of(plan, self._written(plan), self.scene().negative, standing)
+        chosen = self.scene()
+        return negative_of(plan, self._written(plan), chosen.negative, standing, chosen.second)
 
     def _written(self, plan: Plan | None) -> Recipe | Strip | None:
         """Return what a plan was made of; the last one is kept. None where it is a check, or gone."""
@@ -179,7 +182,7 @@ class PracticePrints:
     def scene_lying(self, lies: InCarrier) -> Scene:
         """Return the baseboard with this negative, without a sheet's own sizes; raises `Impossible` as `develop`."""
         chosen = self.scene()
-        return bare_scene(self._negatives(chosen, lies), chosen, lies)
+        return bare_scene(self._negatives(chosen, lies), chosen, lies, self._second(chosen, lies))
 
     def _own_mark(self) -> int:
         return (self._folder / _OWN).stat().st_mtime_ns if self.has_own() else 0
@@ -226,6 +229,23 @@ class PracticePrints:
             keep_print(self._folder, made, out)
             self._look_at(sheet)
             return made
+
+    def image_on(self, record: SheetRecord, made: Print) -> tuple[XY, XY, XY, XY] | None:
+        """Return where the image has its corners on a print's picture, as shares; None where it cannot be told."""
+        written = self._written(record.plan)
+        if written is None:
+            return None
+        was = made.scene
+        lies = negative_of(record.plan, written, was.negative, None, was.second)
+        with suppress(ControllerError):
+            negatives = self._negatives(was, lies)
+            stand = was.enlarger().model_copy(update=lies.lens)
+            scene = scene_for(written, negatives, enlarger=stand, magnification=lies.magnification, pixels=PIXELS)
+            high, wide = scene.shape
+            left, top, right, bottom = image_box(scene)
+            across, down = (left / wide, right / wide), (top / high, bottom / high)
+            return (across[0], down[0]), (across[1], down[0]), (across[1], down[1]), (across[0], down[1])
+        return None
 
     def looked_at(self) -> str:
         """Return the sheet whose print came out of the trays last and is being looked at; empty where none is."""
@@ -274,7 +294,8 @@ class PracticePrints:
         model = self._model(record.plan)
         stand = chosen.enlarger().model_copy(update=lies.lens)
         negatives = self._negatives(chosen, lies)
-        scene = scene_for(model, negatives, enlarger=stand, magnification=lies.magnification, pixels=pixels)
+        second, size = self._second(chosen, lies), lies.magnification
+        scene = scene_for(model, negatives, enlarger=stand, magnification=size, second=second, pixels=pixels)
         scene = chosen.lens_on(scene)
         # the room's log says nothing of sheets of another boot
         here = record.closed is not None and record.closed.boot == boot_id()
@@ -300,13 +321,20 @@ class PracticePrints:
         return read_recipe(kept.body, kept.title)
 
     def _negatives(self, chosen: PracticeScene, lies: InCarrier) -> tuple[Negative, ...]:
-        if lies.name != "own":
-            return negatives_named(lies.name)
+        return negatives_named(lies.name) if lies.name != "own" else (self._own(chosen),)
+
+    def _second(self, chosen: PracticeScene, lies: InCarrier) -> Negative | None:
+        """Return the negative in carrier B; None where it holds none, or is not used."""
+        if lies.second in ("", "none"):
+            return None
+        return negatives_named(lies.second)[0] if lies.second != "own" else self._own(chosen)
+
+    def _own(self, chosen: PracticeScene) -> Negative:
         from controller.picture.own import own_negative
 
         try:
             content = (self._folder / _OWN).read_bytes()
             name = say("practice.negative-own")
-            return (own_negative(content, name, thin=chosen.own_thin, dense=chosen.own_dense),)
+            return own_negative(content, name, thin=chosen.own_thin, dense=chosen.own_dense)
         except OSError:
             raise Impossible(say("practice.no-own")) from None

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 from controller.errors import ControllerError, Impossible
+from controller.picture.doses import carrier_of
 from controller.picture.light import BlueGreen, second_through
 from controller.picture.scene import raised_mm
 from controller.practice.board import board_of
@@ -54,7 +55,7 @@ class PracticeProbe:
         passed: float = 1.0
         try:
             lies = self._prints.negative_of(None, self._standing())
-            passed = self._share(lies, "opal" if board.opal else "negative" if board.negative else "empty", place)
+            passed = self._share(lies, carrier_of(board.negative, opal=board.opal), place)
             light = second_through(self._room.filter() or "")
         except ControllerError:
             light = BlueGreen(blue=0.0, green=1.0)

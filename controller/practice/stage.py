@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Final, Literal, get_args
 
 from controller.model import Frozen
-from controller.picture.doses import Card, Carrier, Way
-from controller.picture.hands import OFF_THE_PAPER, card_places
+from controller.picture.doses import Card, Carrier, Way, carrier_of
+from controller.picture.hands import OFF_THE_PAPER, card_places, staying
 from controller.practice.board import Board, CardStand, board_of
 from controller.practice.in_carrier import InCarrier
 from controller.recipe.plan import Hands, Step, StepKind
@@ -112,16 +112,24 @@ def _into_ms(status: Status, now_ns: int) -> int:
 
 
 def _carrier(board: Board, moved: Sequence[Entry], status: Status, plan: Plan | None) -> Carrier:
-    by_hand: Carrier = "opal" if board.opal else "negative" if board.negative else "empty"
+    by_hand = carrier_of(board.negative, opal=board.opal)
     if plan is None or status.next is None or any(isinstance(entry, NegativeMoved | OpalMoved) for entry in moved):
         return by_hand
+    found = by_hand
+    for step in _laid_out(status, plan):
+        asked = _CARRIERS.get(step.hands) if step.hands else None
+        if asked is not None and asked != "negative":
+            found = asked
+        elif asked is not None or step.carrier:
+            found = carrier_of(step.carrier or "A", opal=False)
+    return found
+
+
+def _laid_out(status: Status, plan: Plan) -> Iterator[Step]:
+    """Give the steps whose hands are done: those before the next one, and that one once all it asks is answered."""
+    assert status.next is not None
     now = status.next.number
-    done = [
-        step.hands
-        for step in plan.steps
-        if step.hands in _CARRIERS and (step.number < now or (step.number == now and status.place in _LAID_OUT))
-    ]
-    return _CARRIERS[done[-1]] if done else by_hand
+    yield from (s for s in plan.steps if s.number < now or (s.number == now and status.place in _LAID_OUT))
 
 
 def _planned_card(plan: Plan | None, strip: StripPlan | None, step: Step | None, into_ms: int) -> CardStand | None:
@@ -134,8 +142,12 @@ def _planned_card(plan: Plan | None, strip: StripPlan | None, step: Step | None,
 
 def _tools(board: Board, moved: Sequence[Entry], status: Status, now_ns: int) -> Iterator[Tool]:
     step = _step(status)
-    planned = dict.fromkeys(each for one in (status.plan.steps if status.plan else ()) for each in _asked(one))
+    steps, stay = (status.plan.steps, staying(status.plan)) if status.plan else ((), ())
+    planned = dict.fromkeys((*(each for one in steps for each in _asked(one)), *(("dodge", each) for each in stay)))
     in_use = set(_in_use(step, _into_ms(status, now_ns))) if step and status.place in _UNDER_LAMP else set()
+    if stay and step and status.plan:
+        last = [each.tools for each in _laid_out(status, status.plan)][-1:]
+        in_use |= {("dodge", letter) for letter in stay if last and letter in last[0]}
     touched = {entry.area for entry in moved if isinstance(entry, DodgerMoved)} | {area for _, area in board.tools}
     for act, area in dict.fromkeys((*planned, *board.tools)):
         if act in TOOL_ACTS:

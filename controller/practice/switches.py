@@ -84,9 +84,9 @@ class PracticeSwitches:
         """Lay a sheet of paper on the easel, or take it away."""
         self._room.log_paper(out)
 
-    def negative(self, inside: bool) -> None:
-        """Put the negative carrier in, or take it out."""
-        self._room.log_negative(inside)
+    def negative(self, inside: bool, which: str = "A") -> None:
+        """Put a negative carrier in, A or B, or take it out."""
+        self._room.log_negative(inside, which=which)
 
     def opal(self, inside: bool) -> None:
         """Put the opal glass under the lens, or take it out."""

@@ -54,10 +54,11 @@ class DodgerMoved:
 
 @dataclass(frozen=True, slots=True)
 class NegativeMoved:
-    """The negative carrier went in or out."""
+    """The negative carrier went in or out; `which` is A or B, where a sheet is printed from two."""
 
     at_ns: int
     inside: bool
+    which: str = "A"
 
 
 @dataclass(frozen=True, slots=True)

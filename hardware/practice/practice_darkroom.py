@@ -192,9 +192,9 @@ class PracticeDarkroom:
         """Take the tool for `area` into the light or out of it; `act` is "dodge", "burn" or "edge burn"."""
         self._add(DodgerMoved(self._when(at_ns), area, act, inside))
 
-    def log_negative(self, inside: bool, at_ns: int | None = None) -> None:
-        """Put the negative in, or take it out."""
-        self._add(NegativeMoved(self._when(at_ns), inside))
+    def log_negative(self, inside: bool, at_ns: int | None = None, which: str = "A") -> None:
+        """Put the negative in, or take it out; `which` carrier it is in, A or B."""
+        self._add(NegativeMoved(self._when(at_ns), inside, which))
 
     def log_opal(self, inside: bool, at_ns: int | None = None) -> None:
         """Put the opal glass under the lens, or take it out."""

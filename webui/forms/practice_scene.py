@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 CHOICES: Final = {
     "negative": ("carrier", *SHEETS, "proof", *ROLL, "film", "own"),
+    "second": ("none", *SHEETS, *ROLL, "own"),
     "paper": ("one", "two"),
     "lamp": ("ideal", "tungsten", "slow"),
     "condenser": ("right", "wrong"),
@@ -27,6 +28,7 @@ CHOICES: Final = {
 }
 CHOICE_WORDS: Final = {
     "negative": "practice.negative-",
+    "second": "practice.negative-",
     "paper": "practice.paper-",
     "lamp": "practice.lamp-",
     "condenser": "practice.condenser-",
@@ -71,12 +73,23 @@ FIRST: Final = (
 )
 """What a beginner sees of these: what is printed, and the usual mishaps. The rest is one tap deeper, in groups."""
 DEEPER: Final = {
+    "carrier": ("second",),
     "hands": ("card", "dodger_late_ms", "forgotten"),
     "room": ("safelight_minutes", "safelight_times", "phone", "phone_page"),
     "trays": ("developer",),
     "lens": ("condenser", "lens", "carrier", "falloff_percent", "callier", "flare_percent", "stray_percent"),
     "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),
 }
+
+
+def first(*, two_carriers: bool) -> tuple[str, ...]:
+    """Return what a beginner sees; what is in carrier B too, where the recipe prints from two negatives."""
+    return (*FIRST[:1], *(DEEPER["carrier"] if two_carriers else ()), *FIRST[1:])
+
+
+def deeper(*, two_carriers: bool) -> dict[str, tuple[str, ...]]:
+    """Return what is one tap deeper, by its group."""
+    return {group: names for group, names in DEEPER.items() if group != "carrier" or not two_carriers}
 
 
 def typed_scene(form: Mapping[str, str]) -> Iterator[tuple[str, object]]:

@@ -65,8 +65,8 @@ def hand() -> ResponseReturnValue:
     match what:
         case "paper-out" | "paper-away":
             practice.paper(what == "paper-out")
-        case "negative-in" | "negative-out":
-            practice.negative(what == "negative-in")
+        case "negative-in" | "negative-b-in" | "negative-out":
+            practice.negative(what != "negative-out", "B" if what == "negative-b-in" else "A")
         case "opal-in" | "opal-out":
             practice.opal(what == "opal-in")
         case "phone-on" | "phone-off":

@@ -112,7 +112,7 @@
     },
     card() { hand({ what: "card-on" }); },
     paper() { hand({ what: room.dataset.paper === "lies" ? "paper-away" : "paper-out" }); },
-    negative() { hand({ what: room.dataset.carrier === "empty" ? "negative-in" : "negative-out" }); },
+    negative() { hand({ what: { empty: "negative-in", negative: room.dataset.second ? "negative-b-in" : "negative-out" }[room.dataset.carrier] || "negative-out" }); },
     lid() { hand({ lid: room.dataset.lid === "open" ? "shut" : "open" }, "/practice/lid"); },
     trays() {
       const button = document.querySelector("[data-lead] form[action='/practice/develop'] button");
@@ -287,9 +287,9 @@
   }
   function lay_out(stage) {
     room.dataset.paper = stage.paper ? "lies" : "none";
-    room.dataset.carrier = stage.carrier;
+    Object.assign(room.dataset, { carrier: stage.carrier, second: stage.lies.second });
     pressed("paper", stage.paper);
-    pressed("negative", stage.carrier === "negative");
+    pressed("negative", stage.carrier.startsWith("negative"));
     lay_card(stage);
     lay_tools(stage);
     look(JSON.stringify(stage));
