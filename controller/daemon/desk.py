@@ -27,6 +27,7 @@ from controller.daemon.photographs import Photographs
 from controller.daemon.pipe import TetherPipe
 from controller.daemon.preview_desk import PreviewDesk
 from controller.daemon.preview_renderer import PreviewRenderer
+from controller.daemon.printing_maps import PrintingMaps
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.daemon.scans import ScanDrawer
 from controller.daemon.sheet_acts import SheetAct, SheetActs
@@ -135,9 +136,10 @@ class Desk:
         return status.open or status.stop_possible
 
     def _preview_desk(self, renderer: PreviewRenderer) -> PreviewDesk:
+        known = self._negatives, self._photographs, self._recipes, self._archive
         return PreviewDesk(
             *(self._negatives, self._photographs.place, self._papers, self._recipes, self._archive),
-            renderer,
+            *(renderer, PrintingMaps(*known, self._practice, self._snapshots.latest)),
             status=self._snapshots.latest,
             do=self.do,
             setting=self._at_enlarger.setting,

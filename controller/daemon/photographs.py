@@ -7,7 +7,7 @@ photograph that is replaced or taken away stays on file, and can be put back.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +15,8 @@ from tempfile import TemporaryFile
 from typing import BinaryIO, Final
 
 from controller.errors import ControllerError, Impossible, KeeperGone, NotThere, StoreTrouble, Unreadable
+from controller.negatives.on_proof import WHOLE, XY, goes_round
+from controller.negatives.sets import CORNERS
 from controller.paper.libraries import missing_libraries
 from controller.store.entries import Photographed
 from controller.store.pictures import Pictures, PictureSize, hash_of
@@ -141,6 +143,32 @@ class Photographs:
             raise NotThere(say("store.picture-gone"))
         self.file(before)
 
+    def corner(self, record: SheetRecord, which: str, x: float, y: float) -> None:
+        """File where one of the image's corners lies on a sheet's photograph, as shares of it; the others stay.
+
+        Raises:
+            NotThere: the sheet has no photograph, or there is no such corner.
+            Unreadable: the image would fold; nothing is filed.
+            StoreTrouble, KeeperGone: as `file`.
+        """
+        now = _photograph_of(record)
+        if which not in CORNERS:
+            raise NotThere(say("store.photo-no-corner"))
+        corners = list(now.corners or WHOLE)
+        corners[CORNERS.index(which)] = round(min(1.0, max(0.0, x)), 4), round(min(1.0, max(0.0, y)), 4)
+        if not goes_round(corners):
+            raise Unreadable(say("store.photo-folds"))
+        self._set_corners(now, corners)
+
+    def fills(self, record: SheetRecord) -> None:
+        """File that the image fills a sheet's photograph, from edge to edge; raises as `corner`."""
+        self._set_corners(_photograph_of(record), WHOLE)
+
+    def _set_corners(self, now: Photographed, corners: Sequence[XY]) -> None:
+        one, two, three, four = corners
+        if now.corners != (one, two, three, four):
+            self.file(now.model_copy(update={"corners": (one, two, three, four)}))
+
     # ---- looking
 
     def picture(self, picture: str) -> bytes:
@@ -156,6 +184,12 @@ class Photographs:
     def size(self, picture: str) -> PictureSize | None:
         """Return a kept picture's size; None where it is not here."""
         return self._pictures.size(picture)
+
+
+def _photograph_of(record: SheetRecord) -> Photographed:
+    if record.photograph is None:
+        raise NotThere(say("store.picture-gone"))
+    return record.photograph
 
 
 def _all_of(file: BinaryIO) -> bytes:

@@ -21,6 +21,7 @@ from controller.paper.paper import Paper, seconds_factor
 from controller.paper.typical import typical
 from controller.picture import scanned
 from controller.preview import known_tones
+from controller.preview.drawn import drawn_areas
 from controller.preview.known_tones import DOUBT, Readings, ToneOffer
 from controller.preview.lights import Pair, letters_in, of_pair, of_plan, proposed, round_a_pair, tenths
 from controller.preview.orders import DrawnArea, Lit, Order, Shown, Tie
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from controller.daemon.negative_shelf import NegativeShelf
     from controller.daemon.paper_shelf import PaperShelf
     from controller.daemon.preview_renderer import PreviewRenderer
+    from controller.daemon.printing_maps import PrintingMaps
     from controller.daemon.recipe_shelf import RecipeShelf
     from controller.enlarger.standing import Setting
     from controller.foot.status import Status
@@ -93,6 +95,7 @@ class PreviewDesk:
         recipes: RecipeShelf,
         archive: Archive,
         renderer: PreviewRenderer,
+        maps: PrintingMaps,
         *,
         status: Callable[[], Status],
         do: Callable[[Act, int], Status],
@@ -101,7 +104,7 @@ class PreviewDesk:
         invented: bool = False,
     ) -> None:
         self._negatives, self._papers, self._recipes, self._archive = negatives, papers, recipes, archive
-        self._picture_place = picture_place
+        self._picture_place, self.maps = picture_place, maps
         self._renderer, self._status, self._do, self._setting = renderer, status, do, setting
         self._readings, self._invented = readings, invented
 
@@ -208,7 +211,7 @@ class PreviewDesk:
             lights = lights_of(recipe, paper.setup)
             pair = tenths(lights.soft), tenths(lights.hard)
         found = pair if pair is not None else proposed(paper, ties, factor)
-        areas = self.areas(source, frame)
+        areas = self.areas(source, frame, recipe)
         lights_ = () if recipe is None else letters_in(self._lights(recipe, paper, stand, found))
         support = (recipe.paper.support if recipe and recipe.paper else None) or self._status().bench.support
         percent = float(recipe.dry_down_percent or 0) if recipe else 0.0
@@ -228,12 +231,13 @@ class PreviewDesk:
             wet_percent=percent or (WET_PERCENT if support == "FB" else 0.0),
         )
 
-    def areas(self, source: str, frame: str) -> tuple[DrawnArea, ...]:
-        """Return a frame's areas, as they were drawn; of a practice negative also those that nobody drew anew."""
+    def areas(self, source: str, frame: str, recipe: Recipe | None = None) -> tuple[DrawnArea, ...]:
+        """Return a frame's areas: as a recipe has them, else as drawn, else as a practice negative has by itself."""
         here = reference(source, frame)
         own = {each.letter: each.places for each in self._negatives.negative(here).frame.areas or ()}
         by_itself = dict(scanned.areas_of(here)) if self._invented else {}
-        return tuple(DrawnArea(letter=letter, outline=outline) for letter, outline in (by_itself | own).items())
+        found = {letter: DrawnArea(letter=letter, outline=places) for letter, places in (by_itself | own).items()}
+        return tuple((found | ({} if recipe is None else drawn_areas(recipe, found))).values())
 
     def print(self, of: Preview, look: Look) -> tuple[bytes, Shown]:
         """Return the print of the pair in hand, a PNG in true print densities, and its figures.
@@ -298,7 +302,8 @@ class PreviewDesk:
             with suppress(ControllerError):
                 recipe = self._recipes.recipe(source)
                 lights_of(recipe, paper.setup)
-                yield source, recipe
+                if not any(light.carrier == "B" for light in recipe.light):  # a print of two has no one scan
+                    yield source, recipe
 
     def _stand(self, recipe: Recipe | None) -> EnlargerStand:
         told, bench = stand_of(recipe) if recipe else EnlargerStand(), self._status().bench

@@ -1,4 +1,4 @@
-"""Where each frame lies on a photograph of the contact sheet: four corners, cut by rows and columns, however askew.
+"""Where a flat thing lies on its photograph, by four corners, however askew: a proof's frames, a print's image.
 
 The photograph sees a flat sheet from somewhere: a square's points go to it by a projective mapping, which four corners
 determine (P. Heckbert, *Fundamentals of Texture Mapping and Image Warping*, 1989, section 2.2.3; from memory). A
@@ -15,6 +15,8 @@ from typing import Final
 XY = tuple[float, float]
 WHOLE: Final[tuple[XY, XY, XY, XY]] = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
 """A picture's own corners."""
+LEAST_TURN: Final = 0.0001
+"""Twice the area of a corner's triangle, as a share of the picture's: below it the corner is no corner."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,7 @@ def cells(corners: Sequence[XY], size: tuple[int, int], rows: int, columns: int)
 
     The corners are those of a convex figure, from the top left on as a clock goes.
     """
-    at = _onto(corners)
+    at = Onto(corners)
     wide, high = size
 
     def point(column: int, row: int) -> XY:
@@ -61,8 +63,8 @@ def cells(corners: Sequence[XY], size: tuple[int, int], rows: int, columns: int)
     )
 
 
-class _onto:  # noqa: N801 - used as a function
-    """Brings points of the unit square to a figure of four corners."""
+class Onto:
+    """Brings points of the unit square to a figure of four corners, and back."""
 
     def __init__(self, corners: Sequence[XY]) -> None:
         (x0, y0), (x1, y1), (x2, y2), (x3, y3) = corners
@@ -75,11 +77,39 @@ class _onto:  # noqa: N801 - used as a function
         self._under = g, h
 
     def __call__(self, u: float, v: float) -> XY:
+        """Return the place that a point of the square comes to."""
         under = self._under[0] * u + self._under[1] * v + 1.0
         return (
             (self._x[0] * u + self._x[1] * v + self._x[2]) / under,
             (self._y[0] * u + self._y[1] * v + self._y[2]) / under,
         )
+
+    def back(self, x: float, y: float) -> XY:
+        """Return the point of the square that comes to a place; what lies outside the figure lies outside it too.
+
+        A place on the photograph's horizon or behind it, where a flat thing is never seen, comes to a corner.
+        """
+        g, h = self._under
+        (a, b, c), (d, e, f) = self._x, self._y
+        # two straight lines, one for each share, that cross in the point
+        a, b, d, e = a - g * x, b - h * x, d - g * y, e - h * y
+        det = a * e - b * d
+        if abs(det) < _FLAT:
+            return 0.0, 0.0
+        u, v = (e * (x - c) - b * (y - f)) / det, (a * (y - f) - d * (x - c)) / det
+        return (u, v) if g * u + h * v + 1.0 > 0.0 else (float(u < 0.0), float(v < 0.0))
+
+
+def goes_round(corners: Sequence[XY]) -> bool:
+    """Tell whether four points go round as a clock does on a picture, whose y points down, and fold nowhere."""
+    for number in range(4):
+        (ax, ay), (bx, by), (cx, cy) = (corners[(number + step) % 4] for step in range(3))
+        if (bx - ax) * (cy - by) - (by - ay) * (cx - bx) <= LEAST_TURN:
+            return False
+    return True
+
+
+_FLAT: Final = 1e-12
 
 
 def _length(x: float, y: float) -> float:

@@ -17,6 +17,7 @@ from pydantic import AfterValidator, Field, PlainSerializer, PlainValidator, mod
 
 from controller.errors import NotThere
 from controller.model import Frozen
+from controller.negatives.on_proof import goes_round
 from controller.recipe import versioned
 from controller.recipe.fields import FilmDensity, GridSide, Notes, Share, Words, refusal, told
 from controller.recipe.model_schema import Tree
@@ -153,7 +154,7 @@ class Proof(Frozen):
 
     @model_validator(mode="after")
     def _turns_one_way(self) -> Self:
-        if self.corners is not None and not _convex(self.corners):
+        if self.corners is not None and not goes_round([(float(x), float(y)) for x, y in self.corners]):
             raise refusal("negatives.corners", at=("corners",))
         return self
 
@@ -243,15 +244,4 @@ def write_negatives(kept: NegativeSet) -> str:
     return f'{head.removesuffix("}").rstrip()},\n "frames": [\n  {frames}\n ]\n}}\n'
 
 
-def _convex(corners: tuple[Point, ...]) -> bool:
-    """Tell whether four points go round as a clock does on a picture, whose y points down, and fold nowhere."""
-    for number in range(4):
-        (ax, ay), (bx, by), (cx, cy) = (corners[(number + step) % 4] for step in range(3))
-        if (bx - ax) * (cy - by) - (by - ay) * (cx - bx) <= _FLAT:
-            return False
-    return True
-
-
-_FLAT: Final = Decimal("0.0001")
-"""Twice the area of a corner's triangle, as a share of the picture's: below it the corner is no corner."""
 _FORM: Final = VersionedForm(NEGATIVES, NegativeSet, typed=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Final
@@ -36,7 +36,13 @@ def of_plan(plan: Plan, which: Callable[[str], Light | None]) -> tuple[Lit, ...]
     Raises:
         Impossible: a step goes through another filter.
     """
-    return tuple(lit for step in plan.steps for lit in _of_step(step, which(step.filter), plan.title))
+    stay = {tool.letter for tool in plan.tools if tool.stays}
+    return tuple(lit for step in plan.steps for lit in _with_masks(step, which(step.filter), plan.title, stay))
+
+
+def _with_masks(step: Step, light: Light | None, title: str, stay: Collection[str]) -> Sequence[Lit]:
+    found, masked = _of_step(step, light, title), tuple(letter for letter in step.tools if letter in stay)
+    return [lit.model_copy(update={"masked": masked}) for lit in found] if masked else found
 
 
 def _of_step(step: Step, light: Light | None, title: str) -> Sequence[Lit]:
@@ -76,7 +82,8 @@ def _running(step: Step, light: Light) -> Sequence[Lit]:
 
 def letters_in(prints: Sequence[Lit]) -> tuple[str, ...]:
     """Return the letters of the areas that lights are given to, or kept from, each once."""
-    return tuple(dict.fromkeys(letter for lit in prints if lit.way in ("past", "hole") for letter in lit.areas))
+    named = ((*(lit.areas if lit.way in ("past", "hole") else ()), *lit.masked) for lit in prints)
+    return tuple(dict.fromkeys(letter for each in named for letter in each))
 
 
 def round_a_pair(pair: Pair, stop: Fraction = THIRD) -> tuple[tuple[Pair, ...], ...]:

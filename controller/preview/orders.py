@@ -45,13 +45,19 @@ class Lit(Frozen):
     way: Literal["all", "past", "hole", "edge", "bare", "opal"] = "all"
     areas: tuple[str, ...] = ()
     """Letters of areas, or names of edges."""
+    masked: tuple[str, ...] = ()
+    """Letters of masks that lie in it."""
 
 
 class DrawnArea(Frozen):
-    """An area of the printing map: its outline as shares of the picture."""
+    """An area of the printing map: its outline as shares of the picture, and how soft its tool's edge is."""
 
     letter: str
     outline: Annotated[tuple[tuple[Share, Share], ...], Field(min_length=3, max_length=400)]
+    still: bool = False
+    """Its tool lies or is fixed; no hand moves it."""
+    spread: float = Field(default=0.0, ge=0.0, le=10.0)
+    """Of its tool's half-shadow, the standard deviation as a share of the picture's longer side."""
 
 
 class Order(Frozen):

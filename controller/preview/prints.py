@@ -7,12 +7,14 @@ Importing this module loads numpy and Pillow.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import hypot
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from controller.paper.emulsions import Mixture, mixture, steady, worth
-from controller.picture.masks import edge_mask, soft_mask
+from controller.picture.frames import beyond_edges
+from controller.picture.masks import SOFT, edge_mask, soft_mask
 from controller.picture.raster import OPAL
 from controller.picture.tray import darkened, levels_of, png_of_levels
 from controller.preview.doubt import doubt_of
@@ -62,10 +64,11 @@ def _printed(lights: Sequence[Lit], negative: Map, mix: Mixture, order: Order) -
         # a mask takes of the light, not of the time: so what a light is worth is found before it
         flash = lit.way in ("bare", "opal")
         seconds = np.float32(lit.seconds * less if flash else _worth(mix, lit, less))
+        reached = _reached(lit, order.areas, *through.shape)
         if flash:
-            light += seconds * (np.float32(1.0) if lit.way == "bare" else OPAL * through.mean())
+            light += (seconds * (np.float32(1.0) if lit.way == "bare" else OPAL * through.mean())) * reached
         else:
-            light += through * (seconds * _reached(lit, order.areas, *through.shape))
+            light += through * (seconds * reached)
     return darkened(hard, soft, steady(mix))
 
 
@@ -75,23 +78,37 @@ def _worth(mix: Mixture, lit: Lit, less: float) -> float:
 
 
 def _reached(lit: Lit, areas: Sequence[DrawnArea], height: int, width: int) -> Map | np.float32:
-    """Return what share of a light gets past the hands."""
+    """Return what share of a light gets past the hands, and past what lies in it."""
+    left = _past(lit.masked, areas, height, width)
     match lit.way:
-        case "past" | "hole":
-            # an area that nobody has drawn is nowhere: no dodger there, and no burn
-            drawn = [_mask(letter, areas, height, width) for letter in lit.areas]
-            if lit.way == "hole":
-                return np.asarray(np.maximum.reduce(drawn))
-            return np.asarray(np.prod([np.float32(1.0) - each for each in drawn], axis=0), dtype=np.float32)
+        case "past":
+            return left * _past(lit.areas, areas, height, width)
+        case "hole":
+            return np.asarray(left * np.maximum.reduce([_mask(letter, areas, height, width) for letter in lit.areas]))
         case "edge":
             box = (0.0, 0.0, float(width), float(height))
-            return np.asarray(np.maximum.reduce([edge_mask(edge, box, height, width) for edge in lit.areas]))
-    return np.float32(1.0)
+            return np.asarray(left * np.maximum.reduce([edge_mask(edge, box, height, width) for edge in lit.areas]))
+    return left
+
+
+def _past(letters: Sequence[str], areas: Sequence[DrawnArea], height: int, width: int) -> Map | np.float32:
+    """Return what gets past tools; an area that nobody has drawn is nowhere: no dodger there, and no burn."""
+    drawn = [np.float32(1.0) - _mask(letter, areas, height, width) for letter in letters]
+    return np.asarray(np.prod(drawn, axis=0), dtype=np.float32) if drawn else np.float32(1.0)
 
 
 def _mask(letter: str, areas: Sequence[DrawnArea], height: int, width: int) -> Map:
-    shapes = tuple(tuple((x * width, y * height) for x, y in area.outline) for area in areas if area.letter == letter)
-    return soft_mask(shapes, height, width)
+    found = [area for area in areas if area.letter == letter]
+    drawn = [outline for area in found for outline in (area.outline, *beyond_edges(area.outline))]
+    shapes = tuple(tuple((x * width, y * height) for x, y in outline) for outline in drawn)
+    return soft_mask(shapes, height, width, _spread(found[0], max(height, width)) if found else None)
+
+
+def _spread(area: DrawnArea, longer: int) -> float | None:
+    """Return how soft an area's edge is in pixels; None for a tool that is only held by hand."""
+    if not area.still and not area.spread:
+        return None
+    return hypot(0.0 if area.still else SOFT, area.spread) * longer
 
 
 def _levels(densities: Map, mix: Mixture, order: Order) -> NDArray[np.uint8]:

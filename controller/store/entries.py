@@ -252,6 +252,10 @@ class LightSeen(Frozen):
     """It was still there half a second after the line was dark."""
 
 
+Share = tuple[Annotated[float, Field(ge=0.0, le=1.0)], Annotated[float, Field(ge=0.0, le=1.0)]]
+"""A place on a picture: across and down, as shares of it."""
+
+
 class Photographed(Frozen):
     """A photograph was kept, in the store of pictures by its `hash`: of a proof, of a dry print, of a frame.
 
@@ -265,6 +269,8 @@ class Photographed(Frozen):
     of: Literal["proof", "sheet", "frame"]
     thing: str
     """The id of the set of negatives, or of the sheet; of a frame "SET:FRAME"."""
+    corners: tuple[Share, Share, Share, Share] | None = Field(default=None, exclude_if=lambda corners: corners is None)
+    """Where the image of a dry print has its corners on it, from the top left on as a clock goes; None: not told."""
 
     @property
     def sheet(self) -> str:

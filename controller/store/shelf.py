@@ -176,6 +176,10 @@ class OfAKind:
     def __init__(self, shelf: Shelf) -> None:
         self._shelf = shelf
 
+    def shelf_marks(self) -> tuple[int, int]:
+        """Return the numbers of the shelf's last rows: where they are as they were, so is all that is kept."""
+        return self._shelf.marks()
+
     def get(self, source: str, version: int | None = None) -> Kept:
         """Return what the shelf knows of one, the latest version unless told: its text, its title, when it was kept.
 

@@ -11,6 +11,7 @@ from controller.recipe.plan import StepKind
 from controller.words import say
 from webui.frame.looks import looking_of
 from webui.frame.offers import offered_of
+from webui.frame.step_map import step_map_of
 from webui.frame.trays import safe_of, trays_of
 from webui.wording import called, carrier_words, filter_called, paper_words, seconds, setup_words, texture_of
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from controller.store.versions import Kept
     from webui.frame.looks import Looking
     from webui.frame.offers import Offered
+    from webui.frame.step_map import StepMap
     from webui.frame.trays import Safe, Trays
     from webui.wording import Texture
 
@@ -115,13 +117,16 @@ class Panel:
     """What is offered next for the negative in the carrier."""
     looking: Looking | None = None
     """The print that was closed last: how did it look?"""
+    map: StepMap | None = None
+    """Where the next step's areas lie on the print."""
 
 
 def desk_panel(status: Status, of: Desk, few: int = FEW) -> Panel:
     """Return the panel of `status` with what the desk knows besides: the shelf, and the sheet that was closed last."""
     safe_minutes = of.settings().safe_minutes
     panel = panel_of(status, of.recipes().kept, few, differs=of.at_enlarger().differs, safe_minutes=safe_minutes)
-    return replace(panel, offer=offered_of(of, status), looking=looking_of(of, status))
+    areas = step_map_of(status, of) if status.place not in ELSEWHERE else None
+    return replace(panel, offer=offered_of(of, status), looking=looking_of(of, status), map=areas)
 
 
 def panel_of(

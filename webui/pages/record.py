@@ -22,6 +22,7 @@ from webui.frame.form_answers import show
 from webui.frame.guard import needs_day
 from webui.frame.panel import KINDS
 from webui.frame.trays import tray_words
+from webui.pages.area_grounds import drawn_on
 from webui.pages.practice_prints import print_of, tray
 from webui.pages.tests import test_page
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
@@ -287,6 +288,7 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
     kept, day = kept_of(record), day_allowed()
     made = print_of(record.id) if day else None
     photo = photo_of(record) if day and record.closed is not None else None
+    drawn = drawn_on(record) if day else None
     edition = desk().editions().of_sheet(record) if day else ("", "")
     return show(
         "record.html",
@@ -307,6 +309,7 @@ def record_page(record: SheetRecord, refusal: Refusal = NONE) -> ResponseReturnV
         tray=tray() is not None and not record.plan.of_no_sheet and not record.plan.flashes_sheets,
         made=made,
         photo=photo,
+        drawn=drawn,
         kept=kept,
         may_look=desk().contrast().can_be_looked_at(record),
         thread=desk().thread(record),

@@ -9,8 +9,6 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import Blueprint, abort, make_response, redirect, render_template, request
 
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable
-from controller.picture.map_areas import print_areas
-from controller.practice.in_carrier import mapped
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.words import say
@@ -27,10 +25,7 @@ from webui.frame.lists import let_be_put_away, listing
 from webui.frame.panel import KINDS
 from webui.frame.refusals import status_of
 from webui.pages import pick
-from webui.pages.practice_prints import tray
 from webui.pages.review import Look, Written, look_at, small_print
-from webui.pictures.map_outlines import letters_of
-from webui.pictures.printing_map import local_steps
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -249,7 +244,7 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
 def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
     try:
         plan = desk().recipes().review(body)
-        return _with_advice(look_at(plan, written, areas=areas_of(plan, written)), written), NONE
+        return _with_advice(look_at(plan, written, areas=_areas_of(plan, written)), written), NONE
     except (Unreadable, Impossible) as error:
         return None, Refusal(str(error), status=422)
 
@@ -340,10 +335,5 @@ def _said(is_next: bool) -> str:
     return ""
 
 
-def areas_of(plan: Plan, written: Written) -> PrintAreas | None:
-    """Return the areas' outlines where an invented negative lies in the practice darkroom's carrier; else None."""
-    prints = tray()
-    letters = [letter for step in local_steps(plan) for letter in letters_of(step)]
-    if prints is None or not letters or not isinstance(written, Recipe):
-        return None
-    return print_areas(written, mapped(written, prints.scene().negative, prints.lies(now())), letters)
+def _areas_of(plan: Plan, written: Written) -> PrintAreas | None:
+    return desk().previews().maps.of_recipe(plan, written) if isinstance(written, Recipe) else None

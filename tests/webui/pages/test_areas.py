@@ -73,7 +73,10 @@ def test_a_drawn_area_is_burnt_in_the_print_that_is_seen(phone: Phone, desk: Sta
     page = phone.look(home)
     assert say("preview.draw", letter="A") in page.words
     before = print_of(phone, source)
-    assert send(phone, source, page, draw="A", points=SQUARE).location == home
+    waits = phone.look(send(phone, source, page, draw="A", points=SQUARE).location)
+    assert say("preview.draw-how", letter="C") in waits.words, "the next that the recipe works on is asked for"
+    assert np.array_equal(print_of(phone, source), before), "it waits to be kept with the others"
+    assert send(phone, source, waits, do="keep all", done=dict(waits.fields)["done"]).location == home
     after = print_of(phone, source)
     moved = np.abs(after - before)
     height, width = moved.shape
@@ -84,6 +87,7 @@ def test_a_drawn_area_is_burnt_in_the_print_that_is_seen(phone: Phone, desk: Sta
     page = phone.look(home)
     assert 'class="area"' in page.text
     assert say("preview.rub-area", letter="A") in page.words
+    assert [tool.letter for tool in desk.recipes().recipe(desk.crane.id).tools] == ["A"]
     assert send(phone, source, page, draw="A", do="rub").location == home
     assert np.array_equal(print_of(phone, source), before)
 
@@ -96,19 +100,19 @@ def test_corners_are_tapped_one_by_one_without_a_script(phone: Phone, desk: Stan
     size = desk.photographs().size(scan.photograph)
     assert size is not None
     wide, high = shown_at(size)
-    page = phone.look(f"{home}?draw=A")
+    page = phone.look(f"{home}?draw=Z")
     points = ""
     for x, y in ((0.2, 0.2), (0.7, 0.2), (0.5, 0.6)):
-        assert say("preview.draw-keep", letter="A") not in page.words
-        page = phone.look(f"{home}?draw=A&points={points.replace(' ', '+')}&at.x={x * wide:.0f}&at.y={y * high:.0f}")
+        assert say("preview.draw-keep", letter="Z") not in page.words
+        page = phone.look(f"{home}?draw=Z&points={points.replace(' ', '+')}&at.x={x * wide:.0f}&at.y={y * high:.0f}")
         found = re.findall(r'name="points" value="([^"]*)"', page.text)
         assert found[0] == found[1]
         points = found[0]
     assert len(points.split()) == 3
     assert desk.negatives().fetch(source).negatives.frame("2").areas is None
-    assert send(phone, source, page, draw="A", points=points).status_code == 303
+    assert send(phone, source, page, draw="Z", points=points).status_code == 303
     (kept,) = desk.negatives().fetch(source).negatives.frame("2").areas or ()
-    assert kept.letter == "A"
+    assert kept.letter == "Z", "no recipe works on it, so it is the negative's own"
     assert np.allclose(kept.places, ((0.2, 0.2), (0.7, 0.2), (0.5, 0.6)), atol=0.01)
 
 
@@ -116,11 +120,11 @@ def test_a_letter_is_drawn_anew_in_its_place(phone: Phone, desk: StandInDesk, so
     """One outline a letter, read from its file as it was kept; the frame's title, scan and tones stay."""
     page = phone.look(HOME.format(source))
     for points in (SQUARE, "0.5,0.5 0.9,0.5 0.9,0.9"):
-        send(phone, source, page, draw="A", points=points)
+        send(phone, source, page, draw="Z", points=points)
     send(phone, source, page, draw="sky", points=SQUARE)
     body = desk.kept_things.get(source).body
     frame = read_negatives(body, "kept").frame("2")
-    assert [(each.letter, len(each.points)) for each in frame.areas or ()] == [("A", 3), ("sky", 4)]
+    assert [(each.letter, len(each.points)) for each in frame.areas or ()] == [("Z", 3), ("sky", 4)]
     assert write_negatives(read_negatives(body, "kept")) == body
     assert frame.title == "harbour crane"
     assert frame.scan is not None
