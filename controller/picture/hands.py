@@ -122,7 +122,8 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
         before = on - NS_PER_MS
         entries.append(FilterPlaced(before, dict(slips.filters_left).get(step.number, step.filter)))
         entries += _carrier(step, before)
-        entries += (DodgerMoved(before, letter, "dodge", inside=letter in step.tools) for letter in in_place)
+        lies = lying_in(step)
+        entries += (DodgerMoved(before, letter, "dodge", inside=letter in lies) for letter in in_place)
         done_ns = given.get(step.number, 0)
         given[step.number] = done_ns + off - on
         away = off + AFTER_DARK_MS * NS_PER_MS
@@ -155,6 +156,11 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
 def staying(plan: Plan) -> tuple[str, ...]:
     """Return the letters of a plan's tools that stay in the light by themselves once they are put there."""
     return tuple(tool.letter for tool in plan.tools if tool.stays)
+
+
+def lying_in(step: Step) -> tuple[str, ...]:
+    """Return the letters of what lies in a step's light beside the tool that it is worked with."""
+    return tuple(letter for letter in step.in_place if letter != step.area)
 
 
 def _carrier(step: Step, before: int) -> tuple[Entry, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal, get_args
 
 from controller.model import Frozen
 from controller.picture.doses import Card, Carrier, Way, carrier_of
-from controller.picture.hands import OFF_THE_PAPER, card_places, staying
+from controller.picture.hands import OFF_THE_PAPER, card_places, lying_in, staying
 from controller.practice.board import Board, CardStand, board_of
 from controller.practice.in_carrier import InCarrier
 from controller.recipe.plan import Hands, Step, StepKind
@@ -146,8 +146,8 @@ def _tools(board: Board, moved: Sequence[Entry], status: Status, now_ns: int) ->
     planned = dict.fromkeys((*(each for one in steps for each in _asked(one)), *(("dodge", each) for each in stay)))
     in_use = set(_in_use(step, _into_ms(status, now_ns))) if step and status.place in _UNDER_LAMP else set()
     if stay and step and status.plan:
-        last = [each.tools for each in _laid_out(status, status.plan)][-1:]
-        in_use |= {("dodge", letter) for letter in stay if last and letter in last[0]}
+        for last in [*_laid_out(status, status.plan)][-1:]:
+            in_use |= {("dodge", letter) for letter in lying_in(last)}
     touched = {entry.area for entry in moved if isinstance(entry, DodgerMoved)} | {area for _, area in board.tools}
     for act, area in dict.fromkeys((*planned, *board.tools)):
         if act in TOOL_ACTS:

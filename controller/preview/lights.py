@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Final
@@ -36,12 +36,11 @@ def of_plan(plan: Plan, which: Callable[[str], Light | None]) -> tuple[Lit, ...]
     Raises:
         Impossible: a step goes through another filter.
     """
-    stay = {tool.letter for tool in plan.tools if tool.stays}
-    return tuple(lit for step in plan.steps for lit in _with_masks(step, which(step.filter), plan.title, stay))
+    return tuple(lit for step in plan.steps for lit in _with_masks(step, which(step.filter), plan.title))
 
 
-def _with_masks(step: Step, light: Light | None, title: str, stay: Collection[str]) -> Sequence[Lit]:
-    found, masked = _of_step(step, light, title), tuple(letter for letter in step.tools if letter in stay)
+def _with_masks(step: Step, light: Light | None, title: str) -> Sequence[Lit]:
+    found, masked = _of_step(step, light, title), tuple(each for each in step.in_place if each != step.area)
     return [lit.model_copy(update={"masked": masked}) for lit in found] if masked else found
 
 

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from controller.daemon.desk import Desk
     from controller.foot.status import Status
     from controller.picture.map_areas import PrintAreas
-    from controller.recipe.plan import Plan, Step
+    from controller.recipe.plan import Step
 
 SIDE: Final = 240.0
 """Units of the frame's longer side."""
@@ -54,14 +54,14 @@ def step_map_of(status: Status, of: Desk) -> StepMap | None:
     if step is None or not map_letters([step]):
         return None
     areas = of.previews().maps.of_plan(plan)
-    return drawn(areas, step, plan) if areas is not None else None
+    return drawn(areas, step) if areas is not None else None
 
 
-def drawn(areas: PrintAreas, step: Step, plan: Plan) -> StepMap | None:
+def drawn(areas: PrintAreas, step: Step) -> StepMap | None:
     """Return a step's outlines on the frame of its print; None where none of them is known."""
     scale = SIDE / max(areas.across, areas.down)
     wide, high = areas.across * scale, areas.down * scale
-    masks = {tool.letter for tool in plan.tools if tool.stays}
+    masks = set(step.in_place) - {step.area}
     letters, shapes = map_letters([step]), []
     for letter, outline in areas.outlines:
         if letter in letters:
