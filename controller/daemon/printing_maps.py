@@ -206,7 +206,9 @@ class PrintingMaps:
     def _sheets_of(self, source: str) -> Iterator[SheetRecord]:
         if source:
             with suppress(ControllerError):
-                yield from (each for each in self._archive.sheets(LOOKED_THROUGH) if each.plan.source == source)
+                lines = (each for one in self._archive.page(least=1, most=LOOKED_THROUGH).sessions for each in one.sheets)
+                records = (self._archive.record(each.id) for each in lines)
+                yield from (each for each in records if each.plan.source == source)
 
 
 def new_tool(recipe: Recipe, letter: str) -> Tool:

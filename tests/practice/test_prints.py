@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from tools.densities import densities_of
 from tools.on_the_roll import reference_of
-from tools.picture_darkroom import recipe, strip, worked
+from tools.picture_darkroom import example, recipe, strip, worked
 
 from controller.foot.status import Status
 from controller.model import Frozen
@@ -118,3 +118,40 @@ def test_the_baseboard_is_drawn_once_for_each_negative(tmp_path: Path) -> None:
     assert all(prints.board_png(stage) is board for stage, board in zip(stages, boards, strict=True))
     assert prints.easel(stages[1].lies).across_by_down == pytest.approx(1.5, abs=0.01)
     assert prints.easel(stages[0].lies).across_by_down == pytest.approx(1.25, abs=0.01)
+
+
+def test_what_lies_in_carrier_b_is_printed_too(tmp_path: Path) -> None:
+    """Of a recipe with two carriers each choice for B is another print; of one with one carrier it says nothing."""
+    two = example("two-negatives.recipe.json")
+    assert isinstance(two, Recipe)
+    made = {}
+    for name in ("platform", "fence", "none"):
+        prints = tray(tmp_path / name, two)
+        prints.keep_scene(PracticeScene(negative="crane", second=name))
+        assert prints.develop("one").scene.second == name
+        made[name] = densities_of(prints.png("one", "dry"))
+    assert float(np.abs(made["platform"] - made["fence"]).mean()) > 0.01
+    assert float(made["none"].mean()) > float(made["platform"].mean()) + 0.1, "an empty carrier lets all light by"
+    stage = Stage(lies=tray(tmp_path / "one", two).negative_of(worked(two).records[0].plan))
+    assert stage.lies.second == "platform"
+    plain = tray(tmp_path / "plain", PLAIN)
+    assert plain.negative_of(worked(PLAIN).records[0].plan).second == ""
+
+
+def test_a_print_tells_where_its_image_lies(tmp_path: Path) -> None:
+    """The corners of the image on the print's own picture: inside them it is the negative's, outside paper white."""
+    model = example("crane.recipe.json")
+    prints = tray(tmp_path, model)
+    made = prints.develop("one")
+    record = prints._record("one")
+    corners = prints.image_on(record, made)
+    assert corners is not None
+    (left, top), _, (right, bottom), _ = corners
+    densities = densities_of(prints.png("one", "dry"))
+    high, wide = densities.shape
+    inside = densities[
+        round(top * high) + 2 : round(bottom * high) - 2, round(left * wide) + 2 : round(right * wide) - 2
+    ]
+    assert float(densities[: round(top * high) - 2].max()) < made.dmin + 0.01
+    assert float(inside.mean()) > made.dmin + 0.2
+    assert (right - left) * 254 == pytest.approx(240, abs=1)

@@ -9,7 +9,7 @@ from tools.picture_darkroom import example, worked
 
 from controller.exposure.strip_times import CardWay
 from controller.foot.status import LitNow, NextStep, Status
-from controller.picture.doses import Way
+from controller.picture.doses import Way, carrier_of
 from controller.picture.evidence import lights_of
 from controller.picture.hands import Slips, planned_hands
 from controller.practice.board import board_of
@@ -46,7 +46,7 @@ def _logged_way(entries: tuple[Entry, ...], at_ns: int) -> Way:
     """Return what stands in the light by a log alone."""
     board = board_of(entry for entry in entries if entry.at_ns <= at_ns)
     return Stage(
-        carrier="opal" if board.opal else "negative" if board.negative else "empty",
+        carrier=carrier_of(board.negative, opal=board.opal),
         bands=1 if board.card else 0,
         card=board.card,
         tools=tuple({"act": act, "area": area, "inside": True} for act, area in board.tools),  # type: ignore[arg-type]
@@ -55,7 +55,10 @@ def _logged_way(entries: tuple[Entry, ...], at_ns: int) -> Way:
 
 @pytest.mark.parametrize(
     "name",
-    ["crane.recipe.json", "everything.recipe.json", "thirds.strip.json", "hard.strip.json", "sky.strip.json"],
+    [
+        *("crane.recipe.json", "everything.recipe.json", "two-negatives.recipe.json"),
+        *("thirds.strip.json", "hard.strip.json", "sky.strip.json"),
+    ],
 )
 def test_what_is_seen_is_what_the_paper_gets(name: str) -> None:
     """At every moment of every light, what stands in it is what perfect hands put there for the developed sheet."""
@@ -69,6 +72,18 @@ def test_what_is_seen_is_what_the_paper_gets(name: str) -> None:
             )
             seen += 1
     assert seen >= 4
+
+
+def test_a_carrier_and_its_masks_are_seen_once_they_are_answered() -> None:
+    """Before the second negative's asks are answered the first one lies there under its mask; then the second does."""
+    plan = worked(example("two-negatives.recipe.json")).records[0].plan
+    second = next(step for step in plan.steps if step.carrier == "B")
+    before = stage_of((), _status(plan, second, "hands asked"), 0, 0).way()
+    assert (before.carrier, before.dodged) == ("negative", {"M"})
+    after = stage_of((), _status(plan, second, "ready"), 0, 0).way()
+    assert (after.carrier, after.dodged) == ("negative B", {"N"})
+    by_hand = stage_of((NegativeMoved(1, inside=True, which="A"),), _status(plan, second, "ready"), 0, 3)
+    assert by_hand.carrier == "negative", "the wrong one was put in by hand"
 
 
 def _strip(way: CardWay = "cover", bands: int = 3) -> StripPlan:

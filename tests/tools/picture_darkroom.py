@@ -66,7 +66,8 @@ def steady(model: Recipe | Strip, apart: float = 40.0) -> FeetTrace:
 
     plan = compile_any(model, source="test", version=1)
     changes = sum(one.filter != two.filter for one, two in zip(plan.steps, plan.steps[1:], strict=False))
-    count = len(plan.steps) + changes + sum(step.hands is not None for step in plan.steps)
+    asks = sum((step.hands is not None) + len(step.asks) for step in plan.steps) + len(plan.end_asks)
+    count = len(plan.steps) + changes + asks
     return presses(*(apart * n for n in range(count)), close=apart * count)
 
 
