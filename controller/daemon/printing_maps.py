@@ -206,7 +206,9 @@ class PrintingMaps:
     def _sheets_of(self, source: str) -> Iterator[SheetRecord]:
         if source:
             with suppress(ControllerError):
-                lines = (each for one in self._archive.page(least=1, most=LOOKED_THROUGH).sessions for each in one.sheets)
+                lines = (
+                    each for one in self._archive.page(least=1, most=LOOKED_THROUGH).sessions for each in one.sheets
+                )
                 records = (self._archive.record(each.id) for each in lines)
                 yield from (each for each in records if each.plan.source == source)
 

@@ -10,6 +10,7 @@ from controller.daemon.alignment_desk import AlignmentDesk
 from controller.daemon.evenness_desk import EvennessDesk
 from controller.daemon.fog_trials import FogTrials
 from controller.enlarger.enlargers import read_enlarger
+from controller.recipe.outline import drawn
 from controller.trials.evenness import CORNERS
 from controller.trials.safelight import found, grey_plan, sheet_plan
 from tools.fitted_papers import demo
@@ -47,6 +48,7 @@ DAY_PAGES: Final = (
     ),
     *("/negatives/{film}/frame/2/areas", "/negatives/{film}/frame/2/areas?draw=A"),
     *("/tests/evenness", "/tests/alignment"),
+    *("/sheets/s1/map", "/sheets/s5/map", "/sheets/s5/map?draw=B&done=C:0.4,0.5+0.6,0.5+0.6,0.7"),
     *("/easel", "/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
@@ -94,6 +96,7 @@ def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
     _begin_an_edition(desk)
     _test_the_safelight(desk)
     _test_the_enlarger(desk)
+    _draw_a_map(desk, folder / "print.jpg")
     return desk
 
 
@@ -119,6 +122,16 @@ def _test_the_enlarger(desk: StandInDesk) -> None:
             evenness.keep()
     alignment.keep({"far left": 0.0, "far right": 2.0, "near right": 2.0, "near left": 0.0}, 0.0)
     desk.show(bench=before.bench)
+
+
+def _draw_a_map(desk: StandInDesk, photograph_: Path) -> None:
+    """Photograph one more print, tell its image's corners, and draw an area on it."""
+    desk.work(desk.crane, "s5")
+    with photograph_.open("rb") as file:
+        desk.photographs().of_sheet(desk.record("s5"), file, "map.jpg")
+    desk.photographs().corner(desk.record("s5"), "top-left", 0.05, 0.08)
+    sky = drawn("A", [(0.1, 0.05), (0.9, 0.1), (0.8, 0.35), (0.2, 0.3)])
+    desk.previews().maps.keep(desk.crane.id, [sky])
 
 
 def _begin_an_edition(desk: StandInDesk) -> None:

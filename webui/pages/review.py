@@ -10,6 +10,7 @@ from controller.recipe.plan import Plan, Step, StepKind
 from controller.recipe.recipe import Filters, Recipe
 from controller.recipe.strip import Strip
 from controller.words import say
+from webui.forms.penumbra import tools_said
 from webui.pictures import Picture, map_picture, plan_blocks, strip_picture, timeline_line, timeline_picture
 from webui.pictures.strip import stops_text
 from webui.pictures.timeline import step_mark
@@ -17,6 +18,7 @@ from webui.wording import filter_called, texture_of
 
 if TYPE_CHECKING:
     from controller.picture.map_areas import PrintAreas
+    from controller.recipe.at_enlarger import AtEnlarger
 
 Written = Recipe | Strip
 
@@ -49,10 +51,22 @@ class Look:
     rows: tuple[Row, ...]
     advice: tuple[str, ...]
     total_ms: int
+    tools: tuple[str, ...] = ()
+    """What their heights do to the edges of its tools."""
 
 
-def look_at(plan: Plan, written: Written, *, ident: str = "look", areas: PrintAreas | None = None) -> Look:
-    """Return what is shown of a plan; `written` is the recipe or strip that it came from, `areas` its outlines."""
+def look_at(
+    plan: Plan,
+    written: Written,
+    *,
+    ident: str = "look",
+    areas: PrintAreas | None = None,
+    bench: AtEnlarger | None = None,
+) -> Look:
+    """Return what is shown of a plan; `written` is the recipe or strip that it came from, `areas` its outlines.
+
+    `bench` is what stands at the enlarger, for what the recipe does not say of the lens.
+    """
     image = written.image_mm if isinstance(written, Recipe) else None
     sides = (float(image[0]), float(image[1])) if image else None
     strip = plan.strip
@@ -69,6 +83,7 @@ def look_at(plan: Plan, written: Written, *, ident: str = "look", areas: PrintAr
         rows=tuple(_rows(plan, written.filters)),
         advice=tuple(say(key) for key in plan.advice),
         total_ms=plan.total_ms,
+        tools=tools_said(written, bench) if isinstance(written, Recipe) else (),
     )
 
 

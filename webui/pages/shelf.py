@@ -236,7 +236,7 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
     try:
         kind = "recipe" if isinstance(form, RecipeForm) else "strip"
         written = desk().recipes().read(text, say(f"shelf.this-{kind}"), form.place_name)
-        return _with_advice(look_at(desk().recipes().review(text), written), written), NONE
+        return _with_advice(look_at(desk().recipes().review(text), written, bench=now().bench), written), NONE
     except (Unreadable, Impossible) as error:
         return None, _refusal(error, form)
 
@@ -244,7 +244,8 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
 def _look(body: str, written: Written) -> tuple[Look | None, Refusal]:
     try:
         plan = desk().recipes().review(body)
-        return _with_advice(look_at(plan, written, areas=_areas_of(plan, written)), written), NONE
+        areas = _areas_of(plan, written)
+        return _with_advice(look_at(plan, written, areas=areas, bench=now().bench), written), NONE
     except (Unreadable, Impossible) as error:
         return None, Refusal(str(error), status=422)
 
