@@ -9,7 +9,8 @@ from flask import Blueprint, make_response, redirect, render_template, request
 from controller.daemon.fog_trials import FogTrials
 from controller.errors import ControllerError, Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
-from controller.trials.safelight import Minutes
+from controller.trials.phone import PhoneFound
+from controller.trials.safelight import Minutes, SafelightFound
 from controller.words import say
 from webui.forms.form import NONE, Refusal, told
 from webui.frame.context import decided_on, desk
@@ -17,6 +18,7 @@ from webui.frame.device import device
 from webui.frame.guard import needs_day
 from webui.frame.red import LEVELS, red, remember, take_level
 from webui.pages.lamp import day
+from webui.pictures.fog_strips import MINUTES, fog_strips_picture
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -122,6 +124,15 @@ def _page(glow: Glow, typed: Mapping[str, str], refusal: Refusal = NONE) -> str:
     view, last = desk().trials().part(FogTrials).view(glow), _last(glow)
     lines = desk().trials().lines({"phone": _phone()})
     tested = red().tested
+    body = None if last is None else last.body
+    same = (body.after, body.before, body.alone) if isinstance(body, SafelightFound | PhoneFound) else None
+    picture = fog_strips_picture(
+        [say(f"trials.strip-{strip}") for strip in STRIPS],
+        [say(f"trials.quarter-{minutes}") if minutes else say("trials.covered") for minutes in MINUTES],
+        same,
+        ident="fog-strips",
+        words=say("trials.strips-alt"),
+    )
     return render_template(
         "fog.html",
         view=view,
@@ -129,6 +140,8 @@ def _page(glow: Glow, typed: Mapping[str, str], refusal: Refusal = NONE) -> str:
         typed=typed,
         line=next(line for line in lines if line.trial == glow) if last is not None else None,
         home=f"/tests/{glow}",
+        picture=picture,
+        minutes="" if same is None or body is None else f"{body.safe_minutes:g}",
         greys=GREYS,
         strips=STRIPS,
         quarters=QUARTERS,
