@@ -105,6 +105,15 @@ def test_a_dead_daemon_takes_the_room_light_along(config: KeeperConfig, room: Pr
     assert not room.active("status_led")
 
 
+def test_a_dead_daemon_leaves_the_safelight_alight(config: KeeperConfig, room: PracticeDarkroom, ear: Ear) -> None:
+    """A test of what fogs paper has it dark through a real keeper; it comes back with the end of its pipe."""
+    with Tether(config, ear) as tether:
+        assert room.safelight()
+        tether.send(SheetOpen(True, dark=True))
+        until(lambda: not room.safelight())
+    assert room.safelight()
+
+
 def test_darkening_needs_nothing_heavy_and_is_quick(
     config: KeeperConfig, room: PracticeDarkroom, tmp_path: Path
 ) -> None:

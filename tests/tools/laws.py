@@ -465,6 +465,21 @@ def the_led_is_dark_beside_paper(h: History) -> Iterator[str]:
             yield f"the LED was alight between {opened} and {closed}"
 
 
+def no_light_comes_before_its_waits_are_over(h: History) -> Iterator[str]:
+    """A step that is waited for has light only once every wait of it is over, and nothing is lit within one."""
+    for sheet in h.sheets:
+        for step in sheet.steps:
+            hurry = max(1, h.habits.hurry)
+            for wait in step.waits:
+                begun = wait.until_ns - wait.ms * MS // hurry
+                if any(begun < off and on < wait.until_ns for on, off in h.lights):
+                    yield f"light in the wait of sheet {sheet.number} until {wait.until_ns}"
+            over = [wait.until_ns for wait in step.waits]
+            wanted = len(step.step.waits)
+            if any(sum(until <= part.on_ns for until in over) < wanted for part in step.parts):
+                yield f"sheet {sheet.number}, step {step.step.number}: light before its waits were over"
+
+
 LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     record_is_the_lamp_s,
     folded_sheets_hold_every_light,
@@ -484,5 +499,6 @@ LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     each_filter_has_its_lamp,
     room_light_and_paper_are_kept_apart,
     the_led_is_dark_beside_paper,
+    no_light_comes_before_its_waits_are_over,
     *CHECK_LAWS,
 )
