@@ -47,7 +47,7 @@ DAY_PAGES: Final = (
         "/sheets/s1/toned?number=1",
     ),
     *("/negatives/{film}/frame/2/areas", "/negatives/{film}/frame/2/areas?draw=A"),
-    *("/tests/evenness", "/tests/alignment"),
+    *("/tests/evenness", "/tests/coverage", "/tests/alignment"),
     *("/sheets/s1/map", "/sheets/s5/map", "/sheets/s5/map?draw=B&done=C:0.4,0.5+0.6,0.5+0.6,0.7"),
     *("/easel", "/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new"),
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
