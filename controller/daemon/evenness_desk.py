@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from controller.lamp.bench import LampBench
     from controller.lamp.spot_bench import SpotBench
     from controller.paper.paper import Paper
+    from controller.recipe.at_enlarger import AtEnlarger
     from controller.store.easel_rows import SpotRead
     from controller.store.versions import Kept
     from controller.trials.results import TrialResult
@@ -44,19 +45,21 @@ GREY: Final = 0.7
 """A middle grey's print density, where an eye is the judge."""
 LEAST_GREY, MOST_GREY = 0.35, 1.40
 """Where hard light tells small differences: on the steep part of the curve."""
+SET_UP: Final = ("magnification", "aperture", "focal_mm", "negative_format")
 SAME_SIZE: Final = 0.02
 """Share by which a recipe's magnification may differ from that of the map that mends it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """The last map, before it is kept; `after` names the readings before it."""
+    """The last map, before it is kept; `readings` are the last ones there were when it was made."""
 
     way: Way
     stops: dict[Place, float]
+    bench: AtEnlarger
+    readings: str
     steady: bool = False
     sheet: str = ""
-    after: str = ""
 
 
 class EvennessDesk:
@@ -78,8 +81,6 @@ class EvennessDesk:
         self._papers, self._enlargers, self._scans, self._status = papers, enlargers, scans, status
         self._lock = threading.Lock()
         self._draft: Draft | None = None
-        self._done = ""
-        """The readings that are kept, or were given up for another map."""
         trials.add(self)
         trials.register(Trial("evenness", of=self._of, since=self._since))
         trials.register(Trial("coverage", of=self._of, since=self._since))
@@ -142,7 +143,7 @@ class EvennessDesk:
         }
         stops = evenness.stops_at(levels)
         with self._lock:
-            self._draft = Draft(way, stops, sheet=sheet, after=self._newest())
+            self._draft = Draft(way, stops, self._status().bench, self._newest(), sheet=sheet)
 
     # ---- looked at
 
@@ -158,12 +159,14 @@ class EvennessDesk:
             lacking=stand.frame_mm is None or stand.focal_mm is None or stand.magnification is None,
             recipe="" if (kept := self._loaded()) is None else kept.title,
         )
+        draft = None
         try:
             draft = self._present()
         except ControllerError as problem:
-            return about.model_copy(update={"why": "" if running else str(problem)})
+            about = about.model_copy(update={"why": "" if running else str(problem)})
         last = self._trials.last("evenness")
         if draft is not None:
+            stand = standing(draft.bench, self._enlargers)
             judged = evenness.judged(draft.stops, stand)
             shown = map_view(draft.way, draft.stops, said(judged, stand), covered=judged.covered, fresh=True)
             return about.model_copy(update={"map": shown})
@@ -182,9 +185,10 @@ class EvennessDesk:
         Raises:
             Impossible: there is none, or it leaves a doubt: something stood in the light; nothing is kept then.
         """
-        draft, stand = self._present(), self._stand()
+        draft = self._present()
         if draft is None:
             raise Impossible(say("evenness.nothing"))
+        stand = standing(draft.bench, self._enlargers)
         judged = evenness.judged(draft.stops, stand)
         if judged.cause == "shaded":
             raise Impossible(said(judged, stand))
@@ -199,6 +203,7 @@ class EvennessDesk:
             aperture=stand.aperture,
             negative_format=stand.negative_format,
             steady=draft.steady,
+            readings=draft.readings,
         )
         result = self._trials.keep(body, key, figures, sheets=sheets)
         covers = CoverageFound(
@@ -212,7 +217,7 @@ class EvennessDesk:
         else:
             self._trials.keep(covers, key, figures, sheets=sheets)
         with self._lock:
-            self._draft, self._done = None, self._newest()
+            self._draft = None
         return result
 
     def mend(self, head: Side) -> Kept:
@@ -235,11 +240,11 @@ class EvennessDesk:
         return self._recipes.save(write(made), kept.id)
 
     def _same_size(self, recipe: Recipe) -> None:
+        draft, last = self._present(), self._trials.last("evenness")
+        known = None if draft is None else draft.bench.magnification
+        if draft is None and last is not None and isinstance(last.body, EvennessFound):
+            known = last.body.magnification
         size = recipe.magnification
-        of = self._present()
-        last = self._trials.last("evenness")
-        body = last.body if last is not None and isinstance(last.body, EvennessFound) else None
-        known = self._stand().magnification if of is not None or body is None else body.magnification
         if size is not None and known and abs(math.log(float(size) / known)) > SAME_SIZE:
             raise Impossible(say("evenness.other-size", found=f"{float(size):g}", known=f"{known:g}"))
 
@@ -257,13 +262,15 @@ class EvennessDesk:
             Impossible: a place is missing, or they cannot be so.
         """
         with self._lock:
-            draft, done = self._draft, self._done
-        newest = self._newest()
-        if draft is not None and newest == draft.after:
-            return draft
-        if not newest or newest == done:
-            return None
-        return probed([each for each in self._spots.read() if each.readings == newest])
+            draft = self._draft
+        newest, last = self._newest(), self._trials.last("evenness")
+        here = self._status().bench.enlarger
+        if draft is not None and draft.readings == newest:
+            return draft if draft.bench.enlarger == here else None
+        kept = last is not None and isinstance(last.body, EvennessFound) and last.body.readings == newest
+        rows = [each for each in self._spots.read() if each.readings == newest]
+        # what was measured under another enlarger is none of this one's
+        return None if not newest or kept or rows[0].bench.enlarger != here else probed(rows)
 
     def _stand(self) -> Stand:
         return standing(self._status().bench, self._enlargers)
@@ -304,12 +311,15 @@ def probed(rows: list[SpotRead]) -> Draft:
     Raises:
         Impossible: a place is missing, they were counted through different gains, or they cannot be so.
     """
+    bench = rows[0].bench
+    if any(getattr(row.bench, name) != getattr(bench, name) for row in rows for name in SET_UP):
+        raise Impossible(say("evenness.set-up"))
     by_words: dict[str, Place] = {place_words(place): place for place in PLACES}
     if len({row.gain for row in rows}) > 1:
         raise Impossible(say("evenness.gains"))
     levels: dict[Place, float] = {by_words[row.spot]: row.level for row in rows if row.spot in by_words}
     again = next((row.level for row in reversed(rows) if row.spot == say("evenness.place-again")), None)
-    return Draft("probe", evenness.stops_at(levels, again), steady=again is not None)
+    return Draft("probe", evenness.stops_at(levels, again), bench, rows[0].readings, steady=again is not None)
 
 
 def _stand_of(body: EvennessFound, now: Stand) -> Stand:

@@ -88,6 +88,8 @@ class EvennessFound(Frozen):
     negative_format: str = ""
     steady: bool = False
     """The centre was measured again in the end, and came out the same."""
+    readings: str = ""
+    """The last readings of empty light that there were when it was kept."""
 
 
 class CoverageFound(Frozen):

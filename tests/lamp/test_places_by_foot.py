@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import math
 
 import numpy as np
 import pytest
+from PIL import Image
 from tools.picture_darkroom import recipe, worked
 from tools.spot_darkroom import Darkroom
 
@@ -23,7 +25,7 @@ from controller.practice.in_carrier import InCarrier
 from controller.practice.practice_scene import PracticeScene
 from controller.practice.probe import COUNTS, HOLE_MM
 from controller.recipe.recipe import Recipe
-from controller.trials import evenness
+from controller.trials import evenness, grey_sheet
 from controller.trials.easel_lights import places_plan
 from controller.trials.evenness import AT, PLACES, Place, Stand
 from hardware.practice.log import NegativeMoved
@@ -107,20 +109,23 @@ def test_a_lamp_that_changed_meanwhile_is_said() -> None:
                 probed(list(room.spots.read()))
 
 
-def stops_of(dry: np.ndarray, centre_s: float) -> dict[Place, float]:
+def read_at(dry: np.ndarray) -> dict[Place, float]:
+    """Return a print's densities at the nine places."""
+    height, width = dry.shape
+    found: dict[Place, float] = {}
+    for place, (x, y) in AT.items():
+        column, row = round(width * (0.5 + 0.455 * x)), round(height * (0.5 - 0.455 * y))
+        found[place] = float(dry[max(0, row - 4) : row + 5, max(0, column - 4) : column + 5].mean())
+    return found
+
+
+def stops_of(read: dict[Place, float], centre_s: float) -> dict[Place, float]:
     """Return the light at the nine places of a print that was lit through hard, by the practice paper's own curve."""
     through, seconds = second_through("hard"), centre_s * 2.0 ** np.linspace(-2.0, 2.0, 801)
     ramp = developed(
         *((seconds * each).astype(np.float32)[None, :] for each in (through.blue, through.green)), practice_paper("one")
     )[0][0]
-    height, width = dry.shape
-    found: dict[Place, float] = {}
-    for place, (x, y) in AT.items():
-        column, row = round(width * (0.5 + 0.465 * x)), round(height * (0.5 - 0.465 * y))
-        patch = dry[max(0, row - 4) : row + 5, max(0, column - 4) : column + 5]
-        lit = float(np.interp(float(patch.mean()), ramp, seconds))
-        found[place] = math.log2(lit / centre_s)
-    return found
+    return {place: math.log2(float(np.interp(density, ramp, seconds)) / centre_s) for place, density in read.items()}
 
 
 def test_the_burns_bring_the_corners_within_a_sixth_in_the_picture() -> None:
@@ -146,9 +151,14 @@ def test_the_burns_bring_the_corners_within_a_sixth_in_the_picture() -> None:
             practice_paper("one"),
         )
         centre = 22.0 * lens.light_factor
-        stops = stops_of(made.dry, centre)
+        read = read_at(made.dry)
+        stops = stops_of(read, centre)
         assert stops["centre"] == pytest.approx(0.0, abs=0.03)
         for corner in evenness.CORNERS:
             assert least <= stops[corner] <= most, (corner, stops)
+        if model is plain:
+            levels = np.asarray(Image.open(io.BytesIO(made.png())).convert("L")).astype(np.uint16) * np.uint16(257)
+            seen = grey_sheet.densities(levels, linear=False, white=practice_paper("one").dmin)
+            assert seen == pytest.approx(read, abs=0.02), "its picture, brought as a scan, is read alike"
         if model is mended:
             assert max(map(abs, stops.values())) <= 1 / 6, stops

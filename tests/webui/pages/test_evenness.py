@@ -125,6 +125,34 @@ def test_a_condenser_too_small_is_named_and_nothing_is_burnt(enlarger: StandInDe
     assert not kept.body.covered  # type: ignore[union-attr]
 
 
+def test_the_enlarger_counts_as_it_stood_then(enlarger: StandInDesk, phone: Paired) -> None:
+    """Measured at m 2, looked at once the head stands at m 4: told and kept for m 2; changed in between: refused."""
+    enlarger.spots.measured = measured(fall_off(2.0))
+    enlarger.show(bench=BENCH.model_copy(update={"magnification": 4.0}))
+    assert "the cos⁴ law gives −0.32 at this size" in words_of(phone.look("/tests/evenness"))
+    phone.send("/tests/evenness/keep", {})
+    kept = enlarger.trials().last("evenness")
+    assert kept is not None
+    assert kept.body.magnification == 2.0  # type: ignore[union-attr]
+    rows = measured(fall_off(2.0), "r2")
+    rows[4] = rows[4].model_copy(update={"bench": BENCH.model_copy(update={"magnification": 4.0})})
+    enlarger.spots.measured = rows
+    words = words_of(phone.look("/tests/evenness"))
+    assert "was changed at the enlarger while places were measured" in words
+    assert "−0.32" in words, "the map that is kept stands below"
+
+
+def test_taken_back_the_map_is_there_again(enlarger: StandInDesk, phone: Paired) -> None:
+    """The way back: the result counts no more, and what was measured can be kept anew."""
+    enlarger.spots.measured = measured(fall_off(2.0))
+    phone.send("/tests/evenness/keep", {})
+    kept = enlarger.trials().last("evenness")
+    assert kept is not None
+    assert phone.send("/tests/back", {"trial": "evenness", "id": kept.id}).status_code == 303
+    assert enlarger.trials().last("evenness") is None
+    assert "Keep" in words_of(phone.look("/tests/evenness"))
+
+
 def test_a_doubtful_map_sets_nothing(enlarger: StandInDesk, phone: Paired) -> None:
     """A probe that moved, a place left out, one dark corner, another gain: a sentence with the way back each."""
     moved = fall_off(2.0) | {"far": -1.0}
@@ -211,5 +239,6 @@ def test_another_lens_makes_it_due(enlarger: StandInDesk, phone: Paired) -> None
     assert enlarger.trials().line("evenness").due.why == "evenness.since-lens"
     assert "another lens is in" in words_of(phone.look("/tests"))
     enlarger.show(bench=BENCH.model_copy(update={"enlarger": "other"}))
+    assert enlarger.trials().part(EvennessDesk).view().map is None, "what was measured there is none of this one's"
     assert enlarger.trials().line("evenness").due.state == "never"
     assert not any(isinstance(act, Load) for act, _ in enlarger.acts)
