@@ -127,7 +127,8 @@ class Desk:
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
         FogTrials(self._trials, archive, phones, snapshots.latest, settings, change_settings, recipes.longest_ms)
-        add_easel_trials(self._trials, lamp, spots, recipes, papers, enlargers, lambda: self._scans, snapshots.latest)
+        shelves = recipes, papers, enlargers, lambda: self._scans
+        add_easel_trials(self._trials, lamp, spots, *shelves, snapshots.latest, self.do)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 
     def _busy(self) -> bool:

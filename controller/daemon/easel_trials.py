@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from controller.daemon.recipe_shelf import RecipeShelf
     from controller.daemon.scans import ScanDrawer
     from controller.daemon.trial_desk import TrialDesk
+    from controller.foot.acts import Act
     from controller.foot.status import Status
     from controller.lamp.bench import LampBench
     from controller.lamp.spot_bench import SpotBench
@@ -28,7 +29,8 @@ def add_easel_trials(
     enlargers: EnlargerShelf,
     scans: Callable[[], ScanDrawer],
     status: Callable[[], Status],
+    do: Callable[[Act, int], Status],
 ) -> None:
     """Add both to the desk of a test evening, and what they test to its page."""
-    EvennessDesk(trials, lamp, spots, recipes, papers, enlargers, scans, status=status)
+    EvennessDesk(trials, lamp, spots, recipes, papers, enlargers, scans, status=status, do=do)
     AlignmentDesk(trials, lamp, recipes, enlargers, status=status)

@@ -5,13 +5,25 @@ from __future__ import annotations
 import math
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO, Final
 
-from controller.daemon.evenness_view import EvennessView, edge_work, map_view, outcome_of, said, stand_words, standing
+from controller.daemon.evenness_view import (
+    GREY_DENSITY,
+    Draft,
+    EvennessView,
+    edge_work,
+    grey_strip,
+    map_view,
+    outcome_of,
+    probed,
+    said,
+    stand_words,
+    standing,
+)
 from controller.daemon.trial_desk import Trial, TrialDesk
 from controller.easel.one_light import seconds_for
 from controller.errors import ControllerError, Impossible, Unreadable
+from controller.foot.acts import Act, Load, StandAtEnlarger
 from controller.lamp.spot_bench import Through
 from controller.paper.typical import typical
 from controller.recipe.files import write
@@ -31,8 +43,6 @@ if TYPE_CHECKING:
     from controller.lamp.bench import LampBench
     from controller.lamp.spot_bench import SpotBench
     from controller.paper.paper import Paper
-    from controller.recipe.at_enlarger import AtEnlarger
-    from controller.store.easel_rows import SpotRead
     from controller.store.versions import Kept
     from controller.trials.results import TrialResult
 
@@ -41,25 +51,10 @@ LOOKS: Final[dict[str, float]] = {"same": 0.0, "a-little": 0.08, "clearly": 0.2,
 0.02 is seen edge to edge, several times that across a sheet)."""
 WHITE: Final = "white"
 """And where there is no grey at all."""
-GREY: Final = 0.7
-"""A middle grey's print density, where an eye is the judge."""
 LEAST_GREY, MOST_GREY = 0.35, 1.40
 """Where hard light tells small differences: on the steep part of the curve."""
-SET_UP: Final = ("magnification", "aperture", "focal_mm", "negative_format")
 SAME_SIZE: Final = 0.02
 """Share by which a recipe's magnification may differ from that of the map that mends it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Draft:
-    """The last map, before it is kept; `readings` are the last ones there were when it was made."""
-
-    way: Way
-    stops: dict[Place, float]
-    bench: AtEnlarger
-    readings: str
-    steady: bool = False
-    sheet: str = ""
 
 
 class EvennessDesk:
@@ -76,10 +71,11 @@ class EvennessDesk:
         scans: Callable[[], ScanDrawer],
         *,
         status: Callable[[], Status],
+        do: Callable[[Act, int], Status],
     ) -> None:
         self._trials, self._lamp, self._spots, self._recipes = trials, lamp, spots, recipes
         self._papers, self._enlargers, self._scans, self._status = papers, enlargers, scans, status
-        self._lock = threading.Lock()
+        self._do, self._lock = do, threading.Lock()
         self._draft: Draft | None = None
         trials.add(self)
         trials.register(Trial("evenness", of=self._of, since=self._since))
@@ -94,6 +90,23 @@ class EvennessDesk:
         with self._lock:
             self._draft = None
         return status
+
+    def begin_strip(self, number: int) -> Status:
+        """Load a strip through hard for the grey sheet, as one that is printed with an empty carrier.
+
+        Raises:
+            WrongMoment: a sheet is open, or the snapshot is old.
+            StoreTrouble: the strip cannot be kept.
+        """
+        bench = self._status().bench
+        empty = bench.model_copy(update={"negative": "", "negative_title": ""})
+        made = grey_strip(empty, self._paper(), self._recipes.longest_ms())
+        text = write(made)
+        known = next((kept for kept in self._recipes.kept("strip") if kept.body == text), None)
+        kept = known or self._recipes.save(text)
+        if empty != bench:  # or its sheets would count as prints of the negative
+            number = self._do(StandAtEnlarger(bench=empty), number).number
+        return self._do(Load(source=kept.id, version=kept.version), number)
 
     # ---- answered
 
@@ -125,7 +138,7 @@ class EvennessDesk:
             look = looks.get(place, "same")
             if look not in (*LOOKS, WHITE):
                 raise Unreadable(say("evenness.look", place=place_words(place)), (place,))
-            found[place] = paper.dmin if look == WHITE else GREY - LOOKS[look]
+            found[place] = paper.dmin if look == WHITE else GREY_DENSITY - LOOKS[look]
         self._take("eye", found, sheet)
 
     def _take(self, way: Way, densities: Mapping[Place, float], sheet: str) -> None:
@@ -303,23 +316,6 @@ class EvennessDesk:
         if isinstance(body, EvennessFound) and stand.focal_mm and body.focal_mm not in (None, stand.focal_mm):
             return "evenness.since-lens"
         return ""
-
-
-def probed(rows: list[SpotRead]) -> Draft:
-    """Return the map of what a probe measured in one go.
-
-    Raises:
-        Impossible: a place is missing, they were counted through different gains, or they cannot be so.
-    """
-    bench = rows[0].bench
-    if any(getattr(row.bench, name) != getattr(bench, name) for row in rows for name in SET_UP):
-        raise Impossible(say("evenness.set-up"))
-    by_words: dict[str, Place] = {place_words(place): place for place in PLACES}
-    if len({row.gain for row in rows}) > 1:
-        raise Impossible(say("evenness.gains"))
-    levels: dict[Place, float] = {by_words[row.spot]: row.level for row in rows if row.spot in by_words}
-    again = next((row.level for row in reversed(rows) if row.spot == say("evenness.place-again")), None)
-    return Draft("probe", evenness.stops_at(levels, again), bench, rows[0].readings, steady=again is not None)
 
 
 def _stand_of(body: EvennessFound, now: Stand) -> Stand:

@@ -3,22 +3,55 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import dataclass
+from fractions import Fraction
 from string import ascii_uppercase
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from controller.easel.one_light import seconds_for
 from controller.errors import ControllerError, Impossible
+from controller.exposure.stops import round_ms
 from controller.model import Frozen
+from controller.paper.paper import set_up_factor
+from controller.paper.typical import typical
 from controller.recipe.fields import BOTH
 from controller.recipe.recipe import EdgeBurn, Recipe
+from controller.recipe.strip_templates import make
 from controller.trials import evenness
-from controller.trials.evenness import SIDES, Judged, Place, Side, Stand, Way, place_words
+from controller.trials.evenness import PLACES, SIDES, Judged, Place, Side, Stand, Way, place_words
 from controller.words import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from controller.daemon.enlarger_shelf import EnlargerShelf
+    from controller.paper.paper import Paper
     from controller.recipe.at_enlarger import AtEnlarger
+    from controller.recipe.strip import Strip
+    from controller.store.easel_rows import SpotRead
+
+
+GREY_DENSITY: Final = 0.7
+"""A middle grey's print density."""
+USUAL_S: Final = 8.0
+LEAST_S, MOST_S = 1.0, 30.0
+"""Between these a strip's middle band lies: an empty carrier is bright."""
+HALF: Final = Fraction(1, 2)
+
+
+SET_UP: Final = ("magnification", "aperture", "focal_mm", "negative_format")
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """The last map, before it is kept; `readings` are the last ones there were when it was made."""
+
+    way: Way
+    stops: dict[Place, float]
+    bench: AtEnlarger
+    readings: str
+    steady: bool = False
+    sheet: str = ""
 
 
 class MapView(Frozen):
@@ -56,6 +89,23 @@ class EvennessView(Frozen):
     """The title of the recipe that edge burns would go into."""
 
 
+def probed(rows: list[SpotRead]) -> Draft:
+    """Return the map of what a probe measured in one go.
+
+    Raises:
+        Impossible: a place is missing, they were counted through different gains, or they cannot be so.
+    """
+    bench = rows[0].bench
+    if any(getattr(row.bench, name) != getattr(bench, name) for row in rows for name in SET_UP):
+        raise Impossible(say("evenness.set-up"))
+    by_words: dict[str, Place] = {place_words(place): place for place in PLACES}
+    if len({row.gain for row in rows}) > 1:
+        raise Impossible(say("evenness.gains"))
+    levels: dict[Place, float] = {by_words[row.spot]: row.level for row in rows if row.spot in by_words}
+    again = next((row.level for row in reversed(rows) if row.spot == say("evenness.place-again")), None)
+    return Draft("probe", evenness.stops_at(levels, again), bench, rows[0].readings, steady=again is not None)
+
+
 def standing(bench: AtEnlarger, enlargers: EnlargerShelf) -> Stand:
     """Return what is known of the enlarger: as it stands, and what its own figures say beside."""
     focal, source = bench.focal_mm, ""
@@ -80,6 +130,21 @@ def map_view(way: Way, stops: dict[Place, float], outcome: str, *, covered: bool
     turned = burns.get("far", 0) != burns.get("near", 0) or burns.get("left", 0) != burns.get("right", 0)
     told = tuple((side, burns[side]) for side in SIDES if side in burns)
     return about.model_copy(update={"burns": told, "left": left, "turned": turned})
+
+
+def grey_strip(bench: AtEnlarger, paper: Paper, longest_ms: int) -> Strip:
+    """Return the strip whose middle grey through hard is printed on a whole sheet: seven bands by halves.
+
+    On a paper that is read its middle band is to be that grey, by the paper's own light and what size and aperture
+    make of it; on any other it is eight seconds.
+    """
+    seconds = USUAL_S
+    if paper != typical():
+        factor, _ = set_up_factor(paper.setup, bench.magnification, bench.aperture)
+        seconds = factor * seconds_for(paper, "hard", 0.0, GREY_DENSITY)
+    centre_ms = round_ms(Fraction(1000 * min(max(seconds, LEAST_S), MOST_S)))
+    made = make("first", bench, centre_ms=centre_ms, filter_name="hard", step=HALF, bands=7, longest_ms=longest_ms)
+    return made.model_copy(update={"title": say("evenness.strip-title"), "negative": None, "template": None})
 
 
 def edge_work(recipe: Recipe, burns: Mapping[Side, int], head: Side, what: str) -> tuple[EdgeBurn, ...]:

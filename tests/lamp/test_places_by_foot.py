@@ -11,8 +11,7 @@ from PIL import Image
 from tools.picture_darkroom import recipe, worked
 from tools.spot_darkroom import Darkroom
 
-from controller.daemon.evenness_desk import probed
-from controller.daemon.evenness_view import edge_work, outcome_of
+from controller.daemon.evenness_view import edge_work, outcome_of, probed
 from controller.errors import Impossible
 from controller.picture.develop import develop_sheet
 from controller.picture.light import second_through

@@ -47,7 +47,7 @@ def evenness() -> ResponseReturnValue:
 @blueprint.post("/tests/evenness/<act>")
 @needs_day
 def ask(act: str) -> ResponseReturnValue:
-    """Begin, take what an eye saw, keep the map, or burn the edges; a refusal stands on the page."""
+    """Begin, make a grey's strip, take what an eye saw, keep the map, burn edges; a refusal stands on the page."""
     return _done(act)
 
 
@@ -63,7 +63,7 @@ def _done(act: str) -> ResponseReturnValue:
         _do(act)
     except ControllerError as problem:
         return make_response(_page(str(problem)), status_of(problem))
-    return redirect("/tests/evenness" if act == "begin" else "/tests/evenness#map", 303)
+    return redirect({"begin": "/tests/evenness", "strip": "/"}.get(act, "/tests/evenness#map"), 303)
 
 
 def _do(act: str) -> None:
@@ -71,6 +71,8 @@ def _do(act: str) -> None:
     match act:
         case "begin":
             part.begin(decided_on())
+        case "strip":
+            part.begin_strip(decided_on())
         case "scan":
             sent = request.files.get("file")
             file = brought(sent)

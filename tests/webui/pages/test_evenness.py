@@ -14,7 +14,7 @@ from tools.stand_in_desk import CRANE, StandInDesk
 
 from controller.daemon.evenness_desk import EvennessDesk
 from controller.easel.one_light import printed, seconds_for
-from controller.foot.acts import Load
+from controller.foot.acts import Load, StandAtEnlarger
 from controller.lamp.history import LampView
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.easel_rows import SpotRead
@@ -213,6 +213,25 @@ def test_what_is_no_grey_sheet_is_refused(enlarger: StandInDesk, phone: Paired, 
     assert answer.status_code == 422
     assert "no middle grey" in words_of(answer)
     assert enlarger.trials().part(EvennessDesk).view().map is None
+
+
+def test_the_strip_for_a_grey_sheet_is_one_tap(enlarger: StandInDesk, phone: Paired) -> None:
+    """Through hard by halves, its middle band the grey of this paper; no negative is in then; twice is one strip."""
+    kept = enlarger.papers().keep(demo())
+    enlarger.show(
+        bench=BENCH.model_copy(update={"paper": kept.id, "paper_title": kept.title, "negative_title": "Pier"})
+    )
+    for _ in range(2):
+        assert phone.send("/tests/evenness/strip", {"number": enlarger.status().number}).status_code == 303
+    strips = [each for each in enlarger.recipes().kept("strip") if each.title == "Even grey through hard"]
+    assert len(strips) == 1
+    made = enlarger.recipes().model(strips[0].id)
+    assert (made.filter, made.times.kind, made.times.bands, made.negative) == ("hard", "stops", 7, None)  # type: ignore[union-attr]
+    centre = float(made.times.centre)  # type: ignore[union-attr]
+    assert printed(demo(), "hard", centre, 0.0) == pytest.approx(0.7, abs=0.02)
+    acts = [act for act, _ in enlarger.acts]
+    assert [type(act) for act in acts] == [StandAtEnlarger, Load, Load]
+    assert (acts[0].bench.negative_title, acts[0].bench.negative_format) == ("", "4x5")  # type: ignore[union-attr]
 
 
 def test_by_eye(enlarger: StandInDesk, phone: Paired) -> None:
