@@ -23,6 +23,7 @@ from controller.errors import ControllerError
 from controller.foot.acts import ACT
 from controller.practice.practice_scene import HURRY
 from controller.store.folder import DataFolder
+from controller.trays.process import read_process
 from hardware.fitting import Fitting
 from hardware.open_lines import read_spec
 from tools.daemon_bench import SHORT, fit, hurry_trays
@@ -77,6 +78,8 @@ def answer(desk: Desk, asked: dict[str, object]) -> str:
                 desk.recipes().save(text, plan.source)
             case {"settings": dict(changes)}:
                 desk.change_settings(changes)
+            case {"process": str(text)}:
+                desk.trays().keep_process(read_process(text, "process"))
             case {"act": act}:
                 desk.do(ACT.validate_python(act), desk.status().number)
     except ControllerError as refusal:
