@@ -42,6 +42,7 @@ from webui.pages import (
     numbered,
     one_filter,
     pairing,
+    paper_tests,
     papers,
     phone,
     photographs,
@@ -102,6 +103,7 @@ PAGES: Final = tuple(
         fog,
         evenness,
         alignment,
+        paper_tests,
         typed,
     )
 )

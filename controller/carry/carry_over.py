@@ -69,6 +69,11 @@ class CarryDesk:
     ) -> None:
         self._shelf, self._papers, self._recipe, self._longest_ms = shelf, papers, recipe, longest_ms
         self._strip_plan, self._saved = strip_plan, saved
+        self._tested: Callable[[str], float | None] = lambda _name: None
+
+    def use_tests(self, tested: Callable[[str], float | None]) -> None:
+        """Ask `tested` for the reciprocity exponent of papers that are known by their name alone."""
+        self._tested = tested
 
     def preview(self, source: str, version: int | None, wanted: CarryWanted) -> Preview:
         """Return a recipe carried over, every step old and new, with the check strips that will confirm it.
@@ -148,16 +153,14 @@ class CarryDesk:
 
     def _exponent(self, recipe: Recipe, wanted: CarryWanted) -> float:
         """Return the reciprocity exponent of the paper that is printed on next, as its test found it; else as asked."""
-        match wanted.paper:
-            case KeptPapers(after=source):
-                pass
-            case NamedPaper(name=name):
-                source = self._papers.called(name)
-            case None:
-                name = (recipe.paper.name if recipe.paper else None) or ""
-                source = self._papers.called(name) if name else ""
-        found = self._papers.fetch(source).reciprocity if source else None
-        return wanted.exponent if found is None else found.exponent
+        if isinstance(wanted.paper, KeptPapers):
+            source, name = wanted.paper.after, ""
+        else:
+            name = wanted.paper.name if wanted.paper else (recipe.paper.name if recipe.paper else None) or ""
+            source = self._papers.called(name) if name else ""
+        kept = self._papers.fetch(source).reciprocity if source else None
+        found = kept.exponent if kept is not None else self._tested(name) if name else None
+        return wanted.exponent if found is None else found
 
     def moved_last(self, recipe: str) -> Carry | None:
         """Return the last carrying over of a recipe to another box, or to a lamp that had moved; None where none."""

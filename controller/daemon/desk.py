@@ -22,6 +22,7 @@ from controller.daemon.next_desk import NextDesk
 from controller.daemon.offers import MovedOffers
 from controller.daemon.pairing import Pairing
 from controller.daemon.paper_shelf import PaperShelf
+from controller.daemon.paper_trials import add_paper_tests
 from controller.daemon.phones import Phones
 from controller.daemon.photographs import Photographs
 from controller.daemon.pipe import TetherPipe
@@ -129,6 +130,7 @@ class Desk:
         FogTrials(self._trials, archive, phones, snapshots.latest, settings, change_settings, recipes.longest_ms)
         shelves = recipes, papers, enlargers, lambda: self._scans
         add_easel_trials(self._trials, lamp, spots, *shelves, snapshots.latest, self.do)
+        add_paper_tests(self._trials, archive, papers, self._trays, lamp, carrying, snapshots.latest, settings, recipes)
         self._previews = self._preview_desk(PreviewRenderer(self._busy))
 
     def _busy(self) -> bool:

@@ -13,8 +13,11 @@ from pydantic import Field
 from controller.model import Frozen
 from controller.recipe.plan import TEST_SOURCE
 from controller.trials.alignment import AlignmentFound
+from controller.trials.developer import DeveloperFound
 from controller.trials.evenness import CoverageFound, EvennessFound
+from controller.trials.lamp import LampFound
 from controller.trials.phone import PhoneFound
+from controller.trials.reciprocity import ReciprocityFound
 from controller.trials.safelight import SafelightFound
 
 TrialName = Literal["safelight", "phone", "evenness", "coverage", "alignment", "reciprocity", "developer", "lamp"]
@@ -23,7 +26,10 @@ TrialBody = Annotated[
     | PhoneFound
     | EvennessFound
     | CoverageFound
-    | AlignmentFound,
+    | AlignmentFound
+    | ReciprocityFound
+    | DeveloperFound
+    | LampFound,
     Field(discriminator="trial"),
 ]
 SOURCE: Final = TEST_SOURCE
@@ -37,7 +43,7 @@ USUAL_DAYS: Final[dict[TrialName, int | None]] = {
     "alignment": None,
     "reciprocity": None,
     "developer": None,
-    "lamp": None,
+    "lamp": 180,
 }
 """After how long each is usually made again; common practice, and each can be set. None: when what it is of changes."""
 

@@ -53,7 +53,7 @@ DAY_PAGES: Final = (
     *("/carry/{crane}", "/carry/{crane}?go=1&aperture=11", "/practice", "/pair", "/nowhere", "/health"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
     *("/looked/s1", "/looked/s1?light=-1&dark=0", "/looked/s2?light=0&dark=1", "/enlargers/{enlarger}", "/data"),
-    *("/tests", "/tests/safelight", "/tests/phone"),
+    *("/tests", "/tests/safelight", "/tests/phone", "/tests/reciprocity", "/tests/developer"),
     *("/editions", "/editions/new?sheet=s3", "/editions/{edition}", "/editions/{edition}/print/s1", "/stock"),
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
 )
