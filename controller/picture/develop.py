@@ -43,6 +43,8 @@ class Conditions(Frozen):
     surroundings: Surroundings = Surroundings()
     slips: Slips = Slips()
     developer: Developer = "fresh"
+    exponent: float = 1.0
+    """Of the paper, where it fails in long light."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +121,7 @@ def sheet_light(
         lines = edges_of(record)
     real = tuple(shining(lines, faults))
     slips, surroundings = conditions.slips, conditions.surroundings
-    light = light_on(real, hands, (start, end), conditions.lamp, surroundings)
+    light = light_on(real, hands, (start, end), conditions.lamp, surroundings, conditions.exponent)
     if (flashed := record.plan.flashed) is not None:
         light = with_flash(light, flashed.filter, flashed.planned_ms / 1000, opal=flashed.opal)
     if slips.safelight_ms:

@@ -9,17 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import Final, Literal, get_args
 
 from controller.exposure.strip_times import CardWay
 from controller.picture.hands import OFF_THE_PAPER, spans_between
 from controller.picture.light import WHITE, BlueGreen, Lamp, Source, Surroundings, second_through
-from hardware.practice.log import CardMoved, DodgerMoved, Entry, GlowSwitched, NegativeMoved, OpalMoved
+from hardware.practice.log import CardMoved, DodgerMoved, Entry, GlowSwitched, LensMoved, NegativeMoved, OpalMoved
 from hardware.practice.meter import COLOUR_LAMPS, Drawer, Edge, light_ns
 
 Carrier = Literal["negative", "negative B", "empty", "opal"]
 """What the light comes through: the negative, which is that in carrier A where there are two, that in carrier B, …"""
 _S: Final = 1e9
+AT_S: Final = 10.0
+"""Where a paper that fails in long light is as fast as it was read to be."""
+_SHORTEST_S: Final = 0.1
 _GLOW_NS: Final = 10_000_000_000
 """A lamp that has been dark for so long gives nothing any more."""
 _WAYS: Final = frozenset(get_args(CardWay))
@@ -70,6 +74,8 @@ class _Table:
     negative: str = "A"
     """Which carrier is in; empty for none."""
     opal: bool = False
+    stopped: int = 0
+    """By how many stops the lens is stopped down from where it stands for the sheet."""
     tools: set[tuple[str, str]] = field(default_factory=set)
     card: Card | None = None
     glows: set[str] = field(default_factory=lambda: {"safelight"})
@@ -81,6 +87,8 @@ class _Table:
                 self.negative = which if inside else ""
             case OpalMoved(inside=inside):
                 self.opal = inside
+            case LensMoved(stops=stops):
+                self.stopped = stops
             case DodgerMoved(area=area, act=act, inside=inside):
                 (self.tools.add if inside else self.tools.discard)((act, area))
             case CardMoved(way=way, place=place):
@@ -113,11 +121,13 @@ def light_on(
     span: tuple[int, int],
     lamp: Lamp,
     surroundings: Surroundings,
+    exponent: float = 1.0,
 ) -> SheetExposure:
     """Return the light that fell on a sheet lying on the easel over `span` (ns, from, to).
 
     `edges` are those of the light itself, in order (`hardware.practice.meter.shining`); `hands` are the log's
-    entries, in order, from before the span too.
+    entries, in order, from before the span too. `exponent` is that of a paper that fails in long light: a light of t
+    seconds counts (t/10)^(p − 1) times, so that one of ten seconds is what it was.
 
     Raises:
         Impossible: a filter is not one that the practice darkroom has.
@@ -131,10 +141,13 @@ def light_on(
     for edge in _near(edges, start, end):
         lamps.setdefault(edge.lamp, []).append(edge)
     seconds: dict[tuple[str, Way], tuple[float, float]] = {}
+    counts = _counting(edges, exponent)
     glows: dict[Source, float] = {}
     stray = BlueGreen(blue=0.0, green=0.0)
     at = 0
-    for begin, finish in spans_between([start, end, *(move.at_ns for move in moves if start < move.at_ns)]):
+    cuts = [start, end, *(move.at_ns for move in moves if start < move.at_ns)]
+    cuts += [on for on, _ in counts if start < on < end]
+    for begin, finish in spans_between(cuts):
         while at < len(moves) and moves[at].at_ns <= begin:
             table.take(moves[at])
             at += 1
@@ -145,6 +158,9 @@ def light_on(
             blue = light_ns(lamps[name], begin, finish, lamp.blue) / _S
             green = light_ns(lamps[name], begin, finish, lamp.green) / _S
             if blue or green:
+                counted = _share_at(counts, begin) * 2.0**-table.stopped
+                if counted != 1.0:
+                    blue, green = blue * counted, green * counted
                 key = name if name in COLOUR_LAMPS else table.drawer.holds or "", table.way()
                 before = seconds.get(key, (0.0, 0.0))
                 seconds[key] = before[0] + blue, before[1] + green
@@ -153,6 +169,19 @@ def light_on(
     for source, lasted in glows.items():
         fog = _plus(fog, surroundings.second_of(source).times(lasted))
     return SheetExposure(_doses(seconds), fog)
+
+
+def _counting(edges: Sequence[Edge], exponent: float) -> list[tuple[int, float]]:
+    """Return from when on light counts how much: each light of a paper that fails in long ones, by its own length."""
+    if exponent == 1.0:
+        return []
+    lights = [(on.at_ns, (off.at_ns - on.at_ns) / _S) for on, off in pairwise(edges) if on.lit and not off.lit]
+    return [(on, (max(lasted, _SHORTEST_S) / AT_S) ** (exponent - 1.0)) for on, lasted in lights]
+
+
+def _share_at(counts: Sequence[tuple[int, float]], at_ns: int) -> float:
+    """Return how much light counts at a moment: as the last one that was switched on by then."""
+    return next((share for on, share in reversed(counts) if on <= at_ns), 1.0)
 
 
 def _doses(seconds: dict[tuple[str, Way], tuple[float, float]]) -> tuple[Dose, ...]:

@@ -12,12 +12,12 @@ from typing import Final
 
 from pydantic import Field
 
-from controller.exposure.strip_times import CardWay, pulses
+from controller.exposure.strip_times import CardWay, even_totals, pulses
 from controller.model import Frozen
 from controller.picture.evidence import SheetLights, lights_of
 from controller.recipe.plan import Hands, Plan, Step, StepKind, StripPlan
 from hardware.clock import NS_PER_MS
-from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, NegativeMoved, OpalMoved
+from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, LensMoved, NegativeMoved, OpalMoved
 
 OFF_THE_PAPER: Final = -1
 AFTER_DARK_MS: Final = 500
@@ -175,6 +175,10 @@ def _carrier(step: Step, before: int) -> tuple[Entry, ...]:
             return (OpalMoved(before, inside=True),)
         case Hands.OPAL_OUT:
             return (*(in_it if step.carrier else ()), OpalMoved(before, inside=False))
+        case Hands.TWO_STOPS_DOWN:
+            return (LensMoved(before, 2),)
+        case Hands.TWO_STOPS_OPEN:
+            return (LensMoved(before, 0),)
     return in_it if step.carrier else ()
 
 
@@ -204,8 +208,8 @@ def card_places(strip: StripPlan, way: CardWay, steps: Sequence[Step]) -> dict[i
     Whichever lights are given, the hands go through the places of their own way in order.
     """
     steps = [step for step in steps if step.act in _BANDS]
-    own = pulses(strip.totals_ms, way)
     bands = len(strip.totals_ms)
+    own = pulses(even_totals(1000, bands), way)  # where the card goes does not depend on how long it stays
     places = [pulse.band if way == "window" else bands - pulse.band + 1 for pulse in own]
     if strip.pace == "long":
         return {step.number: tuple(zip((0, *(m.at_ms for m in step.marks)), places, strict=False)) for step in steps}

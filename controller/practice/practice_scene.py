@@ -97,6 +97,8 @@ class PracticeScene(Frozen):
     trays: TraysPace = "hurried"
     """As long as the process has them, or hurried."""
     developer: Literal["fresh", "cold", "tired"] = "fresh"
+    exponent: float = Field(default=1.0, ge=0.8, le=1.0)
+    """Of the paper: under 1 it fails in long light."""
     safelight_minutes: float = Field(default=0.0, ge=0.0, le=120.0)
     """The paper lay under the safelight so long before its first step; from then on the light itself is counted."""
     stray_percent: float = Field(default=0.0, ge=0.0, le=100.0)
@@ -179,6 +181,7 @@ class PracticeScene(Frozen):
                 safelight_ms=round(self.safelight_minutes * 60_000),
             ),
             developer=self.developer,
+            exponent=self.exponent,
         )
 
 

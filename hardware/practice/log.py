@@ -70,6 +70,14 @@ class OpalMoved:
 
 
 @dataclass(frozen=True, slots=True)
+class LensMoved:
+    """The lens was stopped down by so many stops from where it stands for the sheet, or opened to there again (0)."""
+
+    at_ns: int
+    stops: int
+
+
+@dataclass(frozen=True, slots=True)
 class PaperMoved:
     """A sheet of paper came out onto the easel (`out`), or went away into its box or tray."""
 
@@ -113,6 +121,7 @@ Entry = (
     | DodgerMoved
     | NegativeMoved
     | OpalMoved
+    | LensMoved
     | PaperMoved
     | GlowSwitched
     | ProbeLaid
@@ -125,6 +134,7 @@ _KINDS: Final[dict[str, type[Entry]]] = {
     "dodger": DodgerMoved,
     "negative": NegativeMoved,
     "opal": OpalMoved,
+    "lens": LensMoved,
     "paper": PaperMoved,
     "glow": GlowSwitched,
     "probe": ProbeLaid,

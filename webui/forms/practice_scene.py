@@ -46,6 +46,7 @@ CHOICE_WORDS: Final = {
 FIGURES: Final = {
     "own_thin": 1,
     "own_dense": 1,
+    "exponent": 1,
     "safelight_minutes": 1,
     "safelight_times": 1,
     "focus_ms": 1000,
@@ -77,6 +78,7 @@ DEEPER: Final = {
     "hands": ("card", "dodger_late_ms", "forgotten"),
     "room": ("safelight_minutes", "safelight_times", "phone", "phone_page"),
     "trays": ("developer",),
+    "paper": ("exponent",),
     "lens": ("condenser", "lens", "carrier", "falloff_percent", "callier", "flare_percent", "stray_percent"),
     "lamp": ("lamp", "relay_on_ms", "relay_off_ms"),
 }
