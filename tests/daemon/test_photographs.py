@@ -176,3 +176,44 @@ def test_a_photograph_of_a_proof_is_no_sheets(bench: Bench) -> None:
     """Rows of proofs touch no sheet, whatever a set is called."""
     bench.journal.append(Photographed(hash="0" * 64, of="proof", thing=SHEET))
     assert bench.record.photographs == ()
+
+
+def test_the_images_corners_are_filed_with_the_photograph(bench: Bench) -> None:
+    """Each corner is a row; the last counts, goes with its photograph, and comes back with it; no row says no news."""
+    first = bench.bring(photograph(900))
+    assert first.corners is None
+    bench.photographs.fills(bench.record)
+    bench.photographs.corner(bench.record, "top-left", 0.1, 0.2)
+    now = bench.record.photograph
+    assert now is not None
+    assert now.corners == ((0.1, 0.2), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
+    rows = len(list(bench.journal.rows()))
+    bench.photographs.corner(bench.record, "top-left", 0.1, 0.2)
+    assert len(list(bench.journal.rows())) == rows
+    assert bench.bring(photograph(900)).corners == now.corners, "the same photograph once more says nothing new"
+    assert bench.bring(photograph(1200)).corners is None, "another one lies otherwise"
+    bench.photographs.put_back(bench.record, first.hash)
+    assert bench.record.photograph == now
+    (before,) = bench.record.photographs_before
+    assert before.hash != now.hash, "each photograph is offered once, however often its corners moved"
+
+
+@pytest.mark.parametrize(("which", "place"), [("top-left", (0.99, 0.99)), ("bottom-right", (0.0, 0.5))])
+def test_corners_that_fold_are_refused(bench: Bench, which: str, place: tuple[float, float]) -> None:
+    """A sentence, and nothing is filed; a corner that there is none, and a sheet without a photograph, neither."""
+    with pytest.raises(NotThere):
+        bench.photographs.corner(bench.record, which, *place)
+    bench.bring(photograph(900))
+    rows = len(list(bench.journal.rows()))
+    with pytest.raises(Unreadable):
+        bench.photographs.corner(bench.record, which, *place)
+    with pytest.raises(NotThere):
+        bench.photographs.corner(bench.record, "middle", 0.5, 0.5)
+    assert len(list(bench.journal.rows())) == rows
+
+
+def test_a_row_of_before_has_no_corners() -> None:
+    """A journal of an earlier version is read as it is, and written as it was."""
+    text = '{"kind":"photographed","hash":"","of":"sheet","thing":"print-1"}'
+    assert Photographed.model_validate_json(text).corners is None
+    assert Photographed.model_validate_json(text).model_dump_json() == text
