@@ -206,7 +206,8 @@ def test_the_dark_face_shows_the_next_steps_area(phone: Phone, desk: StandInDesk
     desk.show(next=next_step(2), place="ready", **here)
     page = phone.look("/")
     (shown,) = re.findall(r'<svg class="step-map".*?</svg>', page.text, re.DOTALL)
-    assert say("page.step-map", letters="A") in shown
+    assert f'aria-label="{say("page.step-map", letters="A")}"' in shown
+    assert shown.count("<polygon") == 1, "no other step's area"
     assert "A+" in shown
     assert not re.search(r"#[0-9a-fA-F]{3}|rgb|style=|fill=|stroke=", shown), "all colour is the level's own"
     desk.show(next=next_step(1), place="ready", **here)
