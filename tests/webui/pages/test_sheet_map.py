@@ -56,6 +56,19 @@ def recipe_of(desk: StandInDesk) -> Recipe:
     return desk.recipes().recipe(desk.crane.id)
 
 
+def test_every_form_and_way_stays_with_its_page(phone: Phone, desk: StandInDesk) -> None:
+    """Whichever page was refused or led to, its forms go to the map's own address."""
+    refused = phone.look(f"{HOME}?draw=A")
+    fills(phone)
+    for page in (refused, phone.look(f"{HOME}?draw=A&done=C:0.4,0.5+0.6,0.5+0.6,0.7")):
+        ours = [action for action in page.actions if "/map" in action]
+        assert ours
+        assert "" not in page.actions
+        assert "/corner" not in page.actions
+        assert {action.partition("#")[0] for action in ours} <= {HOME, f"{HOME}/corner"}
+        assert not [link for link in page.links if link.startswith("?")]
+
+
 def fills(phone: Phone) -> None:
     assert send(phone, phone.look(HOME), f"{HOME}/corner", corner="none").status_code == 303
 
