@@ -9,6 +9,8 @@ from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from tools.negatives import photograph
 from tools.shelf_phone import Page, Phone
 from tools.stand_in_desk import STEPS, StandInDesk, day_desk, next_step
@@ -244,3 +246,23 @@ def test_it_is_a_page_of_the_day_face(phone: Phone, desk: StandInDesk) -> None:
     desk.show(day_until_ns=None)
     assert phone.client.get(HOME).status_code == 409
     assert "/sheets/s1/map" not in phone.client.get("/sheets/s1").text
+
+
+SENT = st.text("0123456789.,:; -eNAC\u00e9\u202e\n\x00", max_size=80)
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(points=SENT, done=SENT, draw=SENT, do=st.sampled_from(["", "rub", "keep all", "x"]))
+def test_whatever_is_sent_is_answered(
+    phone: Phone, desk: StandInDesk, points: str, done: str, draw: str, do: str
+) -> None:
+    """Nothing that a page, an address or a stranger sends breaks it; a recipe is never left with half an outline."""
+    desk.clock_ns += 10**11  # a thumb is not so quick as this test
+    desk.say_day()
+    desk.photographs().fills(desk.record("s1"))
+    page_at = phone.client.get(HOME, query_string={"draw": draw, "points": points, "done": done})
+    assert page_at.status_code == 200
+    answer = send(phone, Page(page_at.text), draw=draw, points=points, done=done, do=do)
+    assert answer.status_code in (303, 404, 422)
+    for tool in recipe_of(desk).tools:
+        assert tool.outline is None or len(tool.outline) >= 3
