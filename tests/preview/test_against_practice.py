@@ -17,6 +17,7 @@ from tools.preview_scans import file_of, fitted_one, invented, light_through, ti
 
 from controller.picture.negatives import SHEETS
 from controller.picture.raster import raster
+from controller.preview.drawn import drawn_areas
 from controller.preview.easel_map import tied
 from controller.preview.lights import of_pair, of_plan
 from controller.preview.orders import DrawnArea, Order
@@ -94,6 +95,43 @@ def test_flash_running_dodge_and_dry_down_are_in_it(flash: dict[str, Any]) -> No
     assert len(unflashed) < len(order.prints[0])
     bare, _ = render(order.model_copy(update={"prints": (unflashed,)}), scan)
     assert np.abs(densities_of(bare) - wanted).mean() > off + 0.01
+
+
+TOOLS: tuple[dict[str, Any], ...] = (
+    {"letter": "M", "kind": "mask", "name": "sky mask", "height_mm": 30},
+    {"letter": "C", "kind": "hole", "name": "small hole", "height_mm": 120},
+)
+OUTLINES = {"M": [[0, 0], [1, 0], [1, 0.3], [0, 0.4]], "C": [[0.2, 0.5], [0.6, 0.5], [0.6, 0.8], [0.2, 0.8]]}
+
+
+def test_a_recipes_own_tools_are_in_it() -> None:
+    """Outlines of the recipe's tools, a mask that lies in one light of two, and their half-shadows: as printed."""
+    asks = [{"before": 1, "words": "sky mask in"}, {"before": 2, "words": "sky mask out"}]
+    local = ({"area": "C", "act": "burn", "filter": "hard", "stops": "1"},)
+    tools = [tool | {"outline": OUTLINES[tool["letter"]]} for tool in TOOLS]
+    more = {"format": "treadle/recipe/2", "lens": {"focal_mm": 150, "aperture": 8}, "tools": tools, "hands": asks}
+    model = recipe(("soft", 12.0), ("hard", 4.4), local=local, **more)
+    print_ = printed(model, negative="crane")
+    rows, columns = raster(print_.scene).open_window
+    wanted = print_.dry[rows, columns]
+    greys = read_greys(io.BytesIO(file_of(light_through("crane", *wanted.shape), "PNG 16")), "scan", Fit(10**9, 10**6))
+    plan = compile_any(model, source="test", version=1)
+    order = Order(
+        paper=fitted_one(),
+        ties=ties_of("crane"),
+        prints=(of_plan(plan, lambda filter_: "soft" if filter_ == "soft" else "hard"),),
+        areas=tuple(drawn_areas(model, {}).values()),
+        side=max(wanted.shape),
+    )
+    scan = tied(greys.whole(), greys.coding, order.ties)
+    off = np.abs(densities_of(render(order, scan)[0]) - wanted).mean()
+    assert off <= WITHIN
+    unmasked = tuple(lit.model_copy(update={"masked": ()}) for lit in order.prints[0])
+    bare, _ = render(order.model_copy(update={"prints": (unmasked,)}), scan)
+    assert np.abs(densities_of(bare) - wanted).mean() > off + 0.02
+    moved = {name: area.model_copy(update={"spread": 0.1}) for name, area in drawn_areas(model, {}).items()}
+    soft, _ = render(order.model_copy(update={"areas": tuple(moved.values())}), scan)
+    assert np.abs(densities_of(soft) - wanted).mean() > off + 0.002, "its edges are as soft as the height makes them"
 
 
 def test_a_wet_print_is_the_practice_darkroom_s_wet_one() -> None:
