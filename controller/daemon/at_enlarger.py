@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from pydantic import ValidationError
 
 from controller.enlarger import standing
-from controller.enlarger.enlargers import Enlarger, column_offset_mm
+from controller.enlarger.enlargers import Enlarger, column_offset_mm, contradicts, must_agree
 from controller.enlarger.standing import Differs, HowItStands, InCarrier, PaperOut, Setting
 from controller.errors import Impossible, NotThere, Unreadable, WrongMoment
 from controller.foot.acts import Act, StandAtEnlarger
@@ -35,8 +35,6 @@ if TYPE_CHECKING:
 
 FEW: Final = 12
 """So many papers, negatives or set-ups are offered; any other is written."""
-CONTRADICTS: Final = 0.01
-"""Share by which height and magnification of one set-up may differ, as the column has them."""
 
 
 class EnlargerDesk:
@@ -182,6 +180,10 @@ class EnlargerDesk:
         own = CALLIER[enlarger.light_source] if enlarger.callier is None else float(enlarger.callier)
         return enlarger.light_source, own
 
+    def must_agree(self, written: Recipe | Strip) -> None:
+        """Let what is written pass unless its height and magnification contradict each other; raises `Impossible`."""
+        must_agree(written, self._enlargers.readable())
+
     def _loaded(self) -> Recipe | Strip | None:
         plan: Plan | None = self._status().plan
         if plan is None or plan.of_no_sheet:
@@ -278,12 +280,8 @@ class EnlargerDesk:
 
 def _agrees(bench: AtEnlarger, enlarger: Enlarger) -> None:
     """Refuse a height whose magnification the column has otherwise; raises `Impossible`."""
-    if bench.head_height_mm is None or bench.magnification is None or bench.focal_mm is None:
-        return
-    if enlarger.focal_mm is None or abs(float(enlarger.focal_mm) - bench.focal_mm) > CONTRADICTS * bench.focal_mm:
-        return  # another lens: nothing is known of it
-    told = enlarger.magnification_at(bench.head_height_mm)
-    if told is not None and abs(bench.magnification - told) > CONTRADICTS * told:
+    told = contradicts(enlarger, bench.focal_mm, bench.head_height_mm, bench.magnification)
+    if told is not None:
         words = {"height": f"{bench.head_height_mm:g}", "told": f"{told:.2f}", "said": f"{bench.magnification:g}"}
         raise Impossible(say("enlarger.contradict", **words), ("magnification",))
 

@@ -5,7 +5,8 @@ Safe from any thread, as shelf and journal are.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Final
@@ -20,6 +21,7 @@ from controller.enlarger.enlargers import (
     read_tree,
     write_enlarger,
 )
+from controller.errors import Unreadable
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.files import read_recipe
 from controller.store.rows import Reader
@@ -99,6 +101,12 @@ class EnlargerShelf(OfAKind):
     def kept(self) -> Sequence[Kept]:
         """Return the enlargers that are not put away, last kept first."""
         return self._shelf.latest(KIND, limit=MOST)
+
+    def readable(self) -> Iterator[Enlarger]:
+        """Give those enlargers that this software can read."""
+        for kept in self.kept():
+            with suppress(Unreadable):
+                yield read_enlarger(kept.body, kept.title)
 
     def fetch(self, source: str, version: int | None = None) -> Enlarger:
         """Return a kept enlarger.

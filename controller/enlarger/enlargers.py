@@ -6,6 +6,7 @@ Whoever has two of them chooses which one is worked, and has its figures with it
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from contextlib import suppress
 from datetime import date
 from fractions import Fraction
@@ -32,12 +33,17 @@ from controller.recipe.fields import (
 )
 from controller.recipe.versioned import PlaceNames, VersionedForm
 from controller.store.entries import ENLARGER_ROWS
+from controller.words import say
 
 if TYPE_CHECKING:
     from controller.recipe.at_enlarger import AtEnlarger
+    from controller.recipe.recipe import Recipe
+    from controller.recipe.strip import Strip
 
 ENLARGER: Final = "treadle/enlarger/1"
 KIND: Final = "enlarger"
+CONTRADICTS: Final = 0.01
+"""Share by which height and magnification of one set-up may differ, as the column has them."""
 """Of a thing on the shelf."""
 
 
@@ -93,6 +99,50 @@ def column_offset_mm(focal_mm: float, magnification: float, head_height_mm: floa
         Impossible: the magnification is under 1.
     """
     return round(float(column.offset_mm(focal_mm, magnification, head_height_mm)), 1)
+
+
+def contradicts(
+    enlarger: Enlarger, focal_mm: float | None, head_height_mm: float | None, magnification: float | None
+) -> float | None:
+    """Return what magnification the column has at a height, where that is over 1 % off the one that was said.
+
+    None where they agree, or where nothing is known of the column with this lens.
+    """
+    if focal_mm is None or head_height_mm is None or magnification is None or enlarger.focal_mm is None:
+        return None
+    if abs(float(enlarger.focal_mm) - focal_mm) > CONTRADICTS * focal_mm:
+        return None  # another lens
+    told = enlarger.magnification_at(head_height_mm)
+    return told if told is not None and abs(magnification - told) > CONTRADICTS * told else None
+
+
+def must_agree(written: Recipe | Strip, enlargers: Iterable[Enlarger]) -> None:
+    """Let a recipe or strip pass whose height and magnification no column contradicts; one that agrees is enough.
+
+    Raises:
+        Impossible: the sentence says what the column has at that height, and what would do.
+    """
+    lens, height, said = written.lens, written.head_height_mm, written.magnification
+    if lens is None or lens.focal_mm is None or height is None or said is None:
+        return
+    focal = float(lens.focal_mm)
+    off: list[float] = []
+    for enlarger in enlargers:
+        same_lens = enlarger.focal_mm is not None and abs(float(enlarger.focal_mm) - focal) <= CONTRADICTS * focal
+        if not same_lens or enlarger.magnification_at(float(height)) is None:
+            continue
+        told = contradicts(enlarger, focal, float(height), float(said))
+        if told is None:
+            return
+        off.append(told)
+    if off:
+        words = {
+            "height": f"{height.normalize():f}",
+            "focal": f"{focal:g}",
+            "told": f"{off[0]:.2f}",
+            "said": f"{said:f}",
+        }
+        raise Impossible(say("enlarger.contradict-recipe", **words), ("magnification",))
 
 
 def read_enlarger(text: str | bytes, name: str) -> Enlarger:

@@ -242,6 +242,21 @@ def test_one_file_can_be_brought(empty: DataFolder, tmp_path: Path) -> None:
         assert [one.title for one in shelf.everything()[0]] == ["Harbour crane", "Proof", "settings"]
 
 
+def test_a_recipe_that_contradicts_the_column_is_refused(empty: DataFolder, tmp_path: Path) -> None:
+    """By itself it is refused with its name and what the column has; an enlarger that agrees lets it pass."""
+    column = {"name": "attic", "light_source": "diffuser", "focal_mm": 150, "column_offset_mm": 55}
+    (tmp_path / "attic.json").write_text(json.dumps({"format": "treadle/enlarger/1", **column}))
+    import_(tmp_path / "attic.json", empty)
+    said = json.loads(recipe()) | {"lens": {"focal_mm": 150}, "head_height_mm": 620, "magnification": 4}
+    (tmp_path / "crane.json").write_text(json.dumps(said))
+    with pytest.raises(Unreadable, match=r"crane\.json: At 620 mm .* magnification of 2\.00 on this column, not 4"):
+        import_(tmp_path / "crane.json", empty)
+    with Shelf.look(empty.shelf) as shelf:
+        assert [one.kind for one in shelf.everything()[0]] == ["enlarger"]
+    (tmp_path / "crane.json").write_text(json.dumps(said | {"magnification": 2.01}))
+    assert import_(tmp_path / "crane.json", empty).kept
+
+
 def test_a_paper_file_is_brought_in_by_itself(empty: DataFolder, tmp_path: Path) -> None:
     """A file that “treadle paper fit” wrote comes onto the shelf under the paper's own name, with its text."""
     (tmp_path / "fitted.json").write_text(paper_text("Warm tone, matt"))

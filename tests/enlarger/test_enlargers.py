@@ -8,8 +8,16 @@ from typing import Any
 
 import pytest
 
-from controller.enlarger.enlargers import ENLARGER, KEEPS, column_offset_mm, read_enlarger, write_enlarger
-from controller.errors import Unreadable
+from controller.enlarger.enlargers import (
+    ENLARGER,
+    KEEPS,
+    column_offset_mm,
+    must_agree,
+    read_enlarger,
+    write_enlarger,
+)
+from controller.errors import Impossible, Unreadable
+from controller.recipe.files import read_recipe
 
 EXAMPLE = Path(__file__).parent / "attic.enlarger.json"
 LEAST = {"format": ENLARGER, "name": "attic", "light_source": "diffuser"}
@@ -70,3 +78,37 @@ def test_a_column_that_is_not_known_tells_nothing() -> None:
     assert read(column_offset_mm=55).magnification_at(620) is None
     assert read(focal_mm=150, column_offset_mm=55).magnification_at(4 * 150 - 55 - 0.1) is None
     assert read(focal_mm=150, column_offset_mm=55).magnification_at(4 * 150 - 55) == pytest.approx(1.0)
+
+
+COLUMN = {"focal_mm": 150, "column_offset_mm": 55}
+"""At 620 mm it has T = 675 mm, which is m 2 with 150 mm: T = f·(2 + m + 1/m), the British Journal Almanac's rule."""
+
+
+def recipe(**more: Any) -> Any:
+    least = {"format": "treadle/recipe/1", "title": "Pier", "light": [{"filter": "2", "seconds": 2.0}], "local": []}
+    return read_recipe(json.dumps({**least, **more}), "pier.json")
+
+
+@pytest.mark.parametrize(
+    ("said", "agrees"),
+    [(2.0, True), (1.981, True), (2.019, True), (1.97, False), (2.03, False), (4.0, False)],
+)
+def test_height_and_magnification_must_agree(said: float, agrees: bool) -> None:
+    """Over 1 % off what the column has at this focal length is refused, with what it has; one that agrees is enough."""
+    written = recipe(lens={"focal_mm": 150}, head_height_mm=620, magnification=said)
+    must_agree(written, [])
+    must_agree(written, [read(), read(focal_mm=80, column_offset_mm=55), read(focal_mm=150)])
+    if agrees:
+        must_agree(written, [read(**COLUMN)])
+        return
+    with pytest.raises(Impossible, match=r"At 620 mm a 150 mm lens gives a magnification of 2\.00 on this column"):
+        must_agree(written, [read(**COLUMN)])
+    other = column_offset_mm(150.0, said, 620.0)
+    must_agree(written, [read(**COLUMN), read(focal_mm=150, column_offset_mm=other)])
+
+
+def test_what_is_not_said_contradicts_nothing() -> None:
+    """Without a height, a magnification or a focal length there is nothing to hold against anything."""
+    whole = {"lens": {"focal_mm": 150}, "head_height_mm": 620, "magnification": 4}
+    for left_out in whole:
+        must_agree(recipe(**{name: value for name, value in whole.items() if name != left_out}), [read(**COLUMN)])

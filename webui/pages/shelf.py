@@ -236,6 +236,7 @@ def _look_typed(form: AnyForm) -> tuple[Look | None, Refusal]:
     try:
         kind = "recipe" if isinstance(form, RecipeForm) else "strip"
         written = desk().recipes().read(text, say(f"shelf.this-{kind}"), form.place_name)
+        desk().at_enlarger().must_agree(written)
         return _with_advice(look_at(desk().recipes().review(text), written, bench=now().bench), written), NONE
     except (Unreadable, Impossible) as error:
         return None, _refusal(error, form)

@@ -10,6 +10,7 @@ import pytest
 from tools.shelf_phone import ORIGIN, Page, Phone, unpaired
 from tools.stand_in_desk import StandInDesk, day_desk
 
+from controller.enlarger.enlargers import Enlarger
 from controller.errors import KeeperGone, StoreTrouble
 from controller.foot.acts import Load, Pick
 from controller.recipe.compile_recipe import compile_any
@@ -32,6 +33,28 @@ def desk() -> Iterator[StandInDesk]:
 @pytest.fixture
 def phone(desk: StandInDesk) -> Phone:
     return Phone(desk)
+
+
+# ---- what contradicts itself
+
+
+def test_height_and_magnification_that_contradict_each_other_are_refused(phone: Phone, desk: StandInDesk) -> None:
+    """Nothing is kept, all that was typed stands there, and the sentence beside the magnification says what it is."""
+    attic = Enlarger.model_validate(
+        {"name": "attic", "light_source": "diffuser", "focal_mm": 150, "column_offset_mm": 55}
+    )
+    desk.at_enlarger().enlargers().keep(attic)
+    page = phone.look(f"/shelf/{desk.crane.id}/edit")
+    typed = dict(page.fields) | {"lens-focal": "150", "head-height": "620", "magnification": "4", "do": "keep"}
+    before = desk.recipes().fetch(desk.crane.id).version
+    answer = phone.send(RECIPE, list(typed.items()))
+    refused = Page(answer.text)
+    assert "magnification" in refused.told()
+    assert "a magnification of 2.00 on this column, not 4" in refused.words
+    assert ("magnification", "4") in refused.fields
+    assert desk.recipes().fetch(desk.crane.id).version == before
+    phone.send(RECIPE, list((typed | {"magnification": "2.01"}).items()))
+    assert desk.recipes().fetch(desk.crane.id).version == before + 1
 
 
 # ---- the list
