@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
+from controller.foot.places import Finished, Light
+from controller.foot.state import Habits
 from controller.recipe.plan import Plan
 from controller.recipe.set_up import SetUp
-from controller.store.entries import StoodAtEnlarger
+from controller.store.entries import Intent, LightCame, StoodAtEnlarger
 from hardware.clock import NS_PER_MS
 from tools import laws
 from tools.evenings import Session
+from tools.feet import MS
+from tools.foot_bench import one_step, sheet_plan
 from tools.laws import History
 
 SET_UPS = (
@@ -44,7 +49,35 @@ class SettingUp(Session):
 
     @plan.setter
     def plan(self, plan: Plan) -> None:
-        self._plan, self._wants = plan, self.set_up_dice.choice(SET_UPS)
+        two = sheet_plan(one_step(1, 2500), one_step(2, 3000, "hard"), one_step(3, 900, "hard"))
+        self._plan = two if self.set_up_dice.random() < 0.6 else plan
+        self._wants = self.set_up_dice.choice(SET_UPS)
+
+    def with_trays(self, habits: Habits) -> Habits:
+        """Return the habits of the evening: in most a sheet begins with the filter that is in."""
+        return replace(habits, begin_with_filter_in=self.set_up_dice.random() < 0.7)
+
+    def _gesture(self) -> None:
+        if self.set_up_dice.random() < 0.12:
+            self._whole_sheet()
+        else:
+            super()._gesture()
+
+    def _whole_sheet(self) -> None:
+        """Give a sheet step by step and close it, so that another follows; whatever is asked for is answered."""
+        for _ in range(16):
+            state = self.world.runner.state
+            self._for(1100)
+            if isinstance(state.place, Finished):
+                self._foot(self.history.habits.timing.hold_ms + 60, bounces=0)
+                break
+            self._foot(60, bounces=0)
+            place = self.world.runner.state.place
+            until = getattr(place, "start_ns", None) or getattr(place, "until_ns", None) or self.at
+            self._pass_to(max(self.at + 1, until + MS))
+            state = self.world.runner.state
+            if isinstance(state.place, Light):
+                self._pass_to(max(self.at + 1, state.place.on_ns + state.lit_ms * MS + 600 * MS))
 
     def _misfortune(self) -> None:
         begun = self.at
@@ -110,8 +143,36 @@ def an_open_sheet_keeps_its_set_up(h: History) -> Iterator[str]:
             yield f"rows {found} changed what stands while sheet {sheet.number} was open"
 
 
+def a_sheet_begins_with_another_filter_only_after_its_like(h: History) -> Iterator[str]:
+    """A sheet in another order follows one of the same recipe, whose last filter is in, with no white light since."""
+    assert h.journal is not None
+    wanted = {row.entry.light: row.entry for row in h.journal.rows if isinstance(row.entry, Intent)}
+    for before, sheet in zip((None, *h.sheets), h.sheets, strict=False):
+        name = sheet.plan.first_filter
+        if not name:
+            continue
+        if before is None or before.closed is None or before.plan.source != sheet.plan.source:
+            yield f"sheet {sheet.number} begins with {name}, and follows no sheet of its recipe"
+            continue
+        opened_ns = min(part.on_ns for step in sheet.steps for part in step.parts)
+        if before.number == sheet.number - 1:
+            ended_ns = max(part.on_ns for step in before.steps for part in step.parts)
+            others = [
+                came.on_ns
+                for came in h.journal.of(LightCame)
+                if ended_ns < came.on_ns < opened_ns and wanted[came.light].light_kind != "step"
+            ]
+            if others or any(ended_ns < at < opened_ns for at in h.restarts):
+                yield f"sheet {sheet.number} begins with {name}, and white light or a restart lay between"
+        first = next(step for step in sheet.steps if any(part.on_ns == opened_ns for part in step.parts))
+        passed = any(step.left_out or step.called_given for step in sheet.steps)
+        if not passed and first.step.filter != name:
+            yield f"sheet {sheet.number} was to begin with {name}, and began with {first.step.filter}"
+
+
 SET_UP_LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     a_sheet_is_set_up_first,
     a_set_up_is_said_by_a_foot_or_a_page,
     an_open_sheet_keeps_its_set_up,
+    a_sheet_begins_with_another_filter_only_after_its_like,
 )

@@ -12,7 +12,7 @@ from controller.exposure.burns import burn_ms, held_back_ms
 from controller.exposure.decimals import decimal_of, typed_text_of
 from controller.exposure.stops import dried_ms
 from controller.recipe.fields import BOTH, milliseconds
-from controller.recipe.recipe import RECIPE, Burn, Dodge, EdgeBurn, Recipe
+from controller.recipe.recipe import RECIPE, RECIPE_2, Burn, Dodge, EdgeBurn, Recipe
 from controller.words import say
 from webui.forms.flash import FlashForm, flash_fields
 from webui.forms.form import (
@@ -158,6 +158,7 @@ class RecipeForm(FlashForm, SetupForm):
     image_long: str = ""
     image_short: str = ""
     dry_down: str = ""
+    keep_order: str = ""
     developer_name: str = ""
     developer_dilution: str = ""
     developer_celsius: str = ""
@@ -179,6 +180,7 @@ class RecipeForm(FlashForm, SetupForm):
             },
             "dry_down_percent": number(self.dry_down),
             "flash": self.flash(),
+            "keep_order": True if self.keep_order else None,
             "notes": self.notes,
         }
         lines: Tree = {
@@ -186,7 +188,8 @@ class RecipeForm(FlashForm, SetupForm):
             "local": [self.work[line].tree() for line in self.filled("local")],
         }
         size: Tree = {"image_mm": image} if image else {}
-        return {"format": RECIPE} | without_blanks(rest) | size | lines
+        form = RECIPE_2 if self.keep_order else RECIPE
+        return {"format": form} | without_blanks(rest) | size | lines
 
     def sums(self) -> dict[str, str]:
         """Return what is typed into each group, in a line that stands for it while it is shut."""
@@ -197,7 +200,12 @@ class RecipeForm(FlashForm, SetupForm):
         return sums | {
             "size": in_a_line(sums["size"], image),
             "flash": in_a_line(dry, self.flash_sum()),
-            "notes": in_a_line(self.developer_name, self.developer_dilution, notes),
+            "notes": in_a_line(
+                self.developer_name,
+                self.developer_dilution,
+                say("shelf.sum-keep-order") if self.keep_order else "",
+                notes,
+            ),
         }
 
     def names(self) -> Iterator[str]:
@@ -320,6 +328,7 @@ def recipe_form_of(recipe: Recipe) -> RecipeForm:
         image_short=typed_text_of(short),
         dry_down=typed_text_of(recipe.dry_down_percent),
         **flash_fields(recipe.flash),
+        keep_order="yes" if recipe.keep_order else "",
         developer_name=developer.name if developer else "",
         developer_dilution=(developer.dilution if developer else None) or "",
         developer_celsius=typed_text_of(developer.celsius if developer else None),
