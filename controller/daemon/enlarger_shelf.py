@@ -24,6 +24,8 @@ from controller.enlarger.enlargers import (
 from controller.errors import Unreadable
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.files import read_recipe
+from controller.recipe.set_up import SetUp
+from controller.store.entries import StoodAtEnlarger
 from controller.store.rows import Reader
 from controller.store.said_of_sheets import Picked
 from controller.store.shelf import OfAKind, Shelf
@@ -132,10 +134,10 @@ SAMPLE: Final = "5-harbour-crane.recipe.json"
 """The recipe whose negative, paper and set-up a practice darkroom begins with."""
 
 
-def practice_stand(shelf: Shelf) -> AtEnlarger | None:
+def practice_stand(shelf: Shelf) -> StoodAtEnlarger | None:
     """Lay an enlarger on a shelf that has nothing yet, and return what stands at it; None where somebody worked here.
 
-    So a newcomer to the practice darkroom has nothing to type before the first sheet.
+    So a newcomer to the practice darkroom has nothing to type, or to set up, before the first sheet.
     """
     if shelf.holds("recipe", "strip", KIND):
         return None
@@ -155,4 +157,5 @@ def practice_stand(shelf: Shelf) -> AtEnlarger | None:
     }
     enlarger = read_tree(tree, name)
     kept = shelf.save(KIND, enlarger.name, write_enlarger(enlarger))
-    return standing.changed(bench, {"enlarger": kept.id, "enlarger_title": enlarger.name})
+    bench = standing.changed(bench, {"enlarger": kept.id, "enlarger_title": enlarger.name})
+    return StoodAtEnlarger(bench=bench, set_up=SetUp.of_written(recipe))

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from controller.daemon.answers import Answers, Snapshots
     from controller.daemon.inbox import Inbox
     from controller.daemon.recipe_shelf import RecipeShelf
-    from controller.recipe.at_enlarger import AtEnlarger
     from controller.store.archive import Archive
+    from controller.store.entries import StoodAtEnlarger
     from controller.store.shelf import Shelf
     from controller.unpack.unpacker import Unpacker
     from hardware.fitting import Fitting
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 def practice_room(
     fitting: Fitting, shelf: Shelf, recipes: RecipeShelf, leaving: ExitStack
-) -> tuple[PracticeDarkroom | None, AtEnlarger | None]:
+) -> tuple[PracticeDarkroom | None, StoodAtEnlarger | None]:
     """Return the simulated room, let go with `leaving`, and what stands at its enlarger at first; None with real lines.
 
     What a newcomer finds on the shelf is laid there. Raises `StoreTrouble`.

@@ -72,7 +72,7 @@ def take_over(
     clock: Clock,
     dark_ns: int,
     practice: bool,
-    at_first: AtEnlarger | None = None,
+    at_first: StoodAtEnlarger | None = None,
 ) -> Left:
     """File what the last daemon could not, and that this one has begun; return what it left.
 
@@ -80,7 +80,7 @@ def take_over(
     filed. Raises `StoreTrouble`.
     """
     if at_first is not None and not journal.last():
-        journal.append(StoodAtEnlarger(bench=at_first))
+        journal.append(at_first)
     after = max(0, journal.last() - _LOOK_BACK)
     unfinished = journal.unfinished(after=after)
     rows = that_tell(journal.each(after=after, kinds=RECOVERED_BY), unfinished)
