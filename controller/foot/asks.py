@@ -35,6 +35,8 @@ class Asked:
     """The carrier that is in; empty where that is unknown."""
     in_place: frozenset[str] = frozenset()
     """Letters of the tools that lie in their places."""
+    doubted: frozenset[str] = frozenset()
+    """Those of them that nobody has looked at since a restart."""
 
 
 NOTHING_ASKED: Final = Asked()
@@ -65,6 +67,11 @@ def moved(work: Work, index: int) -> Asked:
     return replace(work.asked, count=0, hands=False, past=past)
 
 
+def still_in(work: Work) -> Asked:
+    """Return what is known when another sheet takes the place of this one: a mask that is in stays in."""
+    return Asked(in_place=work.asked.in_place, doubted=work.asked.doubted)
+
+
 def ask_cue(work: Work) -> Cue:
     """Return the sound of what is asked of the hands: one for something in, one for something out, else to use them."""
     ask = next_ask(work)
@@ -93,10 +100,11 @@ def _next(work: Work) -> tuple[Asked, Ask] | None:
 
 
 def _before(work: Work) -> tuple[Ask, ...]:
-    """Return the asks before the present step, after those of the steps just before it that were left out."""
+    """Return the asks before the present step, after those of the steps just before it that are settled unlit."""
     asks = work.step.asks
     for index in range(work.index - 1, work.asked.past - 1, -1):
-        if not work.given[index].left_out or work.given[index].most_ns:
+        given = work.given[index]
+        if not given.settled or given.most_ns:
             break
         asks = (*work.steps[index].asks, *asks)
     return asks
@@ -106,8 +114,9 @@ def _put_right(work: Work, needed: frozenset[str]) -> tuple[Asked, Ask] | None:
     """Return the ask that brings the tools nearer to what is needed, or None where they are as they should be."""
     there = work.asked.in_place
     for tool in work.plan.tools:
-        if (tool.letter in there) != (tool.letter in needed):
-            ask = tool_ask(tool, out=tool.letter in there)
+        is_in, wanted = tool.letter in there, tool.letter in needed
+        if is_in != wanted or (wanted and tool.letter in work.asked.doubted):
+            ask = tool_ask(tool, out=not wanted)
             return _after(work.asked, ask), ask
     return None
 
@@ -116,7 +125,8 @@ def _changes(asked: Asked, ask: Ask) -> bool:
     """Tell whether an ask is to be asked: one of a tool alone not where that is as it asks for already."""
     if ask.kind != "tool":
         return True
-    return not asked.in_place.issuperset(ask.brings) or not asked.in_place.isdisjoint(ask.takes)
+    sure = asked.in_place - asked.doubted
+    return not sure.issuperset(ask.brings) or not asked.in_place.isdisjoint(ask.takes)
 
 
 def _after(asked: Asked, ask: Ask) -> Asked:
@@ -124,19 +134,18 @@ def _after(asked: Asked, ask: Ask) -> Asked:
         asked,
         carrier=ask.carrier or asked.carrier,
         in_place=asked.in_place.difference(ask.takes).union(ask.brings),
+        doubted=asked.doubted.difference(ask.takes, ask.brings),
     )
 
 
 def after_restart(work: Work, done: Iterable[Ask]) -> Asked:
     """Return what is held of an open sheet's asks after a restart: all of the present step's are to come again.
 
-    `done` are those that were answered before. What they put in place is still there, but for the present step nobody
-    has looked since.
+    `done` are those that were answered before. What they put in place is still there, but nobody has looked since.
     """
     asked = NOTHING_ASKED
     for ask in done:
         asked = _after(asked, ask)
     present = work.plan.end_asks if work.finished else work.step.asks
-    needed = () if work.finished else work.step.in_place
-    taken = [letter for ask in present for letter in ask.takes]
-    return Asked(in_place=asked.in_place.difference(needed).union(taken))
+    in_place = asked.in_place.union(letter for ask in present for letter in ask.takes)
+    return Asked(in_place=in_place, doubted=in_place)

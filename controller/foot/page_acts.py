@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from controller.foot import acts, room_light, trays
+from controller.foot.asks import still_in
 from controller.foot.effects import Refuse
 from controller.foot.events import Asked, Chosen
 from controller.foot.legal_acts import must_have_line, refusal
@@ -121,13 +122,14 @@ def choose(turn: Turn, event: Chosen) -> None:
     if why is not None:
         turn.do(Refuse(why))
         return
-    work = None if plan is None else Work.fresh(plan.standing(turn.state.bench))
+    work, old = None if plan is None else Work.fresh(plan.standing(turn.state.bench)), turn.state.work
+    if work is not None and old is not None and (work.check or old.check or work.plan.source == old.plan.source):
+        work = replace(work, asked=still_in(old))
     if work is not None and work.check:
-        old = turn.state.work
         # what the check leaves in the drawer is none of that plan's
         work = replace(work, aside=None if old is None else old.aside if old.check else old.plan.beginning_with(""))
-    elif work is not None and event.again and turn.state.work is not None and turn.state.work.follows:
-        work = work.following(turn.state.filter_in)
+    elif work is not None and event.again and old is not None and old.follows:
+        work = replace(work.following(turn.state.filter_in), asked=work.asked)
     before = paper_away_first(turn.state, event.at_ns) if turn.state.check_begun else turn.state
     turn.state = replace(before, work=work)
     if not event.again:

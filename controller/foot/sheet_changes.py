@@ -6,7 +6,8 @@ from dataclasses import replace
 from typing import Literal
 
 from controller.exposure import lag
-from controller.foot import asks, trays, wrong_light
+from controller.foot import trays, wrong_light
+from controller.foot.asks import next_ask, still_in
 from controller.foot.places import Asked, AskWhite, Fault, Ready, Settling, SetUpAsked
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
@@ -96,7 +97,7 @@ def _follower(state: State) -> Work | None:
     step = ahead.step
     by_itself = step.gap_ms is not None and ahead.index == work.index + 1 and not ahead.given[ahead.index].most_ns
     in_place = state.habits.filters == "lines" or step.filter == state.filter_in
-    return ahead if by_itself and in_place and step.hands is None and asks.next_ask(ahead) is None else None
+    return ahead if by_itself and in_place and step.hands is None and next_ask(ahead) is None else None
 
 
 def call_given(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
@@ -206,7 +207,7 @@ def stand(turn: Turn, bench: AtEnlarger, set_up: SetUp | None, sheet: str = "") 
 def drop_check(turn: Turn, at_ns: int) -> None:
     """Put a check down, over or broken off (a light cut short tells nothing); what was loaded before is again."""
     state, work = turn.state, turn.state.loaded
-    after = None if work.aside is None else Work.fresh(work.aside)
+    after = None if work.aside is None else replace(Work.fresh(work.aside), asked=still_in(work))
     turn.state = replace(paper_away_first(state, at_ns), work=after)
     if not isinstance(state.place, Fault):
         turn.rest(at_ns)
@@ -232,9 +233,7 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
     fresh = Work.fresh(work.plan.standing(state.bench)) if again else None
     if fresh is not None:
         begins = state.habits.begin_with_filter_in and state.habits.filters == "drawer" and fresh.plan.kind == "recipe"
-        # a mask that is still in is in for the next sheet, too
-        left = asks.Asked(in_place=work.asked.in_place)
-        fresh = replace(fresh.following(state.filter_in if begins else ""), asked=left)
+        fresh = replace(fresh.following(state.filter_in if begins else ""), asked=still_in(work))
     turn.state = replace(
         no_hold_yet(state, at_ns),
         work=fresh,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from controller.exposure import lag
 from controller.foot import waits, wrong_light
+from controller.foot.asks import next_ask
 from controller.foot.legal_acts import offered, refusal
 from controller.foot.places import (
     AfterRestart,
@@ -31,13 +31,13 @@ from controller.foot.places import (
     WhiteWarning,
 )
 from controller.foot.room_light import ended_words
-from controller.foot.state import Given, State, Work
-from controller.foot.status import Doubt, LitNow, NextStep, PlaceName, Status, StepLine
+from controller.foot.sheet_steps import card_words, given_ms, next_step, nominal_ms, step_lines
+from controller.foot.state import State, Work
+from controller.foot.status import Doubt, LitNow, PlaceName, Status
 from controller.foot.tray_words import NOT_YET, first_line, prints_now, white_later, white_words
-from controller.recipe.plan import Step, StepKind
+from controller.recipe.plan import Ask
 from controller.trials.easel_lights import ALIGNMENT
 from controller.words import say
-from hardware.clock import NS_PER_MS
 
 NAMES: Final[dict[type[Place], PlaceName]] = {
     NothingChosen: "nothing chosen",
@@ -92,6 +92,7 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         headline=headline(state),
         filter_in=state.filter_in,
         filter_wanted="" if work is None or work.finished else work.step.filter,
+        ask=_ask(state),
         lit=_lit(state),
         due_ns=place.start_ns if isinstance(place, LeadIn | Gap | WhiteWarning) else None,
         stop_possible=isinstance(place, LeadIn | Light | Gap | WhiteWarning | Focus),
@@ -182,6 +183,8 @@ def _asked(state: State, work: Work) -> str:
         case ChangeFilter():
             key = "foot.place-change-filter-stop-down" if state.stop_down else "foot.place-change-filter"
             return say(key, filter=step.filter, aperture=_to_aperture(work))
+        case HandsAsked() if (ask := next_ask(work)) is not None:
+            return say("foot.place-ask", words=ask.words[:1].upper() + ask.words[1:].rstrip("."))
         case HandsAsked() if step.hands is not None:
             return say(f"foot.place-{step.hands.value.replace(' ', '-')}")
         case Held() if wrong_light.stood_open(state):
@@ -213,6 +216,11 @@ def _asked(state: State, work: Work) -> str:
 def _to_aperture(work: Work) -> str:
     """Return to which f-number the lens is stopped down, by the recipe, or by what stands where it is silent."""
     return say("foot.to-aperture", aperture=work.plan.aperture) if work.plan.aperture else ""
+
+
+def _ask(state: State) -> Ask | None:
+    work = state.work
+    return None if work is None or not isinstance(state.place, HandsAsked) else next_ask(work)
 
 
 def _just_given(state: State) -> str:
@@ -251,98 +259,6 @@ def _doubt(state: State) -> Doubt | None:
     return Doubt(
         light=work.last.light if work.last else "", step=work.steps[index].number, least_ms=least, most_ms=most
     )
-
-
-# ---- the sheet's steps
-
-_VERBS: Final[dict[StepKind, str]] = {
-    StepKind.BASE: "foot.verb-base",
-    StepKind.OPEN: "foot.verb-base",
-    StepKind.UNDER: "foot.verb-base",
-    StepKind.AFTER: "foot.verb-base",
-    StepKind.PART: "foot.verb-dodge",
-    StepKind.RUNNING: "foot.verb-dodge",
-    StepKind.BURN: "foot.verb-burn",
-    StepKind.EDGE: "foot.verb-edge",
-    StepKind.BAND: "foot.verb-band",
-    StepKind.LONG: "foot.verb-strip",
-    StepKind.FLASH: "foot.verb-flash",
-    StepKind.CHECK: "lamp.verb-check",
-    StepKind.READING: "easel.verb",
-}
-
-
-def next_step(work: Work, lag_ms: int) -> NextStep:
-    """Return the step that comes next, or is being given."""
-    step = work.step
-    return NextStep(
-        number=step.number,
-        of=len(work.steps),
-        name=step.name,
-        verb=say(_VERBS[step.act]),
-        area=step.area,
-        what=step.what,
-        filter=step.filter,
-        planned_ms=step.planned_ms,
-        remaining_ms=nominal_ms(step, work.missing_ns(lag_ms), lag_ms),
-        hands=step.hands,
-        card=card_words(step),
-        marks=step.marks,
-        advice=tuple(say(key) for key in step.advice),
-    )
-
-
-def step_lines(state: State, work: Work) -> list[StepLine]:
-    """Return a line for each step, those added for this sheet last."""
-    added_from = len(work.plan.steps)
-    lines = []
-    for index, (step, given) in enumerate(zip(work.steps, work.given, strict=True)):
-        least, most = given_ms(step, given, state.habits.lag_ms)
-        lines.append(
-            StepLine(
-                number=step.number,
-                name=step.name,
-                filter=step.filter,
-                planned_ms=step.planned_ms,
-                given_least_ms=least,
-                given_most_ms=most,
-                state=_line_state(work, index, given),
-                added=index >= added_from,
-            )
-        )
-    return lines
-
-
-def _line_state(
-    work: Work, index: int, given: Given
-) -> Literal["given", "called given", "left out", "held", "next", "to come"]:
-    if given.left_out:
-        return "left out"
-    if given.called:
-        return "called given"
-    if given.done:
-        return "given"
-    if index != work.index:
-        return "to come"
-    return "held" if given.most_ns else "next"
-
-
-def given_ms(step: Step, given: Given, lag_ms: int) -> tuple[int, int]:
-    """Return the nominal light a step has had, least and most, in ms."""
-    least, most = (lag.nominal_ns(full, step.base_ms, lag_ms) for full in (given.least_ns, given.most_ns))
-    return lag.bounds_ms(least, most)
-
-
-def nominal_ms(step: Step, full_ns: int, lag_ms: int) -> int:
-    """Return full light of a step as nominal light, in ms."""
-    return (lag.nominal_ns(full_ns, step.base_ms, lag_ms) + NS_PER_MS // 2) // NS_PER_MS
-
-
-def card_words(step: Step) -> str:
-    """Return the words for where the card or dodger goes first, or nothing."""
-    if not step.card:
-        return ""
-    return say(step.card, area=step.area, what=step.what, edge=step.edge or "", filter=step.filter)
 
 
 def seconds(ms: int) -> str:

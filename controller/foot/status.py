@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Final, Literal
 
+from pydantic import Field
+
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.recipe.plan import Hands, Mark, Plan
+from controller.recipe.plan import Ask, Hands, Mark, Plan
 from controller.trays.process import TrayName
 
 _NS_PER_S: Final = 1_000_000_000
@@ -54,6 +56,12 @@ class NextStep(Frozen):
     marks: tuple[Mark, ...] = ()
     advice: tuple[str, ...] = ()
     """Sentences, such as "stop down one stop: every time doubles"."""
+    carrier: str = Field(default="", exclude_if=lambda carrier: not carrier)
+    """Which carrier its light goes through; empty where there is one negative only."""
+    tools: tuple[str, ...] = Field(default=(), exclude_if=lambda tools: not tools)
+    """What each tool in its light is called: "hole C, small hole"."""
+    words: str = Field(default="", exclude_if=lambda words: not words)
+    """What the hands do in its light, in the printer's words."""
 
 
 class StepLine(Frozen):
@@ -144,6 +152,8 @@ class Status(Frozen):
     filter_in: str = ""
     """The filter in the drawer as the printer last said it; empty is unknown."""
     filter_wanted: str = ""
+    ask: Ask | None = Field(default=None, exclude_if=lambda ask: ask is None)
+    """What is asked of the hands now, of the recipe's own; None where nothing is."""
     lit: LitNow | None = None
     due_ns: int | None = None
     """When the light comes on, in a lead-in, gap or warning."""

@@ -22,6 +22,7 @@ from controller.exposure.stops import light_factor, round_ms, seconds_text
 from controller.model import Frozen
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import TEST_SOURCE, Hands, Plan, Step, StepKind, StripPlan
+from controller.recipe.set_up import SetUp
 from controller.recipe.strip_templates import FULL_STOPS
 from controller.words import say
 
@@ -127,7 +128,7 @@ def plan(grey: Grey, title: str, longest_ms: int) -> Plan:
         title=title,
         steps=tuple(steps),
         strip=strip,
-        aperture=marked[True],
+        wants=SetUp(aperture=float(grey.aperture)),
     )
 
 

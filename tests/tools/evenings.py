@@ -24,6 +24,7 @@ from hardware.clock import ManualClock
 from hardware.timing import Timing
 from tools.feet import MS
 from tools.foot_bench import BenchJournal, flash_plan, long_plan, one_step, rhythm_plan, sheet_plan, waits_plan
+from tools.hands_laws import asking_plan
 from tools.laws import History
 from tools.mortal_world import MortalWorld
 
@@ -56,6 +57,9 @@ class Darkroom(MortalWorld):
 class Session:
     """One random evening: a world, a restless foot, a page, a lid, a card that fills up, keepers that are lost."""
 
+    asking = 0.2
+    """How often its sheets have steps without light."""
+
     def __init__(self, seed: int, *, lines: bool = False) -> None:
         """With `lines` soft and hard are two lamps, and a room light and an LED are fitted."""
         self.lines = lines
@@ -64,6 +68,8 @@ class Session:
         """Of its own: an evening goes on as it would if nothing were changed at the enlarger."""
         self.sensor_dice = random.Random(-(10**6) - seed)
         """Likewise, were there no light sensor."""
+        self.hands_dice = random.Random(-3000019 - seed)
+        """Likewise, were nothing ever asked of the hands."""
         dice = self.dice
         self.plan = _plan(dice)
         self.hangs = dice.choice([0.1, 0.2, 0.6])
@@ -94,8 +100,11 @@ class Session:
         if habits.give_dose and self.sensor_dice.random() < 0.7:
             lengths = [self.sensor_dice.randint(3900, 9000) for _ in range(3)]
             self.plan = sheet_plan(*(one_step(n, each) for n, each in enumerate(lengths, start=1)))
+        if self.hands_dice.random() < self.asking:
+            self.plan = asking_plan(self.hands_dice)
         self.history = History(seed, habits, slow, keepers=[0], stood=self.stood)
         chosen = dice.random() < 0.9
+        self.history.source = self.plan.source
         work = Work.fresh(self.plan) if chosen else None
         drawer = self.plan.steps[0].filter if chosen and dice.random() < 0.7 else ""
         state = State(

@@ -25,6 +25,7 @@ from hardware.practice.meter import Edge as LampEdge
 from tools.check_laws import CHECK_LAWS, check_gap_ms, is_reading
 from tools.feet import MS, Down, Edge, at_rest, downs, from_rest
 from tools.foot_bench import BenchJournal
+from tools.hands_laws import HANDS_LAWS
 
 REST_WAIT = 100 * MS
 
@@ -40,6 +41,8 @@ class History:
     habits: Habits
     slow: bool
     """The runner was busy for random spans."""
+    source: str = ""
+    """What is loaded when it begins, and when another daemon does that finds no sheet open."""
     raw: list[Edge] = field(default_factory=list)
     lamp: list[Edge] = field(default_factory=list)
     lid: list[tuple[int, bool]] = field(default_factory=list)
@@ -501,4 +504,5 @@ LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     the_led_is_dark_beside_paper,
     no_light_comes_before_its_waits_are_over,
     *CHECK_LAWS,
+    *HANDS_LAWS,
 )

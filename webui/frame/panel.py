@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
+from controller.recipe.asks import carrier_ask, tool_ask
 from controller.recipe.plan import StepKind
 from controller.words import say
 from webui.frame.looks import looking_of
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from controller.daemon.desk import Desk
     from controller.enlarger.standing import Differs
     from controller.foot.status import NextStep, PlaceName, Status
+    from controller.recipe.plan import Ask
     from controller.store.versions import Kept
     from webui.frame.looks import Looking
     from webui.frame.offers import Offered
@@ -137,7 +139,7 @@ def panel_of(
     `differs` is asked what of the set-up is another than stands at the enlarger, while that may be changed;
     `safe_minutes` are how many paper has under the safelight, 0 where nobody tested it.
     """
-    step = status.next if status.place not in ELSEWHERE else None
+    step = status.next if status.place not in ELSEWHERE and status.ask is None else None
     leads, over, big = _largest(status, step)
     choices = _choices(status, kept) if "load" in status.can else ()
     trays = trays_of(status)
@@ -151,12 +153,12 @@ def panel_of(
         leads=leads,
         over=over,
         big=big,
-        sub=_sub(status, step, leads),
+        sub=_then(status) if status.ask else _sub(status, step, leads),
         filter=filter_called(step.filter) if step and leads != "put" else "",
         texture=texture_of(step.filter) if step and step.filter else "",
         light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
         left_of=_left_of(step) if step else "",
-        hands=_hands(step) if step else (),
+        hands=_what_goes_where(status, status.ask) if status.ask else _hands(step) if step else (),
         set_up=_set_up(status),
         given="" if trays.leads else status.just_given,
         burn_filters=burn_filters,
@@ -216,9 +218,26 @@ def _set_up(status: Status) -> tuple[str, ...]:
     return () if wanted is None else wanted.parts
 
 
+def _then(status: Status) -> str:
+    """Return which light comes once everything that is asked before it is done; after the last light nothing."""
+    step = status.next
+    return "" if step is None else say("page.ask-then", name=step.name, seconds=seconds(step.remaining_ms))
+
+
+def _what_goes_where(status: Status, ask: Ask) -> tuple[str, ...]:
+    """Return what an ask brings and takes, where its own words do not say just that: carrier, tools in, tools out."""
+    tools = {tool.letter: tool for tool in status.plan.tools} if status.plan else {}
+    said = [carrier_ask(ask.carrier)] if ask.carrier else []
+    said += [tool_ask(tools[letter], out=False) for letter in ask.brings]
+    said += [tool_ask(tools[letter], out=True) for letter in ask.takes]
+    return tuple(each.words for each in said if each.words != ask.words)
+
+
 def _hands(step: NextStep) -> tuple[str, ...]:
-    asked = (say(f"page.hands-{step.hands.value.replace(' ', '-')}"),) if step.hands else ()
-    return (*asked, step.card) if step.card else asked
+    asked = say(f"page.hands-{step.hands.value.replace(' ', '-')}") if step.hands else ""
+    carrier = say("page.carrier", carrier=step.carrier) if step.carrier else ""
+    there = " · ".join(each for each in (carrier, *step.tools) if each)
+    return tuple(each for each in (asked, step.card, step.words, there) if each)
 
 
 def _burn_filters(status: Status, *, bases_only: bool) -> tuple[str, ...]:

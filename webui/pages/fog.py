@@ -124,8 +124,8 @@ def _page(glow: Glow, typed: Mapping[str, str], refusal: Refusal = NONE) -> str:
     view, last = desk().trials().part(FogTrials).view(glow), _last(glow)
     lines = desk().trials().lines({"phone": _phone()})
     tested = red().tested
-    body = None if last is None else last.body
-    same = (body.after, body.before, body.alone) if isinstance(body, SafelightFound | PhoneFound) else None
+    body = last.body if last is not None and isinstance(last.body, SafelightFound | PhoneFound) else None
+    same = None if body is None else (body.after, body.before, body.alone)
     picture = fog_strips_picture(
         [say(f"trials.strip-{strip}") for strip in STRIPS],
         [say(f"trials.quarter-{minutes}") if minutes else say("trials.covered") for minutes in MINUTES],
@@ -141,7 +141,7 @@ def _page(glow: Glow, typed: Mapping[str, str], refusal: Refusal = NONE) -> str:
         line=next(line for line in lines if line.trial == glow) if last is not None else None,
         home=f"/tests/{glow}",
         picture=picture,
-        minutes="" if same is None or body is None else f"{body.safe_minutes:g}",
+        minutes="" if body is None else f"{body.safe_minutes:g}",
         greys=GREYS,
         strips=STRIPS,
         quarters=QUARTERS,
