@@ -11,13 +11,12 @@ from typing import Final
 from controller.exposure.burns import burn_ms, held_back_ms
 from controller.exposure.decimals import decimal_of, typed_text_of
 from controller.exposure.stops import dried_ms
-from controller.recipe.fields import BOTH, milliseconds
-from controller.recipe.recipe import RECIPE, RECIPE_2, Burn, Dodge, EdgeBurn, Recipe
+from controller.recipe.fields import BOTH, END, milliseconds
+from controller.recipe.recipe import RECIPE, RECIPE_2, Recipe
 from controller.words import say
 from webui.forms.flash import FlashForm, flash_fields
 from webui.forms.form import (
     OWN,
-    Form,
     Move,
     Place,
     Tree,
@@ -29,15 +28,12 @@ from webui.forms.form import (
     texts_of,
     without_blanks,
 )
+from webui.forms.hands import HandsForm, hands_line, read_hands, read_tools, tool_line
 from webui.forms.setup import (
     FILTERS,
-    IN_SECONDS,
     SETUP_PLACES,
-    STOPS,
-    FilterChoice,
     LightLine,
     SetupForm,
-    chosen_or_own,
     exact,
     filled_lines,
     in_a_line,
@@ -46,95 +42,12 @@ from webui.forms.setup import (
     read_lines,
     setup_of,
 )
-from webui.wording import filter_called, seconds
+from webui.forms.work import EDGES as EDGES
+from webui.forms.work import WorkLine as WorkLine
+from webui.forms.work import work_line
+from webui.wording import seconds
 
-EDGES: Final = ("top", "right", "bottom", "left")
-ACTS: Final = ("burn", "dodge", "edge burn")
 AREAS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-
-
-@dataclass(frozen=True)
-class WorkLine(FilterChoice, Form):
-    """Local work on one area, as typed. `dose` is stops from the list, "own", "seconds", or empty: not chosen yet."""
-
-    area: str = ""
-    what: str = ""
-    act: str = "burn"
-    how: str = ""
-    edges: tuple[str, ...] = ()
-    filter: str = ""
-    filter_own: str = ""
-    dose: str = ""
-    dose_own: str = ""
-    seconds: str = ""
-
-    @property
-    def stops(self) -> str:
-        """The stops that were chosen or typed; empty where the work is in seconds."""
-        if self.dose == IN_SECONDS:
-            return ""
-        return self.dose_own if self.dose == OWN else self.dose
-
-    @property
-    def less(self) -> bool:
-        """The work takes light away."""
-        return self.act == "dodge"
-
-    @property
-    def empty(self) -> bool:
-        """Nothing is typed in it: what stands in its lists by itself says nothing."""
-        return not (self.area or self.what or self.filter_own or self.dose_own or self.seconds or self.edges)
-
-    def said(self) -> str:
-        """Return the line in short, as far as it is typed: "A sky · burn +1 · soft"."""
-        who = " ".join(words for words in (self.area, self.what) if words)
-        act = say(f"shelf.act-{self.act.split()[0]}") if self.act in ACTS else ""
-        edges = [say(f"shelf.edge-{edge}") for edge in self.edges if edge in EDGES]
-        if self.act == "edge burn":
-            act = say("shelf.row-edges", edges=", ".join(edges)) if edges else say("shelf.act-edge")
-        much = f"{self.seconds} s" if self.dose == IN_SECONDS and self.seconds else ""
-        if self.stops:
-            much = say("shelf.row-less" if self.less else "shelf.row-more", stops=self.stops)
-        name = say("shelf.row-both") if self.filter_name == BOTH else filter_called(self.filter_name)
-        return in_a_line(who, f"{act} {much}".strip(), name)
-
-    def tree(self) -> Tree:
-        """Return the line as the document has it; fields of another act than the chosen one are left out."""
-        tree: Tree = {
-            "area": self.area,
-            "what": self.what,
-            "act": self.act,
-            "filter": self.filter_name,
-            "stops": self.stops,
-        }
-        if self.dose == IN_SECONDS:
-            tree["seconds"] = number(self.seconds)
-        if self.act == "dodge":
-            tree["how"] = self.how
-        if self.act == "edge burn":
-            return without_blanks(tree) | {"edges": list(self.edges)}
-        return without_blanks(tree)
-
-
-def work_line(recipe: Recipe, work: Burn | Dodge | EdgeBurn) -> WorkLine:
-    """Return the line that shows kept local work."""
-    bases = tuple(light.filter for light in recipe.light)
-    offered = (*bases, *((BOTH,) if len(bases) > 1 else ()), *FILTERS)
-    chosen, own = chosen_or_own(work.filter, offered)
-    dose, dose_own = (IN_SECONDS, "") if work.stops is None else chosen_or_own(str(work.stops).strip(), STOPS)
-    return WorkLine(
-        area=work.area,
-        what=work.what or "",
-        act=work.act,
-        how=(work.how if isinstance(work, Dodge) else None) or "",
-        edges=work.edges if isinstance(work, EdgeBurn) else (),
-        filter=chosen,
-        filter_own=own,
-        dose=dose,
-        dose_own=dose_own,
-        seconds=typed_text_of(work.seconds),
-    )
-
 
 _PLACES: Final[Mapping[str, str]] = {
     **SETUP_PLACES,
@@ -143,6 +56,7 @@ _PLACES: Final[Mapping[str, str]] = {
     "image_mm.1": "image-short",
     "dry_down_percent": "dry-down",
     "light.*.filter": "light-*-filter",
+    "hands.*.carrier": "hands-*-does",
     "local.*.stops": "local-*-dose",
     "local.*.seconds": "local-*-seconds",
 }
@@ -150,7 +64,7 @@ _PLACES: Final[Mapping[str, str]] = {
 
 
 @dataclass(frozen=True)
-class RecipeForm(FlashForm, SetupForm):
+class RecipeForm(FlashForm, SetupForm, HandsForm):
     """A whole recipe, as typed."""
 
     title: str = ""
@@ -188,8 +102,10 @@ class RecipeForm(FlashForm, SetupForm):
             "local": [self.work[line].tree() for line in self.filled("local")],
         }
         size: Tree = {"image_mm": image} if image else {}
-        form = RECIPE_2 if self.keep_order else RECIPE
-        return {"format": form} | without_blanks(rest) | size | lines
+        hands = self.hands_tree(self._entries())
+        new = hands or any("carrier" in light for light in lines["light"]) or any("words" in w for w in lines["local"])
+        form = RECIPE_2 if new or self.keep_order else RECIPE
+        return {"format": form} | without_blanks(rest) | size | lines | hands
 
     def sums(self) -> dict[str, str]:
         """Return what is typed into each group, in a line that stands for it while it is shut."""
@@ -206,6 +122,7 @@ class RecipeForm(FlashForm, SetupForm):
                 say("shelf.sum-keep-order") if self.keep_order else "",
                 notes,
             ),
+            "hands": self.hands_sum(),
         }
 
     def names(self) -> Iterator[str]:
@@ -215,10 +132,12 @@ class RecipeForm(FlashForm, SetupForm):
             yield from LightLine.inputs(f"light-{line}-")
         for line in range(len(self.work)):
             yield from WorkLine.inputs(f"local-{line}-")
+        yield from self.hands_names()
 
     def texts(self) -> dict[str, str]:
         """Return what was typed into every input, by name."""
-        return self.named() | texts_of("light", self.lights) | texts_of("local", self.work)
+        lights, tools = texts_of("light", self.lights), texts_of("tools", self.tools)
+        return self.named() | lights | texts_of("local", self.work) | tools | texts_of("hands", self.hands)
 
     def beside(self, place: Place) -> str:
         """Return the input that a refusal at `place` belongs to; empty where it is about the whole."""
@@ -234,6 +153,8 @@ class RecipeForm(FlashForm, SetupForm):
                 return filled_lines(self.lights) or tuple(range(len(self.lights[:1])))
             case "local":
                 return filled_lines(self.work)
+            case "tools" | "hands":
+                return filled_lines(self.tools if key == "tools" else self.hands)
         return ()
 
     def line_name(self, key: str, number: int) -> str:
@@ -245,12 +166,32 @@ class RecipeForm(FlashForm, SetupForm):
 
     def after(self, move: Move) -> RecipeForm:
         """Return the form after a line was added, taken away or moved up."""
+        form = self.hands_after(move)
         match move.kind:
             case "light":
-                return replace(self, lights=moved(self.lights, move, self._next_light()))
+                return replace(form, lights=moved(self.lights, move, self._next_light()))
             case "local":
-                return replace(self, work=moved(self.work, move, self._next_work()))
-        return self
+                return replace(form, work=moved(self.work, move, self._next_work()))
+        return form
+
+    def _entries(self) -> list[str]:
+        """Return the lines of the form that are entries of the document, in its order."""
+        return [f"{key}-{line}" for key in ("light", "local") for line in self.filled(key)]
+
+    def light_called(self, line: int) -> str:
+        """Return what a base is called in a list: the filter it goes through, or its place where that is not typed."""
+        name = self.lights[line].filter_name
+        return say("recipe.name-base-of", filter=name) if name else self.line_name("light", line)
+
+    def befores(self, chosen: str) -> Iterator[tuple[str, str]]:
+        """Give what an ask may stand before, with its words; what was `chosen` and is no more stays to be seen."""
+        entries = self._entries()
+        for entry in entries:
+            kind, _, line = entry.partition("-")
+            yield entry, self.light_called(int(line)) if kind == "light" else self.work[int(line)].said()
+        yield END, say("shelf.hands-end")
+        if chosen not in (*entries, END):
+            yield chosen, say("shelf.hands-gone")
 
     def bases(self) -> tuple[str, ...]:
         """Return the filters of the bases, in order, as typed."""
@@ -304,7 +245,7 @@ class RecipeForm(FlashForm, SetupForm):
 def new_recipe_form(setup: Mapping[str, str] | None = None) -> RecipeForm:
     """Return the form of a recipe that is not written yet: soft first, then hard; `setup` as `setup_of` has it."""
     lights = (LightLine(filter="soft"), LightLine(filter="hard"))
-    return RecipeForm(**(setup or {}), lights=lights, work=(), flash_way="no negative")
+    return RecipeForm(**(setup or {}), lights=lights, work=(), tools=(), hands=(), flash_way="no negative")
 
 
 def read_recipe_form(typed: Typed) -> RecipeForm:
@@ -313,6 +254,8 @@ def read_recipe_form(typed: Typed) -> RecipeForm:
         RecipeForm.read(typed),
         lights=read_lines(typed, "light"),
         work=tuple(WorkLine.read(typed, f"local-{line}-") for line in line_numbers(typed, "local")),
+        tools=read_tools(typed),
+        hands=read_hands(typed),
     )
 
 
@@ -333,6 +276,10 @@ def recipe_form_of(recipe: Recipe) -> RecipeForm:
         developer_dilution=(developer.dilution if developer else None) or "",
         developer_celsius=typed_text_of(developer.celsius if developer else None),
         developer_seconds=typed_text_of(developer.seconds if developer else None),
-        lights=tuple(light_line(light.filter, light.seconds) for light in recipe.light),
+        lights=tuple(
+            replace(light_line(light.filter, light.seconds), carrier=light.carrier or "") for light in recipe.light
+        ),
         work=tuple(work_line(recipe, work) for work in recipe.local),
+        tools=tuple(tool_line(tool) for tool in recipe.tools),
+        hands=tuple(hands_line(recipe, entry) for entry in recipe.hands),
     )

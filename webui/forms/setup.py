@@ -35,7 +35,7 @@ SETUP_PLACES: Final[Mapping[str, str]] = {
 }
 """Where a key of the set-up has another name than its field."""
 
-_LINE: Final = re.compile(r"(light|local|under|after)-([0-9]+)-")
+_LINE: Final = re.compile(r"(light|local|under|after|tools|hands)-([0-9]+)-")
 """How the name of a line's input begins."""
 _LABELS: Final[Mapping[str, str]] = {
     "lens-aperture": "aperture",
@@ -45,6 +45,8 @@ _LABELS: Final[Mapping[str, str]] = {
     "card": "card-legend",
     "filter-own": "filter-own-name",
     "fineness-own": "fineness-own-stops",
+    "carrier": "light-carrier",
+    "words": "work-words",
     "dose": "dose-more",
     "dose-own": "dose-own-stops",
 }
@@ -58,6 +60,7 @@ _SUCH: Final[Mapping[str, str]] = {
     "image-short": "180 mm",
     "dry-down": "8 %",
     "flash-seconds": "1.5 s",
+    "height-mm": "120 mm",
     "developer-celsius": "20 °C",
     "developer-seconds": "90 s",
     "seconds": "12.5 s",
@@ -110,7 +113,7 @@ class SetupForm(Form, ABC):
 
     def line_name(self, key: str, number: int) -> str:
         """Return the words for line `number` (from 0) of the document's list `key`; empty where none is shown."""
-        return say(f"shelf.nth-{key}", nth=nth(number)) if key in ("light", "under", "after") else ""
+        return say(f"shelf.nth-{key}", nth=nth(number)) if key in ("light", "under", "after", "tools", "hands") else ""
 
     def label(self, name: str) -> str:
         """Return what an input is called on the page, a line's with its line: "Seconds, the second base exposure"."""
@@ -171,7 +174,9 @@ def in_a_line(*parts: str) -> str:
 def field_label(name: str) -> str:
     """Return what an input is called, its line left out; empty where it has no words of its own."""
     bare = _LINE.sub("", name)
-    key = f"shelf.{_LABELS.get(bare, bare)}"
+    line = _LINE.match(name)
+    own = f"{line[1]}-{bare}" if line and line[1] in ("tools", "hands") else ""
+    key = f"shelf.{own or _LABELS.get(bare, bare)}"
     return say(key) if bare and has(key) else ""
 
 
@@ -221,6 +226,8 @@ class LightLine(FilterChoice, Form):
     seconds: str = ""
     filter: str = "soft"
     filter_own: str = ""
+    carrier: str = ""
+    """Of a recipe's base; a strip is of one negative."""
 
     @property
     def empty(self) -> bool:
@@ -229,7 +236,8 @@ class LightLine(FilterChoice, Form):
 
     def tree(self) -> Tree:
         """Return the line as the document has it."""
-        return without_blanks({"filter": self.filter_name, "seconds": number(self.seconds)})
+        tree: Tree = {"filter": self.filter_name, "seconds": number(self.seconds), "carrier": self.carrier}
+        return without_blanks(tree)
 
 
 def light_line(filter_name: str, seconds: Decimal | None) -> LightLine:

@@ -282,7 +282,7 @@ def _form_of(written: Written) -> AnyForm:
 def _opened_by(move: Move, after: AnyForm) -> str:
     """Return the line of local work that a button of a line leaves open: the new one, or the one that was moved."""
     if not isinstance(after, RecipeForm) or move.kind != "local" or move.verb == "drop":
-        return ""
+        return "hands" if move.kind in ("tools", "hands") else ""
     return f"local-{len(after.work) - 1 if move.verb == 'add' else max(0, move.line - 1)}"
 
 

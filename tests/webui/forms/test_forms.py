@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
+from dataclasses import fields, replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -11,16 +11,20 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tools.written_files import recipe_2_trees
 
+from controller.errors import Unreadable
 from controller.exposure.stops import parse_more_stops
 from controller.recipe.files import read_recipe, read_tree
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from webui.forms.form import Move, Typed, input_name, moved, number, read_move
+from webui.forms.hands import HandsLine, ToolLine
 from webui.forms.recipe import RecipeForm, WorkLine, new_recipe_form, read_recipe_form, recipe_form_of
+from webui.forms.setup import LightLine
 from webui.forms.strip import StripForm, read_strip_form, strip_form_of
 
-LINES = {"lights": "light", "work": "local", "under": "under", "later": "after"}
+LINES = {"lights": "light", "work": "local", "under": "under", "later": "after", "tools": "tools", "hands": "hands"}
 
 
 def sent(form: RecipeForm | StripForm) -> Typed:
@@ -148,6 +152,18 @@ def test_a_recipe_survives_its_form(tree: dict[str, Any]) -> None:
 
 
 @settings(max_examples=60, deadline=None)
+@given(recipe_2_trees())
+def test_a_recipe_of_the_second_form_survives_its_form(tree: dict[str, Any]) -> None:
+    """Tools with their outlines, asks before their lines, words and carriers come back as they were."""
+    recipe = read_tree({key: value for key, value in tree.items() if value != {} and key != "notes"}, "r")
+    assert isinstance(recipe, Recipe)
+    form = recipe_form_of(recipe)
+    back = read_recipe_form(sent(form))
+    assert back == form
+    assert meaning(read_recipe(back.text(), "r")) == meaning(recipe)
+
+
+@settings(max_examples=60, deadline=None)
 @given(strip_trees())
 def test_a_strip_survives_its_form(tree: dict[str, Any]) -> None:
     """A kept strip, shown in its form, sent by a browser and read again, says the same."""
@@ -168,9 +184,11 @@ def test_nonsense_comes_back_as_it_was_typed(data: st.DataObject) -> None:
     """Whatever was typed, a form shows it again letter for letter, and it is always a document of some kind."""
     line = WorkLine(**{field.name: data.draw(raw) for field in fields(WorkLine) if field.name != "edges"})
     flat = {field.name: data.draw(raw) for field in fields(RecipeForm) if field.name not in LINES}
-    form = RecipeForm(**flat, lights=(), work=(line,))
+    tool = ToolLine(**{field.name: data.draw(raw) for field in fields(ToolLine)})
+    ask = HandsLine(**{field.name: data.draw(raw) for field in fields(HandsLine)})
+    form = RecipeForm(**flat, lights=(), work=(line,), tools=(tool,), hands=(ask,))
     assert read_recipe_form(sent(form)) == form
-    assert json.loads(form.text())["format"] == "treadle/recipe/1"
+    assert json.loads(form.text())["format"] in ("treadle/recipe/1", "treadle/recipe/2")
 
 
 @pytest.mark.parametrize(
@@ -373,3 +391,76 @@ def test_the_forms_are_pure() -> None:
         text = form.read_text(encoding="utf-8")
         assert "import flask" not in text
         assert "from flask" not in text
+
+
+# ---- tools, hands, carriers
+
+
+def clouds() -> RecipeForm:
+    """Return a form with two bases, one line of work, a mask, and an ask before each of them and at the end."""
+    return RecipeForm(
+        title="Clouds",
+        lights=(LightLine(seconds="10", filter="soft"), LightLine(seconds="8", filter="hard")),
+        work=(WorkLine(area="A", filter="soft", dose="1/3"),),
+        tools=(ToolLine(letter="M", name="sky"),),
+        hands=(
+            HandsLine(before="light-1", does="carrier B"),
+            HandsLine(before="local-0", does="tool M"),
+            HandsLine(before="end", words="fan on"),
+        ),
+    )
+
+
+def befores(form: RecipeForm) -> list[Any]:
+    return [entry["before"] for entry in form.tree()["hands"]]
+
+
+def test_what_the_program_knows_is_not_typed() -> None:
+    """A carrier or a mask chosen from the list has its words; a recipe without any of it is of the first form."""
+    tree = clouds().tree()
+    assert tree["format"] == "treadle/recipe/2"
+    assert tree["hands"] == [
+        {"before": 2, "words": "carrier B in, check registration", "carrier": "B"},
+        {"before": 3, "words": "mask M, sky"},
+        {"before": "end", "words": "fan on"},
+    ]
+    assert replace(clouds(), tools=(), hands=()).tree()["format"] == "treadle/recipe/1"
+
+
+def test_an_ask_stays_before_its_line() -> None:
+    """Lines that come, go and change places take what is asked before them along."""
+    form = clouds()
+    assert befores(form) == [2, 3, "end"]
+    assert befores(form.after(Move("up", "light", 1))) == [1, 3, "end"]
+    assert befores(form.after(Move("drop", "light", 0))) == [1, 2, "end"]
+    more = form.after(Move("add", "local"))
+    assert [line.before for line in more.hands] == ["light-1", "local-0", "end"]
+    assert [line.before for line in more.after(Move("up", "local", 1)).hands] == ["light-1", "local-1", "end"]
+    gone = form.after(Move("drop", "local", 0))
+    assert ("local-0", "a line that is gone") in list(gone.befores("local-0"))
+    with pytest.raises(Unreadable, match="“Before” in the second ask is local-0"):
+        read_recipe(gone.text(), "Clouds", place_names=gone.place_name)
+
+
+def test_an_empty_line_before_it_changes_no_ask() -> None:
+    """The document counts the lines that say something; the form counts them all."""
+    form = replace(clouds(), lights=(LightLine(filter="2"), *clouds().lights[1:]))
+    assert befores(form) == [1, 2, "end"]
+
+
+@pytest.mark.parametrize(
+    ("place", "name"),
+    [
+        (("tools", 0, "name"), "tools-0-name"),
+        (("tools", 0, "height_mm"), "tools-0-height-mm"),
+        (("tools", 0, "outline", 2, 1), "tools-0-outline"),
+        (("hands", 1, "carrier"), "hands-1-does"),
+        (("hands", 2, "before"), "hands-2-before"),
+        (("light", 1, "carrier"), "light-1-carrier"),
+        (("local", 0, "words"), "local-0-words"),
+    ],
+)
+def test_a_refusal_of_tools_and_hands_finds_its_field(place: tuple[int | str, ...], name: str) -> None:
+    """Each has its input, and a name on the page."""
+    assert clouds().beside(place) == name
+    assert clouds().place_name(place).startswith("“")
