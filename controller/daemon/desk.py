@@ -103,9 +103,7 @@ class Desk:
         self._settings, self._change_settings, self._your_data = settings, change_settings, your_data
         self._key, self._pairing, self._phones, self._lamp, self._practice = key, pairing, phones, lamp, practice
         self._at_enlarger = EnlargerDesk(
-            enlargers,
-            papers,
-            recipes,
+            *(enlargers, papers, recipes),
             status=snapshots.latest,
             do=self.do,
             settings=self.settings,

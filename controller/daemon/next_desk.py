@@ -12,9 +12,9 @@ from contextlib import suppress
 from datetime import date
 from fractions import Fraction
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final, Protocol
+from typing import TYPE_CHECKING, Final
 
-from controller.daemon.offers import LOADED, READ, MovedOffers, Next
+from controller.daemon.offers import LOADED, READ, EaselStands, MovedOffers, Next
 from controller.enlarger.enlargers import Enlarger, ProofStandard, estimate_ms
 from controller.enlarger.first_strip import Learned, fineness, k_at_first, learn, wanted_more
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable, WrongMoment
@@ -41,22 +41,6 @@ MOST_WRITTEN: Final = 64
 """So many recipes and strips, as they were read, are kept at hand: those of the newest sheets."""
 MOST_REFUSED: Final = 100
 """So many negatives are remembered of which something was refused."""
-
-
-class EaselStands(Protocol):
-    """What an offer needs to know of readings at the easel."""
-
-    def answers(self) -> bool:
-        """Tell whether a probe answers."""
-
-    def can_measure(self) -> bool:
-        """Tell whether spots can be measured on the paper that is out."""
-
-    def measured(self) -> bool:
-        """Tell whether spots of the negative in the carrier are measured."""
-
-    def taken(self) -> tuple[str, int] | None:
-        """Return the recipe, and its version, that was made of them."""
 
 
 class NextDesk:

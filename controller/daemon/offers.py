@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 from contextlib import suppress
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 from controller.carry.moved import Moved, PaperThen, changes_of, lamp_before, moved
 from controller.carry.wanted import CarryWanted, NamedPaper
@@ -44,6 +44,22 @@ OF_A_PAGE: Final[dict[Kind, str]] = {
 """Where an offer is taken on a page of its own, by day."""
 MOST_REFUSED: Final = 100
 """So many recipes are remembered of which it was refused."""
+
+
+class EaselStands(Protocol):
+    """What an offer needs to know of readings at the easel."""
+
+    def answers(self) -> bool:
+        """Tell whether a probe answers."""
+
+    def can_measure(self) -> bool:
+        """Tell whether spots can be measured on the paper that is out."""
+
+    def measured(self) -> bool:
+        """Tell whether spots of the negative in the carrier are measured."""
+
+    def taken(self) -> tuple[str, int] | None:
+        """Return the recipe, and its version, that was made of them."""
 
 
 class Next(Frozen):

@@ -149,7 +149,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
 
 def settled(state: State) -> State:
     """Return the state with the moment at which it changes by itself."""
-    return replace(state, due_ns=_due_ns(state))
+    dues = (easel_due_ns(state), trays.due_ns(state) if state.wet else None)
+    return replace(state, due_ns=min((due for due in dues if due is not None), default=None))
 
 
 # ---- gestures
@@ -265,11 +266,6 @@ def _tick(turn: Turn, at_ns: int) -> None:
     due = place_due_ns(turn.state)
     if due is not None and at_ns >= due:
         _apply(turn, "by itself", due)
-
-
-def _due_ns(state: State) -> int | None:
-    dues = (easel_due_ns(state), trays.due_ns(state) if state.wet else None)
-    return min((due for due in dues if due is not None), default=None)
 
 
 _STARTS: Final = frozenset({Ready, Held, SetUpAsked, ChangeFilter, HandsAsked, AfterRestart})

@@ -28,8 +28,7 @@ from controller.store.said_of_sheets import LightChange, Looked, Picked
 
 USUAL_CENTRE_MS: Final = 12_000
 """Where a first strip begins while nothing is known of the negative (common practice)."""
-WIDE: Final = Fraction(1)
-WIDE_BANDS: Final = 7
+WIDE, WIDE_BANDS = Fraction(1), 7
 """Where nothing on a strip could be picked: stop by stop, three to either side."""
 
 Kind = Literal[

@@ -164,7 +164,9 @@ def timeline_line(blocks: Sequence[Block], *, ident: str, title: str) -> Picture
         drawing.rect(left, 1, run, _THIN, fill=drawing.texture(block.filter), stroke=drawing.face.ink, thick=1.2)
         words = (f"{_short(block.mark)} {seconds(block.planned_ms)}".strip(), seconds(block.planned_ms), block.mark)
         if said := next((each for each in words if width_of(each, _SIZE) <= run + gap), ""):
-            drawing.text(left + run / 2, _THIN + 14, said, size=_SIZE, anchor="middle")
+            half = width_of(said, _SIZE) / 2  # the first and the last may be wider than their light by half a gap
+            centre = min(max(left + run / 2, half), WIDTH - half)
+            drawing.text(centre, _THIN + 14, said, size=_SIZE, anchor="middle")
         left, before = left + run + gap, block.filter
     whole = say_many("shelf.timeline-label", len(blocks), title=title, total=seconds(total))
     return drawing.finish(_THIN + 18, whole)
