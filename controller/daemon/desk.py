@@ -121,8 +121,7 @@ class Desk:
         self._trials = TrialDesk(finder.lookups, inbox, answers)
         self._next = NextDesk(
             *(archive, recipes, negatives, enlargers, snapshots.latest),
-            *(self.do, self._easel, editions.begun, self._trials.due),
-            MovedOffers(archive, recipes, papers, carrying),
+            *(self.do, self._easel, editions.begun, self._trials.due, MovedOffers(archive, recipes, papers, carrying)),
         )
         self._trays = TrayDesk(trays, archive, inbox, answers)
         FogTrials(self._trials, archive, phones, snapshots.latest, settings, change_settings, recipes.longest_ms)
