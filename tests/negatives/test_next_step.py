@@ -280,3 +280,11 @@ def test_a_record_is_read_as_a_past() -> None:
     assert past.looked.light == 1
     spoiled = record.model_copy(update={"outcome": "spoiled"})
     assert past_of(spoiled, SPLIT).failed
+
+
+def test_a_test_that_is_due_is_offered_where_nothing_else_is() -> None:
+    """Last of all, and only where it is due; refused, it waits until more has happened."""
+    for sheets in ((), (print_past(light=0),), (strip_past(first(), band=3),)):
+        offers = kinds(after(*sheets))
+        assert "test" not in offers
+        assert kinds(after(*sheets, due=True)) == [*offers, "test"]
