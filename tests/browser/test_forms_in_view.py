@@ -71,6 +71,7 @@ PAGES = (
         "/editions/new?sheet=s1",
         "/stock",
     ),
+    *("/tests", "/tests/safelight", "/tests/phone"),
     "/reckon?of=size&negative_mm=120&from_mm=240&to_mm=330&time=10",
 )
 FORMS = (
