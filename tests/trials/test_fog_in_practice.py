@@ -123,14 +123,12 @@ def test_a_sheet_worked_by_foot_comes_out_with_its_quarters(glow: Glow, page: Ph
     """The record's own lights and waits make the strips: the same grey twice, and what the waits added."""
     bench = FootBench(sheet_plan(glow, "soft", 3800, 3))
     bench.press()
-    bench.run(5000)
-    bench.press()
-    bench.run(9000)
+    bench.run(4000)
+    bench.give()
     for seconds in (240, 120, 60):
         bench.press()
         bench.run(seconds * 1000 + 500)
-    bench.press()
-    bench.run(9000)
+    bench.give()
     bench.hold()
     sheet = bench.sheet
     assert sheet.outcome == "complete"
