@@ -46,9 +46,11 @@ def test_a_bright_safelight_is_found_by_foot(tmp_path: Path) -> None:
         part = desk.trials().part(FogTrials)
         until(lambda: part.view("safelight").grey)
         part.begin("safelight", desk.status().number)
-        darkroom.wait_for("hands asked")
-        darkroom.press()
-        darkroom.wait_for("change filter", "settling")
+        while desk.status().place != "ready":  # whatever is asked before the first light
+            if desk.status().place != "settling":
+                darkroom.rest()
+                darkroom.press()
+            darkroom.rest()
         darkroom.begin_light()
         darkroom.wait_for("hands asked", seconds=9)
         while (headline := desk.status().headline) and desk.status().place == "hands asked":
