@@ -79,5 +79,7 @@ def headline(place: Place, work: Work | None) -> str:
     wait = None if work is None else wanted(work)
     if wait is None or not isinstance(place, HandsAsked | Waiting):
         return ""
-    minutes = wait.ms // 60_000
-    return say(wait.card, minutes=minutes) if isinstance(place, HandsAsked) else say("trials.waiting", minutes=minutes)
+    if isinstance(place, HandsAsked):
+        return say(wait.card, minutes=wait.ms // 60_000)
+    last = work is not None and work.waited + 1 == len(work.step.waits)
+    return say("trials.waiting-last" if last else "trials.waiting", minutes=wait.ms // 60_000)
