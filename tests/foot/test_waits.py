@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from pydantic import ValidationError
 from tools.foot_bench import MS, FootBench, greeting, one_step, sheet_plan, standing, waits_plan
@@ -11,9 +9,9 @@ from tools.foot_bench import MS, FootBench, greeting, one_step, sheet_plan, stan
 from controller.daemon.recovery import reopen
 from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.places import AskClose, HandsAsked, LeadIn, Ready, Waiting
-from controller.foot.state import Work
 from controller.foot.waits import headline, safelight_dark, wanted
 from controller.recipe.plan import Wait
+from controller.trials.safelight import sheet_plan as sheet_plan_of
 
 
 @pytest.fixture
@@ -136,8 +134,13 @@ def test_the_safelight_is_dark_but_in_a_wait_under_it(bench: FootBench) -> None:
     phone.press()
     standing(phone, Waiting)
     assert safelight_dark(phone.state, dark=False)
-    ready = replace(phone.state, work=replace(Work.fresh(phone.plan), hands_done=True), place=Ready())
-    assert safelight_dark(ready, dark=False)
+    whole = FootBench(sheet_plan_of("phone", "soft", 1500, 1))
+    assert not safelight_dark(whole.state, dark=False)
+    while not isinstance(whole.place, Ready):  # “the negative is out”, and whatever else is asked
+        whole.press()
+        whole.run(4000)
+    assert not whole.state.sheet_open
+    assert safelight_dark(whole.state, dark=False)
     other = FootBench()
     other.give()
     assert not safelight_dark(other.state, dark=True)
