@@ -53,6 +53,12 @@ WHITE: Final = "white"
 """And where there is no grey at all."""
 LEAST_GREY, MOST_GREY = 0.35, 1.40
 """Where hard light tells small differences: on the steep part of the curve."""
+SINCE: Final = {
+    "negative_format": "evenness.since-format",
+    "focal_mm": "evenness.since-lens",
+    "light_source": "evenness.since-source",
+}
+"""What makes it due again where it is another one now, and how that is said."""
 SAME_SIZE: Final = 0.02
 """Share by which a recipe's magnification may differ from that of the map that mends it."""
 
@@ -215,12 +221,15 @@ class EvennessDesk:
             focal_mm=stand.focal_mm,
             aperture=stand.aperture,
             negative_format=stand.negative_format,
+            light_source=stand.light_source,
             steady=draft.steady,
             readings=draft.readings,
         )
         result = self._trials.keep(body, key, figures, sheets=sheets)
         covers = CoverageFound(
             negative_format=stand.negative_format,
+            focal_mm=stand.focal_mm,
+            light_source=stand.light_source,
             covered=judged.covered,
             cause=judged.cause,
             circle_mm=judged.circle_mm,
@@ -311,10 +320,12 @@ class EvennessDesk:
     def _since(self, last: TrialResult) -> str:
         """Return what changed since the light was measured."""
         stand, body = self._stand(), last.body
-        if stand.negative_format and body.negative_format not in ("", stand.negative_format):  # type: ignore[union-attr]
-            return "evenness.since-format"
-        if isinstance(body, EvennessFound) and stand.focal_mm and body.focal_mm not in (None, stand.focal_mm):
-            return "evenness.since-lens"
+        if not isinstance(body, EvennessFound | CoverageFound):
+            return ""
+        for name, key in SINCE.items():
+            was, is_now = getattr(body, name), getattr(stand, name)
+            if was and is_now and was != is_now:
+                return key
         return ""
 
 

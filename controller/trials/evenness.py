@@ -86,6 +86,7 @@ class EvennessFound(Frozen):
     focal_mm: float | None = Field(default=None, gt=0.0)
     aperture: float | None = Field(default=None, gt=0.0)
     negative_format: str = ""
+    light_source: str = ""
     steady: bool = False
     """The centre was measured again in the end, and came out the same."""
     readings: str = ""
@@ -97,6 +98,8 @@ class CoverageFound(Frozen):
 
     trial: Literal["coverage"] = "coverage"
     negative_format: str = ""
+    focal_mm: float | None = Field(default=None, gt=0.0)
+    light_source: str = ""
     covered: bool
     cause: Cause
     circle_mm: tuple[float, float] | None = None

@@ -14,6 +14,7 @@ from tools.stand_in_desk import CRANE, StandInDesk
 
 from controller.daemon.evenness_desk import EvennessDesk
 from controller.easel.one_light import printed, seconds_for
+from controller.enlarger.enlargers import Enlarger
 from controller.foot.acts import Load, StandAtEnlarger
 from controller.lamp.history import LampView
 from controller.recipe.at_enlarger import AtEnlarger
@@ -261,3 +262,18 @@ def test_another_lens_makes_it_due(enlarger: StandInDesk, phone: Paired) -> None
     assert enlarger.trials().part(EvennessDesk).view().map is None, "what was measured there is none of this one's"
     assert enlarger.trials().line("evenness").due.state == "never"
     assert not any(isinstance(act, Load) for act, _ in enlarger.acts)
+
+
+def test_another_light_source_makes_both_due(enlarger: StandInDesk, phone: Paired) -> None:
+    """Its condenser changed for a diffuser: evenness and coverage are due, and say why."""
+    shelf = enlarger.at_enlarger().enlargers()
+    kept = shelf.keep(Enlarger(name="Attic", light_source="condenser"))
+    bench = BENCH.model_copy(update={"enlarger": kept.id})
+    enlarger.show(bench=bench)
+    enlarger.spots.measured = [row.model_copy(update={"bench": bench}) for row in measured(fall_off(2.0))]
+    phone.send("/tests/evenness/keep", {})
+    assert [enlarger.trials().line(name).due.state for name in ("evenness", "coverage")] == ["fine", "fine"]
+    shelf.keep(Enlarger(name="Attic", light_source="diffuser"), kept.id)
+    for name in ("evenness", "coverage"):
+        assert enlarger.trials().line(name).due.why == "evenness.since-source"  # type: ignore[arg-type]
+    assert "another light source is in" in words_of(phone.look("/tests"))
