@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from controller.daemon.reciprocity_trial import last_light
 from controller.daemon.trial_desk import Trial, TrialDesk
 from controller.errors import Impossible
 from controller.trials import developer
@@ -28,8 +29,8 @@ LOOKED_BACK: Final = 30
 SECONDS: Final = "developer.changed"
 NEARLY_MS: Final = 3_000
 """A piece may come out of the developer by so much sooner or later than it was to."""
-FILTER: Final = "soft"
-"""What the pieces have their black through: any would do."""
+USUAL: Final = (10.0, "hard")
+"""What the pieces begin from where nothing was printed yet: seconds of a base, and its filter; common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +59,10 @@ class DeveloperTrial:
         trays: TrayDesk,
         status: Callable[[], Status],
         settings: Callable[[], Settings],
+        longest_ms: Callable[[], int],
     ) -> None:
         self._trials, self._archive, self._trays = trials, archive, trays
-        self._status, self._settings = status, settings
+        self._status, self._settings, self._longest_ms = status, settings, longest_ms
         trials.add(self)
         trials.register(Trial("developer", self._developer, self._other_developer, undo={SECONDS: self._back}))
 
@@ -89,7 +91,10 @@ class DeveloperTrial:
         """
         if self._settings().trays != "clocks":
             raise Impossible(say("developer.no-clocks"))
-        return self._trials.begin(developer.plan(self._support(), seconds, FILTER), number)
+        closed = (record for record in reversed(self._archive.sheets(LOOKED_BACK)) if record.closed is not None)
+        base, filter_name = last_light(closed, self._status().bench) or USUAL
+        plan = developer.plan(self._support(), seconds, filter_name, round(base * 1000), self._longest_ms())
+        return self._trials.begin(plan, number)
 
     def keep(self, black_from: int | None, fog_from: int | None) -> TrialResult:
         """Keep what the pieces say, and have the process develop for long enough, and not so long that it fogs.

@@ -37,7 +37,7 @@ def add_paper_tests(
 ) -> None:
     """Add all three to the desk of a test evening; what a paper was tested for is used where it is carried over."""
     carrying.use_tests(ReciprocityTrial(trials, archive, papers, status, recipes.longest_ms).exponent_of)
-    DeveloperTrial(trials, archive, trays, status, settings)
+    DeveloperTrial(trials, archive, trays, status, settings, recipes.longest_ms)
     trials.register(Trial("lamp", since=lambda _: since(lamp), read=lambda: checked(lamp)))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final, Literal
@@ -169,15 +169,10 @@ class ReciprocityTrial:
         bench = self._status().bench
         if not bench.paper_title:
             raise Impossible(say("reciprocity.no-paper"))
-        for record in self._sheets():
-            if record.plan.test or not _same_paper(record, bench) or not _stands_as(record, bench):
-                continue
-            if record.picks and not record.picks[-1].stops:
-                return reciprocity.grey_at(bench, record.picks[-1].seconds, record.picks[-1].filter)
-            bases = [step.step for step in record.steps if step.step.act is StepKind.BASE]
-            if bases and record.outcome == "complete":
-                return reciprocity.grey_at(bench, bases[0].planned_ms / 1000, bases[0].filter)
-        raise Impossible(say("reciprocity.no-grey"))
+        found = last_light(self._sheets(), bench)
+        if found is None:
+            raise Impossible(say("reciprocity.no-grey"))
+        return reciprocity.grey_at(bench, *found)
 
     # ---- little helps
 
@@ -196,6 +191,19 @@ class ReciprocityTrial:
         newest = next(strips, None)
         answered = {sheet for result in self._trials.results("reciprocity") for sheet in result.sheets}
         return None if newest is None or newest.id in answered else newest
+
+
+def last_light(sheets: Iterable[SheetRecord], bench: AtEnlarger) -> tuple[float, str] | None:
+    """Return the seconds and the filter of the last pick or base on the paper that is out, as the enlarger stands."""
+    for record in sheets:
+        if record.plan.test or not _same_paper(record, bench) or not _stands_as(record, bench):
+            continue
+        if record.picks and not record.picks[-1].stops:
+            return record.picks[-1].seconds, record.picks[-1].filter
+        bases = [step.step for step in record.steps if step.step.act is StepKind.BASE]
+        if bases and record.outcome == "complete":
+            return bases[0].planned_ms / 1000, bases[0].filter
+    return None
 
 
 def _grey_of(record: SheetRecord) -> Grey:

@@ -12,7 +12,7 @@ from typing import Final
 
 from pydantic import Field
 
-from controller.exposure.strip_times import CardWay, even_totals, pulses
+from controller.exposure.strip_times import CardWay, pulses
 from controller.model import Frozen
 from controller.picture.evidence import SheetLights, lights_of
 from controller.recipe.plan import Hands, Plan, Step, StepKind, StripPlan
@@ -209,7 +209,8 @@ def card_places(strip: StripPlan, way: CardWay, steps: Sequence[Step]) -> dict[i
     """
     steps = [step for step in steps if step.act in _BANDS]
     bands = len(strip.totals_ms)
-    own = pulses(even_totals(1000, bands), way)  # where the card goes does not depend on how long it stays
+    # where the card goes does not depend on how long it stays, but on which bands have light at all
+    own = pulses(tuple(1000 * n if total else 0 for n, total in enumerate(strip.totals_ms, 1)), way)
     places = [pulse.band if way == "window" else bands - pulse.band + 1 for pulse in own]
     if strip.pace == "long":
         return {step.number: tuple(zip((0, *(m.at_ms for m in step.marks)), places, strict=False)) for step in steps}

@@ -14,15 +14,17 @@ from pydantic import Field
 
 from controller.errors import Impossible
 from controller.model import Frozen
-from controller.recipe.plan import TEST_SOURCE, Hands, Plan, Step, StepKind
+from controller.recipe.plan import TEST_SOURCE, Hands, Plan, Step, StepKind, StripPlan
 from controller.words import say
 
 NAME: Final = "developer"
 Support = Literal["RC", "FB"]
 TIMES_S: Final[dict[Support, tuple[int, ...]]] = {"FB": (100, 140, 200, 280), "RC": (45, 65, 90, 125)}
 """From short to long: each about 1.4 times the one before, and the usual time of RC among its own."""
-BLACK_MS: Final = 10_000
-"""Without a negative it is far more than a full black wants; more light makes up for no time (§556)."""
+BLACK: Final = 4
+"""Times the base of a print, without its negative: log10 4 and the 1.2 to 1.4 of a negative's highlight are more than
+any paper's range (derived), so that it is black. More light makes up for no time (§556)."""
+LEAST_MS: Final = 1_000
 EYE: Final = 0.03
 """What two blacks may differ by that look alike side by side (common practice)."""
 PAPER_WHITE: Final = 0.02
@@ -43,8 +45,8 @@ class DeveloperFound(Frozen):
     """What was noted at the process: which developer, how diluted."""
 
 
-def plan(support: Support, seconds: int, filter_name: str) -> Plan:
-    """Return the sheet of one piece: half of it black, then the trays by its own time.
+def plan(support: Support, seconds: int, filter_name: str, base_ms: int, longest_ms: int) -> Plan:
+    """Return the sheet of one piece: half of it black, then the trays by its own time; `base_ms` is of a print's base.
 
     Raises:
         Impossible: no piece has this time.
@@ -52,18 +54,30 @@ def plan(support: Support, seconds: int, filter_name: str) -> Plan:
     if seconds not in TIMES_S[support]:
         raise Impossible(say("developer.no-piece", seconds=seconds))
     title = say("developer.title", seconds=seconds)
+    ms = min(max(BLACK * base_ms, LEAST_MS), longest_ms)
     step = Step(
         number=1,
         name=say("developer.name"),
-        act=StepKind.UNDER,
+        act=StepKind.BAND,
         filter=filter_name,
-        planned_ms=BLACK_MS,
-        base_ms=BLACK_MS,
+        planned_ms=ms,
+        base_ms=ms,
         hands=Hands.NEGATIVE_OUT,
         card="developer.card",
     )
     source = f"{TEST_SOURCE}{NAME}"
-    return Plan(source=source, version=1, kind="strip", title=title, steps=(step,), develop_seconds=float(seconds))
+    halves = StripPlan(
+        filter=filter_name, kind="seconds", card="cover", pace="press", totals_ms=(0, ms), pulses_ms=(ms,)
+    )
+    return Plan(
+        source=source,
+        version=1,
+        kind="strip",
+        title=title,
+        steps=(step,),
+        strip=halves,
+        develop_seconds=float(seconds),
+    )
 
 
 def next_piece(support: Support, made: frozenset[int]) -> int | None:

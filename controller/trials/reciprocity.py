@@ -85,6 +85,11 @@ def narrow(aperture: float) -> str:
     return f"{2 * aperture:g}"
 
 
+def times_ms(grey: Grey) -> list[int]:
+    """Return how long the bands at the smaller aperture are lit, in order, to 0.1 s."""
+    return [round_ms(4 * grey.ms * light_factor(Fraction(k, 12))) for k in TWELFTHS]
+
+
 def plan(grey: Grey, title: str, longest_ms: int) -> Plan:
     """Return the strip: a window that is moved on, six bands at the smaller aperture, then the grey itself.
 
@@ -94,7 +99,7 @@ def plan(grey: Grey, title: str, longest_ms: int) -> Plan:
     Raises:
         Impossible: the grey was found with too short or too long a light, or at too small an aperture.
     """
-    times = [round_ms(4 * grey.ms * light_factor(Fraction(k, 12))) for k in TWELFTHS]
+    times = times_ms(grey)
     if grey.ms < LEAST_MS:
         least = seconds_text(LEAST_MS)
         raise Impossible(say("reciprocity.short", seconds=seconds_text(grey.ms), least=least))

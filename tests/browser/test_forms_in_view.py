@@ -66,6 +66,8 @@ PAGES = (
         "/trays",
         "/trays/process/FB",
         "/trays/baths",
+        "/tests/reciprocity",
+        "/tests/developer",
         "/sheets/s1/toned",
         "/editions",
         "/editions/new?sheet=s1",

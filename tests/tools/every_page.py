@@ -11,10 +11,12 @@ from controller.daemon.evenness_desk import EvennessDesk
 from controller.daemon.fog_trials import FogTrials
 from controller.enlarger.enlargers import read_enlarger
 from controller.recipe.outline import drawn
+from controller.trials.developer import TIMES_S
 from controller.trials.evenness import CORNERS
 from controller.trials.safelight import found, grey_plan, sheet_plan
 from tools.fitted_papers import demo
 from tools.negatives import photograph, tree
+from tools.paper_tested import long_exposures, pieces
 from tools.stand_in_desk import PLAN, StandInDesk, next_step, step_lines
 
 ENLARGER: Final = Path(__file__).resolve().parents[1] / "enlarger" / "attic.enlarger.json"
@@ -97,6 +99,8 @@ def full_desk(folder: Path, *, practice: bool) -> StandInDesk:
     _test_the_safelight(desk)
     _test_the_enlarger(desk)
     _draw_a_map(desk, folder / "print.jpg")
+    long_exposures(desk)
+    pieces(desk, *TIMES_S["FB"], support="FB")
     return desk
 
 

@@ -43,11 +43,13 @@ def test_a_developer_cut_short_is_found(developer: str) -> None:
 
 def test_a_piece_is_half_black_and_has_its_own_time() -> None:
     """No negative, one light, half under a card, and the trays for as long as the piece says."""
-    made = plan("FB", 140, "soft")
+    made = plan("FB", 140, "soft", 10_000, 600_000)
     assert (made.test, made.develop_seconds, made.steps[0].hands) == ("developer", 140.0, Hands.NEGATIVE_OUT)
     assert say(made.steps[0].card)
+    assert made.strip is not None
+    assert made.strip.totals_ms == (0, 40_000)
     with pytest.raises(Impossible, match="No piece"):
-        plan("RC", 140, "soft")
+        plan("RC", 140, "soft", 10_000, 600_000)
 
 
 def test_pieces_come_the_longest_first() -> None:

@@ -11,19 +11,25 @@ from controller.daemon.reciprocity_trial import ReciprocityTrial
 from controller.errors import ControllerError, Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.stops import shown
-from controller.trials.reciprocity import BANDS, TWELFTHS
+from controller.trials.developer import DeveloperFound
+from controller.trials.reciprocity import BANDS, TWELFTHS, Grey, ReciprocityFound, grey_of, narrow, times_ms
 from controller.words import say
 from webui.forms.form import NONE, Refusal, told
 from webui.frame.context import decided_on, desk
 from webui.frame.guard import needs_day
 from webui.pages.lamp import day
+from webui.pictures.tested_sheets import long_exposures_picture, pieces_picture
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from flask.typing import ResponseReturnValue
 
+    from controller.daemon.developer_trial import DeveloperView
+    from controller.daemon.reciprocity_trial import ReciprocityView
+    from controller.daemon.trial_desk import TrialLine
     from controller.trials.results import TrialName
+    from webui.pictures import Picture
 
 blueprint = Blueprint("paper_tests", __name__)
 READ: Final = tuple(f"density-{band}" for band in range(1, BANDS + 1))
@@ -112,12 +118,14 @@ def _reciprocity(typed: Mapping[str, str], refusal: Refusal = NONE) -> str:
     ]
     choices = [each for pair in zip(bands, [*between, None], strict=True) for each in pair if each is not None]
     lights = view.sheet.plan.steps if view.sheet is not None else ()
+    line = _line("reciprocity")
     return render_template(
         "reciprocity.html",
         view=view,
         typed=typed,
         refusal=refusal,
-        line=_line("reciprocity"),
+        line=line,
+        picture=_strip(view, line),
         choices=[*choices, ("lighter", say("reciprocity.all-lighter")), ("darker", say("reciprocity.all-darker"))],
         fields=[(name, n, n == len(lights)) for n, name in enumerate(READ, 1)],
         minutes=0 if view.grey is None else _minutes(view.grey.ms),
@@ -126,21 +134,49 @@ def _reciprocity(typed: Mapping[str, str], refusal: Refusal = NONE) -> str:
 
 
 def _developer(typed: Mapping[str, str], refusal: Refusal = NONE) -> str:
-    view = desk().trials().part(DeveloperTrial).view()
+    view, line = desk().trials().part(DeveloperTrial).view(), _line("developer")
     return render_template(
         "developer.html",
         view=view,
         typed=typed,
         refusal=refusal,
-        line=_line("developer"),
+        line=line,
+        picture=_pieces(view, line),
         whole=all(record is not None for _, record in view.pieces),
         day=day,
     )
 
 
-def _line(name: TrialName) -> object:
+def _line(name: TrialName) -> TrialLine | None:
     line = desk().trials().line(name)
     return line if line.last is not None else None
+
+
+def _strip(view: ReciprocityView, line: TrialLine | None) -> Picture | str:
+    """Draw the strip that waits for its answer, or the last one that has it, or the one that would be made."""
+    grey, alike = view.grey, None
+    if view.sheet is not None:
+        grey = grey_of(view.sheet.plan)
+    elif line is not None and line.last is not None and isinstance(found := line.last.body, ReciprocityFound):
+        grey = Grey(ms=round(found.seconds * 1000), filter=found.filter, aperture=float(found.aperture))
+        alike = found.twelfths
+    if grey is None:
+        return ""
+    down, open_ = f"f/{narrow(grey.aperture)}", f"f/{grey.aperture:g}"
+    seconds = [f"{ms / 1000:.1f}" for ms in (*times_ms(grey), grey.ms)]
+    said = line.outcome if alike is not None and line is not None else say("reciprocity.drawn", down=down, open=open_)
+    return long_exposures_picture(seconds, TWELFTHS, alike, ident="long-exposures", words=(said, down, open_))
+
+
+def _pieces(view: DeveloperView, line: TrialLine | None) -> Picture:
+    """Draw the pieces as they were said to look, or as four that nobody has judged."""
+    times = [seconds for seconds, _ in view.pieces]
+    found = line.last.body if line is not None and line.last is not None else None
+    least, fog, said = None, None, say("developer.drawn")
+    if isinstance(found, DeveloperFound) and line is not None and not any(record for _, record in view.pieces):
+        least, fog, said = found.least_seconds, found.fog_seconds, line.outcome
+    names = [say("developer.piece", seconds=each) for each in times]
+    return pieces_picture(times, least, fog, ident="developer-pieces", words=(said, names))
 
 
 def _minutes(grey_ms: int) -> int:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from typing import Any
 
 import pytest
 from tools.fitted_papers import demo
+from tools.paper_tested import long_exposures, pieces
 from tools.shelf_phone import Page, Phone
 from tools.stand_in_desk import StandInDesk, day_desk
 
@@ -15,13 +15,8 @@ from controller.daemon.developer_trial import DeveloperTrial
 from controller.daemon.reciprocity_trial import ReciprocityTrial
 from controller.paper.paper import Reciprocity
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.store.records import SheetRecord, TrayRecord, When
 from controller.store.said_of_sheets import Picked
-from controller.trials import developer, reciprocity
-from controller.trials.reciprocity import Grey
-
-WHEN = When(row=1, boot="b", at_ns=0, wall="2024-01-01T20:15:00+00:00", synchronised=True)
-GREY = Grey(ms=10_100, filter="soft", aperture=8.0)
+from controller.trials import developer
 
 
 @pytest.fixture
@@ -46,21 +41,6 @@ def send(phone: Phone, to: str, **fields: str) -> tuple[int, str]:
     return answer.status_code, Page(answer.text).words
 
 
-def worked(desk: StandInDesk, sheet: str = "r1", **changes: Any) -> SheetRecord:
-    """Have the strip of long exposures worked on the paper that is out."""
-    plan = reciprocity.plan(GREY, "Long exposures", 600_000).standing(desk.status().bench)
-    return desk.work_plan(plan, sheet, **changes)
-
-
-def pieces(desk: StandInDesk, *seconds: int, lay: float = 1.0) -> None:
-    """Have pieces developed, each as long as it was to be, or `lay` times that."""
-    for each in seconds:
-        plan = developer.plan("RC", each, "soft").standing(desk.status().bench)
-        lay_ms = round(1000 * each * lay)
-        tray = TrayRecord(tray="developer", support="RC", in_ns=0, lay_ms=lay_ms, put_in_by="time", came=WHEN)
-        desk.work_plan(plan, f"d{each}", trays=(tray,))
-
-
 # ---- a paper in long light
 
 
@@ -83,7 +63,7 @@ def test_the_strip_begins_from_the_last_light_on_this_paper(desk: StandInDesk, p
 
 def test_a_look_sets_the_exponent_and_can_be_taken_back(desk: StandInDesk, phone: Phone) -> None:
     """Between bands 3 and 4, 1.5 twelfths: 24/25.5 = 0.94. The paper has it, the result stands, and goes back."""
-    worked(desk)
+    long_exposures(desk)
     assert send(phone, "/tests/reciprocity/eye", sheet="r1", band="3 between")[0] == 303
     paper = desk.status().bench.paper
     assert desk.papers().fetch(paper).exponent == 0.941
@@ -102,7 +82,7 @@ def test_a_look_sets_the_exponent_and_can_be_taken_back(desk: StandInDesk, phone
 
 def test_densities_are_taken_too(desk: StandInDesk, phone: Phone) -> None:
     """A wrong figure is told at its field, and nothing is lost or set; then 0.72 lies on the third band."""
-    worked(desk)
+    long_exposures(desk)
     read = {f"density_{n}": text for n, text in enumerate(("0.66", "0.69", "0.72", "0.75", "0.78", "0.81", "0.7x"), 1)}
     status, words = send(phone, "/tests/reciprocity/read", sheet="r1", **read)
     assert (status, "0.7x is no print density" in words.replace("“", "").replace("”", "")) == (422, True)
@@ -123,7 +103,7 @@ def test_densities_are_taken_too(desk: StandInDesk, phone: Phone) -> None:
 )
 def test_a_doubtful_look_sets_nothing(desk: StandInDesk, phone: Phone, fields: dict[str, str], words: str) -> None:
     """A sentence and the way back; paper and results are as they were."""
-    worked(desk)
+    long_exposures(desk)
     status, said = send(phone, "/tests/reciprocity/eye", sheet="r1", **fields)
     assert status == 422
     assert words in said
@@ -133,7 +113,7 @@ def test_a_doubtful_look_sets_nothing(desk: StandInDesk, phone: Phone, fields: d
 
 def test_a_spoiled_strip_tells_nothing(desk: StandInDesk, phone: Phone) -> None:
     """Closed too soon; and one of another paper, or that has its answer, is not asked for."""
-    worked(desk, outcome="spoiled")
+    long_exposures(desk, outcome="spoiled")
     assert "closed before all of its bands" in send(phone, "/tests/reciprocity/eye", sheet="r1", band="2")[1]
     desk.show(bench=desk.status().bench.model_copy(update={"paper": "", "paper_title": "paper two"}))
     assert "Which band looks like" not in phone.look("/tests/reciprocity").words
@@ -143,7 +123,7 @@ def test_a_spoiled_strip_tells_nothing(desk: StandInDesk, phone: Phone) -> None:
 def test_a_paper_known_by_its_name_alone_is_carried_with_it(desk: StandInDesk, phone: Phone) -> None:
     """It is on no shelf, so the result itself is asked where a print on it is carried over."""
     desk.show(bench=AtEnlarger(paper_title="attic paper", support="RC", aperture=8.0))
-    worked(desk)
+    long_exposures(desk)
     assert "known by its name alone" in phone.look("/tests/reciprocity").words
     assert send(phone, "/tests/reciprocity/eye", sheet="r1", band="3")[0] == 303
     part = desk.trials().part(ReciprocityTrial)
