@@ -11,7 +11,6 @@ from controller.daemon.trial_desk import Trial, TrialDesk
 from controller.lamp.history import in_words
 from controller.trials.lamp import LampFound
 from controller.trials.results import USUAL_DAYS, TrialResult
-from controller.words import say
 
 if TYPE_CHECKING:
     from controller.carry.carry_over import CarryDesk
@@ -47,13 +46,12 @@ def checked(lamp: LampBench) -> TrialResult | None:
     if not checks or not checks[0].wall:
         return None
     last = checks[0]
-    how = say("lamp.is-reference") if last.stops is None else in_words(last.stops)
     return TrialResult(
         id=f"lamp {last.wall}",
         body=LampFound(level=last.level, sensor=last.sensor, stops=last.stops),
         at=last.wall,
-        outcome="lamp.checked",
-        figures={"how": how},
+        outcome="lamp.is-reference" if last.stops is None else "lamp.compared-some-day",
+        figures={} if last.stops is None else {"how": in_words(last.stops)},
         due_days=USUAL_DAYS["lamp"],
     )
 

@@ -43,7 +43,7 @@ USUAL_DAYS: Final[dict[TrialName, int | None]] = {
     "alignment": None,
     "reciprocity": None,
     "developer": None,
-    "lamp": 180,
+    "lamp": None,
 }
 """After how long each is usually made again; common practice, and each can be set. None: when what it is of changes."""
 

@@ -13,6 +13,7 @@ from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.daemon.developer_trial import DeveloperTrial
 from controller.daemon.reciprocity_trial import ReciprocityTrial
+from controller.lamp.history import CheckLine
 from controller.paper.paper import Reciprocity
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.said_of_sheets import Picked
@@ -197,3 +198,23 @@ def test_another_developer_makes_it_due(desk: StandInDesk) -> None:
     line = desk.trials().line("developer")
     assert (line.due.state, line.due.why) == ("due", "developer.since")
     assert "the other powder" in line.of_title
+
+
+# ---- the lamp
+
+
+def test_the_last_lamp_check_stands_beside_the_others(desk: StandInDesk, phone: Phone) -> None:
+    """As its own page has it, and due where the light is another than it was; it is not taken back here."""
+    assert desk.trials().line("lamp").due.state == "never"
+    line = CheckLine(wall="2026-11-03T20:00:00+00:00", level=900.0, sensor="a sensor", stops=-0.17, since="")
+    desk.bench.shown = desk.bench.shown.model_copy(update={"checks": (line,)})
+    lamp = desk.trials().line("lamp")
+    assert (lamp.due.state, lamp.may_take_back) == ("fine", False)
+    assert "a sixth of a stop weaker" in phone.look("/tests").words
+    stronger = line.model_copy(update={"stops": 0.5})
+    desk.bench.shown = desk.bench.shown.model_copy(update={"checks": (stronger,)})
+    assert desk.trials().line("lamp").due.why == "lamp.since-stronger"
+    assert "a new bulb?" in phone.look("/tests").words
+    weak = line.model_copy(update={"stops": -0.5})
+    desk.bench.shown = desk.bench.shown.model_copy(update={"checks": (weak,)})
+    assert desk.trials().line("lamp").due.why == "lamp.since-weak"
