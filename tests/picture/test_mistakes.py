@@ -10,8 +10,9 @@ from controller.commands.replay_picture import developed, read_negatives, read_p
 from controller.errors import Impossible
 from controller.paper.emulsions import densities
 from controller.picture.develop import Conditions, Developed
-from controller.picture.hands import Slips
+from controller.picture.hands import Slips, card_places
 from controller.picture.light import LAMPS, BlueGreen, Lamp, Surroundings
+from controller.recipe.compile_recipe import compile_any
 from controller.recipe.strip import Strip
 from hardware.practice.log import CardMoved, DodgerMoved, Entry, FilterPlaced, GlowSwitched, PaperMoved
 from hardware.practice.meter import LampModel
@@ -42,6 +43,21 @@ class TestTheCard:
         assert window == pytest.approx(covered, abs=0.001)
         assert covered == sorted(covered)
         assert covered[-1] - covered[0] > 0.5
+
+    def test_a_band_that_gets_none_lies_covered_from_the_first_light(self) -> None:
+        """Hard over soft with a band of soft alone: it prints as a strip of the soft light by itself, and no darker."""
+        over = strip(
+            filter="hard",
+            times={"kind": "stops", "centre": 12.0, "step": "1/3", "bands": 6, "none_first": True},
+            under=[{"filter": "soft", "seconds": 6.0}],
+        )
+        plan = compile_any(over, source="test", version=1)
+        assert plan.strip is not None
+        assert [places for _, places in sorted(card_places(plan.strip, "cover", plan.steps).items())] == [
+            ((0, place),) for place in (5, 4, 3, 2, 1)
+        ]
+        soft = printed(recipe(("soft", 6.0)))
+        assert printed(over).density("stones", 1) == pytest.approx(soft.density("stones"), abs=0.01)
 
     def test_uncovering_with_covering_pulses_is_seen(self) -> None:
         """Who uncovers while the pulses are those for covering gets wrong bands, by far more than the eye misses."""
