@@ -73,6 +73,7 @@ def test_a_look_sets_the_exponent_and_can_be_taken_back(desk: StandInDesk, phone
     assert "exponent not tested → 0.94" in page
     assert "Which band looks like" not in page
     assert "Exponent 0.94" in phone.look("/tests").words
+    assert "In long exposures: exponent 0.94" in phone.look(f"/papers/{paper}").words
     last = desk.trials().last("reciprocity")
     assert last is not None
     assert last.sheets == ("r1",)
