@@ -465,6 +465,10 @@ class Sheets:
     def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
         return tuple(self.records.values())[-(limit or 0) :]
 
+    def last_of(self, source: str) -> SheetRecord | None:
+        made = [each for each in self.records.values() if each.plan.source == source]
+        return max(made, key=lambda record: record.number, default=None)
+
     def page(self, **_: int | None) -> SheetsPage:
         sheets = [outline(each) for each in self.records.values()]
         return SheetsPage(sessions=session_lines(reversed(sheets), threads_among(enumerate(sheets))))

@@ -24,14 +24,14 @@ def edge_words(height_mm: Figure, focal_mm: Figure, f_number: Figure, magnificat
     if height_mm is None:
         return ""
     if not height_mm:
-        return say("shelf.tool-lies")
+        return say("shelf.penumbra-lies")
     if not focal_mm or not f_number or not magnification:
-        return say("shelf.tool-unknown")
+        return say("shelf.penumbra-unknown")
     try:
         found = penumbra(float(height_mm), float(focal_mm), float(f_number), float(magnification))
     except Impossible as error:
         return str(error)
-    return say("shelf.tool-edge", blur=f"{found.blur_mm:.1f}", share=round(100 / found.larger))
+    return say("shelf.penumbra", blur=f"{found.blur_mm:.1f}", share=round(100 / found.larger))
 
 
 def tools_said(recipe: Recipe, bench: AtEnlarger | None = None) -> tuple[str, ...]:
@@ -45,7 +45,7 @@ def tools_said(recipe: Recipe, bench: AtEnlarger | None = None) -> tuple[str, ..
         magnification = magnification or bench.magnification
     return tuple(
         say(
-            "shelf.tool-line",
+            "shelf.penumbra-line",
             tool=f"{tool.letter} {tool.name}" if tool.name != tool.letter else tool.letter,
             height=f"{tool.height_mm:f}",
             edge=edge_words(tool.height_mm, focal, f_number, magnification),

@@ -12,8 +12,8 @@ from webui.forms.penumbra import edge_words, tools_said
 
 def test_the_figures_are_those_of_the_half_shadow() -> None:
     """150 mm at f/8 and magnification 2, 50 mm up: 18.75 · 50/400 = 2.3 mm, and 400/450 = 89 % of the outline."""
-    assert edge_words(50, 150, 8, 2) == say("shelf.tool-edge", blur="2.3", share=89)
-    assert edge_words(0, 150, 8, 2) == say("shelf.tool-lies")
+    assert edge_words(50, 150, 8, 2) == say("shelf.penumbra", blur="2.3", share=89)
+    assert edge_words(0, 150, 8, 2) == say("shelf.penumbra-lies")
     assert edge_words(None, 150, 8, 2) == ""
     assert edge_words(450, 150, 8, 2) == say("reckoning.tool-over-lens", height="450", away=450)
 
@@ -21,7 +21,7 @@ def test_the_figures_are_those_of_the_half_shadow() -> None:
 @pytest.mark.parametrize("known", [(None, 8, 2), (150, None, 2), (150, 8, None)])
 def test_what_is_not_known_is_said(known: tuple[float | None, float | None, float | None]) -> None:
     """No figure is made up."""
-    assert edge_words(50, *known) == say("shelf.tool-unknown")
+    assert edge_words(50, *known) == say("shelf.penumbra-unknown")
 
 
 def test_the_enlarger_says_what_the_recipe_does_not() -> None:
@@ -32,8 +32,8 @@ def test_the_enlarger_says_what_the_recipe_does_not() -> None:
         {"letter": "D", "kind": "dodger", "name": "wire"},
     ]
     bare = recipe_from(format="treadle/recipe/2", tools=tools, lens={"aperture": 8})
-    assert [line.endswith(say("shelf.tool-unknown")) for line in tools_said(bare)] == [True, True]
+    assert [line.endswith(say("shelf.penumbra-unknown")) for line in tools_said(bare)] == [True, True]
     stands = AtEnlarger(focal_mm=150, aperture=4, magnification=2)
     first, second = tools_said(bare, stands)
-    assert first == say("shelf.tool-line", tool="M sky mask", height="50", edge=edge_words(50, 150, 8, 2))
+    assert first == say("shelf.penumbra-line", tool="M sky mask", height="50", edge=edge_words(50, 150, 8, 2))
     assert second.startswith("C, 100 mm")
