@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Final
 
 from controller.recipe.plan import Step, StepKind
@@ -30,8 +30,11 @@ def letters_of(step: Step) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for name in (step.area, *(mark.area for mark in step.marks)) if name))
 
 
-def draw_outlines(drawing: Drawing, steps: Sequence[Step], areas: PrintAreas) -> float:
-    """Draw the print with its areas' outlines, letters and step numbers, and its burned edges; return the foot."""
+def draw_outlines(drawing: Drawing, steps: Sequence[Step], areas: PrintAreas, masks: Mapping[str, str]) -> float:
+    """Draw the print with its areas' outlines, letters and step numbers, and its burned edges; return the foot.
+
+    `masks` are what lies in lights: letters, with the numbers of those steps.
+    """
     scale = min((WIDTH - 2) / areas.across, _HIGHEST / areas.down)
     width, height = areas.across * scale, areas.down * scale
     left = (WIDTH - width) / 2
@@ -46,7 +49,7 @@ def draw_outlines(drawing: Drawing, steps: Sequence[Step], areas: PrintAreas) ->
         way = by_hand(_inset(shape, frame))
         drawing.path(way, fill=drawing.hatch("+" if _is_more(steps, letter) else "−"))
         drawing.path(way, stroke=face.ink, thick=1.6)
-        named.append((f"{letter} · {_numbers(steps, letter)}", shape))
+        named.append((f"{letter} · {masks.get(letter) or _numbers(steps, letter)}", shape))
     _write(drawing, named, frame)
     return _TOP + height + 6
 

@@ -11,10 +11,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.foot_bench import sheet_plan
+from tools.picture_darkroom import example
 
 import webui.pages.record as record_
-from controller.picture.map_areas import PrintAreas
+from controller.picture.map_areas import PrintAreas, map_letters, map_of
+from controller.recipe.compile_recipe import compile_any
 from controller.recipe.plan import Mark, Plan, Step, StepKind, StripPlan
+from controller.recipe.recipe import Recipe
 from controller.store.records import SheetRecord, StepRecord, When
 from controller.store.sessions import Thread, ThreadEnd
 from controller.words import say
@@ -332,6 +335,28 @@ def test_any_outlined_map_can_be_read(face: Face, plan_: Plan, sides: tuple[floa
     if face is Face.DARK:
         colours = re.findall(r'"#([0-9a-f]{6})"', str(picture.svg))
         assert all(int(colour[:2], 16) <= 90 and colour[2:] == "0000" for colour in colours)
+
+
+def test_masks_stand_on_the_map_with_their_lights() -> None:
+    """Each mask is outlined with the numbers of the lights that it lies in, and has a row with its name."""
+    model = example("two-negatives.recipe.json")
+    assert isinstance(model, Recipe)
+    plan = compile_any(model, source="two", version=1)
+    found = map_of(model.tools, {}, map_letters(plan.steps), (252.0, 202.0))
+    assert found is not None
+    assert [letter for letter, _ in found.outlines] == ["M", "N"]
+    picture = map_picture(plan, ident="m", areas=found)
+    assert picture is not None
+    words = [text.words for text in picture.texts]
+    lies = {letter: [step.number for step in plan.steps if letter in step.in_place] for letter in "MN"}
+    for letter, name in (("M", "sky mask"), ("N", "shore mask")):
+        numbers = ", ".join(map(str, lies[letter]))
+        assert f"{letter} · {numbers}" in words, "on the outline itself"
+        assert name in words
+        assert say("shelf.map-lies", numbers=numbers) in words
+    assert_readable(picture)
+    alone = plan.model_copy(update={"steps": tuple(step for step in plan.steps if not step.area)})
+    assert map_picture(alone, ident="m", areas=found) is not None, "masks alone are a map as well"
 
 
 def test_known_areas_are_outlined_with_letter_steps_and_hatch() -> None:
