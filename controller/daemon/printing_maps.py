@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
+from threading import Lock
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.errors import ControllerError, NotThere
@@ -67,6 +68,7 @@ class PrintingMaps:
     ) -> None:
         self._recipes, self._negatives, self._photographs = recipes, negatives, photographs
         self._archive, self._practice, self._status = archive, practice, status
+        self._lock = Lock()
         self._known: OrderedDict[tuple[object, ...], PrintAreas | None] = OrderedDict()
 
     def _prints(self) -> PracticePrints | None:
@@ -145,14 +147,17 @@ class PrintingMaps:
         bench = plan.bench or self._status().bench
         chosen = self._chosen()
         key = (plan.source, plan.version, letters, bench.negative, self._negatives.shelf_marks(), chosen)
-        if key not in self._known:
-            found: PrintAreas | None = None
-            with suppress(ControllerError):
-                found = self.of_recipe(plan, self._recipes.recipe(plan.source, plan.version))
+        with self._lock:
+            if key in self._known:
+                return self._known[key]
+        found: PrintAreas | None = None
+        with suppress(ControllerError):
+            found = self.of_recipe(plan, self._recipes.recipe(plan.source, plan.version))
+        with self._lock:
             self._known[key] = found
             while len(self._known) > REMEMBERED:
                 self._known.popitem(last=False)
-        return self._known[key]
+        return found
 
     def of_record(self, record: SheetRecord) -> PrintAreas | None:
         """Return the areas on a sheet's print: as its own version has them, or where none was drawn yet, the last."""
