@@ -122,7 +122,7 @@ def planned_hands(sheet: SheetLights, slips: Slips) -> tuple[Entry, ...]:
         before = on - NS_PER_MS
         entries.append(FilterPlaced(before, dict(slips.filters_left).get(step.number, step.filter)))
         entries += _carrier(step, before)
-        lies = lying_in(step)
+        lies = set(lying_in(step)) - set(slips.forgotten)
         entries += (DodgerMoved(before, letter, "dodge", inside=letter in lies) for letter in in_place)
         done_ns = given.get(step.number, 0)
         given[step.number] = done_ns + off - on

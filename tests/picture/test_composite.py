@@ -12,7 +12,8 @@ from tools.picture_darkroom import presses
 
 from controller.commands.replay import play_recipe
 from controller.commands.replay_picture import developed
-from controller.picture.develop import Developed
+from controller.picture.develop import Conditions, Developed
+from controller.picture.hands import Slips
 from controller.picture.negatives import Negative, Tone
 from controller.picture.practice_papers import practice_paper
 from controller.recipe.files import read_recipe
@@ -91,10 +92,10 @@ def sheet() -> Developed:
     return worked(recipe())
 
 
-def worked(model: Recipe) -> Developed:
+def worked(model: Recipe, **more: Any) -> Developed:
     played = play_recipe(model, presses(*(40.0 * n for n in range(14)), close=600.0), name="two")
     assert [record.outcome for record in played.records] == ["complete"]
-    return developed(played, model, negatives=(A,), second=B, paper=practice_paper("one"), pixels=150_000)
+    return developed(played, model, negatives=(A,), second=B, paper=practice_paper("one"), pixels=150_000, **more)
 
 
 def reckoned() -> dict[str, float]:
@@ -166,6 +167,14 @@ def test_a_mask_keeps_the_other_negative_away(sheet: Developed) -> None:
     both = worked(recipe(masks=False))
     for x, y, _ in (LAND["spray"], CLOUDS["cloud"]):
         assert read_at(both, x, y) > read_at(sheet, x, y) + 0.1
+
+
+def test_a_forgotten_mask_lets_its_light_by(sheet: Developed) -> None:
+    """The shore mask never comes: the clouds lie over the land too, and the sky is as it was."""
+    slip = worked(recipe(), conditions=Conditions(slips=Slips(forgotten=("N",))))
+    assert read_at(slip, *LAND["quay"][:2]) > read_at(sheet, *LAND["quay"][:2]) + 0.02
+    assert read_at(slip, *LAND["spray"][:2]) > read_at(sheet, *LAND["spray"][:2]) + 0.1
+    assert read_at(slip, *CLOUDS["cloud"][:2]) == pytest.approx(read_at(sheet, *CLOUDS["cloud"][:2]), abs=0.001)
 
 
 def test_the_seam_is_as_soft_as_the_masks_are_high(sheet: Developed) -> None:
