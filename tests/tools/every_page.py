@@ -60,7 +60,7 @@ DAY_PAGES: Final = (
     "/contrast?go=1&paper={paper}&light-negative=1.25&dark-negative=0.22&light=first&dark=last",
 )
 SHEET: Final[dict[str, Any]] = {
-    "plan": PLAN,
+    "plan": PLAN.model_copy(update={"version": 2}),  # of which an area is drawn
     "next": next_step(2),
     "steps": step_lines(),
     "sheet": "s1",
