@@ -56,7 +56,7 @@ from controller.recipe.plan import Plan, Step, StepKind
 from controller.store.archive import Archive
 from controller.store.easel_rows import SpotRead, SpotsTaken
 from controller.store.edition_rows import BoxCounted, Numbered
-from controller.store.entries import BathMade, Photographed, StoodAtEnlarger
+from controller.store.entries import BathMade, LampChecked, Photographed, StoodAtEnlarger
 from controller.store.finding import Finder
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -456,6 +456,8 @@ class Sheets:
 
     def __init__(self) -> None:
         self.records: dict[str, SheetRecord] = {}
+        self.checks: tuple[tuple[int, LampChecked], ...] = ()
+        """The lamp's checks, each with its row."""
 
     def record(self, sheet: str) -> SheetRecord:
         if sheet not in self.records:
@@ -471,6 +473,12 @@ class Sheets:
     def page(self, **_: int | None) -> SheetsPage:
         sheets = [outline(each) for each in self.records.values()]
         return SheetsPage(sessions=session_lines(reversed(sheets), threads_among(enumerate(sheets))))
+
+    def last_of(self, source: str) -> SheetRecord | None:
+        return next((each for each in reversed(self.records.values()) if each.plan.source == source), None)
+
+    def lamp_checks(self) -> tuple[tuple[int, LampChecked], ...]:
+        return self.checks
 
     def thread(self, record: SheetRecord) -> Thread:
         return threads_among(enumerate(map(outline, self.records.values()))).get(record.id, Thread())

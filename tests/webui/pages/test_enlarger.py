@@ -13,6 +13,7 @@ from tools.stand_in_desk import StandInDesk, day_desk
 from controller.errors import WrongMoment
 from controller.foot.acts import StandAtEnlarger
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.set_up import SetUp
 from controller.store.entries import StoodAtEnlarger
 
 PAGES = ("/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new")
@@ -231,15 +232,22 @@ def test_a_new_recipe_and_strip_begin_with_what_stands(desk: StandInDesk, phone:
 
 
 def test_a_record_says_how_its_sheet_stood(desk: StandInDesk, phone: Phone) -> None:
-    """Carrier, paper and box, set-up and enlarger stand in one line; a sheet without them has no such line."""
+    """Carrier, paper and box, set-up and enlarger stand in one line, as it was set up; what was set up says when."""
     record = desk.work(desk.crane, "s1")
-    assert "At the enlarger" not in phone.look("/sheets/s1").words
+    set_up = "head 620 · f/8 · 150 mm · 4x5 carrier · easel 240 × 192 · 2×"
+    assert f"At the enlarger: {set_up}" in phone.look("/sheets/s1").words
+    assert "set up" not in phone.look("/sheets/s1").words
     bench = AtEnlarger(
         negative_title="pier", paper_title="paper one", box="12", aperture=8, magnification=2.04082, focal_mm=150
     )
     desk.records["s1"] = record.model_copy(update={"plan": record.plan.standing(bench)})
     words = phone.look("/sheets/s1").words
-    assert "At the enlarger: pier · paper one · box 12 · f/8 · 2.04× · 150 mm lens" in words
+    assert f"At the enlarger: pier · paper one · box 12 · {set_up}" in words
+    desk.records["s1"] = record.model_copy(update={"set_up": record.opened})
+    assert f"At the enlarger: {set_up} · set up" in phone.look("/sheets/s1").words
+    bare = record.plan.model_copy(update={"wants": SetUp()})
+    desk.records["s1"] = record.model_copy(update={"plan": bare})
+    assert "At the enlarger" not in phone.look("/sheets/s1").words
 
 
 # ---- enlargers
