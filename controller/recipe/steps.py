@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -11,6 +12,7 @@ from controller.recipe.asks import Asks
 from controller.recipe.fields import milliseconds
 from controller.recipe.plan import Ask, Flashed, Hands, Step, StepKind
 from controller.recipe.recipe import Carrier, Flash, Recipe
+from controller.recipe.set_up import SetUp
 from controller.words import say
 
 MOST_STEPS: Final = 60
@@ -18,6 +20,8 @@ SHORTEST_MS: Final = 100
 SHORT_PULSE_MS: Final = 2000
 SHORT_BASE_MS: Final = 8000
 STOP_DOWN: Final = "recipe.advice-stop-down"
+RINGS: Final = (1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0)
+"""Whole stops as lenses are marked with them (ISO 517; from memory)."""
 RUNNING: Final = "recipe.advice-running"
 
 _WHOLE: Final = frozenset({StepKind.BASE, StepKind.RUNNING, StepKind.UNDER, StepKind.AFTER})
@@ -132,6 +136,20 @@ def put_flash(steps: Steps, flash: Flash | None, first_filter: str) -> Flashed |
         steps.put(say("recipe.name-flash"), StepKind.FLASH, filter_name, seconds_ms, seconds_ms)
     steps.ask(Hands.OPAL_OUT if opal else Hands.NEGATIVE_BACK)
     return None
+
+
+def advice_words(key: str, set_up: SetUp | None) -> str:
+    """Return advice as a sentence; where the lens is to be stopped down, to which f-number from the one that is set."""
+    marked = None if set_up is None else set_up.aperture
+    if key != STOP_DOWN or marked is None:
+        return say(key)
+    return say("recipe.advice-stop-down-to", aperture=f"{_one_stop_down(marked):g}")
+
+
+def _one_stop_down(marked: float) -> float:
+    """Return the f-number one stop down, as rings have it; between two of them reckoned, to a tenth."""
+    near = next((n for n, ring in enumerate(RINGS[:-1]) if abs(ring - marked) < 0.02 * ring), None)
+    return round(marked * math.sqrt(2.0), 1) if near is None else RINGS[near + 1]
 
 
 def advice_of(steps: tuple[Step, ...], *more: str) -> tuple[str, ...]:

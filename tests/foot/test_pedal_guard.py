@@ -6,8 +6,11 @@ import pytest
 from tools.foot_bench import MS, FootBench, one_step, rhythm_plan, sheet_plan, standing
 
 from controller.foot import acts
+from controller.foot.acts import StandAtEnlarger
 from controller.foot.places import AskWhite, ChangeFilter, Finished, Gap, Held, LeadIn, Ready, WhiteWarning
 from controller.foot.snapshot import headline
+from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.set_up import SetUp
 from controller.store.entries import FilterSaid, Intent, LightCame, NoLightCame
 from hardware.wire import Order, Trouble
 
@@ -58,8 +61,14 @@ def test_turning_focus_light_off_arms_the_guard_and_says_stop_down() -> None:
     ("aperture", "asked"), [("8", "Stop down to f/8. "), ("5.6", "Stop down to f/5.6. "), ("", "Stop down. ")]
 )
 def test_stop_down_names_the_f_number_that_the_recipe_knows(aperture: str, asked: str) -> None:
-    """Who has to stop down is told to what, where the recipe says it."""
-    bench = FootBench(sheet_plan(one_step()).model_copy(update={"aperture": aperture}))
+    """Who has to stop down is told to what, where the recipe says it, or else what stands at the enlarger."""
+    said = float(aperture) if aperture else None
+    bench = FootBench(sheet_plan(one_step()).model_copy(update={"wants": SetUp(aperture=said)}))
+    bench.focus()
+    bench.stop()
+    assert headline(bench.state).startswith(asked)
+    bench = FootBench(sheet_plan(one_step()))
+    bench.do(StandAtEnlarger(bench=AtEnlarger(aperture=said)))
     bench.focus()
     bench.stop()
     assert headline(bench.state).startswith(asked)

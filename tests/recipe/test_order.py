@@ -19,6 +19,8 @@ from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.files import read_recipe, write
 from controller.recipe.plan import Ask, Hands, Plan, StepKind
 from controller.recipe.recipe import RECIPE, RECIPE_2, Recipe
+from controller.recipe.set_up import SetUp
+from controller.recipe.steps import RUNNING, STOP_DOWN, advice_words
 
 LEAST = {
     "title": "Pier",
@@ -195,3 +197,13 @@ def test_the_hands_are_asked_where_they_belong() -> None:
     standing(bench, HandsAsked)
     assert worked(bench) == [(1, "hard"), (3, "hard"), (2, "soft")]
     standing(bench, HandsAsked)
+
+
+@pytest.mark.parametrize(
+    ("marked", "to"), [(8.0, "f/11"), (5.6, "f/8"), (11.0, "f/16"), (22.0, "f/32"), (6.3, "f/8.9"), (64.0, "f/90.5")]
+)
+def test_stop_down_one_stop_names_the_f_number(marked: float, to: str) -> None:
+    """One stop is a factor of √2 in the f-number, as rings are marked (ISO 517); between two marks it is reckoned."""
+    assert f"Stop down one stop, to {to}:" in advice_words(STOP_DOWN, SetUp(aperture=marked))
+    assert advice_words(STOP_DOWN, SetUp()).startswith("Stop down one stop: ")
+    assert advice_words(RUNNING, SetUp(aperture=marked)) == advice_words(RUNNING, None)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from controller.recipe.plan import Plan, Step, StepKind
 from controller.recipe.recipe import Filters, Recipe
+from controller.recipe.steps import advice_words
 from controller.recipe.strip import Strip
 from controller.words import say
 from webui.forms.penumbra import tools_said
@@ -81,7 +82,7 @@ def look_at(
         map=map_picture(plan, ident=f"{ident}-map", image_mm=sides, areas=areas),
         ground=areas.negative if areas is not None and areas.outlines else "",
         rows=tuple(_rows(plan, written.filters)),
-        advice=tuple(say(key) for key in plan.advice),
+        advice=tuple(advice_words(key, plan.set_up) for key in plan.advice),
         total_ms=plan.total_ms,
         tools=tools_said(written, bench) if isinstance(written, Recipe) else (),
     )

@@ -193,7 +193,7 @@ def test_a_form_shows_exactly_what_is_kept(phone: Phone, desk: StandInDesk) -> N
     assert isinstance(recipe, Recipe)
     page = phone.look(f"/shelf/{desk.crane.id}/edit")
     shown = {name for name, _ in unpaired(page.fields, "token", "number", "run", "once", "written", "source", "")}
-    optional = {f"local-{line}-edges" for line in range(3)} | {"flash-beforehand"}
+    optional = {f"local-{line}-edges" for line in range(3)} | {"flash-beforehand", "keep-order"}
     assert shown | optional == set(recipe_form_of(recipe).names()) | {f"light-{n}-filter-own" for n in range(2)}
 
 
