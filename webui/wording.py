@@ -5,16 +5,37 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
+from controller.recipe.asks import carrier_ask, tool_ask, tool_called
 from controller.words import has, say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from controller.foot.status import NextStep, Status
     from controller.recipe.at_enlarger import AtEnlarger
+    from controller.recipe.plan import Ask, Step
+    from controller.recipe.recipe import Tool
 
 
 def filter_called(name: str) -> str:
     """Return a filter as it is read where it stands alone: "soft", and "filter 2", for a lone number says nothing."""
     return say("page.filter", filter=name) if name[:1].isdigit() else name
+
+
+def with_what(step: Step, tools: Sequence[Tool]) -> tuple[str, ...]:
+    """Return what is in a step's light and what the hands do in it: the carrier, its tools, the printer's words."""
+    carrier = say("page.carrier", carrier=step.carrier) if step.carrier else ""
+    there = (carrier, *(tool_called(tool) for tool in tools if tool.letter in step.tools), step.words)
+    return tuple(words for words in there if words)
+
+
+def asked_words(ask: Ask, tools: Sequence[Tool]) -> tuple[str, ...]:
+    """Return an ask's words, then what it brings and takes where they do not say just that."""
+    known = {tool.letter: tool for tool in tools}
+    said = [carrier_ask(ask.carrier)] if ask.carrier else []
+    said += [tool_ask(known[letter], out=False) for letter in ask.brings if letter in known]
+    said += [tool_ask(known[letter], out=True) for letter in ask.takes if letter in known]
+    return (ask.words, *(each.words for each in said if each.words != ask.words))
 
 
 def carrier_words(bench: AtEnlarger) -> str:

@@ -122,8 +122,9 @@ def test_every_cue_stands_in_the_reference_as_it_sounds(cue: Cue) -> None:
 
 def test_every_example_of_a_form_is_read() -> None:
     """The examples in file-forms.md are one of each form that a printer writes, and each is read as it stands."""
-    recipe, strip, negatives, enlarger, process, rules, edition, feet = _EXAMPLE.findall(_page("file-forms.md"))
+    recipe, second, strip, negatives, enlarger, process, rules, edition, feet = _EXAMPLE.findall(_page("file-forms.md"))
     assert read_recipe(recipe, "the recipe").format == "treadle/recipe/1"
+    assert read_recipe(second, "the second form").format == "treadle/recipe/2"
     assert read_recipe(strip, "the strip").format == "treadle/strip/1"
     assert read_negatives(negatives, "the set").frame("2").look == "1/3"
     assert read_enlarger(enlarger, "the enlarger").format == "treadle/enlarger/1"

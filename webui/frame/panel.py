@@ -7,20 +7,27 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from controller.recipe.asks import carrier_ask, tool_ask
 from controller.recipe.plan import StepKind
 from controller.words import say
 from webui.frame.looks import looking_of
 from webui.frame.offers import offered_of
 from webui.frame.step_map import step_map_of
 from webui.frame.trays import safe_of, trays_of
-from webui.wording import called, carrier_words, filter_called, paper_words, seconds, setup_words, texture_of
+from webui.wording import (
+    asked_words,
+    called,
+    carrier_words,
+    filter_called,
+    paper_words,
+    seconds,
+    setup_words,
+    texture_of,
+)
 
 if TYPE_CHECKING:
     from controller.daemon.desk import Desk
     from controller.enlarger.standing import Differs
     from controller.foot.status import NextStep, PlaceName, Status
-    from controller.recipe.plan import Ask
     from controller.store.versions import Kept
     from webui.frame.looks import Looking
     from webui.frame.offers import Offered
@@ -158,7 +165,11 @@ def panel_of(
         texture=texture_of(step.filter) if step and step.filter else "",
         light=say("page.light", seconds=seconds(step.remaining_ms)) if step else "",
         left_of=_left_of(step) if step else "",
-        hands=_what_goes_where(status, status.ask) if status.ask else _hands(step) if step else (),
+        hands=asked_words(status.ask, status.plan.tools if status.plan else ())[1:]
+        if status.ask
+        else _hands(step)
+        if step
+        else (),
         set_up=_set_up(status),
         given="" if trays.leads else status.just_given,
         burn_filters=burn_filters,
@@ -222,15 +233,6 @@ def _then(status: Status) -> str:
     """Return which light comes once everything that is asked before it is done; after the last light nothing."""
     step = status.next
     return "" if step is None else say("page.ask-then", name=step.name, seconds=seconds(step.remaining_ms))
-
-
-def _what_goes_where(status: Status, ask: Ask) -> tuple[str, ...]:
-    """Return what an ask brings and takes, where its own words do not say just that: carrier, tools in, tools out."""
-    tools = {tool.letter: tool for tool in status.plan.tools} if status.plan else {}
-    said = [carrier_ask(ask.carrier)] if ask.carrier else []
-    said += [tool_ask(tools[letter], out=False) for letter in ask.brings]
-    said += [tool_ask(tools[letter], out=True) for letter in ask.takes]
-    return tuple(each.words for each in said if each.words != ask.words)
 
 
 def _hands(step: NextStep) -> tuple[str, ...]:

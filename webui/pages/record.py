@@ -27,7 +27,16 @@ from webui.pages.practice_prints import print_of, tray
 from webui.pages.tests import test_page
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
-from webui.wording import carrier_words, clock, filter_called, paper_words, seconds, span, texture_of
+from webui.wording import (
+    carrier_words,
+    clock,
+    filter_called,
+    paper_words,
+    seconds,
+    span,
+    texture_of,
+    with_what,
+)
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -51,6 +60,7 @@ NEARLY_MS = 50
 class Line:
     """One step of the record."""
 
+    number: int
     mark: str
     name: str
     filter: str
@@ -161,11 +171,12 @@ def _line(record: SheetRecord, step: StepRecord) -> Line:
     told = len(step.parts) > 1 or fate != "given" or any(part.wrong for part in step.parts)
     key = "none" if fate == "to come" and record.closed else fate.replace(" ", "-")
     return Line(
+        number=step.step.number,
         mark=step.step.area or str(step.step.number),
         name=step.step.name,
         filter=filter_called(step.step.filter),
         texture=texture_of(step.step.filter),
-        said=said_of(record, step),
+        said=(*said_of(record, step), *with_what(step.step, record.plan.tools)),
         planned=seconds(step.step.planned_ms),
         given=span(step.given_least_ms, step.given_most_ms),
         fate="" if fate == "given" else say(f"page.fate-{key}"),

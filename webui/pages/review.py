@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from controller.recipe.plan import Plan, Step, StepKind
+from controller.recipe.plan import Ask, Plan, Step, StepKind
 from controller.recipe.recipe import Filters, Recipe
 from controller.recipe.steps import advice_words
 from controller.recipe.strip import Strip
@@ -15,7 +15,7 @@ from webui.forms.penumbra import tools_said
 from webui.pictures import Picture, map_picture, plan_blocks, strip_picture, timeline_line, timeline_picture
 from webui.pictures.strip import stops_text
 from webui.pictures.timeline import step_mark
-from webui.wording import filter_called, texture_of
+from webui.wording import asked_words, filter_called, texture_of, with_what
 
 if TYPE_CHECKING:
     from controller.picture.map_areas import PrintAreas
@@ -91,6 +91,7 @@ def look_at(
 def _rows(plan: Plan, filters: Filters | None) -> Iterator[Row]:
     before = ""
     for step in plan.steps:
+        yield from _asks(step.asks, plan)
         if step.hands is not None:
             yield Row("ask", say(f"shelf.hands-{step.hands.value.replace(' ', '-')}"))
         if step.filter != before:
@@ -103,9 +104,16 @@ def _rows(plan: Plan, filters: Filters | None) -> Iterator[Row]:
             step_words(step),
             letter=_letter(step),
             texture=texture_of(step.filter),
-            small=" · ".join(part for part in (filter_called(step.filter), stops) if part),
+            small=" · ".join(
+                part for part in (filter_called(step.filter), stops, *with_what(step, plan.tools)) if part
+            ),
             ms=step.planned_ms,
         )
+    yield from _asks(plan.end_asks, plan)
+
+
+def _asks(asks: Iterable[Ask], plan: Plan) -> Iterator[Row]:
+    return (Row("ask", " · ".join(asked_words(ask, plan.tools))) for ask in asks)
 
 
 def _letter(step: Step) -> str:
