@@ -23,10 +23,9 @@ def filter_called(name: str) -> str:
 
 
 def with_what(step: Step, tools: Sequence[Tool]) -> tuple[str, ...]:
-    """Return what is in a step's light and what the hands do in it: the carrier, its tools, the printer's words."""
-    carrier = say("page.carrier", carrier=step.carrier) if step.carrier else ""
-    there = (carrier, *(tool_called(tool) for tool in tools if tool.letter in step.tools), step.words)
-    return tuple(words for words in there if words)
+    """Return what is held in a step's light and what the hands do with it; what stays was asked for before it."""
+    held = [tool_called(tool) for tool in tools if tool.letter in step.tools and tool.letter not in step.in_place]
+    return (*held, step.words) if step.words else tuple(held)
 
 
 def asked_words(ask: Ask, tools: Sequence[Tool]) -> tuple[str, ...]:

@@ -65,7 +65,8 @@ def test_what_is_asked_is_read_large(open_phone: Callable[..., Page], desk: Stan
     """In the dark the ask is the largest, with what goes in and out and which exposure is next beneath it."""
     ask = PLAN.steps[5].asks[1]
     headline = "Sky mask out, shore mask in, then press."
-    step = next_step(6, of=6, name="soft base B", area="", filter="soft", carrier="B", tools=("mask N, shore mask",))
+    told = {"number": 6, "name": "soft base B", "area": "", "carrier": "B", "tools": ("mask N, shore mask",)}
+    step = next_step(1).model_copy(update=told)
     desk.show(plan=PLAN, place="hands asked", headline=headline, ask=ask, next=step)
     page = open_phone()
     for width, height in WIDTHS:

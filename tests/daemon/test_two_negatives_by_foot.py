@@ -70,7 +70,7 @@ def test_a_composite_from_end_to_end(room: VirtualDarkroom) -> None:
     assert [step.given_most_ms for step in room.desk.record(again).steps] == [s.given_most_ms for s in record.steps]
     lines = lines_of(record)
     assert "hole over the rocks, turn it slowly" in lines[1].said
-    assert "carrier B" in lines[5].said
+    assert "hole C, small hole" in lines[1].said
 
 
 def test_its_review_says_what_is_asked_where(room: VirtualDarkroom) -> None:
@@ -85,7 +85,8 @@ def test_its_review_says_what_is_asked_where(room: VirtualDarkroom) -> None:
     ]
     assert rows[-2:] == [("ask", "pencil mark on the rebate"), ("ask", "mask N, shore mask: out")]
     assert ("ask", "change to the clouds · carrier B in, check registration") in rows
-    assert "carrier A · mask M, sky mask" in next(row.small for row in look.rows if row.kind == "step")
+    burn = next(row for row in look.rows if row.letter == "C")
+    assert burn.small == "soft · +1/2 · hole C, small hole · hole over the rocks, turn it slowly"
 
 
 def test_a_search_finds_a_tool_and_an_ask() -> None:

@@ -180,8 +180,11 @@ class RecipeForm(FlashForm, SetupForm, HandsForm):
 
     def light_called(self, line: int) -> str:
         """Return what a base is called in a list: the filter it goes through, or its place where that is not typed."""
-        name = self.lights[line].filter_name
-        return say("recipe.name-base-of", filter=name) if name else self.line_name("light", line)
+        light = self.lights[line]
+        if not light.filter_name:
+            return self.line_name("light", line)
+        name = say("recipe.name-base-of", filter=light.filter_name)
+        return say("recipe.name-base-carrier", base=name, carrier=light.carrier) if light.carrier else name
 
     def befores(self, chosen: str) -> Iterator[tuple[str, str]]:
         """Give what an ask may stand before, with its words; what was `chosen` and is no more stays to be seen."""
