@@ -28,14 +28,15 @@ BANDS: Final = 5
 def check_strips(carried: Carried, *, longest_ms: int = LONGEST_MS) -> tuple[Strip, ...]:
     """Return the strips to make: one through the first filter, or one a filter where each was corrected by itself.
 
-    A strip through a later filter has the earlier bases under it.
+    A strip through a later filter has the earlier bases under it, as far as they are of the same negative; of two
+    negatives the first base through a filter is tested, and the other goes by its ratio.
 
     Raises:
         Impossible: the first base is too short or too long for any strip around it.
     """
     recipe = carried.recipe
-    tested = recipe.light if carried.apart else recipe.light[:1]
-    return tuple(_strip(recipe, number, longest_ms) for number in range(len(tested)))
+    tested = [n for n, each in enumerate(recipe.light) if recipe.base(each.filter) is each]
+    return tuple(_strip(recipe, number, longest_ms) for number in (tested if carried.apart else tested[:1]))
 
 
 def corrected(
@@ -88,7 +89,7 @@ def _strip(recipe: Recipe, number: int, longest_ms: int) -> Strip:
             times=StopTimes(kind="stops", centre=light.seconds, step=step, bands=BANDS),
             card="cover",
             pace="press",
-            under=recipe.bare_lights[:number],
+            under=tuple(each.bare for each in recipe.light[:number] if each.carrier == light.carrier),
             **{name: getattr(recipe, name) for name in kept if getattr(recipe, name) is not None},
         )
         try:

@@ -279,7 +279,7 @@ def _after_print(history: History, last: Past, recipe: Recipe) -> Iterator[Offer
     right = looked is not None and not looked.light and not looked.dark
     if right and (last.source, last.version) not in history.kept:
         yield Offer(kind="keep", recipe=last.source, version=last.version)
-    for light in recipe.light:
+    for light in () if recipe.two_negatives else recipe.light:  # a strip is of one negative
         burn = partial(make, "burn", history.at, filter_name=light.filter, base=recipe.bare_lights, flash=recipe.flash)
         yield from _strip("burn strip", partial(burn, longest_ms=history.longest_ms))
     if right and (last.source, last.version) in history.kept:

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.history import FakeWall, came, intent, plan, strip, through_trays, whole_sheet
+from tools.written_files import text_of
 
 from controller.backup.export import INDEX, JOURNAL_FILE, export
 from controller.backup.import_ import LONGEST_LINE, Brought, import_
@@ -231,6 +232,7 @@ def test_one_file_can_be_brought(empty: DataFolder, tmp_path: Path) -> None:
     """A recipe, a strip and settings are each taken from a single file; the same again brings nothing."""
     for name, text, kind in (
         ("crane.json", recipe(), "recipe"),
+        ("two.json", text_of("two-negatives.recipe.json"), "recipe"),
         ("proof.json", strip_text(), "strip"),
         ("set.json", '{"format": "treadle/settings/1", "beat_seconds": 4}', "settings"),
     ):
@@ -239,7 +241,9 @@ def test_one_file_can_be_brought(empty: DataFolder, tmp_path: Path) -> None:
         assert (kept.kind, kept.version, kept.body) == (kind, 1, text)
         assert import_(tmp_path / name, empty) == Brought()
     with Shelf.look(empty.shelf) as shelf:
-        assert [one.title for one in shelf.everything()[0]] == ["Harbour crane", "Proof", "settings"]
+        assert [one.title for one in shelf.everything()[0]] == [
+            *("Harbour crane", "Lighthouse under another sky", "Proof", "settings")
+        ]
 
 
 def test_a_recipe_that_contradicts_the_column_is_refused(empty: DataFolder, tmp_path: Path) -> None:

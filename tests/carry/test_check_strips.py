@@ -105,3 +105,19 @@ def test_filters_corrected_apart_stay_so() -> None:
     picked = take_pick(found, "hard", Decimal("16.0"))
     assert [each.factor for each in picked.factors] == [2.0, 2.0]
     assert picked.apart
+
+
+def test_of_two_negatives_the_first_base_through_a_filter_is_tested() -> None:
+    """Its strip has no light of the other negative under it, and its pick moves the other base by the same ratio."""
+    light = [
+        {"filter": "soft", "seconds": 10, "carrier": "A"},
+        {"filter": "hard", "seconds": 6, "carrier": "B"},
+        {"filter": "soft", "seconds": 8, "carrier": "B"},
+    ]
+    recipe = crane(light=light, local=[], format="treadle/recipe/2")
+    found = carry(recipe, (to_paper_two(crane()),))
+    soft, hard = check_strips(found)
+    assert (soft.filter, soft.under, hard.filter, hard.under) == ("soft", (), "hard", ())
+    made = corrected(recipe, "soft", Decimal(12), apart=True)
+    # 8 s · 12/10 = 9.6 s (derived)
+    assert [(float(each.seconds), each.carrier) for each in made.light] == [(12.0, "A"), (6.0, "B"), (9.6, "B")]

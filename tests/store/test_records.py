@@ -12,6 +12,7 @@ from tools.history import HOUR_NS, FakeWall, Pages, came, intent, plan, step, st
 
 from controller.errors import NotThere
 from controller.exposure import lag
+from controller.recipe.plan import Ask
 from controller.store.archive import Archive
 from controller.store.entries import (
     Added,
@@ -33,7 +34,7 @@ from controller.store.journal import Journal
 from controller.store.lookups import Lookups
 from controller.store.records import SheetRecord
 from controller.store.rows import Row
-from controller.store.said_of_sheets import Picked, Remark, RemarkChanged
+from controller.store.said_of_sheets import HandsDone, Picked, Remark, RemarkChanged
 from controller.store.sessions import SessionLine, SheetsPage, outline, session_lines
 from controller.store.shelf import Shelf
 from controller.store.threads import threads_among
@@ -503,3 +504,22 @@ def test_a_sheet_that_is_not_there_is_said() -> None:
         for sheet in ("s", "nobody", ""):
             with pytest.raises(NotThere, match="no record of a sheet"):
                 Archive(journal).record(sheet)
+
+
+# ---- what was asked of the hands
+
+
+def test_what_the_hands_did_is_of_its_sheet_those_before_its_plan_too() -> None:
+    """Asks are answered before the first lead-in files the plan; what was taken back was not done."""
+    ask, other = (Ask(words=words, kind="hands") for words in ("mask in", "fan on"))
+    rows = [
+        HandsDone(sheet="s", step=1, ask=ask, at_ns=1),
+        HandsDone(sheet="x", step=1, ask=ask, at_ns=2),
+        HandsDone(sheet="s", step=1, ask=ask, at_ns=3, undone=True),
+        HandsDone(sheet="s", step=1, ask=ask, at_ns=4),
+        *whole_sheet("s", 7),
+        HandsDone(sheet="s", step=0, ask=other, at_ns=5),
+        HandsDone(sheet="s", step=0, ask=other, at_ns=6, undone=True),
+    ]
+    assert [(row.step, row.at_ns) for row in record_of(*rows).hands] == [(1, 4)]
+    assert "hands" not in record_of(*whole_sheet("s", 7)).model_dump()

@@ -72,7 +72,7 @@ def last_used_of(written: Recipe | Strip, picked: str = "", strip: Strip | None 
     """
     setup = tuple(setup_of(written).items())
     if isinstance(written, Recipe):
-        bases = tuple((light.filter, light.seconds) for light in written.light)
+        bases = tuple((light.filter, light.seconds) for light in written.light if written.base(light.filter) is light)
         return LastUsed(written.title, setup, bases, picked or bases[0][0], strip, written.flash)
     if isinstance(written.times, SheetTimes):  # whole sheets that were flashed: their time is no print's
         return LastUsed(written.title, setup)
