@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
+from tools.axe import needs_axe, violations
 from tools.browser import WIDTHS
+from tools.every_page import OPEN_ALL
 from tools.stand_in_desk import StandInDesk, next_step
 from tools.written_files import recipe_of, text_of
 
@@ -95,3 +97,21 @@ def test_a_long_ask_wraps(open_phone: Callable[..., Page], desk: StandInDesk) ->
     page.wait_for_selector("html.live:not(.day)")
     assert page.evaluate(OUT) <= 0
     kept(page, "long")
+
+
+@needs_axe
+def test_axe_finds_nothing_wrong_with_them(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
+    """The form with its folds open and the review, by day; the ask in the dark but for its dimness."""
+    two = desk.recipes().save(text_of("two-negatives.recipe.json"))
+    page = open_phone()
+    desk.say_day()
+    for address in (f"/shelf/{two.id}/edit", f"/shelf/{two.id}"):
+        page.goto(address)
+        page.wait_for_selector("html.day")
+        page.evaluate(OPEN_ALL)
+        assert violations(page) == []
+    desk.show(plan=PLAN, place="hands asked", headline="Sky mask in, then press.", ask=PLAN.steps[0].asks[0], next=None)
+    desk.show(day_until_ns=None)
+    page.goto("/")
+    page.wait_for_selector("html.live:not(.day)")
+    assert violations(page, "color-contrast") == []
