@@ -39,9 +39,9 @@ it led to does the rest.
 - **gap**: the dark between two bands of a strip in a rhythm
 - **held**: stopped, with exposure still missing
 - **set-up asked**: the next sheet is set up otherwise than the last: head, lens, carrier, easel
-- **hands asked**: a step without light: the negative, the opal, the lens, a carrier, a mask or your own words are waited
-  for. Several come one after the other. They stand before a step's filter and light, and after the last light before
-  *finished*; they open no sheet. After a restart those of the present step are asked again
+- **hands asked**: a step without light: the negative, the opal, the lens, a carrier, a mask or your own words are
+  waited for. Several come one after the other. They stand before a step's filter and light, and after the last light
+  before *finished*; they open no sheet. After a restart those of the present step are asked again
 - **settling**: the seconds in which your hands come out of the light
 - **waiting**: the minutes of a test in which paper lies beside the safelight or the phone; no light begins in them
 - **guard on**: dark, and white light has to be asked for anew

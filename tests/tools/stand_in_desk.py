@@ -467,9 +467,6 @@ class Sheets:
     def sheets(self, limit: int | None = None) -> tuple[SheetRecord, ...]:
         return tuple(self.records.values())[-(limit or 0) :]
 
-    def last_of(self, _source: str) -> SheetRecord | None:
-        return None  # nothing is looked up among sheets that were put here by hand
-
     def page(self, **_: int | None) -> SheetsPage:
         sheets = [outline(each) for each in self.records.values()]
         return SheetsPage(sessions=session_lines(reversed(sheets), threads_among(enumerate(sheets))))
