@@ -60,6 +60,37 @@ def test_another_filter_is_changed_first() -> None:
     assert [light.on_ms for light in played(ONE, taps(0), filter_in="soft").lights] == [2000]
 
 
+PIER = {**ONE, "lens": {"focal_mm": 150, "aperture": 8}, "head_height_mm": 620}
+"""With a set-up of its own."""
+
+
+def test_a_replay_begins_with_the_set_up_made() -> None:
+    """Unless its trace says `"set_up": false`: then the first press says that it is set, and the next one lights."""
+    assert [light.on_ms for light in played(PIER, taps(0)).lights] == [2000]
+    asked = played(PIER, taps(1000, 5000), set_up=False)
+    assert [light.on_ms for light in asked.lights] == [7000]
+    assert (asked.cues[0].at_ms, asked.cues[0].cue) == (700, "hands")
+    assert not played(PIER, taps(0), set_up=False).lights
+    # the next sheet of the same recipe is not asked again
+    sheets = played(PIER, [*taps(0, 4000), *taps(12_000, ms=900), *taps(24_000)], set_up=False)
+    assert [light.on_ms for light in sheets.lights] == [6000, 26_000]
+
+
+def test_five_sheets_change_the_filter_five_times_where_the_trace_says_so() -> None:
+    """Worked by hand: a sheet is soft, change, hard; the next one hard, change, soft. Otherwise nine changes."""
+    two = {**ONE, "light": [{"filter": "soft", "seconds": 4.0}, {"filter": "hard", "seconds": 3.0}]}
+    sheet = [*taps(0, 8000, 12_000), *taps(20_000, ms=900)]  # light, change, light, close
+    edges = [[at + number * 32_000, level] for number in range(5) for at, level in sheet]
+    made = played(two, edges, begin_with_filter_in=True)
+    assert [each.outcome for each in made.sheets] == ["complete"] * 5
+    assert [light.step for light in made.lights] == [1, 2, 2, 1, 1, 2, 2, 1, 1, 2]
+    assert [each.spread_stops for each in made.sheets] == [None, 0.0, 0.0, 0.0, 0.0]
+    changes = [cue.cue for cue in made.cues if cue.cue.startswith("filter")]
+    assert changes == ["filter hard", "filter soft", "filter hard", "filter soft", "filter hard"]
+    own = played(two, edges)
+    assert [each.outcome for each in own.sheets] != ["complete"] * 5, "the recipe's order wants another change"
+
+
 def test_a_page_s_stop_is_played() -> None:
     """A stop at its moment makes dark; `why` says that it was a page."""
     (light,) = played(ONE, taps(0), acts=[[3500, "stop"]]).lights

@@ -13,6 +13,7 @@ from tools.stand_in_desk import StandInDesk, day_desk
 from controller.enlarger.enlargers import Enlarger
 from controller.errors import KeeperGone, StoreTrouble
 from controller.foot.acts import Load, Pick
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe
 from controller.recipe.recipe import Recipe
@@ -55,6 +56,33 @@ def test_height_and_magnification_that_contradict_each_other_are_refused(phone: 
     assert desk.recipes().fetch(desk.crane.id).version == before
     phone.send(RECIPE, list((typed | {"magnification": "2.01"}).items()))
     assert desk.recipes().fetch(desk.crane.id).version == before + 1
+
+
+# ---- what has moved since
+
+
+def test_a_new_box_is_told_on_the_review_and_taken_there(phone: Phone, desk: StandInDesk) -> None:
+    """What it makes of every recipe on this paper, each base before and after; one tap carries it over and loads."""
+    attic = AtEnlarger(paper_title="paper one", box="A")
+    record = desk.work(desk.crane, "s1")
+    desk.records["s1"] = record.model_copy(update={"plan": record.plan.standing(attic)})
+    where = f"/shelf/{desk.crane.id}"
+    desk.show(bench=attic, can=("load", "at the enlarger"))
+    assert "is new" not in phone.look(where).words
+    desk.show(bench=attic.model_copy(update={"box": "B"}))
+    page = phone.look(where)
+    assert "Box B is new, and its speed was not read. Recipes on this paper: soft ±0, hard ±0" in page.words
+    key = dict(page.fields)["offer"]
+    moved = f"/carry/{desk.crane.id}/moved"
+    assert moved in page.actions
+    sent = [pair for pair in page.fields if pair[0] in ("token", "number", "run")]
+    assert phone.send(moved, [*sent, ("offer", "another")]).status_code == 409
+    assert phone.send(moved, [*sent, ("offer", key)]).status_code == 303
+    assert desk.recipes().fetch(desk.crane.id).version == 2
+    loaded = desk.acts[-1][0]
+    assert isinstance(loaded, Load)
+    assert desk.recipes().fetch(loaded.source).kind == "strip"
+    assert "is new" not in phone.look(where).words
 
 
 # ---- the list
