@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from pydantic import ValidationError
 from tools.foot_bench import MS, FootBench, greeting, one_step, sheet_plan, standing, waits_plan
@@ -128,6 +130,10 @@ def test_the_safelight_is_dark_but_in_a_wait_under_it(bench: FootBench) -> None:
     assert not safelight_dark(bench.state, dark=True)
     bench.hold()
     assert safelight_dark(bench.state, dark=True) == (bench.state.white_from_ns > 0)
+    closed = replace(bench.state, work=None, white_from_ns=bench.now_ns + 1)
+    assert safelight_dark(closed, dark=True)
+    assert not safelight_dark(closed, dark=False)
+    assert not safelight_dark(replace(closed, white_from_ns=0), dark=True)
     phone = FootBench(waits_plan(glow="phone"))
     assert not safelight_dark(phone.state, dark=False)
     phone.give()

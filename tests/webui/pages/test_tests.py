@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 
 import pytest
 from tools.shelf_phone import Phone
@@ -53,7 +54,7 @@ def test_a_result_is_taken_back_with_what_it_set(desk: StandInDesk) -> None:
         desk.trials().take_back("safelight", id_)
 
 
-def test_a_reminder_is_set_to_another_time(desk: StandInDesk) -> None:
+def test_a_reminder_is_set_to_another_time(desk: StandInDesk, monkeypatch: pytest.MonkeyPatch) -> None:
     """A quarter of a year instead of a year; what is no such time is refused."""
     keep(desk)
     phone = Phone(desk)
@@ -64,5 +65,9 @@ def test_a_reminder_is_set_to_another_time(desk: StandInDesk) -> None:
     assert line.due.day is not None
     assert (line.due.day - line.last.day).days == 90
     assert phone.send("/tests/interval", [*signed, ("trial", "safelight"), ("days", "7")]).status_code == 422
+    monkeypatch.setattr(desk.trials(), "_today", lambda: line.last.day + timedelta(days=100))
+    assert desk.trials().due()
+    phone.send("/tests/interval", [*signed, ("trial", "safelight"), ("days", "365")])
+    assert not desk.trials().due()
     phone.send("/tests/interval", [*signed, ("trial", "safelight"), ("days", "")])
     assert desk.trials().line("safelight").due.day is None
