@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from controller.daemon.reciprocity_trial import last_light
 from controller.daemon.trial_desk import Trial, TrialDesk
-from controller.errors import Impossible
+from controller.errors import ControllerError, Impossible
 from controller.trials import developer
 from controller.trials.developer import DeveloperFound
 from controller.trials.results import Changed, TrialResult
@@ -115,13 +115,18 @@ class DeveloperTrial:
             self._trays.keep_process(process.model_copy(update={"developer_seconds": seconds}))
             was = json.dumps({"support": support, "seconds": process.developer_seconds})
             changed = (Changed(what=SECONDS, was=f"{process.developer_seconds:g}", now=f"{seconds:g}", back=was),)
-        return self._trials.keep(
-            found,
-            developer.outcome_of(found),
-            developer.figures_of(found),
-            sheets=[record.id for record in pieces.values()],
-            changed=changed,
-        )
+        try:
+            return self._trials.keep(
+                found,
+                developer.outcome_of(found),
+                developer.figures_of(found),
+                sheets=[record.id for record in pieces.values()],
+                changed=changed,
+            )
+        except ControllerError:  # what is not on file sets nothing
+            for each in changed:
+                self._back(each)
+            raise
 
     def _back(self, changed: Changed) -> None:
         was = json.loads(changed.back)

@@ -140,7 +140,11 @@ class ReciprocityTrial:
             back=json.dumps(was),
         )
         key = "reciprocity.found-none" if found.exponent == 1.0 else "reciprocity.found"
-        return self._trials.keep(found, key, figures, sheets=(record.id,), changed=(changed,))
+        try:
+            return self._trials.keep(found, key, figures, sheets=(record.id,), changed=(changed,))
+        except ControllerError:  # what is not on file sets nothing
+            self._back(changed)
+            raise
 
     def _back(self, changed: Changed) -> None:
         was = json.loads(changed.back)

@@ -13,6 +13,7 @@ from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.daemon.developer_trial import DeveloperTrial
 from controller.daemon.reciprocity_trial import ReciprocityTrial
+from controller.errors import StoreTrouble
 from controller.lamp.history import CheckLine
 from controller.paper.paper import Reciprocity
 from controller.recipe.at_enlarger import AtEnlarger
@@ -199,6 +200,24 @@ def test_another_developer_makes_it_due(desk: StandInDesk) -> None:
     line = desk.trials().line("developer")
     assert (line.due.state, line.due.why) == ("due", "developer.since")
     assert "the other powder" in line.of_title
+
+
+def test_what_cannot_be_filed_sets_nothing(desk: StandInDesk, phone: Phone, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A full card: paper and process are as they were, and both answers can be given again."""
+
+    def full(*_: object, **__: object) -> None:
+        raise StoreTrouble("the card is full: make room")
+
+    long_exposures(desk)
+    pieces(desk, *developer.TIMES_S["RC"])
+    monkeypatch.setattr(desk.trials(), "keep", full)
+    assert send(phone, "/tests/reciprocity/eye", sheet="r1", band="3")[0] == 503
+    assert send(phone, "/tests/developer/answer", black="65", fog="90")[0] == 503
+    assert desk.papers().fetch(desk.status().bench.paper).reciprocity is None
+    assert desk.trays().processes()["RC"].developer_seconds == 90
+    monkeypatch.undo()
+    assert send(phone, "/tests/reciprocity/eye", sheet="r1", band="3")[0] == 303
+    assert send(phone, "/tests/developer/answer", black="65", fog="90")[0] == 303
 
 
 # ---- the lamp
