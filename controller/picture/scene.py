@@ -100,14 +100,14 @@ class Scene:
     """
 
     negatives: tuple[Negative, ...]
-    second: Negative | None = None
-    """In carrier B, where a sheet is printed from two; the one in `negatives` is then in carrier A."""
-    tools: tuple[HeldTool, ...] = ()
     way: Literal["enlargement", "contact"] = "enlargement"
     enlarger: Enlarger = Enlarger()  # noqa: RUF009 - frozen
     paper_mm: tuple[float, float] = _DEFAULT_PAPER_MM
     open_mm: tuple[float, float] | None = None
     pixels: int = PIXELS
+    second: Negative | None = None
+    """In carrier B, where a sheet is printed from two; the one in `negatives` is then in carrier A."""
+    tools: tuple[HeldTool, ...] = ()
 
     @property
     def shape(self) -> tuple[int, int]:

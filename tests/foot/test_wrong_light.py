@@ -16,6 +16,7 @@ from controller.foot.snapshot import Facts, describe
 from controller.foot.status import Status
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan
+from controller.recipe.set_up import SetUp
 from controller.store.entries import Trouble
 from controller.store.levels import WrongLight
 
@@ -33,7 +34,14 @@ def said(bench: FootBench) -> Status:
 
 def twelve_seconds(lag_ms: int = 0, at_f: str = "8") -> FootBench:
     plan: Plan = sheet_plan(one_step(planned_ms=12_000), one_step(2, 8000, "hard"))
-    return FootBench(plan.model_copy(update={"aperture": at_f}), lag_ms=lag_ms)
+    return set_up(FootBench(plan.model_copy(update={"wants": SetUp(aperture=float(at_f))}), lag_ms=lag_ms))
+
+
+def set_up(bench: FootBench) -> FootBench:
+    """Say by foot that the lens stands as it is asked for."""
+    bench.press()
+    bench.run(4000)
+    return bench
 
 
 def test_three_stops_open_count_eightfold() -> None:
@@ -198,7 +206,7 @@ def test_the_printer_may_say_that_none_came() -> None:
 def test_the_f_number_at_the_enlarger_is_named() -> None:
     """Where the recipe does not say how far to stop down, what stands at the enlarger does."""
     plan = sheet_plan(one_step(planned_ms=12_000)).standing(AtEnlarger(aperture=11.0))
-    bench = FootBench(plan)
+    bench = set_up(FootBench(plan))
     bench.light(500)
     found(bench, "open", 3.0)
     assert "Stop down to f/11, then press for the rest" in said(bench).headline

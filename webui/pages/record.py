@@ -27,16 +27,7 @@ from webui.pages.practice_prints import print_of, tray
 from webui.pages.tests import test_page
 from webui.pictures import Block, Picture, Press, TimedLight, plan_blocks, timeline_picture, wall_picture
 from webui.pictures.timeline import step_mark
-from webui.wording import (
-    carrier_words,
-    clock,
-    filter_called,
-    paper_words,
-    seconds,
-    span,
-    texture_of,
-    with_what,
-)
+from webui.wording import carrier_words, clock, filter_called, paper_words, seconds, span, texture_of, with_what
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
