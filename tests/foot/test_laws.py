@@ -21,7 +21,7 @@ from controller.foot import gestures as foot_moves
 from controller.foot import keeper_events, turn
 from controller.foot import sheet_changes as sheet_moves
 from controller.foot import table as pedal
-from controller.foot.places import AskWhite, Place, Ready, Waiting
+from controller.foot.places import AskWhite, Place, Ready
 from controller.foot.state import State, Work
 from controller.foot.table import Rule
 from controller.foot.turn import Turn
@@ -359,11 +359,6 @@ def a_check_is_a_sheet(patch: Patch) -> None:
     patch.setattr(Work, "check", property(lambda self: False))
 
 
-def a_press_in_a_wait_begins_the_light(patch: Patch) -> None:
-    """A press in a wait begins the lead-in, as it does when ready."""
-    patch.setitem(pedal.TABLE, (Waiting, "press"), Rule("", lambda turn, at_ns: turn.begin_light(at_ns)))
-
-
 CHANGES: tuple[tuple[Callable[[Patch], None], str, int], ...] = (
     (one_hold_is_enough, "focus light", 1),
     (no_ignore_window, "step light", 5),
@@ -391,7 +386,6 @@ CHANGES: tuple[tuple[Callable[[Patch], None], str, int], ...] = (
     (a_check_is_a_sheet, "planned as a check", 1),
     (a_change_at_the_enlarger_stamps_nothing, "stood at the enlarger", 1),
     (what_is_loaded_is_not_stamped, "stood at the enlarger", 1),
-    (a_press_in_a_wait_begins_the_light, "before its waits were over", 16),
     (a_change_at_the_enlarger_leaves_no_row, "stood at the enlarger", 1),
 )
 """Each change, what is told of it, and an evening that is known to break by it: that one is tried first."""

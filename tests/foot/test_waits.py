@@ -7,10 +7,12 @@ from dataclasses import replace
 import pytest
 from pydantic import ValidationError
 from tools.foot_bench import MS, FootBench, greeting, one_step, sheet_plan, standing, waits_plan
+from tools.laws import History, no_light_comes_before_its_waits_are_over
 
 from controller.daemon.recovery import reopen
 from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.places import AskClose, HandsAsked, LeadIn, Ready, Waiting
+from controller.foot.table import TABLE, Rule
 from controller.foot.waits import headline, safelight_dark, wanted
 from controller.recipe.plan import Wait
 from controller.trials.safelight import sheet_plan as sheet_plan_of
@@ -63,6 +65,19 @@ def test_another_press_shortens_nothing(bench: FootBench) -> None:
     bench.run_to(pressed + 4001)
     standing(bench, HandsAsked)
     assert len(bench.lights()) == 1
+
+
+def test_a_press_that_began_the_light_would_break_a_law(bench: FootBench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The law of random evenings sees it: chance presses in a wait are too seldom to show that there."""
+    begins = Rule("", lambda turn, at_ns: turn.begin_light(at_ns))
+    monkeypatch.setitem(TABLE, (Waiting, "press"), begins)
+    bench.press()
+    bench.run(1500)
+    bench.press()
+    bench.run(6000)
+    history = History(1, bench.state.habits, False)
+    monkeypatch.setattr(History, "sheets", property(lambda _: bench.sheets()))
+    assert any("before its waits were over" in found for found in no_light_comes_before_its_waits_are_over(history))
 
 
 def test_a_double_takes_the_beginning_back(bench: FootBench) -> None:
