@@ -251,14 +251,16 @@ class Requests(Asker):
         def fill(found: re.Match[str]) -> str:
             pool = list(self.scans if "scan" in rule else self.ids)
             roll = dice.random()
-            if pool and found[1] in ("source", "sheet", "carried") and roll < 0.7:
+            if found[1] and roll < 0.7:
+                return dice.choice([each.strip() for each in found[1].split(",")])
+            if pool and found[2] in ("source", "sheet", "carried") and roll < 0.7:
                 return dice.choice(pool)
             near = [address.split("?")[0].rsplit("/", 1)[-1] for address in self.addresses]
             if near and roll < 0.85:
                 return dice.choice(near) or "x"
             return quote(word(dice)[:120].encode("utf-8", "surrogatepass"), safe="") or "x"
 
-        return re.sub(r"<(?:\w+:)?(\w+)>", fill, rule)
+        return re.sub(r"<(?:\w+(?:\(([^)]*)\))?:)?(\w+)>", fill, rule)
 
     def _query(self, address: str = "") -> str:
         dice = self.dice

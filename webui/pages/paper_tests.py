@@ -51,7 +51,8 @@ def developer() -> ResponseReturnValue:
     return _developer({})
 
 
-@blueprint.post("/tests/<any(reciprocity, developer):trial>/<any(begin, eye, read, answer):act>")
+@blueprint.post("/tests/reciprocity/<act>", defaults={"trial": "reciprocity"})
+@blueprint.post("/tests/developer/<act>", defaults={"trial": "developer"})
 @needs_day
 def ask(trial: Literal["reciprocity", "developer"], act: str) -> ResponseReturnValue:
     """Begin a sheet, or take an answer; a refusal stands beside its question, nothing lost."""
