@@ -325,7 +325,9 @@ TABLE: Final[dict[tuple[type[Place], Gesture], Rule]] = {
     (Waiting, "by itself"): Rule("over → cue; the next wait, or as ready", waits.over),
     (Finished, "press"): Rule("nothing until release", move.nothing),
     (Finished, "release"): Rule("“finished: hold to close”", move.no),
-    (Finished, "hold"): Rule("close → next sheet; asks for the first filter if another is in", move.close),
+    (Finished, "hold"): Rule(
+        "close → next sheet: begins with the filter that is in, or asks for the first", move.close
+    ),
     (Finished, "double"): Rule("say the totals", move.say_again),
     (Finished, "by itself"): _LAPSE,
     (AskClose, "hold"): Rule("closed", move.answered_yes(move.close)),
