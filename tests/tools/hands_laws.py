@@ -115,12 +115,14 @@ def an_answer_is_a_press(h: History) -> Iterator[str]:
     assert h.journal is not None
     firsts = {down.first for down in h.downs}
     lead = h.habits.timing.lead_in_ms * 1_000_000
+    kinds = {entry.light: entry.light_kind for entry in h.journal.of(Intent)}
+    steps = [came.on_ns for came in h.journal.of(LightCame) if came.most_ns > 0 and kinds[came.light] == "step"]
     for done in (each for each in h.journal.of(HandsDone) if not each.undone):
         if done.at_ns not in firsts:
             yield f"“{done.ask.words}” was answered at {done.at_ns} by no foot-down"
         if any(on <= done.at_ns < off for on, off in h.lights):
             yield f"“{done.ask.words}” was answered in a light at {done.at_ns}"
-        if any(done.at_ns + lead <= on <= done.at_ns + lead + 100_000_000 for on, _ in h.lights):
+        if any(done.at_ns + lead <= on <= done.at_ns + lead + 100_000_000 for on in steps):
             yield f"the answer at {done.at_ns} began a light"
 
 
