@@ -31,9 +31,18 @@ from controller.foot.places import (
     WhiteWarning,
 )
 from controller.foot.room_light import ended_words
-from controller.foot.sheet_steps import card_words, given_ms, next_step, nominal_ms, step_lines
 from controller.foot.state import State, Work
-from controller.foot.status import Doubt, LitNow, PlaceName, Status
+from controller.foot.status import (
+    Doubt,
+    LitNow,
+    PlaceName,
+    Status,
+    card_words,
+    given_ms,
+    next_step,
+    nominal_ms,
+    step_lines,
+)
 from controller.foot.tray_words import NOT_YET, first_line, prints_now, white_later, white_words
 from controller.recipe.plan import Ask
 from controller.trials.easel_lights import ALIGNMENT
