@@ -1,4 +1,4 @@
-"""Numbered snapshots of what is going on, for everyone who looks from outside, and how a sheet's steps are told in them.
+"""Numbered snapshots of what is going on, for everyone who looks from outside, and how a sheet's steps stand there.
 
 Frozen; times are monotonic ns.
 """
