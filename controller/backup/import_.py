@@ -14,15 +14,15 @@ from pydantic import ValidationError
 from controller import wall
 from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed, Pace, picture_file
 from controller.backup.registered import THINGS, read_thing
+from controller.enlarger.enlargers import KEEPS as ENLARGERS
 from controller.enlarger.enlargers import Enlarger, must_agree, read_enlarger
 from controller.errors import Impossible, StoreTrouble, Unreadable
 from controller.exposure.stops import shown
 from controller.keeping import ThingKind
 from controller.model import Frozen
 from controller.recipe.fields import LARGEST_BYTES
+from controller.recipe.files import KEEPS as RECIPES
 from controller.recipe.files import read_recipe
-from controller.recipe.recipe import Recipe
-from controller.recipe.strip import Strip
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal, Stamp
 from controller.store.pictures import LARGEST_BYTES as LARGEST_PICTURE
@@ -218,19 +218,19 @@ def _bring_file(source: Path, data: DataFolder) -> Brought:
     text = _text(source, LARGEST_BYTES)
     thing, title = read_thing(text, source.name, alone=True)
     with Shelf.open(data.shelf) as shelf:
-        if thing.kind in ("recipe", "strip"):
-            _must_agree(read_recipe(text, source.name), shelf, source.name)
+        if thing in RECIPES.things:
+            _must_agree(text, source.name, shelf)
         return keep_thing(shelf, thing, title, text)
 
 
-def _must_agree(written: Recipe | Strip, shelf: Shelf, name: str) -> None:
+def _must_agree(text: str, name: str, shelf: Shelf) -> None:
     """Refuse a recipe whose height and magnification contradict each other by every column that is known."""
     enlargers: list[Enlarger] = []
-    for kept in shelf.latest("enlarger"):
+    for kept in shelf.latest(ENLARGERS.things[0].kind):
         with suppress(Unreadable):
             enlargers.append(read_enlarger(kept.body, kept.title))
     try:
-        must_agree(written, enlargers)
+        must_agree(read_recipe(text, name), enlargers)
     except Impossible as problem:
         raise Unreadable(f"{name}: {problem}") from None
 

@@ -191,7 +191,8 @@ class Runner:
         self._tell_sheet()
 
     def _tell_sheet(self) -> None:
-        self._dark = safelight_dark(self.state, dark=self._dark)
+        if self._dark or (self.state.work is not None and self.state.work.plan.waits):
+            self._dark = safelight_dark(self.state, dark=self._dark)
         tell = self.state.sheet_open, self._dark
         if not self._wants_sheet or tell == self._told:
             return

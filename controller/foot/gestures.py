@@ -109,7 +109,7 @@ def say_again(turn: Turn, _at_ns: int) -> None:
             turn.say(Cue.HANDS)  # no step's number: it is the whole sheet's
         case ChangeFilter() | Settling():
             turn.say(filter_cue(work.step.filter), work.step.number)
-        case HandsAsked() | Waiting() if next_ask(work) is None and waits.wanted(work) is not None:
+        case HandsAsked() | Waiting() if next_ask(work) is None and work.wait is not None:
             turn.say(Cue.MOVE_CARD, work.waited + 1)
         case HandsAsked():
             turn.say(ask_cue(work), len(work.steps) if work.finished else work.step.number)
@@ -180,7 +180,7 @@ def hands_done(turn: Turn, at_ns: int) -> None:
     """Hold that the hands have done what was asked."""
     place, work = turn.state.place, turn.state.loaded
     assert isinstance(place, HandsAsked)
-    if waits.wanted(work) is not None:
+    if work.wait is not None:
         waits.begin(turn, at_ns, place)
         return
     settle(turn, at_ns, place)
@@ -306,7 +306,7 @@ def remind(turn: Turn, at_ns: int) -> None:
         turn.say(Cue.HANDS)
     elif isinstance(place, ChangeFilter):
         turn.say(filter_cue(work.step.filter))
-    elif next_ask(work) is None and waits.wanted(work) is not None:
+    elif next_ask(work) is None and work.wait is not None:
         turn.say(Cue.MOVE_CARD)
     else:
         turn.say(ask_cue(work))

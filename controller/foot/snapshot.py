@@ -95,7 +95,7 @@ def describe(state: State, facts: Facts, at_ns: int) -> Status:
         closed_sheet=state.closed_sheet,
         plan=None if work is None else work.plan,
         bench=state.bench,
-        next=None if work is None or work.finished or waits.wanted(work) else next_step(work, state.habits.lag_ms),
+        next=None if work is None or work.finished or work.wait else next_step(work, state.habits.lag_ms),
         steps=() if work is None else tuple(step_lines(state, work)),
         just_given=_just_given(state),
         headline=headline(state),
@@ -144,7 +144,7 @@ def headline(state: State) -> str:
     work = state.work
     if state.prints and (line := first_line(state)):
         return line
-    if line := waits.headline(state.place, work):
+    if isinstance(state.place, HandsAsked | Waiting) and (line := waits.headline(state.place, work)):
         return line
     match state.place:
         case Ready() | LeadIn() | Light() | Finished() if work is not None and work.readings:

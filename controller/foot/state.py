@@ -10,7 +10,7 @@ from controller.exposure import lag
 from controller.foot.asks import NOTHING_ASKED, Asked, moved
 from controller.foot.places import DarkPlace, Place
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.recipe.plan import Plan, Step
+from controller.recipe.plan import Plan, Step, Wait
 from controller.recipe.set_up import SetUp
 from controller.store.levels import WrongLight
 from controller.store.tray_rows import TrayEntered
@@ -103,6 +103,12 @@ class Work:
     def step(self) -> Step:
         """The present step."""
         return self.steps[self.index]
+
+    @property
+    def wait(self) -> Wait | None:
+        """What is waited for next before the present step's light; None where all of that is over."""
+        lit = self.given[self.index].most_ns
+        return None if lit or self.waited >= len(self.step.waits) else self.step.waits[self.waited]
 
     @property
     def finished(self) -> bool:

@@ -20,18 +20,11 @@ from hardware.sounds import Cue
 if TYPE_CHECKING:
     from controller.foot.places import Place
     from controller.foot.state import State, Work
-    from controller.recipe.plan import Wait
-
-
-def wanted(work: Work) -> Wait | None:
-    """Return what is waited for next before the present step's light; None where all of that is over."""
-    lit = work.given[work.index].most_ns
-    return None if lit or work.waited >= len(work.step.waits) else work.step.waits[work.waited]
 
 
 def begin(turn: Turn, at_ns: int, asked: HandsAsked) -> None:
     """Begin the wait whose card lies in its place, at a press."""
-    wait, foot = wanted(turn.state.loaded), turn.state.foot
+    wait, foot = turn.state.loaded.wait, turn.state.foot
     assert wait is not None
     until_ns = at_ns + wait.ms * NS_PER_MS // turn.state.habits.hurry  # a practice darkroom has its minutes shorter
     turn.go(Waiting(until_ns, foot.seq, asked))
@@ -47,7 +40,7 @@ def take_back(turn: Turn, place: Waiting, at_ns: int) -> None:
 def over(turn: Turn, at_ns: int) -> None:
     """Note that a wait is over, and sound it: the card is moved on, or the light comes next."""
     place, work = turn.state.place, turn.state.loaded
-    wait = wanted(work)
+    wait = work.wait
     assert isinstance(place, Waiting)
     assert wait is not None
     number = work.waited + 1
@@ -70,13 +63,13 @@ def safelight_dark(state: State, *, dark: bool) -> bool:
     if work is None or not work.plan.waits:
         return False
     runs = place.back if isinstance(place, AskClose) else place
-    wait = wanted(work) if isinstance(runs, Waiting) else None
+    wait = work.wait if isinstance(runs, Waiting) else None
     return wait is None or wait.glow != "safelight"
 
 
 def headline(place: Place, work: Work | None) -> str:
     """Return what is asked of the printer before a wait or in one, in a sentence; empty elsewhere."""
-    wait = None if work is None else wanted(work)
+    wait = None if work is None else work.wait
     if wait is None or not isinstance(place, HandsAsked | Waiting):
         return ""
     if isinstance(place, HandsAsked):

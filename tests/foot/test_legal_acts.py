@@ -41,6 +41,7 @@ ASKS: dict[Verb, acts.Act] = {
     "room light on": acts.RoomLightOn(),
     "room light off": acts.RoomLightOff(),
     "no paper in the trays": acts.NoPaperInTrays(),
+    "set up made": acts.SetUpMade(),
 }
 ELSEWHERE = {
     "remark",

@@ -71,7 +71,7 @@ CHANGES: tuple[tuple[Callable[[Patch], None], str, int], ...] = (
     (nothing_is_asked, "began set up as", FIRST_SEED),
     (it_is_set_by_itself, "nobody said so", FIRST_SEED),
     (it_is_asked_in_the_midst_of_a_sheet, "was open", FIRST_SEED),
-    (focus_light_changes_no_order, "white light or a restart lay between", 800_021),
+    (focus_light_changes_no_order, "white light or a restart lay between", 800_042),
     (every_sheet_begins_with_what_is_in, "follows no sheet", FIRST_SEED),
     (another_order_is_told_than_given, "was to begin with", FIRST_SEED),
     (what_was_made_is_not_filed, "stood at the enlarger", FIRST_SEED),

@@ -13,7 +13,7 @@ from controller.daemon.recovery import reopen
 from controller.foot.events import KeeperCame, KeeperWent
 from controller.foot.places import AskClose, HandsAsked, LeadIn, Ready, Waiting
 from controller.foot.table import TABLE, Rule
-from controller.foot.waits import headline, safelight_dark, wanted
+from controller.foot.waits import headline, safelight_dark
 from controller.recipe.plan import Wait
 from controller.trials.safelight import sheet_plan as sheet_plan_of
 
@@ -85,7 +85,7 @@ def test_a_double_takes_the_beginning_back(bench: FootBench) -> None:
     bench.double()
     standing(bench, HandsAsked)
     bench.run(6000)
-    assert wanted(bench.state.loaded) == bench.plan.steps[1].waits[0]
+    assert bench.state.loaded.wait == bench.plan.steps[1].waits[0]
     bench.press()
     bench.run(1000)
     bench.double()

@@ -29,7 +29,7 @@ OPTIONAL = {
     *("negative", "paper", "image_mm", "magnification", "lens", "head_height_mm", "filters", "developer"),
     *("dry_down_percent", "flash", "notes", "what", "how", "under", "after", "filter_in", "acts", "lid"),
     *("soft", "hard", "focal_mm", "aperture", "dilution", "celsius", "support", "size", "template", "opal"),
-    *("tools", "height_mm", "outline", "hands", "carrier"),
+    *("tools", "height_mm", "outline", "hands", "carrier", "keep_order"),
 }
 OPTIONAL_INSIDE = {
     ("flash", "beforehand"),

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
-from controller.foot.places import ChangeFilter, Finished, Held, Light, Ready
+from controller.foot.places import ChangeFilter, Finished, Held, Light, Ready, SetUpAsked
 from controller.picture.develop import Developed, develop_sheet
 from controller.picture.practice_papers import practice_paper
 from controller.picture.scene import negatives_named, scene_for
@@ -159,6 +159,9 @@ def worked_in_virtual_time(sheet: Sheet) -> Developed:
                     moved = number
                     sheet.move(hands, moved)
                 bench.press(bench.timing.hold_ms + 40 if isinstance(bench.place, Finished) else 35)
+                bench.run(150)
+            case SetUpAsked():
+                bench.press(35)
                 bench.run(150)
             case Light() if stop_after is not None:
                 bench.run(stop_after * 1000)
