@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tools.evenings import Session
 from tools.foot_bench import MS, FootBench, one_step, sheet_plan
+from tools.setting_up import SettingUp
 from tools.wet_evenings import WetSession
 
 from controller.foot import acts, legal_acts
@@ -99,6 +100,14 @@ class ProbedWet(Probed, WetSession):
     """The same of an evening with trays."""
 
 
+class ProbedSettingUp(Probed, SettingUp):
+    """The same of an evening whose sheets are set up otherwise, now and again."""
+
+    def __init__(self, seed: int, *, seen: Counter[tuple[Verb, str]]) -> None:
+        SettingUp.__init__(self, seed)
+        self.seen = seen
+
+
 def test_what_is_offered_is_accepted_and_all_else_is_refused_with_its_key() -> None:
     """In random evenings each act the snapshot offers is accepted, and each other refused with the very key."""
     seen: Counter[tuple[Verb, str]] = Counter()
@@ -106,6 +115,7 @@ def test_what_is_offered_is_accepted_and_all_else_is_refused_with_its_key() -> N
         Probed(seed, lines=seed % 3 == 0, seen=seen).play(300)
     for seed in range(1, 21):
         ProbedWet(seed, lines=seed % 3 == 0, seen=seen).play(300)
+        ProbedSettingUp(seed, seen=seen).play(300)
     for verb in legal_acts.OBJECTIONS:
         assert seen[verb, ""], f"{verb} was never offered"
         assert verb in ELSEWHERE or sum(n for (which, why), n in seen.items() if which == verb and why)
