@@ -252,8 +252,8 @@ def held_to_the_laws(folder: Path, seed: int, count: int) -> set[str]:
 
 
 def test_hostile_requests(tmp_path: Path, request: pytest.FixtureRequest) -> None:
-    """4,000 hostile requests: no mistake of ours, nothing kept by looking, no light but a foot's, each by its plan."""
-    assert held_to_the_laws(tmp_path, seed_of(request, 1), 4000) == set()
+    """5,000 hostile requests: no mistake of ours, nothing kept by looking, no light but a foot's, each by its plan."""
+    assert held_to_the_laws(tmp_path, seed_of(request, 1), 5000) == set()
 
 
 @pytest.mark.long
