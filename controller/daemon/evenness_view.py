@@ -12,7 +12,7 @@ from controller.easel.one_light import seconds_for
 from controller.errors import ControllerError, Impossible
 from controller.exposure.stops import round_ms
 from controller.model import Frozen
-from controller.paper.paper import set_up_factor
+from controller.paper.paper import seconds_factor
 from controller.paper.typical import typical
 from controller.recipe.fields import BOTH
 from controller.recipe.recipe import EdgeBurn, Recipe
@@ -140,7 +140,7 @@ def grey_strip(bench: AtEnlarger, paper: Paper, longest_ms: int) -> Strip:
     """
     seconds = USUAL_S
     if paper != typical():
-        factor, _ = set_up_factor(paper.setup, bench.magnification, bench.aperture)
+        factor, _ = seconds_factor(paper, bench.magnification, bench.aperture)
         seconds = factor * seconds_for(paper, "hard", 0.0, GREY_DENSITY)
     centre_ms = round_ms(Fraction(1000 * min(max(seconds, LEAST_S), MOST_S)))
     made = make("first", bench, centre_ms=centre_ms, filter_name="hard", step=HALF, bands=7, longest_ms=longest_ms)

@@ -320,7 +320,7 @@ def test_text_twice_as_large_fits(open_phone: Callable[..., Page], desk: StandIn
     assert page.evaluate(LOST) == []
 
 
-@pytest.mark.parametrize("address", ["/papers/new", "/papers/by-eye"])
+@pytest.mark.parametrize("address", ["/papers/new", "/papers/by-eye", "/trays/process/FB"])
 def test_the_narrowest_phone_bears_text_twice_as_large(
     open_phone: Callable[..., Page], desk: StandInDesk, address: str
 ) -> None:
