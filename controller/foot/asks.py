@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AsksDone:
     """What was answered on a sheet."""
 
     count: int = 0
@@ -39,7 +39,7 @@ class Asked:
     """Those of them that nobody has looked at since a restart."""
 
 
-NOTHING_ASKED: Final = Asked()
+NOTHING_ASKED: Final = AsksDone()
 _BACK: Final = frozenset({Hands.NEGATIVE_BACK, Hands.OPAL_IN, Hands.TWO_STOPS_OPEN})
 """What puts something in, or back to where it stood."""
 
@@ -50,7 +50,7 @@ def next_ask(work: Work) -> Ask | None:
     return None if found is None else found[1]
 
 
-def answered(work: Work) -> Asked:
+def answered(work: Work) -> AsksDone:
     """Return what is known once the present ask, or the flash's hands where there is none, is answered."""
     found = _next(work)
     if found is not None:
@@ -59,7 +59,7 @@ def answered(work: Work) -> Asked:
     return replace(work.asked, hands=True, carrier=work.step.carrier if back else work.asked.carrier)
 
 
-def moved(work: Work, index: int) -> Asked:
+def moved(work: Work, index: int) -> AsksDone:
     """Return what is known once the work stands at another step: its asks are still to come."""
     if index == work.index:
         return work.asked
@@ -67,9 +67,9 @@ def moved(work: Work, index: int) -> Asked:
     return replace(work.asked, count=0, hands=False, past=past)
 
 
-def still_in(work: Work) -> Asked:
+def still_in(work: Work) -> AsksDone:
     """Return what is known when another sheet takes the place of this one: a mask that is in stays in."""
-    return Asked(in_place=work.asked.in_place, doubted=work.asked.doubted)
+    return AsksDone(in_place=work.asked.in_place, doubted=work.asked.doubted)
 
 
 def ask_cue(work: Work) -> Cue:
@@ -80,7 +80,7 @@ def ask_cue(work: Work) -> Cue:
     return Cue.DODGER_IN if ask.brings else Cue.DODGER_OUT if ask.takes else Cue.HANDS
 
 
-def _next(work: Work) -> tuple[Asked, Ask] | None:
+def _next(work: Work) -> tuple[AsksDone, Ask] | None:
     """Return the next ask, and what is known once it is answered."""
     asked = work.asked
     if work.finished:
@@ -110,7 +110,7 @@ def _before(work: Work) -> tuple[Ask, ...]:
     return asks
 
 
-def _put_right(work: Work, needed: frozenset[str]) -> tuple[Asked, Ask] | None:
+def _put_right(work: Work, needed: frozenset[str]) -> tuple[AsksDone, Ask] | None:
     """Return the ask that brings the tools nearer to what is needed, or None where they are as they should be."""
     there = work.asked.in_place
     for tool in work.plan.tools:
@@ -121,7 +121,7 @@ def _put_right(work: Work, needed: frozenset[str]) -> tuple[Asked, Ask] | None:
     return None
 
 
-def _changes(asked: Asked, ask: Ask) -> bool:
+def _changes(asked: AsksDone, ask: Ask) -> bool:
     """Tell whether an ask is to be asked: one of a tool alone not where that is as it asks for already."""
     if ask.kind != "tool":
         return True
@@ -129,7 +129,7 @@ def _changes(asked: Asked, ask: Ask) -> bool:
     return not sure.issuperset(ask.brings) or not asked.in_place.isdisjoint(ask.takes)
 
 
-def _after(asked: Asked, ask: Ask) -> Asked:
+def _after(asked: AsksDone, ask: Ask) -> AsksDone:
     return replace(
         asked,
         carrier=ask.carrier or asked.carrier,
@@ -138,7 +138,7 @@ def _after(asked: Asked, ask: Ask) -> Asked:
     )
 
 
-def after_restart(work: Work, done: Iterable[Ask]) -> Asked:
+def after_restart(work: Work, done: Iterable[Ask]) -> AsksDone:
     """Return what is held of an open sheet's asks after a restart: all of the present step's are to come again.
 
     `done` are those that were answered before. What they put in place is still there, but nobody has looked since.
@@ -148,4 +148,4 @@ def after_restart(work: Work, done: Iterable[Ask]) -> Asked:
         asked = _after(asked, ask)
     present = work.plan.end_asks if work.finished else work.step.asks
     in_place = asked.in_place.union(letter for ask in present for letter in ask.takes)
-    return Asked(in_place=in_place, doubted=in_place)
+    return AsksDone(in_place=in_place, doubted=in_place)

@@ -14,7 +14,6 @@ from controller.foot.asks import NOTHING_ASKED, answered, ask_cue, next_ask
 from controller.foot.places import (
     AfterRestart,
     AskClose,
-    Asked,
     AskGiven,
     AskWhite,
     ChangeFilter,
@@ -28,6 +27,7 @@ from controller.foot.places import (
     Ready,
     Settling,
     SetUpAsked,
+    ToBeDone,
     Waiting,
     WhiteWarning,
     is_dark,
@@ -196,7 +196,7 @@ def _file_hands(turn: Turn, at_ns: int, *, undone: bool = False) -> None:
         turn.file(HandsDone(sheet=work.sheet, step=step, ask=ask, at_ns=at_ns, undone=undone))
 
 
-def settle(turn: Turn, at_ns: int, undo: Asked) -> None:
+def settle(turn: Turn, at_ns: int, undo: ToBeDone) -> None:
     """Settle for a moment, with a way back to `undo`."""
     until = at_ns + turn.state.habits.timing.settle_ms * NS_PER_MS
     foot, work = turn.state.foot, turn.state.work
@@ -299,7 +299,7 @@ def after_restart(turn: Turn, at_ns: int) -> None:
 def remind(turn: Turn, at_ns: int) -> None:
     """Say again what the hands or the filter drawer are asked for."""
     place, work = turn.state.place, turn.state.loaded
-    assert isinstance(place, Asked)
+    assert isinstance(place, ToBeDone)
     if turn.state.prints and trays.awaited(turn.state) is not None:
         pass  # the next press is a print's: nothing else is asked for before it
     elif isinstance(place, SetUpAsked):

@@ -76,11 +76,11 @@ class Settling:
 
     until_ns: int
     seq: int
-    undo: Asked
+    undo: ToBeDone
     filter_before: str
     stood: tuple[AtEnlarger, SetUp | None] | None = None
     """What stood at the enlarger, and what was set up, before a set-up was made."""
-    asked_before: asks.Asked = asks.NOTHING_ASKED
+    asked_before: asks.AsksDone = asks.NOTHING_ASKED
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +153,9 @@ class Fault:
     why: str
 
 
-Asked: TypeAlias = SetUpAsked | HandsAsked | ChangeFilter
+ToBeDone: TypeAlias = SetUpAsked | HandsAsked | ChangeFilter
 """Where a press says that something is done."""
-DarkPlace: TypeAlias = NothingChosen | Ready | Held | Asked | Settling | Waiting | Finished | AfterRestart
+DarkPlace: TypeAlias = NothingChosen | Ready | Held | ToBeDone | Settling | Waiting | Finished | AfterRestart
 Place: TypeAlias = DarkPlace | LeadIn | Light | Gap | AskClose | AskGiven | AskWhite | WhiteWarning | Focus | Fault
 
 

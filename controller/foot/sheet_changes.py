@@ -8,7 +8,7 @@ from typing import Literal
 from controller.exposure import lag
 from controller.foot import trays, wrong_light
 from controller.foot.asks import next_ask, still_in
-from controller.foot.places import Asked, AskWhite, Fault, Ready, Settling, SetUpAsked
+from controller.foot.places import AskWhite, Fault, Ready, Settling, SetUpAsked, ToBeDone
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
 from controller.recipe.at_enlarger import AtEnlarger
@@ -180,7 +180,7 @@ def stand_at_enlarger(turn: Turn, bench: AtEnlarger, at_ns: int) -> None:
     if isinstance(place, Settling) and place.stood is not None:
         before = (place.stood[1] or SetUp()).told(was, bench)
         turn.go(replace(place, stood=(bench, before)))  # what is taken back is the press alone
-    elif isinstance(place, Ready | Asked | AskWhite):
+    elif isinstance(place, Ready | ToBeDone | AskWhite):
         asked = isinstance(place.back if isinstance(place, AskWhite) else place, SetUpAsked)
         if asked != turn.set_up_wanted:
             turn.rest(at_ns)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from controller.exposure import lag
-from controller.foot.asks import NOTHING_ASKED, Asked, moved
+from controller.foot.asks import NOTHING_ASKED, AsksDone, moved
 from controller.foot.places import DarkPlace, Place
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step, Wait
@@ -63,7 +63,7 @@ class Work:
     open: bool = False
     waited: int = 0
     """How many of the present step's waits are over."""
-    asked: Asked = NOTHING_ASKED
+    asked: AsksDone = NOTHING_ASKED
     last: Last | None = None
     aside: Plan | None = None
     """What was loaded before a check, and is again when that is over."""

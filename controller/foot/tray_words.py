@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from controller.foot.places import Asked, NothingChosen, Ready, Settling
+from controller.foot.places import NothingChosen, Ready, Settling, ToBeDone
 from controller.foot.state import State
 from controller.foot.status import PrintNow, Status, safe_left_s
 from controller.foot.trays import awaited
@@ -47,7 +47,7 @@ def first_line(state: State) -> str:
 
     Empty where the easel's own line is true: filter and hands may be made ready while a print is developed.
     """
-    if not isinstance(state.place, Ready | Asked | NothingChosen | Settling):
+    if not isinstance(state.place, Ready | ToBeDone | NothingChosen | Settling):
         return ""
     if (print_ := awaited(state)) is not None:
         return asked_words(print_)
