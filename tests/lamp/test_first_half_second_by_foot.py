@@ -47,8 +47,9 @@ def one(tmp_path: Path) -> Iterator[Bench]:
 
 def load(one: Bench) -> str:
     tree = {
-        "format": "treadle/recipe/1",
+        "format": "treadle/recipe/2",
         "title": "Crane",
+        "keep_order": True,  # each sheet begins with soft, whatever is in
         "light": [{"filter": "soft", "seconds": SOFT_S}, {"filter": "hard", "seconds": HARD_S}],
         "local": [],
     }
