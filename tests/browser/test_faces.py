@@ -563,7 +563,7 @@ def test_what_is_drawn_is_touched_where_it_is(open_phone: Callable[..., Page], d
     page.keyboard.press("Shift+Tab")
     page.keyboard.press("Enter")
     page.locator("[data-press=tool][data-act=burn]").dispatch_event("click")
-    wanted = [("paper", True), ("negative", False), ("card on", desk.status().number)]
+    wanted = [("paper", True), ("negative", False, "A"), ("card on", desk.status().number)]
     wanted += [("tool", "C", "dodge", True), ("tool", "A", "burn", True)]
     assert wait_until(lambda: len(room.hands) == len(wanted), page), room.hands
     assert room.hands == wanted

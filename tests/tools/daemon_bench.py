@@ -157,9 +157,9 @@ class Bench:
         return until(lambda: found if (found := self.desk.record(sheet)).trays[-1:] and found.trays[-1].ended else None)
 
     def get_ready(self) -> None:
-        """Say that the filter is in, and wait until everything is ready."""
-        for _ in range(_TRIES):
-            if self.wait_for("change filter", "ready", "held").place != "change filter":
+        """Say that all is set up and the filter is in, and wait until everything is ready."""
+        for _ in range(2 * _TRIES):
+            if self.wait_for("set-up asked", "change filter", "ready", "held").place in ("ready", "held"):
                 return
             self.rest()
             self.press()

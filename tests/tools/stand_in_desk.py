@@ -294,8 +294,8 @@ class FakePractice:
     def paper(self, out: bool) -> None:
         self.hands.append(("paper", out))
 
-    def negative(self, inside: bool) -> None:
-        self.hands.append(("negative", inside))
+    def negative(self, inside: bool, which: str = "A") -> None:
+        self.hands.append(("negative", inside, which))
 
     def opal(self, inside: bool) -> None:
         self.hands.append(("opal", inside))

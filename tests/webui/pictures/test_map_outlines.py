@@ -63,5 +63,6 @@ def test_with_real_lines_the_map_stays_plain(tmp_path: Path, monkeypatch: pytest
         phone = _by_day(made)
         kept = made.desk.recipes().save(SAMPLE.read_text())
         monkeypatch.setattr(made.desk, "practice", lambda: None)
+        monkeypatch.setattr(made.desk.previews().maps, "_practice", None)
         text = phone.look(f"/shelf/{kept.id}").text
         assert "A · 2" not in _map(text)
