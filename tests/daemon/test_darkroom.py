@@ -196,7 +196,9 @@ def test_a_whole_sheet_by_foot(darkroom: Bench) -> None:
     darkroom.wait_for("finished")
     darkroom.rest()
     darkroom.hold()
-    darkroom.wait_for("change filter")
+    again = darkroom.wait_for("ready").next
+    assert again is not None
+    assert again.filter == "hard", "the next sheet begins with the filter that is in"
     (session,) = darkroom.desk.sheets().sessions
     (line,) = session.sheets
     assert (line.number, line.outcome, line.given_ms) == (1, "complete", 600)
