@@ -58,7 +58,7 @@ def test_a_strip_and_a_whole_sheet_by_foot(whole_browser: Browser, served: Serve
         tread(page)
         until_place(page, "ready")
         light(page, "finished")
-        close_sheet(page, "change filter")  # the first filter is asked for again
+        close_sheet(page, "ready")  # the next sheet begins with the filter that is in
         page.goto("/sheets")
         words = page.inner_text("main")
         assert "Short strip" in words
