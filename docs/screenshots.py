@@ -191,7 +191,7 @@ class Walk:
         self.light("ready")
         self.light("ready")
         self.light("finished")
-        self.close("change filter")
+        self.close("change filter", "ready")
         self.day()
         self.page.goto("/sheets")
         self.page.click("a:has-text('Harbour crane')")
@@ -291,7 +291,7 @@ class Walk:
 
     def map(self) -> None:
         """By day, look at the recipe's printing map."""
-        self.until("change filter")
+        self.until("change filter", "ready")
         self.page.goto("/shelf")
         self.page.click("a:has-text('Harbour crane, 8x10')")
         self.page.locator("h2:has-text('Printing map')").evaluate("one => one.scrollIntoView()")
@@ -317,7 +317,7 @@ class Walk:
         """
         self.page.goto("/")
         self.page.click("button:has-text('Harbour crane, 8x10')")
-        self.until("change filter")
+        self.until("change filter", "ready")
         self.look("")
         time.sleep(AFTER_CLOSE_S)
         self.tread(1.0)

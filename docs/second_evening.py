@@ -83,7 +83,7 @@ def main() -> None:
         walk.give(1, "change filter")
         walk.put("hard")
         walk.give(1)
-        walk.developed("print", "change filter")
+        walk.developed("print", "ready")
         walk.hand_over()
 
 

@@ -93,7 +93,9 @@ def test_a_sheet_of_soft_and_hard_is_worked_by_foot(tmp_path: Path) -> None:
         made.room.lid(False)
         made.load(0.3, filters=("soft", "hard"))
         until(lambda: made.room.active("status_led") or None)
-        assert made.wait_for("ready").headline == say("wiring.place-ready-stop-down", aperture=say("foot.to-aperture", aperture="8"))
+        assert made.wait_for("ready").headline == say(
+            "wiring.place-ready-stop-down", aperture=say("foot.to-aperture", aperture="8")
+        )
         assert made.room.safelight()
         made.rest()
         made.press()
