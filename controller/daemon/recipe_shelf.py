@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from decimal import Decimal
 from importlib.resources import files
 from typing import TYPE_CHECKING, Final, Literal
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from controller import wall
 from controller.backup.registered import THINGS
 from controller.carry.check_strips import confirmed_by, follow_pick, take_check_pick
-from controller.errors import Impossible, NotThere
+from controller.errors import Impossible, NotThere, Unreadable
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe, write
 from controller.recipe.pick import (
@@ -98,7 +99,8 @@ class RecipeShelf(OfAKind):
             if sample.name.endswith(NEGATIVES_END):
                 self._lay_set(sample.name, text)
             else:
-                self._keep(text)
+                with suppress(Unreadable):  # a light of it is longer than the longest that is allowed here
+                    self._keep(text)
 
     def _lay_set(self, name: str, text: str) -> None:
         """Lay a set of practice negatives down, under the id by which the practice darkroom knows its frames."""

@@ -113,6 +113,7 @@ def filing() -> dict[str, Any]:
     time.sleep(2)
     with watched() as late:
         beside = _appends(journal, LIGHTS)
+    copied = _mb(data.path / "backups") if copying.is_alive() else 0
     ended.set()
     copying.join()
     journal.close()
@@ -120,6 +121,7 @@ def filing() -> dict[str, Any]:
         "alone": _told(alone),
         "beside": _told(beside),
         "backups": len(made),
+        "copied_mb": copied,
         "slowest": sorted(round(ms) for ms in beside)[-10:],
         "machine_late_ms": late[0],
     }
@@ -133,6 +135,10 @@ def _appends(journal: Journal, count: int) -> list[float]:
         took.append((time.monotonic() - began) * 1000)
         time.sleep(REST_S)
     return took
+
+
+def _mb(folder: Path) -> int:
+    return sum(file.stat().st_size for file in folder.rglob("*") if file.is_file()) // 1_000_000
 
 
 def _told(ms: list[float]) -> dict[str, float]:

@@ -63,6 +63,15 @@ def test_an_empty_shelf_is_stocked_once_with_samples_that_compile(library: Recip
     assert [*library.kept("recipe"), *library.kept("strip")] == first
 
 
+def test_a_sample_with_a_light_longer_than_is_allowed_here_is_left_out(shelf: Shelf) -> None:
+    """Where the longest light is set to its least, 10 s, the darkroom still opens, with the samples that fit."""
+    library = RecipeShelf(shelf, lambda: 10_000)
+    library.stock()
+    kept = [*library.kept("recipe"), *library.kept("strip")]
+    assert kept
+    assert all(step.planned_ms <= 10_000 for each in kept for step in library.plan(each.id).steps)
+
+
 def test_practice_negatives_lie_on_a_new_shelf_under_ids_of_their_own(
     library: RecipeShelf, shelf: Shelf, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -20,8 +20,9 @@ from pathlib import Path
 from controller.daemon.darkroom import Darkroom
 from controller.daemon.desk import Desk
 from controller.errors import ControllerError
-from controller.foot.acts import ACT
+from controller.foot.acts import ACT, StandAtEnlarger
 from controller.practice.practice_scene import HURRY
+from controller.recipe.at_enlarger import AtEnlarger
 from controller.store.folder import DataFolder
 from controller.trays.process import read_process
 from hardware.fitting import Fitting
@@ -78,6 +79,14 @@ def answer(desk: Desk, asked: dict[str, object]) -> str:
                 desk.recipes().save(text, plan.source)
             case {"settings": dict(changes)}:
                 desk.change_settings(changes)
+            case {"reference": True}:
+                from tools.fitted_papers import demo  # a fit, which needs what few who start a daemon here wait for
+
+                stands = {"negative_title": "Crane", "magnification": 2.0, "aperture": 8.0, "head_height_mm": 620.0}
+                kept = desk.papers().keep(demo())
+                bench = AtEnlarger(paper=kept.id, paper_title=kept.title, **stands)
+                desk.do(StandAtEnlarger(bench=bench), desk.status().number)
+                desk.easel().begin("reference", desk.status().number)
             case {"process": str(text)}:
                 desk.trays().keep_process(read_process(text, "process"))
             case {"act": act}:
