@@ -7,11 +7,11 @@ The noise of a cycle is that of three things. *The step*: counts are whole. *The
 each of the two channels whose difference is the light. None was found of this chip; of a sister by the same maker the
 data sheet gives it (TMD4903, v1-12 of 2015-05-14, figure 8: the standard deviation of 1,000 samples at gain 16 is
 0.005 % of full scale), and the larger reading of it is taken: that share of this one's full scale, though the cycle
-there is shorter. At the largest gain nothing is published but the bound of the count in the dark, 20 (from memory; the sister's
-is 3, at a gain of 64): all of it is taken for three deviations. *The light*: it comes in electrons, `ELECTRONS` to a
-count, so N counts scatter by √(N/`ELECTRONS`): next to nothing. Derived: 6,024 counts for a microwatt a cm² of white
-light in 100 ms at the largest gain (data sheet, figure 9, as a public driver quotes it), 262 at gain high, on a diode
-of 0.1 mm² (assumed), are 2.8·10⁸ photons of 550 nm.
+there is shorter. At the largest gain nothing is published but the bound of the count in the dark, 20 (from memory; the
+sister's is 3, at a gain of 64): all of it is taken for three deviations. *The light*: it comes in electrons,
+`ELECTRONS` to a count, so N counts scatter by √(N/`ELECTRONS`): next to nothing. Derived: 6,024 counts for a microwatt
+a cm² of white light in 100 ms at the largest gain (data sheet, figure 9, as a public driver quotes it), 262 at gain
+high, on a diode of 0.1 mm² (assumed), are 2.8·10⁸ photons of 550 nm.
 """
 
 from __future__ import annotations

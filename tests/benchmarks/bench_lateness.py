@@ -69,7 +69,8 @@ def measure(
                 daemon.ask(act={"verb": "paper away"})
                 while (begun := daemon.ask(reference=True)) is None:  # until the sensor answers
                     time.sleep(0.2)
-                assert begun.plan is not None and begun.plan.kind == "readings"
+                assert begun.plan is not None
+                assert begun.plan.kind == "readings"
             else:
                 daemon.ask(save=sheet(lit_ms / 1000, "Lateness"))
             if busy:
