@@ -8,10 +8,10 @@ each of the two channels whose difference is the light. None was found of this c
 data sheet gives it (TMD4903, v1-12 of 2015-05-14, figure 8: the standard deviation of 1,000 samples at gain 16 is
 0.005 % of full scale), and the larger reading of it is taken: that share of this one's full scale, though the cycle
 there is shorter. At the largest gain nothing is published but the bound of the count in the dark, 20 (from memory; the
-sister's is 3, at a gain of 64): all of it is taken for three deviations. *The light*: it comes in electrons,
-`ELECTRONS` to a count, so N counts scatter by √(N/`ELECTRONS`): next to nothing. Derived: 6,024 counts for a microwatt
-a cm² of white light in 100 ms at the largest gain (data sheet, figure 9, as a public driver quotes it), 262 at gain
-high, on a diode of 0.1 mm² (assumed), are 2.8·10⁸ photons of 550 nm.
+sister's is 3, at a gain of 64): all of it is taken for scatter, three deviations to either side. *The light*: it comes
+in electrons, `ELECTRONS` to a count, so N counts scatter by √(N/`ELECTRONS`): next to nothing. Derived: 6,024 counts
+for a microwatt a cm² of white light in 100 ms at the largest gain (data sheet, figure 9, as a public driver quotes
+it), 262 at gain high, on a diode of 0.1 mm² (assumed), are 2.8·10⁸ photons of 550 nm.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ TIMES: Final[dict[Gain, float]] = {"low": 1 / 411.0, "medium": 24.3 / 411.0, "hi
 """What this one's gains are against high; the data sheet's are about 1/428, 25/428, 1 and 23, and no two are alike."""
 DARK: Final[dict[Gain, float]] = {"low": 0.0, "medium": 0.0, "high": 0.3, "max": 4.0}
 """Counts of a cycle in full darkness (the data sheet, from memory: 0 to 20 at the largest gain)."""
-READ_NOISE: Final[dict[Gain, float]] = {"low": 1.9, "medium": 1.9, "high": 1.9, "max": 6.7}
-"""0.005 % of the 36,863 counts that are full in 100 ms; a third of 20."""
+READ_NOISE: Final[dict[Gain, float]] = {"low": 1.9, "medium": 1.9, "high": 1.9, "max": 3.3}
+"""0.005 % of the 36,863 counts that are full in 100 ms; a sixth of 20."""
 ELECTRONS: Final[dict[Gain, float]] = {"low": 4.5e8, "medium": 1.8e7, "high": 1.0e6, "max": 4.6e4}
 
 
