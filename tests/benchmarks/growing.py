@@ -113,16 +113,17 @@ def print_one_light(phone: Phone, room: PracticeDarkroom) -> None:
     assert source, "there is nothing to choose"
     phone.act("paper-away")
     assert phone.act("load", source=source.group(1)) in (200, 303)
-    filters = iter(["soft", "hard", "2", "00", "5"])
     for _ in range(12):
-        place = phone.status()["place"]
-        if place in ("ready", "held"):
+        word = phone.status()
+        if word["place"] in ("ready", "held"):
             return
-        if place == "change filter":
-            room.log_filter(next(filters, "soft"))
-            time.sleep(0.6)
-            room.press(120)
+        if word["filter_wanted"]:
+            room.log_filter(word["filter_wanted"])
+        time.sleep(0.6)
+        if phone.status()["place"] not in ("ready", "held"):
+            room.press(120)  # whatever is asked before the first light is done
         time.sleep(0.5)
+    raise AssertionError(f"no light comes next: it is at {phone.status()['place']}")
 
 
 def kill_in_light(served: Served, phone: Phone, room: PracticeDarkroom) -> float:

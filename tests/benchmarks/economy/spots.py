@@ -1,7 +1,7 @@
 """Readings at the easel: two spots measured, a pair at once, then verdicts; and how far spots and evenings may be off.
 
 The sensor's noise is the practice sensor's own (`hardware.practice.sensor`, with its sources): at gain high a spot
-that gives 20 counts a cycle and more scatters by less than 0.01. What a probe laid a little beside the tone is off by,
+that gives 40 counts a cycle and more scatters by less than 0.01. What a probe laid a little beside the tone is off by,
 and what all spots of an evening share, is added in the rows that say so.
 """
 
