@@ -19,7 +19,7 @@ from pydantic import Field
 from controller.errors import StoreTrouble
 from controller.files import sync_file
 from controller.model import Frozen
-from controller.store.database import open_store, read_store, telling
+from controller.store.database import in_order, open_store, read_store, telling
 from controller.store.schemas import JOURNAL
 from controller.words import say
 
@@ -142,6 +142,7 @@ def _add_rows(source: Path, to: sqlite3.Connection, after: int, between: Callabl
         while rows := from_.execute(
             "SELECT * FROM rows WHERE number > ? AND number <= ? ORDER BY number LIMIT ?", (after, upto, _ROWS_AT_ONCE)
         ).fetchall():
+            in_order((row[0] for row in rows), after, source, JOURNAL)
             to.execute("SAVEPOINT some")  # one settling for all of them
             to.executemany(f"INSERT INTO rows VALUES ({', '.join('?' * len(rows[0]))})", rows)  # noqa: S608
             to.execute("RELEASE some")

@@ -147,6 +147,20 @@ def telling(path: Path | None, schema: Schema) -> Iterator[None]:
         raise trouble(str(getattr(problem, "sqlite_errorname", "")), str(problem), path, schema) from problem
 
 
+def in_order(numbers: Iterable[int], after: int, path: Path | None, schema: Schema) -> None:
+    """Hold rows that were asked for in their order, above `after`, to that order.
+
+    In a damaged file a search can end at rows that do not go on, and who goes on from the last one found never ends.
+
+    Raises:
+        Damaged: they are not in their order.
+    """
+    for number in numbers:
+        if number <= after:
+            raise trouble("CORRUPT", say("store.no-order"), path, schema)
+        after = number
+
+
 def trouble(code: str, detail: str, path: Path | None, schema: Schema) -> StoreTrouble:
     """Return the sentence, with a remedy, for the database's word `code` (as SQLITE_FULL) and its `detail`."""
     key = _SENTENCES.get(code.removeprefix("SQLITE_").partition("_")[0], "store.other")

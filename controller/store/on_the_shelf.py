@@ -16,7 +16,7 @@ from pydantic import ValidationError
 from controller.errors import Damaged, NotThere
 from controller.exposure.stops import shown
 from controller.model import Frozen
-from controller.store.database import sum_of, telling
+from controller.store.database import in_order, sum_of, telling
 from controller.store.schemas import SHELF
 from controller.store.versions import Away, Kept
 from controller.words import say
@@ -110,6 +110,7 @@ class OnTheShelf:
         sql = f"SELECT number, id FROM {what} WHERE number > ? ORDER BY number LIMIT ?"  # noqa: S608
         with self._lock, telling(self._path, SHELF):
             found = self._connection.execute(sql, (after, limit)).fetchall()
+        in_order((number for number, _ in found), after, self._path, SHELF)
         return tuple(dict.fromkeys(id_ for _, id_ in found)), found[-1][0] if found else after
 
     def stands(self, id: str) -> tuple[int, Kept, bool]:  # noqa: A002
@@ -170,6 +171,7 @@ class OnTheShelf:
                 found = self._connection.execute(sql, (number, _AT_ONCE)).fetchall()
             if not found:
                 return
+            in_order((columns[0] for columns in found), number, self._path, SHELF)
             for number, *columns in found:  # noqa: B007 - the last one is where to go on
                 yield self._read(columns)
 

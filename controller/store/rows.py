@@ -13,7 +13,7 @@ from pydantic import Field, ValidationError
 
 from controller.errors import Damaged, StoreTrouble
 from controller.model import Frozen
-from controller.store.database import sum_of, telling
+from controller.store.database import in_order, sum_of, telling
 from controller.store.entries import ENTRY, Entry, Intent
 from controller.store.schemas import JOURNAL
 from controller.words import say
@@ -73,7 +73,9 @@ class Reader:
             values.extend(wanted)
         sql += " ORDER BY number LIMIT ?"
         values.append(-1 if limit is None else limit)
-        return tuple(self._row(found) for found in self.ask(sql, values))
+        rows = tuple(self._row(found) for found in self.ask(sql, values))
+        in_order((row.number for row in rows), after, self._path, JOURNAL)
+        return rows
 
     def readable(self, *, after: int, until: int, kinds: Sequence[str]) -> Iterator[Row]:
         """Give the rows of these kinds numbered above `after` up to `until`, in order, without those damaged."""
@@ -103,7 +105,9 @@ class Reader:
             "SELECT number, sheet FROM rows AS p WHERE kind = 'planned' AND number < ? AND NOT EXISTS (SELECT 1"
             " FROM rows WHERE sheet = p.sheet AND number < p.number AND kind = 'planned') ORDER BY number DESC LIMIT ?"
         )
-        return tuple((int(number), str(sheet)) for number, sheet in self.ask(sql, (before, limit)))
+        found = tuple((int(number), str(sheet)) for number, sheet in self.ask(sql, (before, limit)))
+        in_order((-number for number, _ in found), -before, self._path, JOURNAL)
+        return found
 
     def each(self, *, after: int = 0, kinds: Iterable[str] = ()) -> Iterator[Row]:
         """Give the rows numbered above `after`, of these kinds, in their order, some at a time: not all at once.
@@ -132,7 +136,8 @@ class Reader:
     def touched(self, after: int, limit: int = -1) -> tuple[frozenset[str], int]:
         """Return the sheets that the first `limit` rows above `after` speak of, and the last number looked at."""
         found = self.ask("SELECT number, sheet FROM rows WHERE number > ? ORDER BY number LIMIT ?", (after, limit))
-        last = max((int(number) for number, _ in found), default=after)
+        in_order((int(number) for number, _ in found), after, self._path, JOURNAL)
+        last = int(found[-1][0]) if found else after
         return frozenset(str(sheet) for _, sheet in found if sheet), last
 
     def fingerprint(self, number: int) -> tuple[str | int, ...]:
@@ -161,6 +166,7 @@ class Reader:
         while True:
             sql = f"SELECT {self._read} FROM rows WHERE number > ? ORDER BY number LIMIT {_AT_ONCE}"  # noqa: S608
             found = self.ask(sql, (number,))
+            in_order((int(columns[0]) for columns in found), number, self._path, JOURNAL)
             for columns in found:
                 number = int(columns[0])
                 if columns[-1] is not None and columns[-1] != sum_of(columns[:-1]):

@@ -7,8 +7,9 @@ import shutil
 import sqlite3
 import stat
 import struct
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -17,9 +18,10 @@ from tools.history import FakeWall, whole_sheet
 from controller.backup.export import export
 from controller.commands.check.card import look_at_stores
 from controller.errors import ControllerError, Damaged, StoreTrouble
-from controller.store.database import telling
+from controller.store.database import read_store, telling
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
+from controller.store.rows import Reader
 from controller.store.said_of_sheets import Remark
 from controller.store.schemas import JOURNAL
 from controller.store.shelf import Shelf
@@ -277,3 +279,59 @@ def test_emptying_waits_for_nobody(data: DataFolder, caplog: pytest.LogCaptureFi
         assert not journal._emptying.is_alive()
         journal.append(*whole_sheet("c", 3))
     assert not caplog.records
+
+
+def _misled(path: Path, table: str) -> None:
+    """Have a search of a table's rows end before rows that it has passed, as a flipped bit in its tree can.
+
+    SQLite's file format: a table's interior page (kind 5) has a header of 12 bytes, then the places of its cells, each
+    the number of a page (4 bytes) and the highest row number below it (a varint).
+    """
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        (size,) = connection.execute("PRAGMA page_size").fetchone()
+        (root,) = connection.execute("SELECT rootpage FROM sqlite_schema WHERE name = ?", (table,)).fetchone()
+    whole = bytearray(path.read_bytes())
+    page = (root - 1) * size
+    assert whole[page] == 5, "there are too few rows for a tree"
+    (cells,) = struct.unpack_from(">H", whole, page + 3)
+    (cell,) = struct.unpack_from(">H", whole, page + 12 + 2 * (cells - 1))
+    key = page + cell + 4
+    assert whole[key] < 0x80, "the highest number below takes more than a byte"
+    whole[key : key + 1] = b"\x7f"  # 127, where it was less
+    path.write_bytes(whole)
+
+
+@pytest.mark.parametrize("look", ["each", "changed", "export", "follow"])
+def test_rows_that_never_end_are_damage(data: DataFolder, tmp_path: Path, look: str) -> None:
+    """A tree that leads back would have whoever reads row after row read for ever, and an export fill the card."""
+    with _journal(data) as journal:
+        for number in range(90):
+            journal.append(Remark(sheet="a", text=f"{number} " + "the sky a little darker " * 20))
+        assert journal.last() < 127
+    _misled(data.journal, "rows")
+    journal = Reader(read_store(data.journal, JOURNAL), data.journal, None)
+
+    def follow() -> None:
+        after = 0
+        for _ in range(100):
+            _, after = journal.touched(after, 50)
+
+    looks: dict[str, Callable[[], object]] = {
+        "each": lambda: list(islice(journal.each(), 1000)),
+        "changed": journal.changed,
+        "export": lambda: export(data, tmp_path / "out"),
+        "follow": follow,
+    }
+    with journal, pytest.raises(Damaged, match="do not stand in their order"):
+        looks[look]()
+
+
+def test_a_shelf_that_never_ends_is_damage(data: DataFolder) -> None:
+    """The same of what is kept."""
+    with Shelf.open(data.shelf, FakeWall().now) as shelf:
+        for number in range(60):
+            shelf.save("recipe", f"Crane {number}", '{"notes": "' + "as the proof " * 60 + '"}')
+    _misled(data.shelf, "kept")
+    with Shelf.look(data.shelf) as shelf, pytest.raises(Damaged, match="in their order"):
+        list(islice(shelf.each(), 1000))
