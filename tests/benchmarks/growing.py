@@ -9,6 +9,7 @@ import re
 import signal
 import time
 from contextlib import suppress
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -113,13 +114,14 @@ def print_one_light(phone: Phone, room: PracticeDarkroom) -> None:
     assert source, "there is nothing to choose"
     phone.act("paper-away")
     assert phone.act("load", source=source.group(1)) in (200, 303)
-    for _ in range(12):
-        word = phone.status()
-        if word["place"] in ("ready", "held"):
-            return
-        if word["filter_wanted"]:
-            room.log_filter(word["filter_wanted"])
-        time.sleep(0.6)
+    filters = cycle(("soft", "hard", "2", "3", "00", "5", "0", "1", "4"))
+    for _ in range(24):
+        match phone.status()["place"]:
+            case "ready" | "held":
+                return
+            case "change filter":
+                room.log_filter(next(filters))
+                time.sleep(0.6)
         if phone.status()["place"] not in ("ready", "held"):
             room.press(120)  # whatever is asked before the first light is done
         time.sleep(0.5)
