@@ -16,7 +16,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
-from tools.held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
+from tools.held_up import (
+    pytest_configure_node,
+    pytest_runtest_protocol,
+    pytest_sessionfinish,
+    pytest_sessionstart,
+    pytest_terminal_summary,
+    witness,
+)
 from tools.real_time import NAME as BY_REAL_TIME
 from tools.real_time import by_real_time, real_time_is_said
 from tools.templates import compile_once
@@ -26,8 +33,10 @@ if TYPE_CHECKING:
 
 __all__ = [
     "by_real_time",
+    "pytest_configure_node",
     "pytest_runtest_protocol",
     "pytest_sessionfinish",
+    "pytest_sessionstart",
     "pytest_terminal_summary",
     "real_time_is_said",
     "witness",

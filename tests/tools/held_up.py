@@ -11,23 +11,39 @@ import gc
 import time
 import warnings
 from collections.abc import Iterator
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import pytest
 from _pytest.runner import runtestprotocol
 
 from tools.witness import Witness
 
+if TYPE_CHECKING:
+    from xdist.workermanage import WorkerController
+
 GOES: Final = 3
 _TOLD: Final = "held up"
+_SHARED: Final = "witness"
 _witness: list[Witness] = []
 
 
-def the_witness() -> Witness:
-    """Return this session's witness, who begins to watch when first asked for."""
+def the_witness(shared: str = "") -> Witness:
+    """Return this session's witness, who begins to watch when first asked for; a worker's is its main process's."""
     if not _witness:
-        _witness.append(Witness())
+        _witness.append(Witness(shared))
     return _witness[0]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: WorkerController) -> None:
+    """Tell a worker, as it starts, where the one witness writes: each costs a hundredth of a processor and more."""
+    node.workerinput[_SHARED] = the_witness().place
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """Ask that one, where this is such a worker."""
+    if shared := getattr(session.config, "workerinput", {}).get(_SHARED):
+        the_witness(shared)
 
 
 @pytest.fixture

@@ -4,10 +4,14 @@ What is measured by real time can be held up by the product or by the machine be
 its own, with a thread on each processor that has nothing to do but to wake every few milliseconds; where it too is
 late, the machine stood still. It also notes the spans in which all that ran waited for the disk, as the kernel counts
 them (/proc/pressure/io). It says nothing about a machine that is slow and steady: limits must have room for that.
+
+The workers of one run share the witness of their main process, which stands behind all of them alike. What it has seen
+is in a file: its pid, how many processors it watches, the moment to which it has looked on each, and then the stalls.
 """
 
 from __future__ import annotations
 
+import mmap
 import os
 import struct
 import subprocess
@@ -28,37 +32,55 @@ _DISK_SHARE: Final = 0.8
 """The disk held all up where something waited for it so much of such a span."""
 _PRESSURE: Final = Path("/proc/pressure/io")
 _SPAN: Final = struct.Struct("=qq")
+_WORD: Final = 8
 _SURE_S: Final = 5.0
 
 
 class Witness:
-    """A process that watches from now on, until `close`. It is nobody's child, so that tests may count their own."""
+    """A process that watches from now on, until `close`. It is nobody's child, so that tests may count their own.
 
-    def __init__(self) -> None:
-        told, self._place = tempfile.mkstemp(prefix="witness-")
-        os.pwrite(told, _SPAN.pack(0, 0), 0)
+    shared: the place of another's witness (its `place`), to ask that one; it must outlive this.
+    """
+
+    def __init__(self, shared: str = "") -> None:
+        self._leash = -1
+        place = shared or self._send_out()
+        self._file = os.open(place, os.O_RDONLY | os.O_CLOEXEC)
+        if not shared:
+            self._seen_to(time.monotonic_ns())
+            Path(place).unlink()
+        self.pid = self._words(0, 1)[0]
+        """Of its process."""
+
+    def _send_out(self) -> str:
+        """Start its process, on a leash; return where it writes."""
+        told, place = tempfile.mkstemp(prefix="witness-")
         os.close(told)
         read, self._leash = os.pipe()
-        command = [sys.executable, "-P", "-S", __file__, self._place, str(read)]
+        command = [sys.executable, "-P", "-S", __file__, place, str(read)]
         subprocess.run(command, pass_fds=[read], check=True, stdin=subprocess.DEVNULL)
         os.close(read)
-        self._file = os.open(self._place, os.O_RDONLY | os.O_CLOEXEC)
-        self._seen_to(time.monotonic_ns())
-        Path(self._place).unlink()
-        self.pid = _SPAN.unpack(os.pread(self._file, _SPAN.size, 0))[1]
-        """Of its process."""
+        return place
+
+    @property
+    def place(self) -> str:
+        """Where others open what it writes, as long as this is open."""
+        return f"/proc/{os.getpid()}/fd/{self._file}"
+
+    def _words(self, first: int, count: int) -> tuple[int, ...]:
+        return struct.unpack(f"={count}q", os.pread(self._file, count * _WORD, first * _WORD))
 
     def _seen_to(self, at_ns: int) -> None:
         """Wait until it has looked past a moment."""
         end = time.monotonic() + _SURE_S
-        while _SPAN.unpack(os.pread(self._file, _SPAN.size, 0))[0] < at_ns:
+        while os.fstat(self._file).st_size < _head(1) or min(self._words(2, self._words(1, 1)[0])) < at_ns:
             assert time.monotonic() < end, "the witness is gone"
             time.sleep(0.001)
 
     def stalls(self, since_ns: int, until_ns: int) -> list[tuple[int, int]]:
         """Return the spans, (from, to) in ns of the monotonic clock, in which the machine stood still, none twice."""
         self._seen_to(until_ns)
-        body = os.pread(self._file, os.fstat(self._file).st_size, 0)[_SPAN.size :]
+        body = os.pread(self._file, os.fstat(self._file).st_size, _head(self._words(1, 1)[0]))
         spans = sorted(
             (max(begin, since_ns), min(end, until_ns))
             for begin, end in _SPAN.iter_unpack(body[: len(body) // _SPAN.size * _SPAN.size])
@@ -82,36 +104,35 @@ class Witness:
         return late_ms - self.held_ms(due_ns, at_ns) if at_ns > due_ns else late_ms
 
     def close(self) -> None:
-        """Let it go: it ends when the pipe does."""
-        os.close(self._leash)
+        """Let it go: it ends when the pipe does; where it is another's, it stays."""
+        if self._leash >= 0:
+            os.close(self._leash)
         os.close(self._file)
 
 
 class _Watch:
     """The witness's own side."""
 
-    def __init__(self, place: str) -> None:
-        self._file = os.open(place, os.O_WRONLY)
-        self._ends = os.open(place, os.O_WRONLY | os.O_APPEND)
-        self._turn = threading.Lock()
-        self._looked: dict[int, int] = {}
+    def __init__(self, place: str, processors: int) -> None:
+        self._ends = os.open(place, os.O_RDWR | os.O_APPEND)
+        os.write(self._ends, struct.pack(f"={2 + processors}q", os.getpid(), processors, *[0] * processors))
+        # memory, not the file: hundreds of times in a second is often enough for a call to tell in the processors' time
+        self._looked = memoryview(mmap.mmap(self._ends, _head(processors))).cast("q")[2:]
 
     def _late(self, since_ns: int, until_ns: int) -> None:
         os.write(self._ends, _SPAN.pack(since_ns, until_ns))
 
-    def processor(self, number: int) -> None:
+    def processor(self, turn: int, number: int) -> None:
         """Wake on one processor again and again."""
         os.sched_setaffinity(0, {number})
+        looked, clock, sleep, step_s = self._looked, time.monotonic_ns, time.sleep, STEP_NS / 1e9
+        since = clock()
         while True:
-            due = time.monotonic_ns() + STEP_NS
-            time.sleep(STEP_NS / 1e9)
-            now = time.monotonic_ns()
-            if now - due > LATE_NS:
-                self._late(due, now)
-            with self._turn:
-                self._looked[number] = now
-                if len(self._looked) == _processors():
-                    os.pwrite(self._file, _SPAN.pack(min(self._looked.values()), os.getpid()), 0)
+            sleep(step_s)
+            now = clock()
+            if now - since > STEP_NS + LATE_NS:
+                self._late(since + STEP_NS, now)
+            looked[turn] = since = now
 
     def disk(self) -> None:
         """Look how long something waited for the disk."""
@@ -129,8 +150,9 @@ def _waited_ns() -> int:
     return int(_PRESSURE.read_text().splitlines()[0].rpartition("=")[2]) * 1000
 
 
-def _processors() -> int:
-    return len(os.sched_getaffinity(os.getpid()))
+def _head(processors: int) -> int:
+    """Return how many bytes stand before the first stall."""
+    return (2 + processors) * _WORD
 
 
 def main(place: str, leash: int) -> None:
@@ -138,9 +160,10 @@ def main(place: str, leash: int) -> None:
     if os.fork():
         os._exit(0)
     os.setsid()
-    watch = _Watch(place)
-    for number in os.sched_getaffinity(0):
-        threading.Thread(target=watch.processor, args=(number,), daemon=True).start()
+    processors = sorted(os.sched_getaffinity(0))
+    watch = _Watch(place, len(processors))
+    for turn, number in enumerate(processors):
+        threading.Thread(target=watch.processor, args=(turn, number), daemon=True).start()
     with suppress(OSError, IndexError, ValueError):  # not every kernel counts it
         _waited_ns()
         threading.Thread(target=watch.disk, daemon=True).start()

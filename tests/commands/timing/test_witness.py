@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,14 @@ pytestmark = pytest.mark.usefixtures("by_real_time")
 
 TESTS = Path(__file__).resolve().parents[2]
 CONFTEST = """\
-from tools.held_up import pytest_runtest_protocol, pytest_sessionfinish, pytest_terminal_summary, witness
+from tools.held_up import (
+    pytest_configure_node,
+    pytest_runtest_protocol,
+    pytest_sessionfinish,
+    pytest_sessionstart,
+    pytest_terminal_summary,
+    witness,
+)
 
 def pytest_configure(config):
     config.addinivalue_line("markers", "real: by real time")
@@ -40,19 +48,43 @@ def test_it(witness):
         witness.stalls = lambda since, until: []
     assert len(goes.read_text()) > {bad}, "too soon"
 """
+NAMES_IT = """\
+import os
+from pathlib import Path
+
+def test_it(witness):
+    Path(os.environ["PYTEST_XDIST_WORKER"]).write_text(str(witness.pid))
+"""
 
 
-def test_a_stall_is_seen_and_measured(witness: Witness) -> None:
-    """What keeps the witness from running is told as a stall of that length, and only where it was."""
-    begin_ns = time.monotonic_ns()
-    os.kill(witness.pid, signal.SIGSTOP)
-    time.sleep(0.2)
-    os.kill(witness.pid, signal.SIGCONT)
-    end_ns = time.monotonic_ns()
-    assert witness.held_ms(begin_ns, end_ns) >= 150
-    assert witness.held_ms(begin_ns + 50 * MS, begin_ns + 100 * MS) == pytest.approx(50)
-    spans = witness.stalls(begin_ns - 1000 * MS, end_ns)
-    assert all(before[1] < after[0] for before, after in itertools.pairwise(spans))
+def play(folder: Path, tests: str, *words: str) -> subprocess.CompletedProcess[str]:
+    """Play these tests in a run of their own."""
+    (folder / "conftest.py").write_text(CONFTEST)
+    (folder / "test_it.py").write_text(tests)
+    return subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *words, "test_it.py"],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(TESTS)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_a_stall_is_seen_and_measured() -> None:
+    """What keeps a witness from running is told as a stall of that length, and only where it was; to whoever asks."""
+    with closing(Witness()) as made, closing(Witness(made.place)) as shared:  # its own: this one's word is no excuse
+        assert shared.pid == made.pid
+        begin_ns = time.monotonic_ns()
+        os.kill(made.pid, signal.SIGSTOP)
+        time.sleep(0.2)
+        os.kill(made.pid, signal.SIGCONT)
+        end_ns = time.monotonic_ns()
+        for asked in (made, shared):
+            assert asked.held_ms(begin_ns, end_ns) >= 150
+            assert asked.held_ms(begin_ns + 50 * MS, begin_ns + 100 * MS) == pytest.approx(50)
+            spans = asked.stalls(begin_ns - 1000 * MS, end_ns)
+            assert all(before[1] < after[0] for before, after in itertools.pairwise(spans))
 
 
 def test_it_is_nobodys_child_and_goes_when_it_is_let_go() -> None:
@@ -60,6 +92,8 @@ def test_it_is_nobodys_child_and_goes_when_it_is_let_go() -> None:
     before = children()
     made = Witness()
     assert children() == before
+    Witness(made.place).close()
+    made.held_ms(0, time.monotonic_ns())
     assert Path(f"/proc/{made.pid}").exists()
     made.close()
     until(lambda: not Path(f"/proc/{made.pid}").exists())
@@ -70,17 +104,17 @@ def test_it_is_nobodys_child_and_goes_when_it_is_let_go() -> None:
 )
 def test_only_what_was_held_up_is_played_again(tmp_path: Path, stalls: bool, bad: int, goes: int, passes: bool) -> None:
     """A failure beside no stall is one at once; beside a stall the test is played again, three times at the most."""
-    (tmp_path / "conftest.py").write_text(CONFTEST)
-    (tmp_path / "test_it.py").write_text(FAILS.format(stalls=stalls, bad=bad))
-    done = subprocess.run(
-        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "test_it.py"],
-        cwd=tmp_path,
-        env={**os.environ, "PYTHONPATH": str(TESTS)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = play(tmp_path, FAILS.format(stalls=stalls, bad=bad))
     assert (done.returncode == 0) is passes, done.stdout + done.stderr
     assert (tmp_path / "goes").read_text() == "x" * goes
     assert ("played again: the machine stood still" in done.stdout) is (goes > 1)
     assert ("the longest" in done.stdout and "too soon" in done.stdout) or not passes
+
+
+def test_the_workers_of_one_run_share_a_witness(tmp_path: Path) -> None:
+    """It is their main process's, and goes with it."""
+    done = play(tmp_path, NAMES_IT, "-n", "2", "--dist", "each")
+    assert done.returncode == 0, done.stdout + done.stderr
+    first, second = ((tmp_path / worker).read_text() for worker in ("gw0", "gw1"))
+    assert first == second
+    until(lambda: not Path(f"/proc/{first}").exists())
