@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from webui.server import Server
 
 PORT: Final = 8090
+_RECKON_NOTHING: Final = frozenset(
+    ("serve", "status", "pair", "phones", "check", "wiring", "export", "import", "backup", "restore")
+)
 _BAD_INPUT: Final = 2
 _FAILED: Final = 1
 
@@ -46,7 +49,7 @@ def _run(words: Sequence[str]) -> int:
     from controller.errors import ControllerError
     from hardware.errors import HardwareError
 
-    args = _parser(serving=words[:1] == ["serve"]).parse_args(words)
+    args = _parser(words[0] if words else "").parse_args(words)
     try:
         do: Callable[[argparse.Namespace], int] = args.do
         return do(args)
@@ -75,8 +78,12 @@ class _Parser(argparse.ArgumentParser):
         raise SystemExit(_refuse(f"{message}; see “{self.prog} --help”"))
 
 
-def _parser(*, serving: bool = False) -> argparse.ArgumentParser:
-    """Return what reads the command line; `serving`: without commands whose rooms a daemon would hold for nothing."""
+def _parser(word: str = "") -> argparse.ArgumentParser:
+    """Return what reads the command line that begins with `word`.
+
+    Where that is a command that reckons nothing, those that do are left out, with their rooms: a daemon would hold them
+    for nothing, and whoever asks how it stands would wait for them.
+    """
     from importlib.metadata import version
 
     from controller.exposure.decimals import seconds
@@ -110,7 +117,7 @@ def _parser(*, serving: bool = False) -> argparse.ArgumentParser:
     replay.add_argument("--sheet", type=int, default=1, help=say("picture.sheet"))
     replay.set_defaults(do=_replay)
 
-    if not serving:
+    if word not in _RECKON_NOTHING:
         _add_reckoning(commands)
 
     commands.add_parser("dark", help=say("command.dark"))

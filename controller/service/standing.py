@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from controller.addresses import Places
-from controller.daemon.desk import Desk
-from controller.foot.status import Status
 from controller.model import Frozen
 from controller.words import say
+
+if TYPE_CHECKING:  # whoever asks a daemon how it stands needs none of what it is made of
+    from controller.daemon.desk import Desk
+    from controller.foot.status import Status
 
 _PLACES_NS: Final = 5_000_000_000
 """So long the addresses that were found last are good enough for a line that nobody may be reading."""

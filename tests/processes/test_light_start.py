@@ -48,13 +48,30 @@ def pages() -> list[str]:
 
 def test_a_daemon_brings_no_command_that_only_reckons() -> None:
     """Reading `serve` loads neither the calculators nor what measures the lamp's lateness; `--help` still has all."""
-    asked = "import sys, treadle; treadle._parser(serving={}); print(*sys.modules)"
-    for serving in (True, False):
-        done = subprocess.run(
-            [sys.executable, "-c", asked.format(serving)], cwd=ROOT, capture_output=True, text=True, check=True
-        )
-        loaded = set(done.stdout.split())
-        assert {"controller.commands.calc", "controller.commands.timing.command"}.isdisjoint(loaded) is serving
+    for word, light in (("serve", True), ("status", True), ("--help", False), ("calc", False), ("stauts", False)):
+        loaded = loaded_by(f"import treadle; treadle._parser({word!r})")
+        assert {"controller.commands.calc", "controller.commands.timing.command"}.isdisjoint(loaded) is light, word
+
+
+def test_asking_how_it_stands_loads_nothing_of_a_daemon(tmp_path: Path) -> None:
+    """`status`, `pair` and `phones`, asked of a folder that nothing serves, load neither daemon, store nor pages."""
+    for word in ("status", "pair", "phones"):
+        loaded = loaded_by(f"import treadle; assert treadle.main(['{word}', '--data', '{tmp_path}'])")
+        assert "controller.service.door" in loaded
+        heavy = {"controller.daemon.desk", "controller.store.journal", "apscheduler", "flask"} & loaded
+        assert not heavy, f"{word} loads {heavy}"
+
+
+def loaded_by(program: str) -> set[str]:
+    """Return the modules that a new process has loaded by the end of a program."""
+    done = subprocess.run(
+        [sys.executable, "-c", f"{program}; import sys; print(*sys.modules)"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return set(done.stdout.split())
 
 
 def test_pages_load_nothing_heavy(served: Served) -> None:
