@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import select
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Final, Protocol
 
@@ -12,6 +12,15 @@ NS_PER_MS: Final = 1_000_000
 """Nanoseconds in a millisecond: plans are in the one, facts in the other."""
 SPIN_NS: Final = 700_000
 """Before an exact deadline the last stretch is spun, not slept: a sleep may come back this late."""
+
+
+def soonest(moments: Iterable[int | None]) -> int | None:
+    """Return the first of some moments; None stands for never."""
+    first = None
+    for moment in moments:
+        if moment is not None and (first is None or moment < first):
+            first = moment
+    return first
 
 
 class Clock(Protocol):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
 from typing import Final, TypeAlias
 
 from controller.daemon.performer import Performer
@@ -16,9 +15,9 @@ from controller.foot.state import Foot, State
 from controller.foot.table import decide, settled
 from controller.foot.turn import Turn
 from controller.foot.waits import safelight_dark
-from controller.model import new_id
+from controller.model import new_id, replace
 from controller.store.entries import Entry
-from hardware.clock import NS_PER_MS
+from hardware.clock import NS_PER_MS, soonest
 from hardware.errors import KeeperAway
 from hardware.sounds import Cue
 from hardware.tether.tether import KeeperBack, KeeperLost
@@ -120,7 +119,7 @@ class Runner:
         """Return when `advance` has something to do if nothing comes before."""
         retry_ns = None if isinstance(self.state.place, Light | Focus) else self._retry_ns
         dues = (self.state.due_ns, self._lease_ns, self._room_ns, retry_ns, changes_ns(self.state, self._offered_ns))
-        return min((due for due in dues if due is not None), default=None)
+        return soonest(dues)
 
     def advance(self, now_ns: int) -> None:
         """Do what is due: the grammar's own moments, the lease of open light, what waits to be filed."""

@@ -13,7 +13,7 @@ from controller.daemon.runner import Runner, Word
 from controller.foot.effects import Watchers
 from controller.foot.events import KeeperCame
 from controller.foot.state import HARD, SOFT, State
-from hardware.clock import ManualClock
+from hardware.clock import ManualClock, soonest
 from hardware.errors import KeeperAway
 from hardware.keeper.keeper import Keeper
 from hardware.practice.memory import MemoryRoom, memory_room
@@ -87,7 +87,7 @@ class World:
         if runner_ns is not None:
             runner_ns = max(runner_ns, self._free_ns)
         dues = (self.room.next_edge_ns(), self.keeper.due_ns(), runner_ns)
-        return min((due for due in dues if due is not None), default=None)
+        return soonest(dues)
 
     def run_until(self, until_ns: int) -> None:
         """Play everything that is due up to and at `until_ns`, and stand there."""

@@ -8,9 +8,10 @@ negative or past a mask that was forgotten. Pure.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from controller.model import replace
 from controller.recipe.asks import carrier_ask, tool_ask
 from controller.recipe.plan import Ask, Hands
 from hardware.sounds import Cue

@@ -6,7 +6,6 @@ Each takes the turn and `at_ns`: the first contact of a press, a hold's own mome
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from controller.exposure import lag
 from controller.foot import trays, waits
@@ -35,6 +34,7 @@ from controller.foot.places import (
 from controller.foot.sheet_changes import call_given, close_sheet, make_set_up, stand
 from controller.foot.state import TWELFTH, State
 from controller.foot.turn import CUE_AFTER_MS, Turn, filter_cue, wants_hands
+from controller.model import replace
 from controller.store.said_of_sheets import HandsDone
 from hardware.clock import NS_PER_MS
 from hardware.sounds import Cue

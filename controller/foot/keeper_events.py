@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from controller.foot import readings, room_light, trays
 from controller.foot.effects import Darken
 from controller.foot.events import KeeperCame, StoreFailed
@@ -23,6 +21,7 @@ from controller.foot.places import (
 from controller.foot.sheet_changes import light_came, make_set_up
 from controller.foot.state import Foot
 from controller.foot.turn import Turn
+from controller.model import replace
 from controller.recipe.set_up import SetUp
 from controller.store.entries import LightCame, NoLightCame
 from hardware.clock import NS_PER_MS

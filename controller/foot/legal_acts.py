@@ -47,12 +47,13 @@ def offered(state: State, at_ns: int) -> tuple[Verb, ...]:
 def changes_ns(state: State, at_ns: int) -> int | None:
     """Return the next moment after `at_ns` at which something is offered because of the time alone, or None."""
     day = state.day_until_ns is not None
+    start = state.habits.start_from_phone and isinstance(state.place, Ready | Held)
     moments = (
-        (state.hold_from_ns, day),
-        (state.room_from_ns, day and state.habits.room_light),
-        (state.wait_until_ns, state.habits.start_from_phone and isinstance(state.place, Ready | Held)),
+        state.hold_from_ns if day else at_ns,
+        state.room_from_ns if day and state.habits.room_light else at_ns,
+        state.wait_until_ns if start else at_ns,
     )
-    return min((moment for moment, counts in moments if counts and moment > at_ns), default=None)
+    return min([moment for moment in moments if moment > at_ns], default=None)
 
 
 def _quiet(state: State) -> bool:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from controller.foot import acts, room_light, trays
 from controller.foot.asks import still_in
 from controller.foot.effects import Refuse
@@ -24,6 +22,7 @@ from controller.foot.sheet_changes import (
 )
 from controller.foot.state import State, Work
 from controller.foot.turn import Turn
+from controller.model import replace
 from controller.recipe.compile_recipe import more_burn
 from controller.recipe.plan import Step
 from controller.store.entries import Loaded

@@ -6,7 +6,6 @@ by the sensor a moment after dark. They are over by a hold, which takes its own 
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
 
 from controller.foot.events import Event, SpotTold, moment
@@ -14,6 +13,7 @@ from controller.foot.places import Fault, LeadIn, is_dark
 from controller.foot.sheet_changes import drop_check
 from controller.foot.state import Given, Last, State
 from controller.foot.turn import LAPSE_MS, Turn
+from controller.model import replace
 from controller.store.entries import LightCame
 from controller.trials.easel_lights import ALIGNMENT
 from hardware.clock import NS_PER_MS

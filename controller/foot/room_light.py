@@ -7,13 +7,13 @@ alone renews.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final
 
 from controller.foot.legal_acts import refusal
 from controller.foot.places import is_dark
 from controller.foot.state import State
 from controller.foot.turn import Turn
+from controller.model import replace
 from controller.store.entries import RoomLit
 from controller.words import say
 from hardware.clock import NS_PER_MS

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Literal
 
 from controller.exposure import lag
@@ -11,6 +10,7 @@ from controller.foot.asks import next_ask, still_in
 from controller.foot.places import AskWhite, Fault, Ready, Settling, SetUpAsked, ToBeDone
 from controller.foot.state import Given, Last, State, Work
 from controller.foot.turn import Turn
+from controller.model import replace
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Step
 from controller.recipe.set_up import SetUp

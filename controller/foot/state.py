@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Final, Literal
 
 from controller.exposure import lag
 from controller.foot.asks import NOTHING_ASKED, AsksDone, moved
 from controller.foot.places import DarkPlace, Place
+from controller.model import replace
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.plan import Plan, Step, Wait
 from controller.recipe.set_up import SetUp
@@ -24,7 +25,7 @@ HARD: Final = "hard"
 """The two lamp lines of a head with both, and the filters that it can do without a drawer."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Given:
     """The full light (lamp lag taken off) a step has had, in ns: at least, and at most."""
 
@@ -50,7 +51,7 @@ class Last:
     before: Given
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Work:
     """The plan that is chosen and what its sheet has had."""
 
@@ -158,7 +159,7 @@ TWELFTH: Final = 1 - 2 ** (-1 / 12)
 # ---- the foot's memory
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Foot:
     """What the grammar remembers of the contact.
 
@@ -232,7 +233,7 @@ class TrayPress:
     until_ns: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class State:
     """The whole of what the foot-switch grammar knows. Frozen: `decide` returns the next one."""
 

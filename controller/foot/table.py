@@ -8,7 +8,7 @@ Light begins only at the end of a lead-in, a gap or a warning, and every foot-do
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final, Literal
 
 from controller.foot import gestures as move
@@ -55,7 +55,8 @@ from controller.foot.places import (
 )
 from controller.foot.state import Foot, State
 from controller.foot.turn import Turn, easel_due_ns, place_due_ns
-from hardware.clock import NS_PER_MS
+from controller.model import replace
+from hardware.clock import NS_PER_MS, soonest
 from hardware.sounds import Cue
 from hardware.wire import (
     Cancelled,
@@ -149,8 +150,8 @@ def decide(state: State, event: Event) -> tuple[State, tuple[Effect, ...]]:
 
 def settled(state: State) -> State:
     """Return the state with the moment at which it changes by itself."""
-    dues = (easel_due_ns(state), trays.due_ns(state) if state.wet else None)
-    return replace(state, due_ns=min((due for due in dues if due is not None), default=None))
+    due_ns = soonest((easel_due_ns(state), trays.due_ns(state) if state.wet else None))
+    return state if due_ns == state.due_ns else replace(state, due_ns=due_ns)
 
 
 # ---- gestures
@@ -263,8 +264,7 @@ def _cancel_then_double(turn: Turn, at_ns: int) -> None:
 def _tick(turn: Turn, at_ns: int) -> None:
     room_light.tick(turn, at_ns)
     trays.tick(turn, at_ns)
-    due = place_due_ns(turn.state)
-    if due is not None and at_ns >= due:
+    if (due := place_due_ns(turn.state)) is not None and at_ns >= due:
         _apply(turn, "by itself", due)
 
 

@@ -6,13 +6,13 @@ Trays go on by themselves; what they sound waits while a light is on or announce
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final, Literal
 
 from controller.foot.effects import Effect
 from controller.foot.places import Focus, Gap, LeadIn, Light, Place, WhiteWarning, is_dark
 from controller.foot.state import Habits, State, TrayPress, Work
 from controller.foot.turn import CUE_AFTER_MS, Turn
+from controller.model import replace
 from controller.store.tray_rows import TrayEntered
 from controller.trays import journey
 from controller.trays.journey import WAITS_NS, Print

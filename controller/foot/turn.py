@@ -5,7 +5,6 @@ Every order is made here: how long the line is to be lit, and the cues that go w
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Final, Literal
 
 from controller.exposure import lag
@@ -32,9 +31,10 @@ from controller.foot.places import (
     WhiteWarning,
 )
 from controller.foot.state import Habits, State, Work
+from controller.model import replace
 from controller.recipe.plan import Step
 from controller.store.entries import Entry, FilterSaid, FootRow, Intent, SheetPlanned
-from hardware.clock import NS_PER_MS
+from hardware.clock import NS_PER_MS, soonest
 from hardware.sounds import Cue
 from hardware.wire import LONGEST_DOSE, Beat, Cancel, Order, Sound
 
@@ -323,8 +323,7 @@ def _counting(lit_ms: int) -> list[Beat]:
 
 def easel_due_ns(state: State) -> int | None:
     """Return when something is due at the easel, or the day face is over; None where nothing is."""
-    dues = (place_due_ns(state), state.day_until_ns)
-    return min((due for due in dues if due is not None), default=None)
+    return soonest((place_due_ns(state), state.day_until_ns))
 
 
 def place_due_ns(state: State) -> int | None:

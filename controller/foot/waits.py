@@ -7,11 +7,11 @@ sheet is open, so that there is no white light. Nothing shortens a wait but clos
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from controller.foot.places import AskClose, HandsAsked, Waiting
 from controller.foot.turn import CUE_AFTER_MS, Turn
+from controller.model import replace
 from controller.store.trial_rows import Waited
 from controller.words import say
 from hardware.clock import NS_PER_MS

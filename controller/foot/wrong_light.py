@@ -7,7 +7,6 @@ what the step wants, Δ in stops over the last good level (derived: a stop is a 
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Final
 
 from controller.exposure import lag
@@ -16,6 +15,7 @@ from controller.foot.events import DoseTold, LevelWrong
 from controller.foot.places import Light
 from controller.foot.state import State
 from controller.foot.turn import Turn
+from controller.model import replace
 from controller.store.entries import LightCame, Trouble
 from controller.store.levels import WrongLight
 from controller.words import say

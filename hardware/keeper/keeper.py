@@ -12,7 +12,7 @@ from dataclasses import asdict, replace
 from typing import Final
 
 from hardware import wire
-from hardware.clock import NS_PER_MS
+from hardware.clock import NS_PER_MS, soonest
 from hardware.keeper.cues import Cues
 from hardware.keeper.debounce import Down, Hold, Stuck, Up
 from hardware.keeper.foot_switch import Broken, FootSwitch, Heard, Whole
@@ -243,8 +243,7 @@ class Keeper:
     def due_ns(self) -> int | None:
         """Return the next moment at which `advance` has something to do if nothing comes before."""
         parts = (self._foot, self._lid, self._cues, self._outlets, self._report)
-        dues = (self._light_due(), *(part.due_ns() for part in parts))
-        return min((due for due in dues if due is not None), default=None)
+        return soonest((self._light_due(), *[part.due_ns() for part in parts]))
 
     def exact_due(self) -> bool:
         """Return whether the next due moment is a light's, to be met to some microseconds, or close before one."""

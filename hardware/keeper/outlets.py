@@ -15,6 +15,7 @@ import logging
 from collections.abc import Callable, Mapping
 from typing import Final
 
+from hardware.clock import soonest
 from hardware.errors import HardwareError
 from hardware.lines.lines import Outlet
 from hardware.wire import FromKeeper, RoomSwitched, Trouble, What
@@ -100,7 +101,7 @@ class Outlets:
         """Return when `advance` has something to do."""
         alive_ns = self._toggle_ns if self._lit and ALIVE in self._lines else None
         room_ns = self._until_ns if self.room_light_on else None
-        return min((due for due in (alive_ns, room_ns) if due is not None), default=None)
+        return soonest((alive_ns, room_ns))
 
     # ---- the room light
 

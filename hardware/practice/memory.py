@@ -6,6 +6,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
+from hardware.clock import soonest
 from hardware.errors import LineError
 from hardware.lines.lines import Lines
 from hardware.practice.meter import Edge
@@ -77,8 +78,10 @@ class MemoryContact:
     def edges(self) -> Sequence[tuple[int, bool]]:
         """Take the edges that are due, oldest first: (monotonic ns, closed)."""
         due = bisect_right(self._times, self._now())
+        if due <= self._told:
+            return ()
         taken = list(zip(self._times[self._told : due], self._levels[self._told : due], strict=True))
-        self._told = max(self._told, due)
+        self._told = due
         return taken
 
     def closed(self) -> bool:
@@ -122,8 +125,7 @@ class MemoryRoom:
 
     def next_edge_ns(self) -> int | None:
         """Return the time of the next queued edge of foot or lid, or None."""
-        contacts = [contact for contact in (self.foot, self.lid) if contact is not None]
-        return min((at for contact in contacts if (at := contact.next_edge_ns()) is not None), default=None)
+        return soonest((self.foot.next_edge_ns(), None if self.lid is None else self.lid.next_edge_ns()))
 
 
 def memory_room(

@@ -6,7 +6,7 @@ import itertools
 import time
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import FrozenInstanceError, replace
 from typing import Any
 
 import pytest
@@ -14,8 +14,10 @@ import tools.laws as laws
 from tools import setting_up
 from tools.check_laws import is_reading
 from tools.evenings import play
+from tools.foot_bench import sheet_plan
 from tools.laws import History, broken
 
+from controller import model
 from controller.daemon.performer import Performer
 from controller.foot import gestures as foot_moves
 from controller.foot import keeper_events, turn
@@ -411,3 +413,21 @@ def test_a_change_of_the_code_is_caught(
 def test_every_law_has_a_sentence() -> None:
     """Each law says in one sentence what it is."""
     assert all((law.__doc__ or "").endswith(".") for law in laws.LAWS)
+
+
+def test_a_changed_state_is_what_it_was_but_for_the_change() -> None:
+    """The grammar's own way to change a frozen value comes to what the library's does, and knows no field more."""
+    state = State(Ready(), work=Work.fresh(sheet_plan()), filter_in="soft")
+    for value, changes in (
+        (state, {"place": AskWhite(1, 2, Ready()), "orders": 3}),
+        (state.loaded, {"index": 1, "open": True}),
+        (state.foot, {"seq": 7}),
+        (state.loaded.given[0], {"most_ns": 5}),
+        (AskWhite(1, 2, Ready()), {"seq": 4}),
+    ):
+        changed = model.replace(value, **changes)
+        assert changed == replace(value, **changes) != value
+        with pytest.raises(TypeError):
+            model.replace(value, **changes, no_such_field=1)
+    with pytest.raises(FrozenInstanceError):
+        model.replace(state, orders=4).orders = 5  # type: ignore[misc]

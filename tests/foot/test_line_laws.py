@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -89,9 +90,7 @@ def no_wait_after_a_close(patch: Patch) -> None:
 
     def close(turn: Any, by: Any, at_ns: int) -> None:
         real(turn, by, at_ns)
-        turn.state = turn.state.__class__(
-            **{**{n: getattr(turn.state, n) for n in turn.state.__slots__}, "room_from_ns": 0}
-        )
+        turn.state = replace(turn.state, room_from_ns=0)
 
     patch.setattr(pedal.move, "close_sheet", close)
     patch.setattr(pedal.page_acts, "close_sheet", close)

@@ -6,6 +6,7 @@ for 60 ms on end; a hold is a down that is still closed at its span's end. Times
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -42,6 +43,7 @@ def closures(edges: Sequence[Edge], until: int) -> list[tuple[int, int]]:
 def downs(edges: Sequence[Edge], until: int, hold_ns: int) -> list[Down]:
     """Return the foot-downs known up to `until` of a contact that was at rest before its first edge."""
     spans = closures(edges, until)
+    begun = [a for a, _ in spans]
     found: list[Down] = []
     at = 0
     while at < len(spans):
@@ -49,7 +51,7 @@ def downs(edges: Sequence[Edge], until: int, hold_ns: int) -> list[Down]:
         if known is None or known > until:
             at += 1
             continue
-        first = next(a for a, _ in spans[: at + 1] if a >= known - WINDOW)
+        first = begun[bisect_left(begun, known - WINDOW)]
         last = at
         while last + 1 < len(spans) and spans[last + 1][0] - spans[last][1] < OPEN:
             last += 1

@@ -105,6 +105,18 @@ class History:
         return [(on, off) for on, off in zip(ends[::2], ends[1::2], strict=True) if off > on]
 
     @cached_property
+    def places(self) -> dict[Down, int]:
+        """Which down of the session each of them is."""
+        return {down: at for at, down in enumerate(self.downs)}
+
+    @cached_property
+    def filed(self) -> dict[int, tuple[Intent, LightCame]]:
+        """Intent and fact of each light that is on file, by its beginning."""
+        assert self.journal is not None
+        intents = {entry.light: entry for entry in self.journal.of(Intent)}
+        return {came.on_ns: (intents[came.light], came) for came in self.journal.of(LightCame) if came.most_ns > 0}
+
+    @cached_property
     def sheets(self) -> tuple[SheetRecord, ...]:
         assert self.journal is not None
         return fold(self.journal.rows)
@@ -119,16 +131,9 @@ def broken(h: History) -> list[str]:
     return [f"seed {h.seed}: {found}" for found in told]
 
 
-def _kinds(h: History) -> dict[int, tuple[Intent, LightCame]]:
-    """Return intent and fact of each light that is on file, by its beginning."""
-    assert h.journal is not None
-    intents = {entry.light: entry for entry in h.journal.of(Intent)}
-    return {came.on_ns: (intents[came.light], came) for came in h.journal.of(LightCame) if came.most_ns > 0}
-
-
 def record_is_the_lamp_s(h: History) -> Iterator[str]:
     """The lights on file are the lamp line's own, edge for edge; a lost keeper's are bracketed."""
-    filed = _kinds(h)
+    filed = h.filed
     if sorted(filed) != [on for on, _ in h.lights]:
         yield f"lamp lit at {[on for on, _ in h.lights]}, on file {sorted(filed)}"
         return
@@ -144,7 +149,7 @@ def record_is_the_lamp_s(h: History) -> Iterator[str]:
 def folded_sheets_hold_every_light(h: History) -> Iterator[str]:
     """Folding the journal gives every step light once, in its step, and the sum that the page shows."""
     parts = [part for sheet in h.sheets for step in sheet.steps for part in step.parts]
-    steps = [on for on, (intent, _) in _kinds(h).items() if intent.light_kind == "step"]
+    steps = [on for on, (intent, _) in h.filed.items() if intent.light_kind == "step"]
     if sorted(part.on_ns for part in parts) != sorted(steps):
         yield f"folded {sorted(part.on_ns for part in parts)}, step lights {sorted(steps)}"
     numbers = [sheet.number for sheet in h.sheets]
@@ -187,7 +192,7 @@ def intent_is_on_disk_before_light(h: History) -> Iterator[str]:
     """Every light's intent was filed before the light came on."""
     assert h.journal is not None
     at = {row.entry.light: row.at_ns for row in h.journal.rows if isinstance(row.entry, Intent)}
-    for on, (intent, _) in _kinds(h).items():
+    for on, (intent, _) in h.filed.items():
         if at[intent.light] >= on:
             yield f"light at {on} was intended at {at[intent.light]}"
 
@@ -219,7 +224,7 @@ def a_down_ends_light(h: History) -> Iterator[str]:
                 yield f"light {on} to {off} went on after a down known at {down.known}"
             if down.known == off and off - down.first > 60 * MS:
                 yield f"light {on} to {off} outlasted a first contact at {down.first}"
-    for on, (_, came) in _kinds(h).items():
+    for on, (_, came) in h.filed.items():
         off = on + came.most_ns
         if came.why == "foot" and not any(0 <= off - down.known <= h.late for down in h.downs):
             yield f"light at {on} ended by a foot at {off}, when there was none"
@@ -235,7 +240,7 @@ def stop_ends_light(h: History) -> Iterator[str]:
 
 def light_is_begun_by_a_foot_or_a_start(h: History) -> Iterator[str]:
     """No light but at the end of an announcement begun by a press, a start, or a light of the same rhythm."""
-    for on, (intent, _) in _kinds(h).items():
+    for on, (intent, _) in h.filed.items():
         begun = _white_begun if intent.light_kind == "focus" else _step_begun
         if not begun(h, on, intent):
             yield f"{intent.light_kind} light at {on} was begun by nothing"
@@ -247,10 +252,8 @@ def _step_begun(h: History, on: int, intent: Intent) -> bool:
     def fits(from_ns: int, span: int, known: int | None = None) -> bool:
         return 0 <= on - from_ns - span <= REST_WAIT + h.late and _quiet(h, from_ns, on - h.late, known)
 
-    presses = (
-        down for down in h.downs if down.hold is None and not _is_double(h, down) and not _is_too_soon(h, down.first)
-    )
-    if any(fits(down.first, lead, down.known) for down in presses):
+    presses = (down for down in h.downs if down.hold is None and fits(down.first, lead, down.known))
+    if any(not _is_double(h, down) and not _is_too_soon(h, down.first) for down in presses):
         return True
     if any(fits(at, lead) and h.habits.start_from_phone for at in h.starts):
         return True
@@ -261,7 +264,7 @@ def _step_begun(h: History, on: int, intent: Intent) -> bool:
     if gap is None or not before:
         return False
     last_on, last_off = before[-1]
-    last, came = _kinds(h)[last_on]
+    last, came = h.filed[last_on]
     same = (
         (last.light_kind, last.sheet) == (intent.light_kind, intent.sheet)
         and last.step == intent.step - 1
@@ -288,7 +291,7 @@ def _quiet(h: History, from_ns: int, on: int, known: int | None = None) -> bool:
 def _is_double(h: History, down: Down) -> bool:
     """Tell whether this down is the second of a double: 0.35 s after the release of one shorter than a hold."""
     window, hold = h.habits.timing.double_ms * MS, h.habits.timing.hold_ms * MS
-    at = h.downs.index(down)
+    at = h.places[down]
     if at == 0:
         return False
     last = h.downs[at - 1]
@@ -300,7 +303,7 @@ def _is_double(h: History, down: Down) -> bool:
 
 def _is_too_soon(h: History, first: int) -> bool:
     """Tell whether a first contact lies in a light, or in the span after it in which presses start nothing."""
-    timing, filed = h.habits.timing, _kinds(h)
+    timing, filed = h.habits.timing, h.filed
     for on, off in h.lights:
         complete = filed[on][1].why == "complete"
         wait = timing.wait_after_plan_ms if complete else timing.wait_after_stop_ms
@@ -339,7 +342,7 @@ def no_white_light_with_a_sheet_open(h: History) -> Iterator[str]:
     closed = {row.entry.sheet: row.at_ns for row in h.journal.rows if isinstance(row.entry, Closed)}
     after = h.habits.timing.after_close_ms * MS
     span = (h.habits.timing.hold_ms + h.habits.timing.warning_ms) * MS
-    for on, (intent, came) in _kinds(h).items():
+    for on, (intent, came) in h.filed.items():
         if intent.light_kind != "focus":
             continue
         for sheet in h.sheets:
@@ -353,7 +356,7 @@ def no_white_light_with_a_sheet_open(h: History) -> Iterator[str]:
 
 def no_light_with_the_lid_open(h: History) -> Iterator[str]:
     """No light comes on with the box open, and none but a step's is on then."""
-    for on, (intent, came) in _kinds(h).items():
+    for on, (intent, came) in h.filed.items():
         if _lid_open(h, on):
             yield f"light at {on} with the box open"
         if intent.light_kind == "focus":
@@ -387,7 +390,7 @@ def light_is_announced(h: History) -> Iterator[str]:
     if h.slow or not h.habits.sounder:
         return
     at = [moment for moment, _ in h.cues]
-    for on, (intent, _) in _kinds(h).items():
+    for on, (intent, _) in h.filed.items():
         span = 5200 * MS
         told = {cue for _, cue in h.cues[bisect_left(at, on - span) : bisect_right(at, on - 1)]}
         fogs = intent.light_kind == "focus" or is_reading(intent)
@@ -399,7 +402,7 @@ def light_is_announced(h: History) -> Iterator[str]:
 def nothing_is_longer_than_ordered(h: History) -> Iterator[str]:
     """No light outlasts its order, or a third of a stop more where a dose is asked; nor white light its limit."""
     lit = dict(h.lights)
-    for on, (intent, _) in _kinds(h).items():
+    for on, (intent, _) in h.filed.items():
         if intent.longest_ms and (intent.light_kind != "step" or intent.longest_ms > intent.lit_ms * 2 ** (1 / 3)):
             yield f"light at {on} may last {intent.longest_ms} for {intent.lit_ms} ms"
         if lit.get(on, on) - on > (intent.longest_ms or intent.lit_ms) * MS + h.late:
@@ -411,7 +414,7 @@ def each_filter_has_its_lamp(h: History) -> Iterator[str]:
     if h.habits.filters != "lines":
         return
     lamp_at = {edge.at_ns: edge.lamp for edge in h.lamps if edge.lit}
-    for on, (intent, _) in _kinds(h).items():
+    for on, (intent, _) in h.filed.items():
         wanted = intent.filter if intent.light_kind == "step" else "soft"  # a check's too: one lamp is enough to test
         if lamp_at[on] != wanted:
             yield f"{intent.light_kind} light at {on} through {wanted} was on the lamp {lamp_at[on]}"
