@@ -16,14 +16,14 @@ else:
     def replace(value, /, **changes):
         """Return a frozen dataclass with some of its fields changed, as `dataclasses.replace` does.
 
-        One without slots is copied as it stands, in a tenth of the time where it has many fields: it must have no
-        `__post_init__`.
+        One that has neither slots nor a `__post_init__` is copied as it stands, in a tenth of the time where it has
+        many fields.
 
         Raises:
             TypeError: it has no such field.
         """
         fields = getattr(value, "__dict__", None)
-        if fields is None:
+        if fields is None or hasattr(value, "__post_init__"):
             return dataclasses.replace(value, **changes)
         if not changes.keys() <= fields.keys():
             raise TypeError(f"{type(value).__name__} has no {', '.join(sorted(changes.keys() - fields.keys()))}")
