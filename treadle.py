@@ -23,9 +23,7 @@ if TYPE_CHECKING:
     from webui.server import Server
 
 PORT: Final = 8090
-_RECKON_NOTHING: Final = frozenset(
-    ("serve", "status", "pair", "phones", "check", "wiring", "export", "import", "backup", "restore")
-)
+_PLAIN: Final = ("serve", "status", "pair", "phones", "check", "wiring", "export", "import", "backup", "restore")
 _BAD_INPUT: Final = 2
 _FAILED: Final = 1
 
@@ -81,8 +79,7 @@ class _Parser(argparse.ArgumentParser):
 def _parser(word: str = "") -> argparse.ArgumentParser:
     """Return what reads the command line that begins with `word`.
 
-    Where that is a command that reckons nothing, those that do are left out, with their rooms: a daemon would hold them
-    for nothing, and whoever asks how it stands would wait for them.
+    Where that is plain, what reckons is left out: a daemon would hold its rooms, and whoever asks wait for them.
     """
     from importlib.metadata import version
 
@@ -117,7 +114,7 @@ def _parser(word: str = "") -> argparse.ArgumentParser:
     replay.add_argument("--sheet", type=int, default=1, help=say("picture.sheet"))
     replay.set_defaults(do=_replay)
 
-    if word not in _RECKON_NOTHING:
+    if word not in _PLAIN:
         _add_reckoning(commands)
 
     commands.add_parser("dark", help=say("command.dark"))

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 from kernel.kernel_image import Kernel, NoKernel, cache_folder, kernel
 from kernel.machine import boot, missing
+from kernel.sheet import choose, lights_on_file
 from kernel.traced import Traced
 from tools.held_up import GOES, the_witness
 
@@ -24,6 +25,8 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 MOST_SECONDS = 370
 """All boots together: pytest breaks its process at 400."""
 LEAST_SECONDS = 60
+PRINTING = "split_grade"
+"""The scene that leaves a data folder behind."""
 PACKAGES = ("hardware", "controller", "webui", "tests", "treadle.py")
 
 
@@ -89,11 +92,14 @@ def played(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Any]
 def _boot(image: Kernel, out: Path, scenes: list[str], seconds: float) -> dict[str, dict[str, Any]]:
     """Return what came of these scenes, or of all where none is named."""
     command = ["env", f"PYTHONPATH={ROOT}:{ROOT / 'tests'}", "LG_WD=/run", sys.executable, "-P"]
+    choose(out)
     ended = boot(image, [*command, "-m", "kernel.guest.inside", "/run/out/results.json", *scenes], out, seconds=seconds)
     results = out / "results.json"
     if not results.exists():
         pytest.fail(f"the emulated machine played nothing; it said:\n{ended.log}\n{ended.console[-3000:]}")
     told: dict[str, dict[str, Any]] = json.loads(results.read_text())
+    if PRINTING in told:
+        told[PRINTING]["came"] = lights_on_file(out)
     return told
 
 

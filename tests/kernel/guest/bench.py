@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import os
+import signal
+import threading
 import time
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Never
 
 from kernel.guest.sim import Header, Trace
 from tools.tether_bench import Ear, order
 
 import hardware.tether
 from hardware.tether.child import KeeperConfig
+from hardware.tether.events import Event
 from hardware.tether.tether import Tether
+from hardware.wire import Lit
 
 LAMP, FOOT, SOUNDER, LID = 17, 27, 18, 23
 MS: Final = 1_000_000
@@ -40,6 +44,28 @@ def lines(
     return {"kind": "gpio", "factory": "lgpio", "wiring": wiring}
 
 
+def _tether(config: KeeperConfig, hear: Callable[[Event], object], *, spare: bool) -> Tether:
+    tether = Tether(config, hear)
+    if not spare:
+        tether._spare.give_up()
+    return tether
+
+
+def _be_lit(config: KeeperConfig, telling: int, *, spare: bool) -> Never:
+    """In the forked process: have a keeper light the lamp, tell of both, and wait to be killed."""
+    lit = threading.Event()
+    try:
+        with _tether(config, lambda event: lit.set() if isinstance(event, Lit) else None, spare=spare) as tether:
+            os.write(telling, b"%d\n" % tether.greeting.pid)
+            tether.send(order(30_000, ahead_ms=AHEAD_MS))
+            if lit.wait(PATIENCE_NS / 1e9):
+                os.write(telling, b"Lit\n")
+                os.close(telling)
+                time.sleep(60)
+    finally:
+        os._exit(1)
+
+
 @dataclass
 class Bench:
     """What every scene has at hand. `note` what a judge needs beside the trace."""
@@ -62,14 +88,42 @@ class Bench:
         return KeeperConfig(lines(**fitted), runtime)
 
     @contextmanager
-    def tether(self, name: str, **fitted: Any) -> Iterator[tuple[Tether, Ear]]:
-        """Give a tether with a keeper on the lines, and the ear that takes its events; they are noted in the end."""
+    def tether(self, name: str, *, spare: bool = False, **fitted: Any) -> Iterator[tuple[Tether, Ear]]:
+        """Give a tether with a keeper on the lines, and the ear that takes its events; they are noted in the end.
+
+        A spare keeper, which sleeps until the first is lost, takes as long to start in here as the first: there is one
+        where a scene loses a keeper.
+        """
         ear = Ear()
         try:
-            with Tether(self.config(name, **fitted), ear) as tether:
+            with _tether(self.config(name, **fitted), ear, spare=spare) as tether:
                 yield tether, ear
         finally:
             self.note(events=[{"event": type(event).__name__, **asdict(event)} for event in ear.events])
+
+    @contextmanager
+    def lit_daemon(self, config: KeeperConfig, *, spare: bool) -> Iterator[tuple[int, int]]:
+        """Give a process whose tether's keeper has just lit the lamp, as a daemon's has, and that keeper; kill it then.
+
+        It is forked rather than started: what it needs is loaded here already.
+        """
+        told, telling = os.pipe()
+        parent = os.fork()
+        if parent == 0:
+            _be_lit(config, telling, spare=spare)
+        os.close(telling)
+        keeper = 0
+        try:
+            with os.fdopen(told) as words:
+                keeper = int(words.readline())
+                assert words.readline() == "Lit\n"
+            yield parent, keeper
+        finally:
+            os.kill(parent, signal.SIGKILL)
+            os.waitpid(parent, 0)
+            if keeper:
+                with suppress(ProcessLookupError):
+                    os.kill(keeper, signal.SIGCONT)  # one that was left standing still sees its pipe's end
 
     def wait_for_spare(self, tether: Tether, seconds: float = 20.0) -> None:
         """Wait until the keeper that would take over has its imports done, and sleeps."""

@@ -16,7 +16,7 @@ from kernel.guest.bench import AHEAD_MS, FOOT, LAMP, LID, Bench, lines
 from kernel.guest.drowsy import watched
 from kernel.guest.sim import until
 from tools.feet import downs
-from tools.tether_bench import ROOT, Ear, lit_parent, order
+from tools.tether_bench import ROOT, Ear, order
 
 from hardware.open_lines import open_lines
 from hardware.slate import KEEPER_MODULE
@@ -79,7 +79,6 @@ def foot(bench: Bench) -> None:
     bounces = [(True, 0.3), (False, 0.4)] * 5
     gesture = [*bounces, (True, 200), (False, 0.4), *bounces, (False, 150), *[(True, 1), (False, 30)] * 4, (False, 150)]
     with bench.tether("foot") as (tether, ear):
-        bench.wait_for_spare(tether)
         with watched(bench):
             quick = False
             for _ in range(TRIES):
@@ -138,7 +137,7 @@ def keeper(bench: Bench) -> None:
     """While a keeper holds the lamp lit start another; then kill the first, on a line that keeps its level."""
     bench.header.open_contact(FOOT)
     bench.trace.kept = (LAMP,)
-    with bench.tether("first") as (tether, ear):
+    with bench.tether("first", spare=True) as (tether, ear):
         bench.wait_for_spare(tether)
         bench.light(tether)
         first = tether.greeting.pid
@@ -196,11 +195,11 @@ def daemon_killed(bench: Bench) -> None:
     """Kill the process that holds the tether in a light; its keeper sees the end of its pipe."""
     bench.header.open_contact(FOOT)
     bench.trace.kept = (LAMP,)
-    with lit_parent(bench.config("orphan"), ahead_ms=AHEAD_MS) as (parent, keeper):
+    with bench.lit_daemon(bench.config("orphan"), spare=True) as (daemon, keeper):
         time.sleep(0.5)
         handle = os.pidfd_open(keeper)
         killed = bench.trace.mark("kill")
-        parent.kill()
+        os.kill(daemon, signal.SIGKILL)
         ended = bool(select.select([handle], (), (), 20)[0])
         os.close(handle)
         time.sleep(0.2)
@@ -212,15 +211,14 @@ def both_killed(bench: Bench) -> None:
     bench.header.open_contact(FOOT)
     bench.trace.kept = (LAMP,)
     config = bench.config("both")
-    with lit_parent(config, ahead_ms=AHEAD_MS) as (parent, keeper):
+    with bench.lit_daemon(config, spare=False) as (daemon, keeper):
         time.sleep(0.5)
         # both stand still first, so that neither can act on the other's end
-        for pid in (parent.pid, keeper):
+        for pid in (daemon, keeper):
             os.kill(pid, signal.SIGSTOP)
         killed = bench.trace.mark("kill")
-        for pid in (keeper, parent.pid):
+        for pid in (keeper, daemon):
             os.kill(pid, signal.SIGKILL)
-        parent.wait()
         time.sleep(1.0)
         left = bench.header.level(LAMP)
         called = time.monotonic_ns()
@@ -233,7 +231,7 @@ def both_killed(bench: Bench) -> None:
             status=done.returncode,
             said=done.stderr,
             level=bench.header.level(LAMP),
-            gone=[keeper, parent.pid],
+            gone=[keeper, daemon],
         )
 
 
@@ -243,18 +241,18 @@ def dark_beside_keeper(bench: Bench) -> None:
     bench.trace.kept = (LAMP,)
     for name, hung in (("living", False), ("hung", True)):
         config = bench.config(name)
-        with lit_parent(config, ahead_ms=AHEAD_MS) as (parent, keeper):
+        with bench.lit_daemon(config, spare=not hung) as (daemon, keeper):
             time.sleep(0.3)
             if hung:
                 # with the daemon hung as well, nobody else puts the keeper away
-                for pid in (parent.pid, keeper):
+                for pid in (daemon, keeper):
                     os.kill(pid, signal.SIGSTOP)
             called = bench.trace.mark(f"dark {name}")
             done = treadle_dark(config)
             finished = time.monotonic_ns()
             bench.note(**{name: {"keeper": keeper, "called": called, "finished": finished, "status": done.returncode}})
             bench.notes[name] |= {"said": done.stderr, "level": bench.header.level(LAMP)}
-            os.kill(parent.pid, signal.SIGCONT)
+            os.kill(daemon, signal.SIGCONT)
         until(lambda: True if not holders() else None, "the keepers to end")
     bench.note(level=bench.header.level(LAMP))
 
