@@ -10,10 +10,11 @@ Importing this module loads numpy and scipy.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import isotonic_regression, least_squares
+from scipy.optimize import isotonic_regression, leastsq
 
 from controller.paper.emulsions import Mixture, densities, gradient
 
@@ -36,6 +37,7 @@ USUAL_LEAK: Final = (float(np.log(0.004)), 1.5)
 """How much of the hard light is green, beside the blue: less than a hundredth, and not known well."""
 UNSURE_SPEED: Final = 3.0
 """Decades: a speed that no reading tells."""
+_LN_10: Final = np.log(10.0)
 WIDER: Final = 1.4
 """The kind of mixture is itself a guess, so every doubt is widened: over hidden papers errors then come out as
 large as they are said to be (measured in the tests)."""
@@ -115,26 +117,30 @@ def search_all(data: Samples, kinds: Sequence[Kind]) -> tuple[Found, ...]:
 def search(data: Samples, kind: Kind) -> Found:
     """Return the most probable mixture of one kind, from three starts."""
     usual, spread = _beforehand(data, kind)
-    best = None
+    held = np.diag(1.0 / spread)
+    best, cost = usual, np.inf
     for wider in (0.6, 1.0, 1.5) if kind.emulsions > 1 else (1.0,):
         start = usual.copy()
         start[SINGLE : SINGLE + kind.emulsions - 1] += np.log(wider)
-        tried = least_squares(
+        tried, _, told, _, _ = leastsq(
             lambda at: _residuals(at, data, kind, usual, spread),
             start,
-            jac=lambda at: _slopes(at, data, kind, spread),
-            method="lm",
-            x_scale=np.minimum(spread, 1.0),
+            Dfun=lambda at: _slopes(at, data, kind, held),
+            full_output=True,
             ftol=1e-7,
             xtol=1e-7,
-            max_nfev=120,
+            gtol=1e-8,
+            maxfev=120,
+            diag=1.0 / np.minimum(spread, 1.0),
         )
-        if best is None or tried.cost < best.cost:
-            best = tried
-    assert best is not None
-    mix, natural = _figures(best.x, kind)
+        tried_cost = 0.5 * float(np.dot(told["fvec"], told["fvec"]))
+        if tried_cost < cost:
+            best, cost = tried, tried_cost
+    mix, parts = _figures(best, kind)
+    natural = _natural(kind, mix, parts)
     residuals = data.print - _modelled(mix, data)
-    curvature = best.jac.T @ best.jac
+    jac = _slopes(best, data, kind, held)
+    curvature = jac.T @ jac
     sign, logdet = np.linalg.slogdet(curvature)
     # Readings that fit worse than their noise mean that the model is off, and so are its figures.
     excess = WIDER * max(1.0, float(np.sqrt(np.mean((residuals / data.noise) ** 2))))
@@ -144,8 +150,8 @@ def search(data: Samples, kind: Kind) -> Found:
         mixture=mix,
         doubt=excess * (natural @ lower).T,
         residuals=residuals,
-        cost=float(best.cost),
-        log_evidence=float(-best.cost - 0.5 * logdet - np.log(spread).sum()) if sign > 0 else -np.inf,
+        cost=cost,
+        log_evidence=float(-cost - 0.5 * logdet - np.log(spread).sum()) if sign > 0 else -np.inf,
     )
 
 
@@ -182,52 +188,79 @@ def _residuals(at: Array, data: Samples, kind: Kind, usual: Array, spread: Array
     return np.concatenate([(_modelled(mix, data) - data.print) / data.noise, (at - usual) / spread])
 
 
-def _slopes(at: Array, data: Samples, kind: Kind, spread: Array) -> Array:
-    mix, natural = _figures(at, kind)
+def _slopes(at: Array, data: Samples, kind: Kind, held: Array) -> Array:
+    mix, parts = _figures(at, kind)
+    natural = _natural(kind, mix, parts)
     slopes = gradient(mix, data.soft, data.hard, data.tablet)
-    return np.concatenate([slopes @ natural / data.noise[:, None], np.diag(1.0 / spread)])
+    return np.concatenate([slopes @ natural / data.noise[:, None], held])
 
 
 def _modelled(mix: Mixture, data: Samples) -> Array:
     return densities(mix, data.soft, data.hard, data.tablet)
 
 
-def _figures(at: Array, kind: Kind) -> tuple[Mixture, Array]:
-    """Return the mixture that the unknowns stand for, and each of its figures' slope by each unknown.
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """What the figures of a mixture were made of, and their slopes are made of as well."""
+
+    gaps: Array
+    leak: float
+    ratio: Array
+    leaked: Array
+    """1 + leak·ratio."""
+
+
+def _figures(at: Array, kind: Kind) -> tuple[Mixture, _Parts]:
+    """Return the mixture that the unknowns stand for.
 
     The soft speeds step down from the first by the gaps, their mean kept; the hard speeds are alike (equal
     blue speed) but for the leak: b_i = b·(1 + leak·a_i/a_1). The weights are a softmax.
     """
     n = kind.emulsions
-    log_gaps = np.clip(at[SINGLE : SINGLE + n - 1], -12.0, 1.6)
+    gaps = np.exp(np.minimum(np.maximum(at[SINGLE : SINGLE + n - 1], -12.0), 1.6))
+    down = np.zeros(n)
+    np.negative(np.add.accumulate(gaps), out=down[1:])
     logits = at[SINGLE + n - 1 :]
-    gaps = np.exp(log_gaps)
-    down = -np.concatenate([[0.0], np.cumsum(gaps)])
-    soft = at[4] + down - down.mean()
-    down_by_gap = -np.tril(np.ones((n, n - 1)), -1) * gaps
-    soft_by_gap = down_by_gap - down_by_gap.mean(axis=0)
+    weights = np.exp(logits - np.maximum.reduce(logits))
+    weights /= np.add.reduce(weights)
     leak = np.exp(min(at[6], 2.0))
     ratio = 10.0**down
-    hard = at[5] + np.log10(1.0 + leak * ratio)
-    weights = np.exp(logits - logits.max())
-    weights /= weights.sum()
-    natural = np.zeros((4 + 3 * n, len(at)))
-    natural[:4, :4] = np.eye(4)
-    natural[4 : 4 + n, SINGLE + n - 1 :] = np.diag(weights) - np.outer(weights, weights)
-    natural[4 + n : 4 + 2 * n, 4] = 1.0
-    natural[4 + n : 4 + 2 * n, SINGLE : SINGLE + n - 1] = soft_by_gap
-    natural[4 + 2 * n :, 5] = 1.0
-    leaked = leak * ratio / (1.0 + leak * ratio)
-    natural[4 + 2 * n :, 6] = leaked / np.log(10.0)
-    natural[4 + 2 * n :, SINGLE : SINGLE + n - 1] = leaked[:, None] * down_by_gap
+    leaked = 1.0 + leak * ratio
     mix = Mixture(
         shape=kind.shape,
         dmin=float(at[0]),
         dmax=float(at[1]),
-        contrast=float(np.exp(np.clip(at[2], -3.0, 5.0))),
-        shoulder=float(np.exp(np.clip(at[3], -2.0, 2.0))),
+        contrast=float(np.exp(min(max(at[2], -3.0), 5.0))),
+        shoulder=float(np.exp(min(max(at[3], -2.0), 2.0))),
         weights=weights,
-        soft=soft,
-        hard=hard,
+        soft=at[4] + down - np.add.reduce(down) / n,
+        hard=at[5] + np.log10(leaked),
     )
-    return mix, natural
+    return mix, _Parts(gaps, leak, ratio, leaked)
+
+
+def _natural(kind: Kind, mix: Mixture, parts: _Parts) -> Array:
+    """Return the slope of each figure of the mixture by each unknown."""
+    n, weights = kind.emulsions, mix.weights
+    eye, below, known = _shapes(n)
+    down_by_gap = below * parts.gaps
+    natural = known.copy()
+    natural[4 : 4 + n, SINGLE + n - 1 :] = eye * weights - weights[:, None] * weights
+    natural[4 + n : 4 + 2 * n, SINGLE : SINGLE + n - 1] = down_by_gap - np.add.reduce(down_by_gap) / n
+    leaked = parts.leak * parts.ratio / parts.leaked
+    natural[4 + 2 * n :, 6] = leaked / _LN_10
+    natural[4 + 2 * n :, SINGLE : SINGLE + n - 1] = leaked[:, None] * down_by_gap
+    return natural
+
+
+@cache
+def _shapes(n: int) -> tuple[Array, Array, Array]:
+    """Return what is the same for all mixtures of n emulsions.
+
+    That is ones on the diagonal, −1 where a gap lowers a speed, and the slopes that hang on no figure.
+    """
+    known = np.zeros((4 + 3 * n, SINGLE + 2 * n - 1))
+    known[:4, :4] = np.eye(4)
+    known[4 + n : 4 + 2 * n, 4] = 1.0
+    known[4 + 2 * n :, 5] = 1.0
+    return np.eye(n), -np.tril(np.ones((n, n - 1)), -1), known
