@@ -15,7 +15,6 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeVar
 
-import hardware.tether
 from hardware.tether.child import KeeperConfig
 from hardware.tether.events import Event
 from hardware.wire import Order
@@ -105,7 +104,6 @@ def _is_browser(pid: int) -> bool:
 _PARENT = """
 import json, sys, time
 from pathlib import Path
-import hardware.tether.tether
 from hardware.tether.child import KeeperConfig
 from hardware.tether.tether import Tether
 from hardware.wire import Dark, Lit, Order
@@ -114,27 +112,18 @@ def hear(event):
     if isinstance(event, (Lit, Dark)):
         print(type(event).__name__, flush=True)
 runtime = Path(told["runtime"])
-hardware.tether.tether.START_NS = told["start_ns"]
 with Tether(KeeperConfig(told["lines"], runtime), hear) as tether:
     print("pid", tether.greeting.pid, flush=True)
-    start_ns = time.monotonic_ns() + told["ahead_ms"] * 1_000_000
+    start_ns = time.monotonic_ns() + 40_000_000
     tether.send(Order("far", "step", "sheet", 1, 1, "lamp", 0, start_ns, told["lit_ms"]))
     time.sleep(60)
 """
 
 
 @contextmanager
-def lit_parent(
-    config: KeeperConfig, lit_ms: int = 30_000, *, ahead_ms: int = 40
-) -> Iterator[tuple[subprocess.Popen[str], int]]:
+def lit_parent(config: KeeperConfig, lit_ms: int = 30_000) -> Iterator[tuple[subprocess.Popen[str], int]]:
     """A process with a tether whose keeper has just lit the lamp, and that keeper's process id."""
-    told = {
-        "lines": dict(config.lines),
-        "runtime": str(config.runtime),
-        "lit_ms": lit_ms,
-        "ahead_ms": ahead_ms,
-        "start_ns": hardware.tether.tether.START_NS,
-    }
+    told = {"lines": dict(config.lines), "runtime": str(config.runtime), "lit_ms": lit_ms}
     parent = subprocess.Popen(
         [sys.executable, "-P", "-c", _PARENT, json.dumps(told)],
         env={**os.environ, "PYTHONPATH": str(ROOT)},

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final, Never
 
+from kernel.guest.forked import fork_keepers
 from kernel.guest.sim import Header, Trace
 from tools.tether_bench import Ear, order
 
@@ -51,11 +52,11 @@ def _tether(config: KeeperConfig, hear: Callable[[Event], object], *, spare: boo
     return tether
 
 
-def _be_lit(config: KeeperConfig, telling: int, *, spare: bool) -> Never:
+def _be_lit(config: KeeperConfig, telling: int) -> Never:
     """In the forked process: have a keeper light the lamp, tell of both, and wait to be killed."""
     lit = threading.Event()
     try:
-        with _tether(config, lambda event: lit.set() if isinstance(event, Lit) else None, spare=spare) as tether:
+        with _tether(config, lambda event: lit.set() if isinstance(event, Lit) else None, spare=False) as tether:
             os.write(telling, b"%d\n" % tether.greeting.pid)
             tether.send(order(30_000, ahead_ms=AHEAD_MS))
             if lit.wait(PATIENCE_NS / 1e9):
@@ -91,8 +92,7 @@ class Bench:
     def tether(self, name: str, *, spare: bool = False, **fitted: Any) -> Iterator[tuple[Tether, Ear]]:
         """Give a tether with a keeper on the lines, and the ear that takes its events; they are noted in the end.
 
-        A spare keeper, which sleeps until the first is lost, takes as long to start in here as the first: there is one
-        where a scene loses a keeper.
+        A spare keeper, which sleeps until the first is lost, is there where a scene loses one.
         """
         ear = Ear()
         try:
@@ -102,15 +102,16 @@ class Bench:
             self.note(events=[{"event": type(event).__name__, **asdict(event)} for event in ear.events])
 
     @contextmanager
-    def lit_daemon(self, config: KeeperConfig, *, spare: bool) -> Iterator[tuple[int, int]]:
+    def lit_daemon(self, config: KeeperConfig, *, known: bool = False) -> Iterator[tuple[int, int]]:
         """Give a process whose tether's keeper has just lit the lamp, as a daemon's has, and that keeper; kill it then.
 
-        It is forked rather than started: what it needs is loaded here already.
+        It is forked; its keeper is, too, unless it is to be `known` to others by the words it was started with.
         """
         told, telling = os.pipe()
         parent = os.fork()
         if parent == 0:
-            _be_lit(config, telling, spare=spare)
+            fork_keepers(not known)
+            _be_lit(config, telling)
         os.close(telling)
         keeper = 0
         try:

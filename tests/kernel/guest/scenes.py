@@ -14,6 +14,7 @@ from typing import Any
 
 from kernel.guest.bench import AHEAD_MS, FOOT, LAMP, LID, Bench, lines
 from kernel.guest.drowsy import watched
+from kernel.guest.forked import apart
 from kernel.guest.sim import until
 from tools.feet import downs
 from tools.tether_bench import ROOT, Ear, order
@@ -38,14 +39,18 @@ HOLD_NS = Timing().hold_ms * 1_000_000
 
 def plain_library(bench: Bench) -> None:
     """Open an active-low output as the pin library does by itself: the control case, which blips."""
-    import lgpio  # noqa: F401 - it must be there, or another factory would be no control
-    from gpiozero import OutputDevice
-    from gpiozero.pins.lgpio import LGPIOFactory
 
-    factory = LGPIOFactory(chip=bench.header.chip)
-    device = OutputDevice(CONTROL, active_high=False, initial_value=False, pin_factory=factory)
-    device.close()
-    factory.close()
+    def alone() -> None:
+        import lgpio  # noqa: F401 - it must be there, or another factory would be no control
+        from gpiozero import OutputDevice
+        from gpiozero.pins.lgpio import LGPIOFactory
+
+        factory = LGPIOFactory(chip=bench.header.chip)
+        device = OutputDevice(CONTROL, active_high=False, initial_value=False, pin_factory=factory)
+        device.close()
+        factory.close()
+
+    apart(alone)
     bench.note(line=CONTROL)
 
 
@@ -62,9 +67,14 @@ def start_active_high(bench: Bench) -> None:
 def start(bench: Bench, *, active_high: bool) -> None:
     outlets = {name: {"pin": pin, "active_high": active_high} for name, pin in OUTLETS.items()}
     outlets[ROOM_LIGHT] = {"pin": OUTLETS[ROOM_LIGHT]}
-    held = open_lines(lines(sounder=True, lid=True, **outlets))
-    levels = {name: bench.header.level(pin) for name, pin in {"lamp": LAMP, **OUTLETS}.items()}
-    held.close()
+
+    def opened() -> dict[str, int]:
+        held = open_lines(lines(sounder=True, lid=True, **outlets))
+        levels = {name: bench.header.level(pin) for name, pin in {"lamp": LAMP, **OUTLETS}.items()}
+        held.close()
+        return levels
+
+    levels = apart(opened)
     rests = {name: int(not active_high and name != ROOM_LIGHT) for name in OUTLETS}
     bench.note(levels=levels, pins={"lamp": LAMP, **OUTLETS}, rests={"lamp": 0, **rests})
 
@@ -195,7 +205,7 @@ def daemon_killed(bench: Bench) -> None:
     """Kill the process that holds the tether in a light; its keeper sees the end of its pipe."""
     bench.header.open_contact(FOOT)
     bench.trace.kept = (LAMP,)
-    with bench.lit_daemon(bench.config("orphan"), spare=True) as (daemon, keeper):
+    with bench.lit_daemon(bench.config("orphan")) as (daemon, keeper):
         time.sleep(0.5)
         handle = os.pidfd_open(keeper)
         killed = bench.trace.mark("kill")
@@ -211,7 +221,7 @@ def both_killed(bench: Bench) -> None:
     bench.header.open_contact(FOOT)
     bench.trace.kept = (LAMP,)
     config = bench.config("both")
-    with bench.lit_daemon(config, spare=False) as (daemon, keeper):
+    with bench.lit_daemon(config) as (daemon, keeper):
         time.sleep(0.5)
         # both stand still first, so that neither can act on the other's end
         for pid in (daemon, keeper):
@@ -241,7 +251,7 @@ def dark_beside_keeper(bench: Bench) -> None:
     bench.trace.kept = (LAMP,)
     for name, hung in (("living", False), ("hung", True)):
         config = bench.config(name)
-        with bench.lit_daemon(config, spare=not hung) as (daemon, keeper):
+        with bench.lit_daemon(config, known=True) as (daemon, keeper):
             time.sleep(0.3)
             if hung:
                 # with the daemon hung as well, nobody else puts the keeper away
@@ -253,7 +263,7 @@ def dark_beside_keeper(bench: Bench) -> None:
             bench.note(**{name: {"keeper": keeper, "called": called, "finished": finished, "status": done.returncode}})
             bench.notes[name] |= {"said": done.stderr, "level": bench.header.level(LAMP)}
             os.kill(daemon, signal.SIGCONT)
-        until(lambda: True if not holders() else None, "the keepers to end")
+        until(lambda: True if not holders() else None, "the keepers to end", pause=0.1)
     bench.note(level=bench.header.level(LAMP))
 
 

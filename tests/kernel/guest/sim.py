@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final, TypeVar
 
+from kernel.guest.forked import apart
 from kernel.traced import Traced
 
 LINES: Final = 54
@@ -23,13 +24,13 @@ _END: Final = "the reader may go home"
 T = TypeVar("T")
 
 
-def until(found: Callable[[], T | None], what: str, seconds: float = 20.0) -> T:
-    """Wait until something is there, and return it."""
+def until(found: Callable[[], T | None], what: str, seconds: float = 20.0, *, pause: float = 0.002) -> T:
+    """Wait until something is there, and return it; look for it after each `pause`, in seconds."""
     end = time.monotonic() + seconds
     while (it := found()) is None:
         if time.monotonic() > end:
             raise TimeoutError(f"waited {seconds} s in vain: {what}")
-        time.sleep(0.002)
+        time.sleep(pause)
     return it
 
 
@@ -152,18 +153,18 @@ def become_a_pi() -> None:
 @contextmanager
 def simulated() -> Iterator[tuple[Header, Trace]]:
     """Give a chip and its trace."""
-    import lgpio
-
     become_a_pi()
     header = Header()
     trace = Trace(header)
 
     def touch() -> None:
+        import lgpio
+
         handle = lgpio.gpiochip_open(header.chip)
         lgpio.gpio_claim_output(handle, 0, 0)
         lgpio.gpiochip_close(handle)
 
-    trace.calibrate(touch)
+    trace.calibrate(lambda: apart(touch))
     try:
         yield header, trace
     finally:
