@@ -23,6 +23,8 @@ SYSTEM_WIRING: Final = Path("/etc/treadle") / WIRING_NAME
 """Looked at where the data folder has none; never for the practice darkroom."""
 LARGEST_WIRING: Final = 16_000
 """Bytes; one that is longer is no wiring file."""
+MOST_DOTS: Final = 200
+"""In a line that is no remark: a key of thousands of parts takes the reader seconds, and `treadle dark` with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +98,12 @@ def read_body(text: str, name: str) -> dict[str, object]:
     Raises:
         WiringError: it is no TOML.
     """
+    for number, line in enumerate(text.splitlines(), 1):
+        if line.count(".") > MOST_DOTS and not line.lstrip().startswith("#"):
+            raise WiringError(
+                f"{name} is no wiring file: its line {number} has over {MOST_DOTS} dots. "
+                "Mend that line; “treadle wiring” prints an example."
+            )
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # a number of thousands of digits is no TOMLDecodeError

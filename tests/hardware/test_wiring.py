@@ -337,6 +337,20 @@ def test_whatever_is_written_ends_in_a_sentence(tmp_path: Path, text: str) -> No
     assert done.returncode == 0 or "not known to be dark" in done.stderr
 
 
+def test_a_line_of_dots_is_refused_before_it_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A key of very many parts, which takes a reader of TOML seconds, never comes to it; a remark may have dots."""
+    _write(tmp_path, f"  # {'.' * 500}\n{PLAIN}")
+    assert read_fitting(tmp_path, {}, practice=True)
+    _write(tmp_path, f"{PLAIN}[lid]\npin.{'.'.join('a' * 201)} = 1\n")
+
+    def read(text: str) -> None:
+        pytest.fail(f"{len(text)} letters were read")
+
+    monkeypatch.setattr(fitting.tomllib, "loads", read)
+    with pytest.raises(LineError, match=r"wiring\.toml is no wiring file: its line \d+ has over 200 dots"):
+        read_fitting(tmp_path, {}, practice=True)
+
+
 def test_dark_says_that_it_is_not_known_after_anything_at_all(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
