@@ -30,6 +30,8 @@ from controller.store.rows import Reader
 from controller.store.sessions import Outline, outline
 from controller.store.shelf import Shelf
 
+_BROKEN: Final = (sqlite3.DatabaseError, UnicodeDecodeError)
+"""What a damaged file ends in: the database's message may quote what can be no text."""
 ROWS_AT_ONCE: Final = 500
 THINGS_AT_ONCE: Final = 50
 """So much is followed in one go: a few dozen milliseconds."""
@@ -280,28 +282,29 @@ class Lookups:
         with self._lock:
             try:
                 return do()
-            except (sqlite3.DatabaseError, ValidationError):
+            except (*_BROKEN, ValidationError):
                 self._begin_anew()
                 return do()
 
     def _begin_anew(self) -> None:
         self._connection.close()
+        self._forget()
+        self._connection = self._open()
+
+    def _forget(self) -> None:
         if self._path is not None:
             for tail in ("", "-wal", "-shm"):
                 with suppress(OSError):
                     self._path.with_name(self._path.name + tail).unlink()
-        self._connection = self._open()
 
     def _open(self) -> sqlite3.Connection:
         try:
             return opened(self._path, self._derived)
-        except sqlite3.DatabaseError:
-            if self._path is not None:
-                with suppress(OSError):
-                    self._path.unlink()
+        except _BROKEN:
+            self._forget()
             try:
                 return opened(self._path, self._derived)
-            except sqlite3.DatabaseError:  # a card that cannot be written: what is looked up is then kept in memory
+            except _BROKEN:  # a card that cannot be written: what is looked up is then kept in memory
                 return opened(None, self._derived)
 
 

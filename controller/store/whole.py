@@ -61,7 +61,7 @@ def check_whole(path: Path, schema: Schema, between: Callable[[], None]) -> None
         ended = f"the check ended with {process.returncode}"
         raise StoreTrouble(say("store.other", name=schema.name, path=path, detail=ended)) from None
     if code:
-        raise trouble(code, detail, path, schema)
+        raise trouble(code, detail or say("store.no-text"), path, schema)
 
 
 def _answer(process: subprocess.Popen[bytes], between: Callable[[], None]) -> bytes:

@@ -22,10 +22,13 @@ def main(path: Path) -> None:
     os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
     try:
         with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True, isolation_level=None)) as connection:
+            connection.text_factory = lambda text: text.decode(errors="replace")  # it quotes what is damaged
             found = str(connection.execute("PRAGMA integrity_check(1)").fetchone()[0])
         answer = ("", "") if found == "ok" else ("CORRUPT", found)
     except sqlite3.Error as problem:
         answer = (str(getattr(problem, "sqlite_errorname", "")), str(problem))
+    except UnicodeDecodeError:  # so does the database's own message
+        answer = ("CORRUPT", "")
     sys.stdout.write(json.dumps(answer))
 
 

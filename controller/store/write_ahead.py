@@ -43,7 +43,8 @@ def empty(path: Path) -> None:
 
     The long part is done first, beside whoever reads or writes; the short one gives up rather than wait.
     """
-    with suppress(sqlite3.Error), closing(sqlite3.connect(path, timeout=0, isolation_level=None)) as connection:
+    gives_up = suppress(sqlite3.Error, UnicodeDecodeError)
+    with gives_up, closing(sqlite3.connect(path, timeout=0, isolation_level=None)) as connection:
         connection.execute("PRAGMA wal_checkpoint(PASSIVE)")
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 

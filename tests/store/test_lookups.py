@@ -113,7 +113,7 @@ def test_what_is_new_is_followed(lookups: Lookups, shelf: Shelf, journal: Journa
     assert titles(lookups, "storm") == ["Mole"]
 
 
-@pytest.mark.parametrize("how", ["gone", "garbage", "another's", "older"])
+@pytest.mark.parametrize("how", ["gone", "garbage", "no text", "another's", "older"])
 def test_whatever_happened_to_the_file_it_is_built_anew(
     tmp_path: Path, shelf: Shelf, journal: Journal, lookups: Lookups, how: str
 ) -> None:
@@ -126,6 +126,10 @@ def test_whatever_happened_to_the_file_it_is_built_anew(
             place.unlink()
         case "garbage":
             place.write_bytes(b"no database" * 1000)
+        case "no text":  # the database's own message quotes what is damaged
+            whole = place.read_bytes()
+            place.write_bytes(whole.replace(b"CREATE TABLE found", b"CREATE \xdf\xc9\xff\xdfE found"))
+            assert place.read_bytes() != whole
         case "another's":
             with Journal.in_memory(ManualClock(7), FakeWall().stamp("other")) as other:
                 other.append(*whole_sheet("z", 1))
