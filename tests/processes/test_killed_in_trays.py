@@ -27,6 +27,8 @@ BY_TIME_NS = 300 * 1_000_000_000
 """So long white light waits after a close that nobody followed up: the design's five minutes."""
 HURRY = 20
 """How many times faster than real the trays go where they are hurried."""
+LOOK_S = 0.02
+"""How often a print is looked for in a tray: no stay is nearly so short, and each look is a question to the daemon."""
 LATE_NS = 500_000_000
 """How much later than it was a close may be on file."""
 WIRING = "[lamp]\npin = 17\n[foot]\npin = 27\n[sounder]\npin = 18\n[room_light]\npin = 26\n"
@@ -86,7 +88,10 @@ class Printer:
             self._wait_in(tray)
 
     def _wait_in(self, tray: TrayName) -> None:
-        until(lambda: any(one.tray == tray for one in self.status().prints) or None, 60, lambda: f"none is in {tray}")
+        def found() -> bool | None:
+            return any(one.tray == tray for one in self.status().prints) or None
+
+        until(found, 60, lambda: f"none is in {tray}", pause=LOOK_S)
 
     def kill_and_begin(self, pace: TraysPace) -> Status:
         """Have the daemon killed, and another one begun; return what it tells first."""

@@ -90,7 +90,7 @@ class Machine:
         headers = {"Host": f"{host or to}:{PORT}", "Origin": f"http://{host or to}:{PORT}", "Cookie": cookie}
         form = {**headers, "Content-Type": "application/x-www-form-urlencoded"}
         asked = (to, "GET", path, None, headers) if body is None else (to, "POST", path, urlencode(body), form)
-        status, text, cookie = json.loads(self.do(sys.executable, "-c", _ASK, json.dumps(asked), str(PORT)))
+        status, text, cookie = json.loads(self.do(sys.executable, "-I", "-S", "-c", _ASK, json.dumps(asked), str(PORT)))
         return status, text, cookie
 
     def close(self) -> None:

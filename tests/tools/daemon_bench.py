@@ -220,13 +220,17 @@ def bench(
 
 
 def until(
-    found: Callable[[], T | None], seconds: float = 5.0, told: Callable[[], object] = lambda: "nothing more is known"
+    found: Callable[[], T | None],
+    seconds: float = 5.0,
+    told: Callable[[], object] = lambda: "nothing more is known",
+    *,
+    pause: float = 0.002,
 ) -> T:
-    """Wait until something is there, and return it."""
+    """Wait until something is there, and return it; look for it after each `pause`, in seconds."""
     end = time.monotonic() + seconds
     while (it := found()) is None:
         assert time.monotonic() < end, f"waited {seconds} s in vain: {told()}"
-        time.sleep(0.002)
+        time.sleep(pause)
     return it
 
 

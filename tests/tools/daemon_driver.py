@@ -11,6 +11,7 @@ input asks for something, or for nothing but how things stand; each gets one lin
 
 from __future__ import annotations
 
+import gc
 import json
 import sys
 from contextlib import ExitStack
@@ -31,7 +32,10 @@ from tools.daemon_bench import SHORT, fit, hurry_trays
 
 
 def main(folder: Path, options: dict[str, object]) -> None:
-    """Open the darkroom, and answer until killed."""
+    """Open the darkroom, and answer until killed.
+
+    Who loads this with the garbage left alone, as `treadle serve` does, has it looked after from here on.
+    """
     runtime = folder / "run"
     runtime.mkdir(parents=True, exist_ok=True)
     changes = options.get("timing", {})
@@ -50,6 +54,8 @@ def main(folder: Path, options: dict[str, object]) -> None:
     with ExitStack() as leaving:
         darkroom.open()
         leaving.callback(darkroom.close)
+        gc.freeze()
+        gc.enable()
         desk = darkroom.desk
         print(desk.status().model_dump_json(), flush=True)
         if options.get("web"):

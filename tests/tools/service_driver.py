@@ -91,5 +91,10 @@ def signal_at_each_line(frame: FrameType, event: str, _: object) -> Any:
 _WAITING = {module.__file__ for module in (controller.service.serve, queue, threading)}
 
 
+def main(folder: str) -> int:
+    """Serve a data folder."""
+    return serve(DataFolder(Path(folder)), simulate=True, host="127.0.0.1", port=0, open_page=open_page)
+
+
 if __name__ == "__main__":
-    sys.exit(serve(DataFolder(Path(sys.argv[1])), simulate=True, host="127.0.0.1", port=0, open_page=open_page))
+    sys.exit(main(sys.argv[1]))
