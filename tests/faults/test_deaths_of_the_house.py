@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -42,12 +42,24 @@ def room(tmp_path: Path) -> Iterator[PracticeDarkroom]:
 
 
 @pytest.fixture
-def daemon(tmp_path: Path, room: PracticeDarkroom) -> Iterator[Daemon]:
-    # focus light with its real limit and lease: what is measured here is the rescue
-    opened = Daemon(tmp_path, timing={"focus_limit_ms": 20_000, "lease_ms": 2000, "focus_last_ms": 2000})
-    yield opened
-    opened.process.kill()
-    opened.close()
+def house(tmp_path: Path, room: PracticeDarkroom) -> Iterator[Callable[[], Daemon]]:
+    """Give what begins the next daemon of the house; none is left in the end."""
+    lives: list[Daemon] = []
+
+    def begin() -> Daemon:
+        # focus light with its real limit and lease: what is measured here is the rescue
+        lives.append(Daemon(tmp_path, timing={"focus_limit_ms": 20_000, "lease_ms": 2000, "focus_last_ms": 2000}))
+        return lives[-1]
+
+    yield begin
+    for daemon in lives:
+        daemon.process.kill()
+        daemon.close()
+
+
+@pytest.fixture
+def daemon(house: Callable[[], Daemon]) -> Daemon:
+    return house()
 
 
 def keeper_of(daemon: Daemon, room: PracticeDarkroom) -> int:
@@ -67,6 +79,12 @@ def light(daemon: Daemon, room: PracticeDarkroom, kind: str) -> None:
     else:
         tread_until_lit(room, SHORT.hold_ms + 30, SHORT.hold_ms + 30)
     time.sleep(0.15)
+
+
+def put_down(daemon: Daemon) -> None:
+    """Close the sheet, so that the next may be begun."""
+    assert daemon.ask(act={"verb": "close"}) is not None, daemon.refusal
+    time.sleep(SHORT.after_close_ms / 1000)
 
 
 def dark_after(room: PracticeDarkroom, seconds: float = 4) -> float:
@@ -89,19 +107,20 @@ def service_manager_darkens(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("kind", ["step", "focus"])
-@pytest.mark.parametrize("deadly", DEADLY)
-def test_a_daemon_that_dies_leaves_darkness(
-    daemon: Daemon, room: PracticeDarkroom, tmp_path: Path, kind: str, deadly: signal.Signals
-) -> None:
-    """However it ends, the keeper sees the end of its pipe and darkens, and the next start says what was."""
-    light(daemon, room, kind)
-    os.kill(daemon.process.pid, deadly)
-    assert dark_after(room) <= DAEMON_MS
-    daemon.process.wait(5)
-    edges = len(room.edges())
-    again = Daemon(tmp_path)
-    try:
-        status = again.first
+def test_a_daemon_that_dies_leaves_darkness(house: Callable[[], Daemon], room: PracticeDarkroom, kind: str) -> None:
+    """However it ends, the keeper sees the end of its pipe and darkens, and the next start says what was.
+
+    By every signal in turn: the daemon that was begun after one death dies of the next.
+    """
+    daemon = house()
+    for deadly in DEADLY:
+        light(daemon, room, kind)
+        os.kill(daemon.process.pid, deadly)
+        assert dark_after(room) <= DAEMON_MS, deadly.name
+        daemon.process.wait(5)
+        edges = len(room.edges())
+        daemon = house()
+        status = daemon.first
         assert status is not None
         if kind == "step":
             assert status.place == "open after a restart"
@@ -110,58 +129,62 @@ def test_a_daemon_that_dies_leaves_darkness(
         else:
             assert not status.open
         time.sleep(0.4)
-        assert len(room.edges()) == edges, "light came on by itself"
-    finally:
-        again.close()
+        assert len(room.edges()) == edges, f"light came on by itself after {deadly.name}"
+        if kind == "step":
+            put_down(daemon)
 
 
 @pytest.mark.parametrize("kind", ["step", "focus"])
-@pytest.mark.parametrize("deadly", DEADLY)
-def test_a_keeper_that_dies_is_replaced_dark(
-    daemon: Daemon, room: PracticeDarkroom, kind: str, deadly: signal.Signals
-) -> None:
-    """Its line keeps the level; the tether's next keeper begins dark within a second, and the sheet stands held."""
-    light(daemon, room, kind)
-    os.kill(keeper_of(daemon, room), deadly)
-    assert dark_after(room) <= KEEPER_MS
-    after = ("held",) if kind == "step" else ("nothing chosen", "change filter")
-    status = until(lambda: s if (s := daemon.ask()) and s.place in after else None, 3)
-    if kind == "step":
-        on, off = (edge.at_ns for edge in room.edges()[-2:])
-        assert status.steps[0].given_most_ms >= (off - on) / MS - 1
-    assert not room.driven()
+def test_a_keeper_that_dies_is_replaced_dark(daemon: Daemon, room: PracticeDarkroom, kind: str) -> None:
+    """Its line keeps the level; the tether's next keeper begins dark within a second, and the sheet stands held.
+
+    By every signal in turn: the keeper that came after one death dies of the next.
+    """
+    for deadly in DEADLY:
+        light(daemon, room, kind)
+        os.kill(keeper_of(daemon, room), deadly)
+        assert dark_after(room) <= KEEPER_MS, deadly.name
+        after = ("held",) if kind == "step" else ("nothing chosen", "change filter")
+        status = until(lambda: s if (s := daemon.ask()) and s.place in after else None, 3)  # noqa: B023
+        if kind == "step":
+            on, off = (edge.at_ns for edge in room.edges()[-2:])
+            assert status.steps[0].given_most_ms >= (off - on) / MS - 1, deadly.name
+            put_down(daemon)
+        assert not room.driven()
 
 
 @pytest.mark.parametrize("kind", ["step", "focus"])
-@pytest.mark.parametrize("deadly", DEADLY)
 def test_both_die_and_the_command_darkens(
-    daemon: Daemon, room: PracticeDarkroom, tmp_path: Path, kind: str, deadly: signal.Signals
+    house: Callable[[], Daemon], room: PracticeDarkroom, tmp_path: Path, kind: str
 ) -> None:
-    """With both gone at once, what the service manager runs has it dark within a second, and nothing is lost."""
-    light(daemon, room, kind)
-    keeper = keeper_of(daemon, room)
-    hold_still(daemon.process.pid)  # else it could bring the keeper back in between
-    now = time.monotonic_ns()
-    os.kill(keeper, deadly)
-    os.kill(daemon.process.pid, signal.SIGKILL)
-    daemon.process.wait(5)
-    service_manager_darkens(tmp_path)
-    assert not room.driven()
-    assert (room.edges()[-1].at_ns - now) / MS <= KEEPER_MS
-    again = Daemon(tmp_path)
-    try:
-        status = again.first
+    """With both gone at once, what the service manager runs has it dark within a second, and nothing is lost.
+
+    The keeper by every signal in turn: the daemon that was begun after one death dies beside its keeper in the next.
+    """
+    daemon = house()
+    for deadly in DEADLY:
+        light(daemon, room, kind)
+        keeper = keeper_of(daemon, room)
+        hold_still(daemon.process.pid)  # else it could bring the keeper back in between
+        now = time.monotonic_ns()
+        os.kill(keeper, deadly)
+        os.kill(daemon.process.pid, signal.SIGKILL)
+        daemon.process.wait(5)
+        service_manager_darkens(tmp_path)
+        assert not room.driven(), deadly.name
+        assert (room.edges()[-1].at_ns - now) / MS <= KEEPER_MS, deadly.name
+        daemon = house()
+        status = daemon.first
         assert status is not None
         if kind == "step":
             assert status.place == "open after a restart"
             on, off = (edge.at_ns for edge in room.edges()[-2:])
             step = status.steps[0]
-            assert step.given_least_ms - 1 <= (off - on) / MS <= step.given_most_ms + 1
+            assert step.given_least_ms - 1 <= (off - on) / MS <= step.given_most_ms + 1, deadly.name
             assert step.given_most_ms - step.given_least_ms <= KEEPER_MS, "the light was on no longer"
+            put_down(daemon)
         else:
             assert not status.open
-    finally:
-        again.close()
 
 
 def test_both_die_again_before_the_light_is_filed(daemon: Daemon, room: PracticeDarkroom, tmp_path: Path) -> None:
