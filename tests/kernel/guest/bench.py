@@ -12,7 +12,6 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, Final, Never
 
-from kernel.guest.forked import fork_keepers
 from kernel.guest.sim import Header, Trace
 from tools.tether_bench import Ear, order
 
@@ -102,15 +101,14 @@ class Bench:
             self.note(events=[{"event": type(event).__name__, **asdict(event)} for event in ear.events])
 
     @contextmanager
-    def lit_daemon(self, config: KeeperConfig, *, known: bool = False) -> Iterator[tuple[int, int]]:
+    def lit_daemon(self, config: KeeperConfig) -> Iterator[tuple[int, int]]:
         """Give a process whose tether's keeper has just lit the lamp, as a daemon's has, and that keeper; kill it then.
 
-        It is forked; its keeper is, too, unless it is to be `known` to others by the words it was started with.
+        It is forked rather than started: what it needs is loaded here already.
         """
         told, telling = os.pipe()
         parent = os.fork()
         if parent == 0:
-            fork_keepers(not known)
             _be_lit(config, telling)
         os.close(telling)
         keeper = 0

@@ -2,13 +2,14 @@
 
 A program loads some twenty times as slowly in here as out there, and a keeper would spend nine tenths of its life on
 that. What a forked keeper does from its first line on is what a started one does, in a process and a session of its
-own, with nothing of its parent's open but its pipes. That keepers start at all on a kernel's lines, and by which words
-others know them, is told by real starts: the service's, and those beside `treadle dark`. The pin library keeps threads
-of its own from its import on, which no fork takes along: it is imported in forked processes alone.
+own, with nothing of its parent's open but its pipes, and it goes by the words that it would be started with. That
+keepers start on a kernel's lines is told by the service's. The pin library keeps threads of its own from its import on,
+which no fork takes along: it is imported in forked processes alone.
 """
 
 from __future__ import annotations
 
+import ctypes
 import json
 import os
 import signal
@@ -25,6 +26,9 @@ import hardware.lines.gpio
 import hardware.tether.child
 from hardware.slate import KEEPER_MODULE
 
+_PR_SET_MM, _PR_SET_MM_ARG_START, _PR_SET_MM_ARG_END = 35, 8, 9
+_words: list[ctypes.Array[ctypes.c_char]] = []
+"""What the kernel reads them from."""
 assert "lgpio" not in sys.modules, "a keeper forked from here would have the pin library without its threads"
 
 
@@ -80,19 +84,31 @@ def _be_keeper(words: list[str], pipe_in: int, pipe_out: int, errors: int, cwd: 
         os.chdir(cwd)
         os.environ.clear()
         os.environ.update(env)
+        _go_by(words)
         code = hardware.keeper.process.main(words[words.index(KEEPER_MODULE) :])
-        sys.stderr.flush()
+    except BaseException:
+        sys.excepthook(*sys.exc_info())  # type: ignore[arg-type]
+        raise
     finally:
+        sys.stderr.flush()
         os._exit(code)
 
 
-def fork_keepers(forked: bool) -> None:
-    """Have the tethers of this process, and of those forked from it, fork their keepers from now on, or start them.
+def _go_by(words: list[str]) -> None:
+    """Have the kernel tell others these words as the ones that this process was started with."""
+    told = b"\0".join(word.encode() for word in words) + b"\0"
+    _words.append(ctypes.create_string_buffer(told, len(told)))
+    begin = ctypes.addressof(_words[-1])
+    for which, place in ((_PR_SET_MM_ARG_START, begin), (_PR_SET_MM_ARG_END, begin + len(told))):
+        numbers = map(ctypes.c_ulong, (_PR_SET_MM, which, place, 0, 0))
+        if ctypes.CDLL(None, use_errno=True).prctl(*numbers):
+            raise OSError(ctypes.get_errno(), "the kernel does not take the words of a forked keeper")
 
-    `hardware.dark` knows a keeper by the words it was started with: where it has to, they are started.
-    """
-    start = ForkedKeeper if forked else subprocess.Popen
-    hardware.tether.child.subprocess = SimpleNamespace(**{**vars(subprocess), "Popen": start})  # type: ignore[attr-defined]
+
+def fork_keepers() -> None:
+    """Have the tethers of this process, and of those forked from it, fork their keepers from now on."""
+    forking = SimpleNamespace(**{**vars(subprocess), "Popen": ForkedKeeper})
+    hardware.tether.child.subprocess = forking  # type: ignore[attr-defined]
 
 
 def apart(work: Callable[[], Any]) -> Any:

@@ -21,7 +21,7 @@ TRIES: Final = 2
 def main(results: Path, names: list[str]) -> None:
     """Play the scenes of these names, or all."""
     told: dict[str, Any] = {name: {"trouble": "it was not reached in time"} for name in names or SCENES}
-    fork_keepers(True)
+    fork_keepers()
     with simulated() as (header, trace):
         results.write_text(json.dumps(told))
         for name in told:

@@ -14,7 +14,7 @@ from typing import Any
 
 from kernel.guest.bench import AHEAD_MS, FOOT, LAMP, LID, Bench, lines
 from kernel.guest.drowsy import watched
-from kernel.guest.forked import apart
+from kernel.guest.forked import ForkedKeeper, apart
 from kernel.guest.sim import until
 from tools.feet import downs
 from tools.tether_bench import ROOT, Ear, order
@@ -151,8 +151,8 @@ def keeper(bench: Bench) -> None:
         bench.wait_for_spare(tether)
         bench.light(tether)
         first = tether.greeting.pid
-        done = run_keeper(bench.config("second"))
-        bench.note(status=done.returncode, said=done.stderr, level_after_second=bench.header.level(LAMP), first=first)
+        status, said = run_keeper(bench.config("second"))
+        bench.note(status=status, said=said, level_after_second=bench.header.level(LAMP), first=first)
         killed = bench.trace.mark("kill")
         os.kill(first, signal.SIGKILL)
         between = watch_level(bench, killed, until_level=0)
@@ -161,18 +161,17 @@ def keeper(bench: Bench) -> None:
         bench.note(second=tether.greeting.pid, killed=killed, between=between, level=bench.header.level(LAMP))
 
 
-def run_keeper(config: KeeperConfig) -> subprocess.CompletedProcess[str]:
-    """Start a keeper, wake it, and wait for its end."""
-    return subprocess.run(
-        [sys.executable, "-P", "-m", KEEPER_MODULE, config.json()],
-        input="wake\n",
-        env=config.environment(),
-        cwd=config.runtime,
-        capture_output=True,
-        text=True,
-        check=False,
-        timeout=60,
-    )
+def run_keeper(config: KeeperConfig) -> tuple[int, str]:
+    """Have a keeper begin, wake it, wait for its end, and return its status and what it complained of."""
+    errors = config.runtime / "said"
+    with errors.open("wb") as said:
+        words = [sys.executable, "-P", "-m", KEEPER_MODULE, config.json()]
+        keeper = ForkedKeeper(words, stderr=said, cwd=config.runtime, env=config.environment())
+    keeper.stdin.write(b"wake\n")
+    status = keeper.wait(60)
+    keeper.stdin.close()
+    keeper.stdout.close()
+    return status, errors.read_text()
 
 
 def treadle_dark(config: KeeperConfig) -> subprocess.CompletedProcess[str]:
@@ -251,7 +250,7 @@ def dark_beside_keeper(bench: Bench) -> None:
     bench.trace.kept = (LAMP,)
     for name, hung in (("living", False), ("hung", True)):
         config = bench.config(name)
-        with bench.lit_daemon(config, known=True) as (daemon, keeper):
+        with bench.lit_daemon(config) as (daemon, keeper):
             time.sleep(0.3)
             if hung:
                 # with the daemon hung as well, nobody else puts the keeper away
