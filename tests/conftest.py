@@ -7,6 +7,7 @@ still (`held_up.py`).
 from __future__ import annotations
 
 import fcntl
+import gc
 import os
 import tempfile
 import threading
@@ -116,6 +117,12 @@ def pytest_collection(session: pytest.Session) -> Iterator[None]:
     with open(__file__, "rb") as turn:  # noqa: PTH123 - whose lock goes with it, whatever becomes of the worker
         fcntl.flock(turn, fcntl.LOCK_EX if worker == "gw0" else fcntl.LOCK_SH)
         return (yield)
+
+
+def pytest_collection_finish() -> None:
+    """Have garbage looked for among what tests make alone, and not among all that was loaded before the first."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
