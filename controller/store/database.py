@@ -144,7 +144,10 @@ def telling(path: Path | None, schema: Schema) -> Iterator[None]:
     except UnicodeDecodeError as problem:  # the database's own message may quote what is damaged
         raise trouble("CORRUPT", say("store.no-text"), path, schema) from problem
     except sqlite3.Error as problem:
-        raise trouble(str(getattr(problem, "sqlite_errorname", "")), str(problem), path, schema) from problem
+        code = getattr(problem, "sqlite_errorname", "")
+        if not code and "decode to UTF-8" in str(problem):  # Python's own of a text that is none
+            raise trouble("CORRUPT", say("store.no-text"), path, schema) from problem
+        raise trouble(code, str(problem), path, schema) from problem
 
 
 def in_order(numbers: Iterable[int], after: int, path: Path | None, schema: Schema) -> None:

@@ -18,7 +18,7 @@ from typing import Any, Final, Literal, TypeVar
 
 from pydantic import ValidationError
 
-from controller.errors import NotThere, StoreTrouble, Unreadable
+from controller.errors import Damaged, NotThere, StoreTrouble, Unreadable
 from controller.keeping import SHEET, Derived, ThingKind
 from controller.model import Frozen
 from controller.recipe.plan import Plan
@@ -262,9 +262,11 @@ class Lookups:
 
     def _mark(self, what: str, number: int) -> int:
         """Return what the row up to which was followed says, so that another file's row of that number is told."""
-        if what == "rows":
-            return sum_of(self._reader.fingerprint(number))
-        return sum_of(self._shelf.fingerprint("kept" if what == "kept" else "away", number))
+        with suppress(Damaged):  # whoever looks at what it says is told; what else there is can be found
+            if what == "rows":
+                return sum_of(self._reader.fingerprint(number))
+            return sum_of(self._shelf.fingerprint("kept" if what == "kept" else "away", number))
+        return 0
 
     def _catch_up(self, busy: Callable[[], bool]) -> None:
         try:

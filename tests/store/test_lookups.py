@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from tools.history import FakeWall, plan, whole_sheet
 
 from controller.backup.registered import THINGS
+from controller.errors import Damaged
 from controller.store.archive import MOST_FOLDED, Archive
 from controller.store.folding import fold
 from controller.store.journal import Journal
@@ -138,9 +141,6 @@ def test_whatever_happened_to_the_file_it_is_built_anew(
                 assert strange.follow()
                 strange.close()
         case "older":
-            import sqlite3
-            from contextlib import closing
-
             with closing(sqlite3.connect(place)) as connection:
                 connection.execute("PRAGMA user_version = 99")
     again = Lookups(place, shelf, journal, THINGS)
@@ -149,6 +149,24 @@ def test_whatever_happened_to_the_file_it_is_built_anew(
     assert again.rebuild() == 15
     assert (again.find("", "recipe"), again.find("", SHEET)) == before
     again.close()
+
+
+def test_a_last_row_that_is_no_text_keeps_nothing_else_from_being_found(tmp_path: Path, journal: Journal) -> None:
+    """The daemon starts and finds what is whole; who asks for the damaged thing itself is told that it is damaged."""
+    with Shelf.open(tmp_path / "shelf.db", FakeWall().now) as shelf:
+        for title in ("Pier", "Mole"):
+            shelf.save("recipe", title, recipe(title, "fog"))
+    with closing(sqlite3.connect(tmp_path / "shelf.db", isolation_level=None)) as connection:
+        connection.execute("DROP TRIGGER kept_stay")
+        connection.execute("UPDATE kept SET made = CAST(x'dfc9ff' AS TEXT) WHERE title = 'Mole'")
+    with Shelf.look(tmp_path / "shelf.db") as shelf:
+        made = Lookups(tmp_path / "lookups.db", shelf, journal, THINGS)
+        assert made.follow()
+        assert made.follow()
+        assert titles(made, "fog") == ["Pier"]
+        made.close()
+        with pytest.raises(Damaged, match="its text cannot be read any more"):
+            shelf.latest("recipe")
 
 
 def test_outlines_are_those_of_the_records(lookups: Lookups, journal: Journal) -> None:
