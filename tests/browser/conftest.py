@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
+from tools.browser import let_in
 from tools.stand_in_desk import CODE, KEY, StandInDesk
 from tools.walk import ServedShelf
 
@@ -62,9 +63,7 @@ def open_phone(browser: Browser, server: Server, desk: StandInDesk) -> Iterator[
         page.on("request", lambda asked: None if asked.url.startswith(base) else complaints.append(asked.url))
         desk.pairing().code = CODE
         desk.pairing().forget_tries()
-        page.goto(f"/pair?code={CODE}")
-        page.click("main button")
-        page.wait_for_url("**/phone*")
+        let_in(context, base)
         if red is not None:
             context.add_cookies([{"name": cookie_name(KEY), "value": str(red), "url": base}])
         return page

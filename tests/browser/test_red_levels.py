@@ -56,6 +56,7 @@ def test_the_red_is_turned_up_and_down_where_one_is(open_phone: Callable[..., Pa
 def test_practice_is_bright_and_can_be_as_dark(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
     """There the start card is black on white and the dark page full red, until it is to be as dark as the real one."""
     page = open_phone(red=None)
+    page.goto("/phone?new=1")
     assert is_day(look(page))
     page.wait_for_timeout(300)
     assert is_day(look(page)), "no word takes the white away where nothing can fog"

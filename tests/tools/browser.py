@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from playwright.sync_api import Browser, Page, Playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright
 
-from tools.stand_in_desk import StandInDesk
+from tools.stand_in_desk import CODE, StandInDesk
 from webui.frame.red import LEVELS
 
 Pixels = NDArray[np.uint8]
@@ -41,6 +41,12 @@ def chromium(play: Playwright, *, whole: bool) -> Iterator[Browser]:
     made = play.chromium.launch(executable_path=shell or shutil.which("chromium"), args=ARGS)
     yield made
     made.close()
+
+
+def let_in(context: BrowserContext, base: str) -> None:
+    """Pair a phone at once: what its page would send is sent, and nothing is drawn for it."""
+    answer = context.request.post(f"{base}/pair", form={"code": CODE}, headers={"Origin": base}, max_redirects=0)
+    assert answer.status == 303, answer.text()
 
 
 def look(page: Page, *, whole: bool = False) -> Pixels:
