@@ -110,15 +110,23 @@ def test_malformed_messages_to_a_process(
         words = child.wake(clock, 5000 * MS, bell)
         assert words is not None, child.last_words()
         for number in range(20_000):
-            calm = number % EACH_CALM == EACH_CALM - 1  # a good order, and time for it to be lit
+            last, calm = (number % EACH_CALM == EACH_CALM - n for n in (2, 1))  # then a good order, and time for it
             good = {**order(dice, number, clock.now_ns(), seq), "kind": "step"}
-            sent.append(b"\n%s\n" % json.dumps(good).encode() if calm else line(dice, number, clock.now_ns(), seq))
+            sent.append(b"%s\n" % json.dumps(good).encode() if calm else line(dice, number, clock.now_ns(), seq))
+            if last:
+                sent[-1] += b"\n"  # whatever had no end has one
             _pour(child, sent[-1])
-            wait_ms = CALM_MS if calm else 50 if number % EACH_CALM == EACH_CALM - 2 else dice.choice((0, 0, 1, 1, 5))
+            wait_ms = CALM_MS if calm else dice.choice((0, 0, 1, 1, 5))
             clock.wait([] if calm else [child.fileno()], clock.now_ns() + wait_ms * MS)
-            lines, ended = child.read()
+            said, ended = child.read()
+            while last:  # all that it has to say: a good order knows the last of it
+                clock.wait([], clock.now_ns() + 50 * MS)
+                more, ended = child.read()
+                said += more
+                if not more:
+                    break
             assert not ended, f"FUZZ_SEED={seed}: the keeper ended: {child.last_words()}, after {sent[-1][:500]!r}"
-            heard += [decode(each) for each in lines]
+            heard += [decode(each) for each in said]
             seq = next((each.seq for each in reversed(heard) if isinstance(each, FootDown | Stopped)), 0)
         child.end()
         assert child.reap(5.0)
