@@ -1,4 +1,7 @@
-"""Every page as axe sees it: no violation of any impact, by day, in practice, and in the dark but for its dimness."""
+"""The dark pages and practice as axe sees them: no violation of any impact but the dark's dimness.
+
+By day `test_every_page.py` asks it, page by page.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 from tools.axe import needs_axe, violations
-from tools.every_page import DARK_PAGES, DAY_PAGES, OPEN_ALL, SHEET, full_desk, named
+from tools.browser import let_in
+from tools.every_page import DARK_PAGES, OPEN_ALL, SHEET, full_desk
 from tools.stand_in_desk import CODE, KEY, StandInDesk
 
 from webui.app import create_app
@@ -38,13 +42,10 @@ def opened(browser: Browser, tmp_path: Path) -> Iterator[Callable[[bool], Opened
             context.set_default_timeout(20_000)
             contexts.append(context)
             desk.pairing().code = CODE
-            page = context.new_page()
-            page.goto(f"/pair?code={CODE}")
-            page.click("main button")
-            page.wait_for_url("**/phone*")
+            let_in(context, base)
             if red is not None:
                 context.add_cookies([{"name": cookie_name(KEY), "value": str(red), "url": base}])
-            return page
+            return context.new_page()
 
         return desk, phone
 
@@ -63,15 +64,6 @@ def _judge(page: Page, addresses: tuple[str, ...], *left_out: str, face: str = "
         page.evaluate(OPEN_ALL)
         found += [f"{address}: {what}" for what in violations(page, *left_out)]
     return found
-
-
-def test_by_day_nothing_is_wrong(opened: Callable[[bool], Opened]) -> None:
-    """Every page of the lit room, its folds open."""
-    desk, phone = opened(True)
-    page = phone()
-    desk.say_day()
-    pages = tuple(address for address in DAY_PAGES if address != "/pair")
-    assert _judge(page, named(desk, pages), face="html.day") == []
 
 
 def test_in_practice_nothing_is_wrong(opened: Callable[[bool], Opened]) -> None:

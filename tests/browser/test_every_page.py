@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
-from tools.every_page import DARK_PAGES, DAY_PAGES, OPEN_ALL, SHEET, full_desk, named
+from tools.axe import AXE, needs_axe
+from tools.browser import let_in
+from tools.every_page import DARK_PAGES, DAY_PAGES, SHEET, full_desk, named
 from tools.stand_in_desk import CODE, StandInDesk
+from tools.visit import HEADINGS, SIZES, WIDTHS, Visits
 
 from webui.app import create_app
 from webui.server import Server
 
 pytestmark = pytest.mark.browser
 
-WIDTHS = (320, 360, 390, 640, 820, 960, 1000, 1150, 1280)
-"""Phones, a screen of 1280 zoomed to 200 %, tablets either way up, and where the wide pages begin."""
 NO_PAGES = (
     "/static/<mark>/<name>",
     "/manifest.webmanifest",
@@ -29,24 +30,6 @@ NO_PAGES = (
 )
 NEEDS_MORE = ("/carried/<carried>", "/typed/<key>", "/practice/print/<sheet>")
 """Pages of what was carried, sent or developed just before; their own tests look at them."""
-HEADINGS = """() => [...document.querySelectorAll('h1, h2, h3, h4, h5, h6')]
-  .filter((one) => one.checkVisibility({visibilityProperty: true}))
-  .map((one) => [Number(one.tagName[1]), one.textContent.trim()])"""
-LABELS = """() => [...document.querySelectorAll('main :is(input, select, textarea)')]
-  .filter((one) => one.labels && one.labels.length > 1)
-  .map((one) => `${one.name}: ${[...one.labels].map((label) => label.textContent.trim())}`)"""
-# a corner's ring lies 12 px within what a thumb may touch, which may reach over the edge of the narrowest phone
-OUTSIDE = """() => [...document.querySelectorAll('body *')]
-  .filter((one) => !one.closest('svg, .unseen, .skip, .unheard, .corner'))
-  .filter((one) => one.checkVisibility({visibilityProperty: true}))
-  .map((one) => [one, one.getBoundingClientRect()])
-  .filter(([, box]) => box.width > 1 && (box.left < -1 || box.right > document.documentElement.clientWidth + 1))
-  .map(([one, box]) => `${one.tagName}.${one.className} ${box.left} to ${box.right}`)"""
-CUT = """() => [...document.querySelectorAll('main :is(button, a, summary, p, label, span), nav a, .bar *')]
-  .filter((one) => !one.closest('svg, .unseen, .unheard') && one.checkVisibility({visibilityProperty: true}))
-  .filter((one) => getComputedStyle(one).display !== 'inline' && one.clientWidth > 1)
-  .filter((one) => one.scrollWidth > one.clientWidth + 1)
-  .map((one) => `${one.tagName}.${one.className} “${one.textContent.trim().slice(0, 30)}”`)"""
 BROKEN = """(among) => [...document.querySelectorAll(among)]
   .filter((one) => one.checkVisibility({visibilityProperty: true})).flatMap((one) => {
   const found = [], texts = document.createTreeWalker(one, NodeFilter.SHOW_TEXT), word = document.createRange();
@@ -62,8 +45,6 @@ BROKEN = """(among) => [...document.querySelectorAll(among)]
 BESIDE = """() => { const all = [...document.querySelector('.seven').querySelectorAll('a, button, span')]
   .filter((one) => one.checkVisibility()).map((one) => one.getBoundingClientRect().top);
   return all.filter((top) => top === all[0]).length; }"""
-ROWS = "() => new Set([...document.querySelectorAll('.nav a')].map((one) => one.offsetTop)).size"
-ALL_OF_IT = f"() => [document.documentElement.scrollWidth, ({OUTSIDE})(), ({CUT})(), ({ROWS})()]"
 
 
 @pytest.fixture
@@ -74,29 +55,39 @@ def full(tmp_path: Path) -> Iterator[StandInDesk]:
     made.kept_things.close()
 
 
+@contextmanager
+def _before(desk: StandInDesk, browser: Browser) -> Iterator[Page]:
+    """Serve a desk, and give a paired phone before it."""
+    server = Server(create_app(desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
+    server.start()
+    base = f"http://127.0.0.1:{server.port}"
+    context = browser.new_context(base_url=base)
+    context.set_default_timeout(20_000)
+    try:
+        desk.pairing().code = CODE
+        let_in(context, base)
+        yield context.new_page()
+    finally:
+        context.close()
+        server.close()
+
+
 @pytest.fixture
 def page(full: StandInDesk, browser: Browser) -> Iterator[Page]:
     """A paired phone before it."""
-    server = Server(create_app(full, hosts=["127.0.0.1"]), "127.0.0.1", 0)
-    server.start()
-    context = browser.new_context(base_url=f"http://127.0.0.1:{server.port}")
-    context.set_default_timeout(20_000)
-    full.pairing().code = CODE
-    made = context.new_page()
-    made.goto(f"/pair?code={CODE}")
-    made.click("main button")
-    made.wait_for_url("**/phone*")
-    yield made
-    context.close()
-    server.close()
+    with _before(full, browser) as made:
+        yield made
 
 
-def _by_day(page: Page, desk: StandInDesk) -> Iterator[str]:
-    for address in named(desk, tuple(each for each in DAY_PAGES if each != "/pair")):
-        desk.say_day()
-        page.goto(address)
-        page.wait_for_selector("html.day")
-        yield address
+@pytest.fixture(scope="module")
+def visits(browser: Browser, tmp_path_factory: pytest.TempPathFactory) -> Visits:
+    """What one visit to each page by day has found, for all laws."""
+    desk = full_desk(tmp_path_factory.mktemp("full"), practice=True)
+    with closing(desk.kept_things), _before(desk, browser) as page:
+        made = Visits(page, desk)
+        for address in named(desk, tuple(each for each in DAY_PAGES if each != "/pair")):
+            made.visit(address)
+    return made
 
 
 def test_every_page_that_is_registered_is_looked_at(full: StandInDesk) -> None:
@@ -113,40 +104,71 @@ def test_every_page_that_is_registered_is_looked_at(full: StandInDesk) -> None:
     assert told - looked_at - files == {*NO_PAGES, *NEEDS_MORE}
 
 
-def test_every_page_has_headings_in_order_and_a_label_a_field(page: Page, full: StandInDesk) -> None:
+def _is_kept(visits: Visits, law: str) -> None:
+    assert visits.wrong.get(law, []) == []
+
+
+def test_every_page_has_headings_in_order_and_a_label_a_field(visits: Visits) -> None:
     """One heading of the first order, before all others; none skips an order; no field has two labels."""
-    wrong = []
-    for address in _by_day(page, full):
-        page.evaluate(OPEN_ALL)
-        orders = [order for order, _ in page.evaluate(HEADINGS)]
-        skips = any(below - above > 1 for above, below in pairwise(orders))
-        if orders[:1] != [1] or orders.count(1) != 1 or skips:
-            wrong.append(f"{address}: {page.evaluate(HEADINGS)}")
-        wrong += [f"{address}: {each}" for each in page.evaluate(LABELS)]
+    _is_kept(visits, "headings")
+
+
+def test_no_page_is_wider_than_the_window_nor_cuts_a_word(visits: Visits) -> None:
+    """At every width, folds shut and open: no scrolling sideways, nothing outside, no word cut, the ways in one row."""
+    _is_kept(visits, "width")
+
+
+def test_text_twice_as_large_fits(visits: Visits) -> None:
+    """With text at 200 % a phone's page is no wider than the screen, and no label lies over anything."""
+    _is_kept(visits, "text")
+
+
+def test_enter_does_what_the_main_button_does(visits: Visits) -> None:
+    """In no form is the first button, which Enter presses, another than the main one, with many lines or few."""
+    _is_kept(visits, "enter")
+    assert visits.looked["enter"] > 40
+
+
+def test_every_page_has_its_landmarks(visits: Visits) -> None:
+    """Each page has ways, content and a heading of the first order; the first Tab leads past the ways."""
+    _is_kept(visits, "landmarks")
+    assert visits.looked["landmarks"] > 70
+
+
+def test_at_its_end_no_page_lies_under_its_bar(visits: Visits) -> None:
+    """The bar stands on the screen; scrolled to its end the page is clear of it, at any size of screen and text."""
+    _is_kept(visits, "end")
+    assert all(visits.looked[f"end {width} {times}"] > 9 for width, _, times in SIZES)
+
+
+@needs_axe
+def test_by_day_axe_finds_nothing_wrong(visits: Visits) -> None:
+    """Every page of the lit room, its folds open: no violation of any impact."""
+    _is_kept(visits, "axe")
+
+
+WRONG = """<!doctype html><html class="day"><main><a href="#a">no way past</a><h1>one</h1><h3>three</h3>
+<form><label for="a">one</label><label for="a">two</label><input id="a" type="text"><button name="no">no</button>
+<button name="yes" class="sure">yes</button></form><img src="x"><p style="width: 500px">wide</p><button>wide</button>
+<p>last</p><p class="bar" style="position: fixed; bottom: 0; height: 60%">bar</p></main></html>"""
+
+
+def test_what_is_wrong_is_found_by_each_law(page: Page, full: StandInDesk) -> None:
+    """A page that breaks all of them is told of by all of them."""
+    page.route("**/wrong", lambda route: route.fulfill(body=WRONG, content_type="text/html"))
+    visits = Visits(page, full)
+    visits.visit("/wrong")
+    laws = {"headings", "width", "text", "enter", "landmarks", "end"}
+    assert set(visits.wrong) == laws | ({"axe"} if AXE.exists() else set())
+
+
+def test_a_sheet_adds_no_heading_of_the_first_order(page: Page, full: StandInDesk) -> None:
+    """With an open sheet, too, the first page and the practice darkroom have one."""
     full.show(**SHEET)
     for address in ("/", "/practice"):
         page.goto(address)
-        if [order for order, _ in page.evaluate(HEADINGS)].count(1) != 1:
-            wrong.append(f"{address} with a sheet: {page.evaluate(HEADINGS)}")
-    assert wrong == []
-
-
-def test_no_page_is_wider_than_the_window_nor_cuts_a_word(page: Page, full: StandInDesk) -> None:
-    """At every width, folds shut and open: no scrolling sideways, nothing outside, no word cut, the ways in one row."""
-    wrong = []
-    for address in _by_day(page, full):
-        for folds in ("shut", "open"):
-            if folds == "open":
-                page.evaluate(OPEN_ALL)
-            for width in WIDTHS:
-                page.set_viewport_size({"width": width, "height": 800})
-                wide, outside, cut, rows = page.evaluate(ALL_OF_IT)
-                found = [*outside, *(f"cut: {each}" for each in cut)]
-                if wide > width or found:
-                    wrong.append(f"{address} at {width}, folds {folds}: {wide} wide, {found[:4]}")
-                if rows != 1:
-                    wrong.append(f"{address} at {width}: the ways have {rows} rows")
-    assert wrong == []
+        orders = [order for order, _ in page.evaluate(HEADINGS)]
+        assert orders.count(1) == 1, address
 
 
 @pytest.mark.parametrize("address", ["/looked/s1", "/looked/s1?light=-1&dark=-2", "/"])
