@@ -11,15 +11,16 @@ from typing import Any, get_args
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import Page, Route
+from playwright.sync_api import Browser, Page, Route
 from tools.browser import Pixels, is_dark, is_day, look, silence, wait_until
-from tools.stand_in_desk import PLAN, FakePractice, StandInDesk, next_step, step_lines
+from tools.stand_in_desk import CODE, PLAN, FakePractice, StandInDesk, next_step, step_lines
 
 from controller.errors import WrongMoment
 from controller.foot.acts import MoreBurn
 from controller.foot.status import Doubt, LitNow, PlaceName
 from controller.practice.stage import Stage, Tool
 from controller.words import say
+from webui.server import Server
 
 pytestmark = pytest.mark.browser
 
@@ -94,6 +95,25 @@ def test_no_page_is_bright_without_the_word(
     _show_sheet(desk, "ready")
     page.goto(address)
     assert is_dark(look(page, whole=True))
+
+
+@pytest.mark.parametrize("scripts", [True, False])
+@pytest.mark.parametrize("by", ["link", "digits"])
+def test_a_phone_is_let_in_by_hand(browser: Browser, server: Server, desk: StandInDesk, by: str, scripts: bool) -> None:
+    """A link that brings its code takes one tap, a code that is typed one more field; all other tests' are let in."""
+    base = f"http://127.0.0.1:{server.port}"
+    context = browser.new_context(viewport={"width": 320, "height": 640}, base_url=base, java_script_enabled=scripts)
+    try:
+        page = context.new_page()
+        before = len(desk.phones().listed())
+        page.goto("/pair" if by == "digits" else f"/pair?code={CODE}")
+        if by == "digits":
+            page.fill("input[name=code]", CODE)
+        page.click("main button")
+        page.wait_for_url("**/phone?new=1")
+        assert len(desk.phones().listed()) == before + 1
+    finally:
+        context.close()
 
 
 def test_without_scripts_even_a_day_page_stays_dark(open_phone: Callable[..., Page], desk: StandInDesk) -> None:

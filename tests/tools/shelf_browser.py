@@ -8,8 +8,9 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page
 
+from tools.browser import let_in
 from tools.shelf_phone import shelf_app
-from tools.stand_in_desk import CODE, StandInDesk
+from tools.stand_in_desk import StandInDesk
 from webui.server import Server
 
 TOUCHING_WORDS = """() => [...document.querySelectorAll('svg')].flatMap((picture) => {
@@ -31,16 +32,11 @@ def narrow_phone(desk: StandInDesk, browser: Browser, **more: Any) -> Iterator[P
     """A paired phone of 320 pixels before the real server; `more` goes to the browser's context."""
     server = Server(shelf_app(desk), "127.0.0.1", 0)
     server.start()
-    context = browser.new_context(
-        viewport={"width": 320, "height": 640}, base_url=f"http://127.0.0.1:{server.port}", **more
-    )
+    base = f"http://127.0.0.1:{server.port}"
+    context = browser.new_context(viewport={"width": 320, "height": 640}, base_url=base, **more)
     context.set_default_timeout(8000)
-    page = context.new_page()
-    page.goto("/pair")
-    page.fill("input[name=code]", CODE)
-    page.click("main button")
-    page.wait_for_url("**/phone*")
-    yield page
+    let_in(context, base)
+    yield context.new_page()
     context.close()
     server.close()
 

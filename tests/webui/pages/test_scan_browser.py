@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
-from tools.browser import is_dark, look, wait_until
+from tools.browser import is_dark, let_in, look, wait_until
 from tools.scans import CORNERS, HEIGHT, WIDTH, scanned
 from tools.shelf_browser import must_fit
-from tools.stand_in_desk import CODE, StandInDesk, day_desk
+from tools.stand_in_desk import StandInDesk, day_desk
 
 from webui.app import create_app
 from webui.server import Server
@@ -31,17 +31,15 @@ def desk(tmp_path: Path) -> Iterator[StandInDesk]:
 def phone(desk: StandInDesk, browser: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
     server = Server(create_app(desk, hosts=["127.0.0.1"]), "127.0.0.1", 0)
     server.start()
+    base = f"http://127.0.0.1:{server.port}"
     context = browser.new_context(
         viewport={"width": 320, "height": 640},
-        base_url=f"http://127.0.0.1:{server.port}",
+        base_url=base,
         java_script_enabled=request.param,
     )
     context.set_default_timeout(20_000)
-    page = context.new_page()
-    page.goto(f"/pair?code={CODE}")
-    page.click("main button")
-    page.wait_for_url("**/phone*")
-    yield page
+    let_in(context, base)
+    yield context.new_page()
     context.close()
     server.close()
 
