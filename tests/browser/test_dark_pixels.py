@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Error, Page
-from tools.browser import Pixels, is_dark, look
-from tools.stand_in_desk import CODE, KEY, PLAN, StandInDesk, next_step, step_lines
+from tools.browser import Pixels, is_dark, let_in, look
+from tools.stand_in_desk import KEY, PLAN, StandInDesk, next_step, step_lines
 
 from controller.foot.status import Doubt
 from controller.words import say
@@ -121,9 +121,7 @@ def test_nothing_white_comes_out_of_the_dark(
     context.set_default_timeout(20_000)
     try:
         page = context.new_page()
-        page.goto(f"/pair?code={CODE}")
-        page.click("main button")
-        page.wait_for_url("**/phone*")
+        let_in(context, base)
         red = {"name": cookie_name(KEY), "value": str(night.level), "url": base}
         walk = Walk(page, desk, lambda: context.add_cookies([red]))  # type: ignore[list-item]
         walk.through("/", OPEN)
