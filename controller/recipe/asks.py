@@ -44,6 +44,7 @@ class Asks:
         wanted = carrier or (None if self._carrier else self._first)
         of_area = [tool.letter for tool in self._recipe.tools if laid and tool.stays and tool.letter in areas]
         asks = [self._tool(letter, out=True) for letter in self._of_area if letter not in of_area]
+        self._of_area = [letter for letter in self._of_area if letter in of_area]
         for number in numbers:
             asks += self._entries(number)
         if wanted and wanted != self._carrier:
@@ -64,6 +65,7 @@ class Asks:
     def at_end(self) -> tuple[Ask, ...]:
         """Return what is asked after the last light: the recipe's own, then every tool out that is still in."""
         asks = [self._tool(letter, out=True) for letter in self._of_area]
+        self._of_area = []
         asks += self._entries(END)
         return (*asks, *(self._tool(letter, out=True) for letter in self._asked_in))
 
@@ -75,8 +77,9 @@ class Asks:
     def _entry(self, entry: HandsEntry) -> Ask:
         letters = [tool.letter for tool in tools_named(entry, self._recipe.tools)]
         takes = tuple(letter for letter in letters if letter in self._asked_in)
-        brings = tuple(letter for letter in letters if letter not in takes)
-        self._asked_in = [letter for letter in self._asked_in if letter not in takes] + list(brings)
+        stay = [letter for letter in letters if letter not in takes]  # one that is in for its area's light stays in
+        brings = tuple(letter for letter in stay if letter not in self._of_area)
+        self._asked_in = [letter for letter in self._asked_in if letter not in takes] + stay
         self._carrier = entry.carrier or self._carrier
         kind: Literal["carrier", "tool", "hands"] = "carrier" if entry.carrier else "tool" if letters else "hands"
         return Ask(words=entry.words, carrier=entry.carrier or "", kind=kind, brings=brings, takes=takes)
