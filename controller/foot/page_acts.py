@@ -122,7 +122,8 @@ def choose(turn: Turn, event: Chosen) -> None:
         turn.do(Refuse(why))
         return
     work, old = None if plan is None else Work.fresh(plan.standing(turn.state.bench)), turn.state.work
-    if work is not None and old is not None and (work.check or old.check or work.plan.source == old.plan.source):
+    stood = None if old is None else old.aside if old.check else old.plan  # what was loaded, or was before a check
+    if work is not None and old is not None and (work.check or (stood and work.plan.source == stood.source)):
         work = replace(work, asked=still_in(old))
     if work is not None and work.check:
         # what the check leaves in the drawer is none of that plan's

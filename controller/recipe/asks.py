@@ -81,7 +81,8 @@ class Asks:
         brings = tuple(letter for letter in stay if letter not in self._of_area)
         self._asked_in = [letter for letter in self._asked_in if letter not in takes] + stay
         self._carrier = entry.carrier or self._carrier
-        kind: Literal["carrier", "tool", "hands"] = "carrier" if entry.carrier else "tool" if letters else "hands"
+        moves = bool(brings or takes)
+        kind: Literal["carrier", "tool", "hands"] = "carrier" if entry.carrier else "tool" if moves else "hands"
         return Ask(words=entry.words, carrier=entry.carrier or "", kind=kind, brings=brings, takes=takes)
 
     def _tool(self, letter: str, *, out: bool) -> Ask:

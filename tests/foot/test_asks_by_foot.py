@@ -9,8 +9,10 @@ from tools.foot_bench import FootBench, standing
 from tools.written_files import recipe_from
 
 from controller.daemon.recovery import reopen
+from controller.easel.plan import reference_plan
 from controller.foot import acts
 from controller.foot.asks import answered, next_ask
+from controller.foot.events import Chosen
 from controller.foot.places import AskClose, AskWhite, ChangeFilter, Finished, HandsAsked, LeadIn, Ready, Settling
 from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.plan import Plan
@@ -257,6 +259,27 @@ def test_a_sheet_closed_with_a_mask_in_has_it_asked_out_for_the_next() -> None:
     bench.hold()
     assert bench.sheet.outcome == "spoiled"
     assert answer_all(bench) == ["mask M, sky mask: out"]
+
+
+def test_a_mask_of_another_recipe_is_not_taken_for_one_that_is_in() -> None:
+    """Whatever was read between the two: a recipe that is loaded anew has its first mask asked in."""
+    bench, clouds = two_negatives(), two_negatives().state.loaded.plan
+    assert answer(bench) == "sky mask in"
+    other = plan_of(light=_two_filters()).model_copy(update={"source": "quay"})
+    for plan in (reference_plan(), other, reference_plan(), clouds):
+        assert bench.ask(Chosen(plan, bench.world.clock.now_ns())) is None
+        bench.run(100)
+    assert asked(bench) == "sky mask in"
+
+
+def test_a_mask_stays_in_while_the_lamp_is_read() -> None:
+    """The same recipe after a reading has it lying there still."""
+    bench, clouds = two_negatives(), two_negatives().state.loaded.plan
+    assert answer(bench) == "sky mask in"
+    for plan in (reference_plan(), clouds):
+        assert bench.ask(Chosen(plan, bench.world.clock.now_ns())) is None
+        bench.run(100)
+    assert asked(bench) == IN_A
 
 
 def _two_filters() -> list[dict[str, Any]]:

@@ -83,13 +83,13 @@ def test_a_mask_of_an_area_is_asked_in_for_its_light_and_out_after_it() -> None:
 
 
 def test_a_mask_that_is_in_for_its_area_and_is_named_then_stays() -> None:
-    """Between two lights of its area it is in already: nothing is put in, and it goes out when it is named again."""
+    """Between two lights of its area it is in already: the words are asked, nothing moves, and it goes out last."""
     local = [BURN, BURN | {"stops": "1/3"}, {"area": "T", "act": "burn", "filter": "2", "seconds": 3}]
     plan = plan_of(
         recipe(tools=[MASK | {"letter": "S"}], local=local, hands=[{"before": 3, "words": "sky mask, a little up"}])
     )
     assert asked(plan) == [(), ("mask S, sky mask: in",), ("sky mask, a little up",), (), ("mask S, sky mask: out",)]
-    assert plan.steps[2].asks == (Ask(words="sky mask, a little up", kind="tool"),)
+    assert plan.steps[2].asks == (Ask(words="sky mask, a little up", kind="hands"),)
     assert [step.in_place for step in plan.steps] == [(), ("S",), ("S",), ("S",)]
 
 
