@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from dataclasses import replace
 from functools import partial
 
@@ -128,6 +128,7 @@ class Darkroom:
         self._journal.set_hash(self._in_force.setup())
         self._recipes = RecipeShelf(shelf, self._in_force.longest_ms, self._may_be_kept, self._saved)
         room, at_first = practice_room(self._fitting, shelf, self._recipes, self._leaving)
+        last = self._leaving.enter_context(ExitStack())  # goes after the inbox, whose last rows are looked up
         self._inbox = Inbox(self._clock, self._broken)
         self._leaving.callback(self._let_keeper_go)  # one that came with changed settings while all this was left
         self._leaving.callback(self._inbox.close)
@@ -145,8 +146,7 @@ class Darkroom:
             practice=self._fitting.practice,
             at_first=at_first,
         )
-        lookups = Lookups(self._data.lookups, shelf, self._reader(), THINGS, DERIVED)
-        self._leaving.callback(lookups.close)
+        lookups = last.enter_context(closing(Lookups(self._data.lookups, shelf, self._reader(), THINGS, DERIVED)))
         archive = Archive(self._reader(), lookups, threaded=True)
         self._trays = TrayShelf(shelf, lookups, self._reader(), self._recipes)
         self._start_runner(left, greeting)

@@ -285,6 +285,8 @@ class Lookups:
             try:
                 return do()
             except (*_BROKEN, ValidationError):
+                if self._ending.is_set():  # closed is not damaged
+                    raise
                 self._begin_anew()
                 return do()
 

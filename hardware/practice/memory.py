@@ -79,7 +79,7 @@ class MemoryContact:
         """Take the edges that are due, oldest first: (monotonic ns, closed)."""
         due = bisect_right(self._times, self._now())
         if due <= self._told:
-            return ()
+            return []
         taken = list(zip(self._times[self._told : due], self._levels[self._told : due], strict=True))
         self._told = due
         return taken

@@ -19,7 +19,7 @@ from kernel.kernel_image import Kernel, NoKernel, cache_folder, kernel
 from kernel.machine import boot, missing
 from kernel.sheet import choose, lights_on_file
 from kernel.traced import Traced
-from tools.held_up import GOES, the_witness
+from tools.held_up import GOES, name_besides, the_witness
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 MOST_SECONDS = 370
@@ -93,8 +93,16 @@ def _boot(image: Kernel, out: Path, scenes: list[str], seconds: float) -> dict[s
     """Return what came of these scenes, or of all where none is named."""
     command = ["env", f"PYTHONPATH={ROOT}:{ROOT / 'tests'}", "LG_WD=/run", sys.executable, "-P"]
     choose(out)
-    ended = boot(image, [*command, "-m", "kernel.guest.inside", "/run/out/results.json", *scenes], out, seconds=seconds)
     results = out / "results.json"
+    for go in range(1, GOES + 1):
+        ended = boot(
+            image, [*command, "-m", "kernel.guest.inside", "/run/out/results.json", *scenes], out, seconds=seconds
+        )
+        # a kernel that falls before it has begun anything of ours has fallen by its emulation: two processors in one
+        # program now and then meet code that the kernel is just changing
+        if results.exists() or ended.log or "Kernel panic" not in ended.console or go == GOES:
+            break
+        name_besides(f"the emulated machine, go {go}: its kernel fell before anything of ours began")
     if not results.exists():
         pytest.fail(f"the emulated machine played nothing; it said:\n{ended.log}\n{ended.console[-3000:]}")
     told: dict[str, dict[str, Any]] = json.loads(results.read_text())

@@ -169,6 +169,15 @@ def test_a_last_row_that_is_no_text_keeps_nothing_else_from_being_found(tmp_path
             shelf.latest("recipe")
 
 
+def test_who_asks_once_it_is_closed_opens_nothing(tmp_path: Path, lookups: Lookups) -> None:
+    """Closed is not damaged: the file is not begun anew, nor left open."""
+    lookups.close()
+    before = (tmp_path / "lookups.db").read_bytes()
+    with pytest.raises(sqlite3.ProgrammingError, match="closed"):
+        lookups.follow()
+    assert (tmp_path / "lookups.db").read_bytes() == before
+
+
 def test_outlines_are_those_of_the_records(lookups: Lookups, journal: Journal) -> None:
     """A sheet's outline is its record's; those below a place are the older ones, those above it the newer."""
     records = fold(journal.rows())

@@ -25,6 +25,7 @@ GOES: Final = 3
 _TOLD: Final = "held up"
 _SHARED: Final = "witness"
 _witness: list[Witness] = []
+_besides: list[str] = []
 
 
 def the_witness(shared: str = "") -> Witness:
@@ -32,6 +33,11 @@ def the_witness(shared: str = "") -> Witness:
     if not _witness:
         _witness.append(Witness(shared))
     return _witness[0]
+
+
+def name_besides(words: str) -> None:
+    """Have something else that was done again named at the end, with the tests; in a process that has no workers."""
+    _besides.append(words)
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -91,7 +97,7 @@ def _why(report: pytest.TestReport) -> str:
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Name the tests that were played again, and why."""
-    rows = list(_rows(terminalreporter))
+    rows = [*_rows(terminalreporter), *_besides]
     if rows:
         terminalreporter.section("played again: the machine stood still")
         for row in rows:
