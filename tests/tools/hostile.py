@@ -7,7 +7,7 @@ import json
 import os
 import random
 import time
-from typing import Any
+from typing import Any, Final
 
 import pytest
 
@@ -126,11 +126,17 @@ _BITS = (
 )
 
 
+_OF_THIS_RUN: Final = time.time_ns() % 10**9
+
+
 def seed_of(request: pytest.FixtureRequest, short: int) -> int:
-    """Return the seed of a test: the same in each short run, a new one in the long; or that of FUZZ_SEED."""
+    """Return the seed of a test: the same in each short run, one of its own in each long; or that of FUZZ_SEED.
+
+    A test that is played again has the seed that it failed with: another might hide what the first has found.
+    """
     if named := os.environ.get("FUZZ_SEED"):
         return int(named)
-    return time.time_ns() % 10**9 if request.node.get_closest_marker("long") else short
+    return _OF_THIS_RUN if request.node.get_closest_marker("long") else short
 
 
 def word(dice: random.Random) -> str:
