@@ -191,6 +191,8 @@ def _known(connection: sqlite3.Connection, path: Path | None, schema: Schema) ->
     empty = not connection.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone()
     if mark != schema.mark and not (mark == 0 and version == 0 and empty):
         raise StoreTrouble(say("store.another-kind", name=schema.name, path=path or "memory"))
+    if version < 0:
+        raise trouble("CORRUPT", say("store.no-version", version=version), path, schema)
     if version > schema.version:
         raise StoreTrouble(say("store.newer", name=schema.name, path=path or "memory"))
     return version

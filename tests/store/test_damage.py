@@ -335,3 +335,14 @@ def test_a_shelf_that_never_ends_is_damage(data: DataFolder) -> None:
     _misled(data.shelf, "kept")
     with Shelf.look(data.shelf) as shelf, pytest.raises(Damaged, match="in their order"):
         list(islice(shelf.each(), 1000))
+
+
+@pytest.mark.parametrize("version", [-1, -2, -90])
+def test_a_version_below_nothing_is_damage(data: DataFolder, version: int) -> None:
+    """A head that lost it would have old changes made to the tables again, or the reader end in a mistake of ours."""
+    with closing(sqlite3.connect(data.journal)) as connection:
+        connection.execute(f"PRAGMA user_version = {version}")
+    before = data.journal.read_bytes()
+    with pytest.raises(Damaged, match=f"it says that its version is {version}"):
+        _journal(data)
+    assert data.journal.read_bytes() == before
