@@ -192,7 +192,7 @@ def _known(connection: sqlite3.Connection, path: Path | None, schema: Schema) ->
     if mark != schema.mark and not (mark == 0 and version == 0 and empty):
         raise StoreTrouble(say("store.another-kind", name=schema.name, path=path or "memory"))
     if version < 0:
-        raise trouble("CORRUPT", say("store.no-version", version=version), path, schema)
+        raise trouble("CORRUPT", say("store.version-below", version=version), path, schema)
     if version > schema.version:
         raise StoreTrouble(say("store.newer", name=schema.name, path=path or "memory"))
     return version

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from string import Formatter
 
@@ -13,6 +15,7 @@ from babel.messages.pofile import read_po
 
 from controller.store.settings import Settings
 from controller.words import FOLDER
+from controller.words.__main__ import written_twice
 
 ROOT = Path(__file__).resolve().parents[2]
 DOMAINS = sorted((FOLDER / "en" / "LC_MESSAGES").glob("*.po"))
@@ -64,6 +67,43 @@ def test_every_key_has_words(path: Path) -> None:
         assert all(str(text).strip() for text in strings), keys
         for text in strings:
             assert all(name is None or name.isidentifier() for _, name, _, _ in Formatter().parse(str(text))), text
+
+
+@pytest.mark.parametrize("path", DOMAINS, ids=lambda path: path.stem)
+def test_no_key_is_written_twice(path: Path) -> None:
+    """The second of two would never be said, or would be said in the place of the first."""
+    assert not written_twice(path.read_text(encoding="utf-8"))
+    assert written_twice('msgid "a.b"\nmsgstr "one"\n\nmsgid "a.b"\nmsgstr "two"\n') == ["a.b"]
+
+
+def _asked() -> dict[str, set[str]]:
+    """Return what the words of each key ask to be filled in."""
+    asked = {}
+    for message in (message for path in DOMAINS for message in _catalogue(path) if message.id):
+        key = message.id[0] if isinstance(message.id, list | tuple) else message.id
+        texts = message.string if isinstance(message.string, list | tuple) else (message.string,)
+        asked[str(key)] = {name for text in texts for _, name, _, _ in Formatter().parse(str(text)) if name}
+    return asked
+
+
+def _said() -> Iterator[tuple[str, str, set[str]]]:
+    """Yield where a key is said by name with each value by name, the key, and the values' names."""
+    keys = _keys()
+    for source in (source for source in _sources() if source.suffix == ".py"):
+        for call in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+            match call:
+                case ast.Call(func=ast.Name(id="say" | "say_many" as by), args=[ast.Constant(value=str(key)), *_]) if (
+                    key in keys and all(value.arg for value in call.keywords)
+                ):
+                    number = {"number"} if by == "say_many" else set[str]()
+                    yield f"{source.name}:{call.lineno}", key, {str(value.arg) for value in call.keywords} | number
+
+
+def test_words_are_given_what_they_ask() -> None:
+    """Where a key is said, its words find each value that they ask for, and none is given for nothing."""
+    asked, said = _asked(), list(_said())
+    assert len(said) > 900, "calls that were read"
+    assert not [(*at, asked[at[1]]) for at in said if at[2] - {"number"} != asked[at[1]] - {"number"}]
 
 
 def test_every_key_that_is_said_is_written() -> None:
