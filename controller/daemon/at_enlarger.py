@@ -82,6 +82,11 @@ class EnlargerDesk:
         """
         return self._stand(lambda bench: standing.changed(bench, changes), number)
 
+    def put_in(self, number: int, taken: InCarrier | None) -> Status:
+        """Put a negative into the carrier, or take out the one that is in it; raises as `change`."""
+        past = self._enlargers.past()
+        return self._stand(lambda bench: standing.with_negative(bench, taken, past), number)
+
     def set_up(self, number: int, **changes: Any) -> Status:
         """Change how the enlarger stands; what the column tells of the magnification is not asked again.
 
@@ -117,8 +122,8 @@ class EnlargerDesk:
             raise Impossible(say("enlarger.nothing-loaded"))
         named = written.paper.name if written.paper is not None else None
         paper = self._papers.called(named) if named else ""
-        negatives = self.negatives_lately()
-        return self._stand(lambda bench: standing.taken_from(bench, written, negatives, paper), number)
+        negatives, past = self.negatives_lately(), self._enlargers.past()
+        return self._stand(lambda bench: standing.taken_from(bench, written, negatives, paper, past), number)
 
     def choose(self, number: int, source: str) -> Status:
         """Work another enlarger: its set-up is as it was last, and its lamp's lag is in force.

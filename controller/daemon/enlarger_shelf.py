@@ -132,15 +132,18 @@ class EnlargerShelf(OfAKind):
 
 SAMPLE: Final = "5-harbour-crane.recipe.json"
 """The recipe whose negative, paper and set-up a practice darkroom begins with."""
+FOR_ROLL_FILM: Final = {"head_height_mm": 368, "magnification": 6.3, "aperture": 4, "focal_mm": 50}
+"""How the practice enlarger stands for 24×36 on the sample's paper: the column gives 50·(2 + 6.3 + 1/6.3) − 55 mm."""
 
 
-def practice_stand(shelf: Shelf) -> StoodAtEnlarger | None:
-    """Lay an enlarger on a shelf that has nothing yet, and return what stands at it; None where somebody worked here.
+def practice_stand(shelf: Shelf) -> tuple[StoodAtEnlarger, ...]:
+    """Lay an enlarger on a shelf that has nothing yet, and return what stood at it, last what stands.
 
-    So a newcomer to the practice darkroom has nothing to type, or to set up, before the first sheet.
+    Nothing where somebody worked here. So a newcomer to the practice darkroom has nothing to type, or to set up,
+    before the first sheet; neither with a negative of the other format.
     """
     if shelf.holds("recipe", "strip", KIND):
-        return None
+        return ()
     recipe = read_recipe(files("controller").joinpath("samples", SAMPLE).read_text(encoding="utf-8"), SAMPLE)
     bench = standing.taken_from(AtEnlarger(), recipe, (), "")
     assert bench.focal_mm is not None
@@ -158,4 +161,8 @@ def practice_stand(shelf: Shelf) -> StoodAtEnlarger | None:
     enlarger = read_tree(tree, name)
     kept = shelf.save(KIND, enlarger.name, write_enlarger(enlarger))
     bench = standing.changed(bench, {"enlarger": kept.id, "enlarger_title": enlarger.name})
-    return StoodAtEnlarger(bench=bench, set_up=SetUp.of_written(recipe))
+    before = AtEnlarger(enlarger=kept.id, enlarger_title=enlarger.name, negative_format="24x36")
+    return (
+        StoodAtEnlarger(bench=standing.changed(before, FOR_ROLL_FILM)),
+        StoodAtEnlarger(bench=bench, set_up=SetUp.of_written(recipe)),
+    )

@@ -28,13 +28,13 @@ if TYPE_CHECKING:
 
 def practice_room(
     fitting: Fitting, shelf: Shelf, recipes: RecipeShelf, leaving: ExitStack
-) -> tuple[PracticeDarkroom | None, StoodAtEnlarger | None]:
-    """Return the simulated room, let go with `leaving`, and what stands at its enlarger at first; None with real lines.
+) -> tuple[PracticeDarkroom | None, tuple[StoodAtEnlarger, ...]]:
+    """Return the simulated room, let go with `leaving`, and what stood at its enlarger; neither with real lines.
 
     What a newcomer finds on the shelf is laid there. Raises `StoreTrouble`.
     """
     if not fitting.practice:
-        return None, None
+        return None, ()
     at_first = practice_stand(shelf)
     recipes.stock()
     room = PracticeDarkroom(fitting.runtime, lamps=tuple(fitting.wiring.lamps))

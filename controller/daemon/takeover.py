@@ -31,6 +31,8 @@ from controller.store.entries import Loaded, Started, StoodAtEnlarger
 from hardware.clock import Clock, boot_id
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from controller.daemon.in_force import InForce
     from controller.daemon.recipe_shelf import RecipeShelf
     from controller.store.journal import Journal
@@ -72,15 +74,15 @@ def take_over(
     clock: Clock,
     dark_ns: int,
     practice: bool,
-    at_first: StoodAtEnlarger | None = None,
+    at_first: Sequence[StoodAtEnlarger] = (),
 ) -> Left:
     """File what the last daemon could not, and that this one has begun; return what it left.
 
-    `dark_ns` is when this run's keeper had the line dark; `at_first` stands at the enlarger where nothing was ever
-    filed. Raises `StoreTrouble`.
+    `dark_ns` is when this run's keeper had the line dark; `at_first` stood at the enlarger where nothing was ever
+    filed, and the last of it stands there. Raises `StoreTrouble`.
     """
-    if at_first is not None and not journal.last():
-        journal.append(at_first)
+    if at_first and not journal.last():
+        journal.append(*at_first)
     after = max(0, journal.last() - _LOOK_BACK)
     unfinished = journal.unfinished(after=after)
     rows = that_tell(journal.each(after=after, kinds=RECOVERED_BY), unfinished)

@@ -99,17 +99,23 @@ def differs(bench: AtEnlarger, written: Recipe | Strip) -> tuple[Differs, ...]:
     return tuple(found)
 
 
-def taken_from(bench: AtEnlarger, written: Recipe | Strip, negatives: Iterable[InCarrier], paper: str) -> AtEnlarger:
+def taken_from(
+    bench: AtEnlarger,
+    written: Recipe | Strip,
+    negatives: Iterable[InCarrier],
+    paper: str,
+    past: Iterable[AtEnlarger] = (),
+) -> AtEnlarger:
     """Return what stands once all that a recipe or strip says is taken over; `paper` is its paper's id on the shelf.
 
-    A negative that is known by that name is taken with its reference. The box stays where the paper does.
+    A negative that is known by that name is taken with its reference; `past` is what stood, as `with_negative` has
+    it. The box stays where the paper does.
     """
     changes: dict[str, Any] = {}
     if (negative := written.negative) is not None:
-        known = next((each for each in negatives if _same(each.title, negative.name)), None)
-        changes["negative"] = "" if known is None else known.negative
-        changes["negative_title"] = negative.name
-        changes["negative_format"] = negative.format or ("" if known is None else known.format)
+        known = next((each for each in negatives if _same(each.title, negative.name)), InCarrier(title=""))
+        taken = InCarrier(negative=known.negative, title=negative.name, format=negative.format or known.format)
+        bench = with_negative(bench, taken, past)
     if written.paper is not None and written.paper.name is None:  # the same paper, on that support
         changes["support"] = written.paper.support or bench.support
     elif written.paper is not None and written.paper.name is not None:
@@ -173,6 +179,27 @@ def with_setup(bench: AtEnlarger, enlarger: Enlarger | None, **changes: Any) -> 
     if enlarger is not None and after.head_height_mm is not None and _like(enlarger.focal_mm, after.focal_mm):
         found = enlarger.magnification_at(after.head_height_mm)
     return changed(after, {"magnification": None if found is None else round(found, 4)})
+
+
+def with_negative(bench: AtEnlarger, taken: InCarrier | None, past: Iterable[AtEnlarger]) -> AtEnlarger:
+    """Return what stands once a negative is in the carrier; with None it is empty.
+
+    One of another format has another lens and another height: they are as they were when that format lay there last,
+    or known no more. The f-number stays where nothing is known of it; it is said before each sheet. `past` is what
+    stood, last first.
+    """
+    if taken is None:
+        return changed(bench, {"negative": "", "negative_title": "", "negative_format": ""})
+    named = {"negative": taken.negative, "negative_title": taken.title, "negative_format": taken.format}
+    stands = how_it_stands(bench)
+    here = [each for each in (bench, *past) if each.enlarger == bench.enlarger and each.negative_format]
+    format_now = next((each.negative_format for each in here if how_it_stands(each) == stands), "")
+    if not taken.format or not format_now or _same_format(taken.format, format_now):
+        return changed(bench, named)
+    setups = (how_it_stands(each) for each in here if _same_format(each.negative_format, taken.format))
+    before = next((each for each in setups if each.focal_mm is not None or each.head_height_mm is not None), None)
+    setup = HowItStands(aperture=bench.aperture) if before is None else before
+    return changed(bench, named | setup.model_dump())
 
 
 def with_enlarger(bench: AtEnlarger, source: str, enlarger: Enlarger, past: Iterable[AtEnlarger]) -> AtEnlarger:
@@ -251,3 +278,7 @@ def _like(wanted: Decimal | None, stands: float | None) -> bool:
 def _typed(value: float | None) -> Decimal | None:
     """Return a figure as one would have typed it: 8, not 8.0."""
     return None if value is None else Decimal(f"{value:.6f}".rstrip("0").rstrip("."))
+
+
+def _same_format(one: str, other: str) -> bool:
+    return _same(one.replace("×", "x"), other.replace("×", "x"))

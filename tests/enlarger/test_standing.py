@@ -21,6 +21,7 @@ from controller.enlarger.standing import (
     setups_of,
     taken_from,
     with_enlarger,
+    with_negative,
     with_setup,
 )
 from controller.recipe.at_enlarger import LONGEST_LABEL, AtEnlarger
@@ -176,6 +177,45 @@ def test_another_enlarger_stands_as_it_stood_last() -> None:
     assert (there.negative_title, there.paper_title) == ("harbour crane", "paper one")
     back = with_enlarger(there, "e1", attic(focal_mm=150), (there, here))
     assert back == here
+
+
+SMALL = InCarrier(negative="set1:7", title="stones", format="24×36")
+AS_SMALL = changed(AS_WRITTEN, {"negative_format": "24x36", "head_height_mm": 480, "magnification": 6, "focal_mm": 50})
+
+
+def _set_up(bench: AtEnlarger) -> tuple[object, ...]:
+    return bench.head_height_mm, bench.magnification, bench.focal_mm, bench.aperture
+
+
+def test_another_format_has_a_set_up_of_its_own() -> None:
+    """It is as it was for that format last, or not known; another negative of the same format changes nothing."""
+    other = with_negative(AS_WRITTEN, SMALL, [AS_WRITTEN])
+    assert (other.negative, other.negative_title, other.negative_format) == ("set1:7", "stones", "24×36")
+    assert _set_up(other) == (None, None, None, 8)
+    assert _set_up(with_negative(AS_WRITTEN, SMALL, [AS_WRITTEN, AS_SMALL])) == (480, 6, 50, 8)
+    large = InCarrier(title="pier", format="4x5")
+    assert _set_up(with_negative(AS_WRITTEN, large, [AS_SMALL])) == _set_up(AS_WRITTEN)
+    assert _set_up(with_negative(AS_WRITTEN, InCarrier(title="pier"), [AS_SMALL])) == _set_up(AS_WRITTEN)
+    elsewhere = changed(AS_SMALL, {"enlarger": "other"})
+    assert _set_up(with_negative(AS_WRITTEN, SMALL, [elsewhere])) == (None, None, None, 8)
+
+
+def test_an_empty_carrier_does_not_hide_what_lay_there() -> None:
+    """A format that was taken out first still counts; not where the enlarger was set up since then."""
+    empty = with_negative(AS_WRITTEN, None, [AS_WRITTEN])
+    assert empty == changed(AS_WRITTEN, {"negative_title": "", "negative_format": ""})
+    assert with_negative(empty, SMALL, [empty, AS_WRITTEN]).head_height_mm is None
+    raised = changed(empty, {"head_height_mm": 700, "magnification": None})
+    assert with_negative(raised, SMALL, [raised, empty, AS_WRITTEN]).head_height_mm == 700
+
+
+def test_a_recipe_of_another_format_takes_no_set_up_along() -> None:
+    """What it says itself counts before what stood for its format last; of the rest only that is known."""
+    written = read_recipe(CRANE, "crane")
+    silent = written.model_copy(update={"head_height_mm": None, "magnification": None, "lens": None})
+    assert _set_up(taken_from(AS_SMALL, silent, (), "")) == (None, None, None, 8)
+    assert _set_up(taken_from(AS_SMALL, silent, (), "", [AS_WRITTEN])) == _set_up(AS_WRITTEN)
+    assert _set_up(taken_from(AS_SMALL, written, (), "")) == _set_up(AS_WRITTEN)
 
 
 def test_what_was_used_is_listed_once_and_last_first() -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from flask import Blueprint, redirect, render_template, request
 
 from controller.enlarger.enlargers import read_enlarger
+from controller.enlarger.standing import InCarrier
 from controller.errors import ControllerError, Unreadable
 from controller.exposure.decimals import typed_text_of
 from controller.words import say
@@ -79,14 +80,9 @@ def put_in() -> ResponseReturnValue:
     empty = request.form.get("do") == "empty"
     if not typed["title"] and not empty:
         return _carrier(typed, Refusal(say("enlarger.carrier-missing"), "title", 422))
-    taken = {} if empty else typed.text
+    taken = InCarrier(negative=typed["negative"], title=typed["title"], format=typed["format"])
     try:
-        desk().at_enlarger().change(
-            _decided(),
-            negative=taken.get("negative", ""),
-            negative_title=taken.get("title", ""),
-            negative_format=taken.get("format", ""),
-        )
+        desk().at_enlarger().put_in(_decided(), None if empty else taken)
     except ControllerError as error:
         return _carrier(typed, told({}, error))
     return redirect("/", 303)

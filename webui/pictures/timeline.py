@@ -315,7 +315,7 @@ def _draw_feet(drawing: Drawing, system: Sequence[_Placed], presses: Sequence[Pr
             x = start - 4.0 * (nth - 1) if placed is not None else start + 4.0 * (nth - 1)
         else:
             continue
-        x = min(max(x, _MARGIN - 6), WIDTH - 4)
+        x = min(max(x, _MARGIN - 6), WIDTH - 5)  # half of it, and its line
         drawing.path(
             f"M{x:.2f} {y + 3:.2f}l4 8h-8z",
             fill=face.ink if press.counted else face.paper,
