@@ -151,7 +151,7 @@ def _at_the_enlarger(printer: Printer, room: PracticeDarkroom) -> None:
     printer.tap("paper one")
     phone.goto("/enlarger/set-up")
     for name, value in STANDS.items():
-        phone.fill(f"input[name='{name}']", value)
+        phone.fill(f"input[name='{name}']:visible", value)
     printer.tap(say("enlarger.set-up-keep"))
     room.log_filter("soft")
     room.log_negative(False)
