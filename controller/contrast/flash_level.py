@@ -105,13 +105,18 @@ def levels_on(record: Callable[[str], SheetRecord], sheets: Iterable[str]) -> tu
     return tuple(found)
 
 
-def flash_from(level: FlashLevel, share: Share, stand: LevelStand, light: Literal["soft", "hard"]) -> FlashAsk:
+def flash_from(
+    level: FlashLevel, share: Share, stand: LevelStand, light: Literal["soft", "hard"], exponent: float = 1.0
+) -> FlashAsk:
     """Return the flash that a share of a level is where the enlarger stands so, to 0.01 s; `light` is its filter's.
+
+    `exponent` is the paper's for long light: weaker light takes longer by its factor to the power 1/p, a flash too.
 
     Raises:
         Impossible: height or aperture of either is not known, or the flash would be shorter than a light can be.
     """
-    exact = Fraction(level.seconds) * _factor(level, stand)
+    factor = _factor(level, stand)
+    exact = Fraction(level.seconds) * (factor if exponent == 1.0 else Fraction(float(factor) ** (1.0 / exponent)))
     if share == "half":
         exact /= 2
     seconds = Decimal(int(exact * 100 + Fraction(1, 2))) / 100
@@ -151,12 +156,12 @@ def flash_of_density(
     Raises:
         Impossible: it would be shorter than a light can be, or the libraries are not installed.
     """
-    from controller.paper.paper import set_up_factor
+    from controller.paper.paper import seconds_factor
 
     with with_libraries():
         from controller.paper.flash import most_seconds
 
-        factor, _ = set_up_factor(paper.setup, stand.magnification, stand.aperture)
+        factor, _ = seconds_factor(paper, stand.magnification, stand.aperture)
         seconds = Decimal(int(most_seconds(paper, light, density) * factor * 100)) / 100
     if seconds < LEAST_SECONDS:
         raise Impossible(say("contrast.level-short", seconds=f"{seconds:.2f}"), ("flash",))

@@ -223,9 +223,9 @@ class ContrastDesk:
         recipe = self._recipes.recipe(source)
         return self._papers.called(recipe.paper.name) if recipe.paper and recipe.paper.name else ""
 
-    def is_read(self, name: str) -> bool:
-        """Tell whether a paper of this name was read, so that its flash can be reckoned with."""
-        return bool(name and self._papers.called(name))
+    def paper_called(self, name: str) -> str:
+        """Return the id of the paper of this name that was read, so that its flash can be reckoned with; else empty."""
+        return self._papers.called(name) if name else ""
 
     def lights_of(self, source: str, paper: str) -> TwoLights:
         """Return the soft and hard seconds that a kept recipe gives on a paper.

@@ -6,6 +6,7 @@ Schwarzschild's law (from memory): t' = t_r·(t/t_r)^(1/p), t_r being what the l
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 import numpy as np
 import pytest
@@ -13,6 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tools.fitted_papers import demo
 
+from controller.contrast.asks import EnlargerStand
+from controller.contrast.at_the_easel import flash_on, standing
+from controller.contrast.flash_level import FlashLevel, LevelStand, flash_from, flash_of_density, light_of, stand_on
 from controller.easel.one_light import printed, seconds_for
 from controller.easel.spots import Measured
 from controller.easel.two_tones import reckon
@@ -97,6 +101,36 @@ def test_a_flash_counts_as_it_is() -> None:
     """It is short, and found by a strip of its own: nothing is stretched for it."""
     assert most_seconds(failing(0.9)) == most_seconds(demo())
     assert alone(failing(0.9), Flash(seconds=0.4)) == alone(demo(), Flash(seconds=0.4))
+
+
+@pytest.mark.parametrize("p", [1.0, 0.9])
+def test_a_flash_at_another_set_up_is_the_same_flash(p: float) -> None:
+    """By its density, by a level, carried over: at f/11 each takes 2^(1/p) as long, and prints what it printed.
+
+    Schwarzschild's law leaves nothing else: I·t^p is the same where t' = t·2^(1/p) (derived).
+    """
+    stood = demo().setup.model_copy(update={"magnification": 2.0, "aperture": 8.0})
+    paper = failing(p).model_copy(update={"setup": stood})
+    stand, longer = EnlargerStand(magnification=2.0, aperture=11.0), 2.0 ** (1.0 / p)
+    asked = flash_of_density(paper, stand, 0.02)
+    assert float(asked.seconds) == pytest.approx(most_seconds(paper, density=0.02) * longer, abs=0.01)
+    at = standing(paper, stand, 600_000)
+    under, said = flash_on(at, asked)
+    assert said is not None
+    assert said.alone == pytest.approx(0.02, abs=0.001)
+    level = FlashLevel(
+        sheet="s",
+        number=1,
+        day="2026-11-30",
+        filter="soft",
+        seconds=Decimal("0.4"),
+        stand=LevelStand(magnification=2.0, aperture=8.0),
+    )
+    there = flash_from(level, "just under", stand_on(paper, stand), light_of(paper, level), paper.exponent)
+    assert float(there.seconds) == pytest.approx(0.4 * longer, abs=0.006)
+    under, _ = flash_on(at, there)
+    assert under is not None
+    assert under.seconds == pytest.approx(0.4, rel=0.01)
 
 
 def test_a_paper_that_was_not_tested_is_as_it_was() -> None:

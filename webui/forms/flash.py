@@ -149,7 +149,7 @@ def with_level(chosen: str, magnification: str, head_height: str, aperture: str)
     figures = [decimal_of(text) for text in (magnification, head_height, aperture)]
     stand = [None if figure is None else float(figure) for figure in figures]
     at = LevelStand(magnification=stand[0], head_height_mm=stand[1], aperture=stand[2])
-    found = flash_from(level, share, at, "soft")
+    found = flash_from(level, share, at, "soft", _exponent_of(level))
     return {
         "flash_seconds": typed_text_of(found.seconds),
         "flash_filter": level.filter,
@@ -177,7 +177,7 @@ def flash_asked(fields: Fields, paper: Paper, stand: EnlargerStand) -> FlashAsk 
             level = _level(fields["flash"].removeprefix(f"{share} "))
             if not level.of(fields["paper"], paper.name):
                 raise Impossible(say("contrast.level-other-paper", paper=level.paper_title or "–"), ("flash",))
-            return flash_from(level, share, stand_on(paper, stand), light_of(paper, level))
+            return flash_from(level, share, stand_on(paper, stand), light_of(paper, level), paper.exponent)
     raise Impossible(say("contrast.level-gone"), ("flash",))
 
 
@@ -186,6 +186,16 @@ def _level(sheet: str) -> FlashLevel:
         if level.sheet == sheet:
             return level
     raise Impossible(say("contrast.level-gone"), ("flash",))
+
+
+def _exponent_of(level: FlashLevel) -> float:
+    """Return how the paper of a level fails in long light; 1 where it was never read."""
+    contrast = desk().contrast()
+    with suppress(NotThere, Unreadable):
+        source = level.paper or contrast.paper_called(level.paper_title)
+        if source:
+            return contrast.paper(source).exponent
+    return 1.0
 
 
 def _words(level: FlashLevel, share: Share) -> str:

@@ -257,7 +257,7 @@ def _with_advice(look: Look, written: Written) -> Look:
     if flash is None:
         return look
     paper = (written.paper.name if written.paper else None) or ""
-    if isinstance(written, Recipe) and not desk().contrast().is_read(paper):
+    if isinstance(written, Recipe) and not desk().contrast().paper_called(paper):
         said.append(say("shelf.flash-unread"))
     if opal_unknown(flash.way, paper):
         said.append(say("shelf.flash-opal-unknown"))

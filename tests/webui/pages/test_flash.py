@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import date
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
@@ -18,7 +19,7 @@ from tools.stand_in_desk import StandInDesk, day_desk
 
 from controller.enlarger.enlargers import read_tree as enlarger_from
 from controller.paper.flash import most_seconds
-from controller.paper.paper import Paper, Setup
+from controller.paper.paper import Paper, Reciprocity, Setup
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe, write
@@ -214,6 +215,20 @@ def test_a_level_follows_height_and_aperture(phone: Phone, desk: StandInDesk) ->
     assert "Flash first: 0.30 s" in ask(phone, flash="just under level").words
     assert "Flash first: 0.47 s" in ask(phone, flash="just under level", magnification="2.75").words
     assert "Flash first: 0.60 s" in ask(phone, flash="just under level", aperture="11").words
+
+
+def test_a_level_on_a_paper_that_fails_in_long_light_follows_as_its_lights_do(
+    phone: Phone, desk: StandInDesk, one: Paper
+) -> None:
+    """From f/16 to f/8 not a quarter but 4^(−1/0.9) of the seconds, on the contrast page as in a recipe's form."""
+    failing = one.model_copy(update={"reciprocity": Reciprocity(exponent=0.9, date=date(2026, 11, 30))})
+    desk.papers().keep(failing, desk.papers().kept()[0].id)
+    find_level(desk, at=BENCH.model_copy(update={"aperture": 16.0}), seconds=1.2)
+    assert "Flash first: 0.26 s" in ask(phone, flash="just under level").words
+    page = phone.look("/shelf/new/recipe")
+    typed = {"title": "Quay", "paper_name": "paper one", "light_0_seconds": "12", "magnification": "2"}
+    taken = phone.press("/shelf/write/recipe", page, "level just under level", **typed, lens_aperture="8")
+    assert dict(taken.fields)["flash-seconds"] == "0.26"
 
 
 @pytest.mark.parametrize(
