@@ -24,7 +24,7 @@ from controller.errors import ControllerError, Impossible, WrongMoment
 from controller.foot.acts import Act, Load
 from controller.lamp.spot_bench import Through
 from controller.paper.graphs import NamedTone, curves_of
-from controller.paper.paper import Paper
+from controller.paper.paper import Paper, set_up_factor
 from controller.paper.tones import density_of
 from controller.recipe.fields import LONGEST_MS
 from controller.recipe.files import write
@@ -152,10 +152,17 @@ class EaselDesk:
             return about.model_copy(update={"why": str(problem)})
 
     def densities_of(self, negative: str) -> tuple[tuple[str, float], ...]:
-        """Return what was read of a negative that lies in the carrier: each spot's name, and its density there."""
-        if not negative or self._status().bench.negative != negative:
+        """Return what was read of a negative that lies in the carrier: each spot's name, and its density.
+
+        As the light of the paper's readings would find it: size and aperture are in an effective density, and who
+        prints a tone at some set-up reckons with that set-up by itself.
+        """
+        bench = self._status().bench
+        paper = self._paper(bench)
+        if not negative or bench.negative != negative or paper is None:
             return ()
-        return tuple((spot.name, spot.density) for spot in self.view({}).spots)
+        weaker = math.log10(set_up_factor(paper.setup, bench.magnification, bench.aperture)[0])
+        return tuple((spot.name, spot.density - weaker) for spot in self.view({}).spots)
 
     def _reckoned(self, about: EaselView, paper: Paper, rows: dict[str, SpotRead], wishes: Wishes) -> EaselView:
         self._same_set_up(rows)

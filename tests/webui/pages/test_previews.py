@@ -5,12 +5,14 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from tools.densities import densities_of
+from tools.hidden_papers import BOX
 from tools.preview_scans import file_of, fitted_one, invented, light_through, ties_of
 from tools.shelf_phone import ORIGIN, Page, Phone
 from tools.stand_in_desk import StandInDesk, day_desk
@@ -21,7 +23,9 @@ from controller.backup.registered import pictures_amiss
 from controller.foot.acts import Load
 from controller.negatives.sets import KIND, read_negatives, read_tree, write_negatives
 from controller.paper.emulsions import densities, mixture
+from controller.paper.paper import Reciprocity, Reference, Setup
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.store.easel_rows import SpotRead
 from controller.store.entries import Photographed
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal, Stamp
@@ -115,6 +119,36 @@ def test_from_scan_to_print(phone: Phone, desk: StandInDesk, source: str) -> Non
     assert np.abs(shown - wanted).mean() < 0.02
     row = next(each.entry for each in desk.journal.rows() if isinstance(each.entry, Photographed))
     assert (row.of, row.thing) == ("frame", f"{source}:2")
+
+
+@pytest.mark.parametrize("p", [1.0, 0.92])
+def test_tones_read_at_the_easel_tie_it_at_every_size(phone: Phone, desk: StandInDesk, source: str, p: float) -> None:
+    """Two spots read at ×4, of a paper read at ×2: the print is the one that the pair of ×2 is there, in 25/9 the light.
+
+    (5/3)² = 2.7778, log10 of it 0.4437 (the published print-size example); the spots' levels have it in them, once.
+    """
+    setup = Setup(magnification=2.0, aperture=8.0)
+    reference = Reference(
+        level=1e6, sensor="practice", gain="high", filter="soft", box=BOX.label, date=date(2026, 3, 2)
+    )
+    more = {"setup": setup, "reference": reference, "reciprocity": Reciprocity(exponent=p, date=date(2026, 3, 3))}
+    paper = fitted_one().model_copy(update=more)
+    desk.papers().keep(paper, desk.papers().kept()[0].id)
+    larger = {"negative": f"{source}:2", "negative_title": "quay", "magnification": 4.0, "aperture": 8.0}
+    bench = desk.status().bench.model_copy(update=larger)
+    desk.show(bench=bench)
+    light, dark = sorted(ties_of("crane"), key=lambda tie: -tie.density)
+    for name, tie in (("highlight", light), ("shadow", dark)):
+        level = 1e6 * 10.0 ** -(tie.density + 0.443697)
+        values = {"gain": "high", "sensor": "practice", "dark": 60.0, "filter": "soft", "readings": "r1"}
+        desk.spots.measured.append(SpotRead.model_validate({"spot": name, "level": level, "bench": bench, **values}))
+    assert bring(phone, source, crane()).status_code == 303
+    for name, tie in (("highlight", light), ("shadow", dark)):
+        assert tap(phone, source, f"easel:{name}", tie.x, tie.y).status_code == 303
+    longer = (25 / 9) ** (1 / p)
+    shown = picture(phone, phone.look(f"{HOME.format(source)}?soft={12.0 * longer:.2f}&hard={4.4 * longer:.2f}"))
+    wanted = densities(mixture(paper), 12.0, 4.4, invented("crane").draw(*shown.shape))
+    assert np.abs(shown - wanted).mean() < 0.02
 
 
 def test_without_a_pair_the_two_tones_say_which(phone: Phone, desk: StandInDesk, source: str) -> None:
