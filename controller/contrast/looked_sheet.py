@@ -6,23 +6,24 @@ a pair, one other filter by its time and its number; bases of several other filt
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final, Literal
 
 from controller.contrast.asks import EnlargerStand
-from controller.contrast.how_it_looked import Looks, NewTimes, by_highlight, changed_seconds, mend
+from controller.contrast.how_it_looked import Looks, NewTimes, by_highlight, changed_seconds, mend, tenths
 from controller.contrast.looked_one_filter import NewFilter, mend_one_filter
 from controller.contrast.recipe_lights import before_dry_down, stand_of, which_light
 from controller.errors import Impossible, NotThere, WrongMoment
 from controller.paper.flash import Flash
 from controller.paper.ladder import TYPICAL
-from controller.paper.paper import Setup, seconds_factor
+from controller.paper.paper import Setup, seconds_factor, set_up_factor
 from controller.recipe.asks import with_lights
 from controller.recipe.files import write
 from controller.recipe.plan import Hands, StepKind
 from controller.recipe.recipe import Base, Dodge, Recipe, must_tell_lights_apart
+from controller.recipe.set_up import SetUp
 from controller.store.said_of_sheets import LightChange, Looked
 from controller.words import say
 
@@ -36,6 +37,7 @@ _OF_BASES: Final = frozenset({StepKind.BASE, StepKind.PART, StepKind.OPEN, StepK
 _WITHOUT_LOOKS: Final = frozenset({"flash", "burn", "proof"})
 """Strips that are not looked at for a highlight and a shadow."""
 _TWELFTH: Final = 2.0 ** (1.0 / 12.0)
+_SAME: Final = 1e-6
 
 
 @dataclass(frozen=True)
@@ -97,6 +99,7 @@ def next_of(record: SheetRecord, looks: Looks, papers: Papers, recipes: Recipes,
         step = by_highlight(looks.light)
         moves = [(name, name, before, changed_seconds(before, step), step) for name, before in had.items()]
         by, why = "highlight", ""
+    moves = [*_at_its_set_up(moves, recipe, stand, paper)]
     changes = tuple(
         LightChange(filter=new, before=float(before), after=float(after), twelfths=step)
         for old, new, before, after, step in moves
@@ -233,11 +236,13 @@ def _setup_of(record: SheetRecord, paper: Paper | None) -> Setup:
 
 
 def _stand_of(record: SheetRecord, recipe: Recipe | None) -> EnlargerStand:
-    """Return how the enlarger stood: as the recipe says, and where it does not, as it stood for the sheet."""
-    told, bench = stand_of(recipe) if recipe else EnlargerStand(), record.plan.bench
+    """Return how the enlarger stood for the sheet; where nobody said so, as its recipe does."""
+    told, known = stand_of(recipe) if recipe else EnlargerStand(), record.plan.set_up or SetUp()
+    picked = record.picks[-1].aperture if record.picks else None
+    aperture = known.aperture if picked is None else picked
     return EnlargerStand(
-        magnification=told.magnification if told.magnification is not None or not bench else bench.magnification,
-        aperture=told.aperture if told.aperture is not None or not bench else bench.aperture,
+        magnification=told.magnification if known.magnification is None else known.magnification,
+        aperture=told.aperture if aperture is None else aperture,
     )
 
 
@@ -258,6 +263,21 @@ def _partner(setup: Setup, light: str, pair: dict[str, str]) -> str:
 
 Move = tuple[str, str, Decimal, Decimal, float]
 """Of one light: its filter before and after, its seconds before and after, and the twelfths between them."""
+
+
+def _at_its_set_up(
+    moves: list[Move], recipe: Recipe | None, stand: EnlargerStand, paper: Paper | None
+) -> Iterator[Move]:
+    """Give the moves in the seconds of the recipe as it is now: it may have been carried to another size since."""
+    now = stand_of(recipe) if recipe else EnlargerStand()
+    was = Setup(magnification=stand.magnification, aperture=stand.aperture)
+    factor = set_up_factor(was, now.magnification, now.aperture)[0]
+    longer = factor if paper is None else factor ** (1.0 / paper.exponent)
+    for old, new, before, after, step in moves:
+        if abs(factor - 1.0) < _SAME:
+            yield old, new, before, after, step
+        else:
+            yield old, new, tenths(float(before) * longer), tenths(float(after) * longer), step
 
 
 def _changed(recipe: Recipe, moves: list[Move], longest_ms: int) -> Recipe:

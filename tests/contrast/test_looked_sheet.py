@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -19,7 +20,7 @@ from controller.contrast.split_grade import ContrastDesk
 from controller.errors import ControllerError, Impossible, NotThere, WrongMoment
 from controller.paper.flash import Flash
 from controller.paper.ladder import TYPICAL, Ladder
-from controller.paper.paper import Paper, Setup
+from controller.paper.paper import Paper, Reciprocity, Setup
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe
@@ -170,6 +171,30 @@ def test_a_recipe_that_was_edited_since_keeps_its_edit() -> None:
     made = recipes.versions[2]
     assert (made.title, made.local) == ("edited", recipes.versions[1].local)
     assert seconds_of(made)["soft"] == Decimal("13.9")
+
+
+@pytest.mark.parametrize("p", [1.0, 0.9])
+@pytest.mark.parametrize("read", [True, False])
+def test_a_recipe_that_was_carried_to_another_size_since_keeps_its_size(p: float, read: bool) -> None:
+    """How the small print looked changes the large one's times by the same twelfths: ×4 takes (5/3)^(2/p) of ×2.
+
+    It is judged at the size that it was printed at, whatever the recipe says by now.
+    """
+    small = recipe_from(**SPLIT, magnification=2.0, lens={"aperture": 8.0})
+    longer = (25 / 9) ** (1 / p if read else 1.0)
+    bases = {"light": [{"filter": "soft", "seconds": 33.3}, {"filter": "hard", "seconds": 12.2}]}
+    large = recipe_from(**(SPLIT | bases), magnification=4.0, lens={"aperture": 8.0})
+    failing = {"setup": Setup(magnification=2.0, aperture=8.0)}
+    failing |= {"reciprocity": Reciprocity(exponent=p, date=date(2026, 11, 30))}
+    papers, looks = Papers(demo().model_copy(update=failing) if read else None), Looks(light=-1, dark=0)
+    record = record_of(plan_of(small, BENCH if read else None))
+    here, recipes = Recipes([small]), Recipes([small, large])
+    row, _ = take(next_of(record, looks, papers, here, lambda: LONGEST_MS), record, here)
+    carried, _ = take(next_of(record, looks, papers, recipes, lambda: LONGEST_MS), record, recipes)
+    assert [each.twelfths for each in carried.changes] == [each.twelfths for each in row.changes]
+    for one, other in zip(row.changes, carried.changes, strict=True):
+        assert other.after == pytest.approx(one.after * longer, abs=0.06)
+        assert float(seconds_of(recipes.versions[2])[other.filter]) == other.after
 
 
 def test_dry_down_is_written_before_it_is_taken_off() -> None:

@@ -123,7 +123,7 @@ def test_from_scan_to_print(phone: Phone, desk: StandInDesk, source: str) -> Non
 
 @pytest.mark.parametrize("p", [1.0, 0.92])
 def test_tones_read_at_the_easel_tie_it_at_every_size(phone: Phone, desk: StandInDesk, source: str, p: float) -> None:
-    """Two spots read at ×4, of a paper read at ×2: the print is the one that the pair of ×2 is there, in 25/9 the light.
+    """Two spots read at ×4, of a paper read at ×2: it prints as at ×2 in 25/9 of the seconds.
 
     (5/3)² = 2.7778, log10 of it 0.4437 (the published print-size example); the spots' levels have it in them, once.
     """
