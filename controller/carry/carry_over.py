@@ -88,7 +88,7 @@ class CarryDesk:
         known = said_too(recipe, wanted)
         notes: list[str] = []
         changes = self._changes(known, wanted, notes)
-        exponent = self._exponent(known, wanted)
+        exponent = self.exponent(known, wanted)
         carried = carry(known, changes, exponent=exponent, longest_ms=self._longest_ms())
         try:
             strips = check_strips(carried, longest_ms=self._longest_ms())
@@ -151,7 +151,7 @@ class CarryDesk:
         """
         return read_carry(self._shelf.get(carried).body)
 
-    def _exponent(self, recipe: Recipe, wanted: CarryWanted) -> float:
+    def exponent(self, recipe: Recipe, wanted: CarryWanted) -> float:
         """Return the reciprocity exponent of the paper that is printed on next, as its test found it; else as asked."""
         if isinstance(wanted.paper, KeptPapers):
             source, name = wanted.paper.after, ""

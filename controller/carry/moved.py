@@ -95,9 +95,12 @@ def moved(recipe: Recipe, then: PaperThen, now: PaperThen, before: Paper | None,
     return Moved(box=now.box if another else "", box_known=speed is not None, lamp_stops=lamp, stops=stops)
 
 
-def changes_of(recipe: Recipe, found: Moved) -> tuple[LightChange, ...]:
-    """Return what becomes of each base, beside its stops; nothing where no time changes."""
-    stops = {each.filter: each.stops for each in found.stops}
+def changes_of(recipe: Recipe, found: Moved, exponent: float = 1.0) -> tuple[LightChange, ...]:
+    """Return what becomes of each base, beside its stops; nothing where no time changes.
+
+    `exponent` is the paper's for long light: its stops of light take 1/p of them in time, as in `carry`.
+    """
+    stops = {each.filter: each.stops / exponent for each in found.stops}
     return tuple(
         LightChange(
             filter=light.filter,

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from controller.daemon.recipe_shelf import RecipeShelf
     from controller.foot.status import Status
     from controller.paper.paper import Paper
+    from controller.recipe.recipe import Recipe
     from controller.store.archive import Archive
 
 LOADED: Final[frozenset[Kind]] = frozenset({"first strip", "hard strip", "finer strip", "print", "print again"})
@@ -115,7 +116,9 @@ class MovedOffers:
             if found is None:
                 return None
             must_tell_lights_apart(recipe)
-            offer = Offer(kind="moved", recipe=source, version=version, changes=changes_of(recipe, found))
+            exponent = self._carrying.exponent(recipe, self._wanted(recipe, found, status))
+            changes = changes_of(recipe, found, exponent)
+            offer = Offer(kind="moved", recipe=source, version=version, changes=changes)
             made = Next.of(offer, moved=found)
             return None if self._refused.get(source) == made.key else made
         return None
@@ -128,17 +131,20 @@ class MovedOffers:
             StoreTrouble: it cannot be kept.
         """
         assert found.moved is not None
-        offer, bench = found.offer, status.bench
-        paper = self._recipes.recipe(offer.recipe).paper
-        named = NamedPaper(
-            name=(paper.name if paper and paper.name else bench.paper_title),
-            support=(paper.support if paper and paper.support else bench.support or None),
-            stops=found.moved.stops,
-        )
-        wanted = CarryWanted(paper=named, moved=self._now(status))
+        offer = found.offer
+        wanted = self._wanted(self._recipes.recipe(offer.recipe), found.moved, status)
         kept = self._carrying.keep(offer.recipe, offer.version, wanted, title="")
         load = kept.strips[0] if kept.strips else kept.recipe
         return Load(source=load.id, version=load.version)
+
+    def _wanted(self, recipe: Recipe, found: Moved, status: Status) -> CarryWanted:
+        paper, bench = recipe.paper, status.bench
+        named = NamedPaper(
+            name=(paper.name if paper and paper.name else bench.paper_title),
+            support=(paper.support if paper and paper.support else bench.support or None),
+            stops=found.stops,
+        )
+        return CarryWanted(paper=named, moved=self._now(status))
 
     def refuse(self, found: Next) -> None:
         """Leave a recipe as it is until something else has moved."""

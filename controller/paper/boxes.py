@@ -61,10 +61,12 @@ def respeed(paper: Paper, check: Sequence[Exposure], box: Box) -> Paper:
 def respeed_from_pick(paper: Paper, expected_seconds: float, picked_seconds: float, box: Box) -> Paper:
     """Return a paper's next version, where a check strip's pick was not the time expected: both lights move alike.
 
+    A stop of time is one of light, or on a paper that fails in long light p of one.
+
     Raises:
         Impossible: the pick is more than six stops off, which no box is.
     """
-    stops = float(np.log2(expected_seconds / picked_seconds))
+    stops = float(np.log2(expected_seconds / picked_seconds)) * paper.exponent
     return changed_speed(paper, box, stops, stops)
 
 

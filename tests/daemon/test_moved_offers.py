@@ -14,7 +14,7 @@ from controller.daemon.offers import Next
 from controller.errors import WrongMoment
 from controller.foot import acts
 from controller.paper.boxes import changed_speed
-from controller.paper.paper import Box
+from controller.paper.paper import Box, Reciprocity
 from controller.recipe.recipe import Recipe
 from controller.store.entries import LampChecked
 from controller.store.versions import Kept
@@ -100,6 +100,22 @@ def test_a_new_box_is_offered_at_the_next_use_and_taken(room: VirtualDarkroom) -
     recipe = room.desk.recipes().recipe(crane(room).id)
     assert recipe.paper is not None
     assert recipe.paper.name == "paper one"
+
+
+def test_on_a_paper_that_fails_in_long_light_the_times_that_are_shown_are_those_that_are_kept(
+    room: VirtualDarkroom,
+) -> None:
+    """Half a stop slower at an exponent of 0.9 is 2^(0.5/0.9) of the time: 10.1 s are 14.8, and not 14.3."""
+    papers, source = room.desk.papers(), room.status().bench.paper
+    papers.set_reciprocity(source, Reciprocity(exponent=0.9, date=date(2026, 11, 30)))
+    printed(room)
+    faster(room, "B", -1 / 2, -1 / 2)
+    change(room, box="B")
+    found = offer(room)
+    assert found is not None
+    assert [(each.filter, each.after) for each in found.offer.changes] == [("soft", 14.8), ("hard", 11.8)]
+    room.desk.do(acts.TakeOffer(offer=found.key), room.status().number)
+    assert lights(room) == pytest.approx([14.8, 11.8], abs=0.05)
 
 
 def test_it_may_be_refused_and_comes_back_with_another_box(room: VirtualDarkroom) -> None:

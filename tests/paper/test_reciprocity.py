@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tools.fitted_papers import demo
+from tools.hidden_papers import BOX
 
 from controller.contrast.asks import EnlargerStand
 from controller.contrast.at_the_easel import flash_on, standing
@@ -20,6 +21,7 @@ from controller.contrast.flash_level import FlashLevel, LevelStand, flash_from, 
 from controller.easel.one_light import printed, seconds_for
 from controller.easel.spots import Measured
 from controller.easel.two_tones import reckon
+from controller.paper.boxes import respeed_from_pick
 from controller.paper.emulsions import densities, lasting, mixture, steady, worth
 from controller.paper.flash import Flash, alone, most_seconds
 from controller.paper.paper import Paper, Reciprocity, read_paper, seconds_factor, set_up_factor, write_paper
@@ -131,6 +133,14 @@ def test_a_flash_at_another_set_up_is_the_same_flash(p: float) -> None:
     under, _ = flash_on(at, there)
     assert under is not None
     assert under.seconds == pytest.approx(0.4, rel=0.01)
+
+
+def test_a_box_that_took_longer_prints_as_it_was_picked() -> None:
+    """A check strip expected at 10 s and picked at 12.6: on the new box 12.6 s print what 10 s did on the old one."""
+    paper = failing(0.9)
+    new = respeed_from_pick(paper, 10.0, 12.6, BOX)
+    was, is_ = (float(densities(mixture(each), t, 0.0, 0.8)) for each, t in ((paper, 10.0), (new, 12.6)))
+    assert is_ == pytest.approx(was, abs=1e-4)
 
 
 def test_a_paper_that_was_not_tested_is_as_it_was() -> None:
