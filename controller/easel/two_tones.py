@@ -117,7 +117,7 @@ def _work(
         return None
 
     def prints(stops: float) -> float:
-        seconds = base * 2.0**stops
+        seconds = _with_burn(mix, which, base, stops) if stops > 0.0 else base * 2.0**stops
         return _prints(mix, seconds, lights[1], tone) if which == "soft" else _prints(mix, lights[0], seconds, tone)
 
     burn = wanted > printed
@@ -129,6 +129,15 @@ def _work(
         low, high = (middle, high) if prints(middle) < wanted else (low, middle)
     stops = (low + high) / 2.0
     return LocalWork("burn" if burn else "dodge", which, stops, abs(base * (2.0**stops - 1.0)))
+
+
+def _with_burn(mix: Mixture, which: Literal["soft", "hard"], base: float, stops: float) -> float:
+    """Return how long one light lasts that does as much as a base and its burn, each of which counts by itself."""
+    from controller.paper.emulsions import lasting, worth
+
+    at, burn = 0 if which == "soft" else 1, base * (2.0**stops - 1.0)
+    both = float(worth(mix, base, base)[at] + worth(mix, burn, burn)[at])
+    return float(lasting(mix, both, both)[at])
 
 
 def _prints(mix: Mixture, soft: float, hard: float, tone: float) -> float:

@@ -105,6 +105,27 @@ def test_a_flash_counts_as_it_is() -> None:
     assert alone(failing(0.9), Flash(seconds=0.4)) == alone(demo(), Flash(seconds=0.4))
 
 
+@pytest.mark.parametrize(("name", "tone", "wish"), [("sky", 1.45, 0.15), ("hand", 0.7, 1.35), ("coat", 0.22, 1.85)])
+def test_a_spot_s_burn_is_a_light_of_its_own(name: str, tone: float, wish: float) -> None:
+    """Base and burn are two lights, each worth t_r·(t/t_r)^p; a dodged area has one, the open part (derived)."""
+    paper, p = failing(0.85), 0.85
+    found = reckon(
+        paper, (Measured("highlight", 1.25, 0.16), Measured("shadow", 0.22, 1.95), Measured(name, tone, wish))
+    )
+    work, soft, hard = found.spots[2].work, found.pair.soft_seconds, found.pair.hard_seconds
+    assert work is not None
+    lights = {"soft": [soft], "hard": [hard]}
+    if work.act == "burn":
+        lights[work.filter].append(work.seconds)
+    else:
+        lights[work.filter] = [lights[work.filter][0] - work.seconds]
+    had = [
+        sum(at * (t / at) ** p for t in lights[which])
+        for which, at in zip(("soft", "hard"), paper.read_seconds, strict=True)
+    ]
+    assert float(densities(steady(mixture(paper)), *had, tone)) == pytest.approx(wish, abs=1e-3)
+
+
 @pytest.mark.parametrize("p", [1.0, 0.9])
 def test_a_flash_at_another_set_up_is_the_same_flash(p: float) -> None:
     """By its density, by a level, carried over: at f/11 each takes 2^(1/p) as long, and prints what it printed.
