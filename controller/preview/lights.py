@@ -31,12 +31,25 @@ def of_pair(soft: float, hard: float) -> tuple[Lit, ...]:
 
 
 def of_plan(plan: Plan, which: Callable[[str], Light | None]) -> tuple[Lit, ...]:
-    """Return the lights of a recipe's steps; `which` tells by its name which of the two a filter is.
+    """Return the lights of a recipe's steps, and of the flash that its paper had before them.
+
+    `which` tells by its name which of the two a filter is.
 
     Raises:
-        Impossible: a step goes through another filter.
+        Impossible: one of them goes through another filter.
     """
-    return tuple(lit for step in plan.steps for lit in _with_masks(step, which(step.filter), plan.title))
+    steps = tuple(lit for step in plan.steps for lit in _with_masks(step, which(step.filter), plan.title))
+    return (*_beforehand(plan, which), *steps)
+
+
+def _beforehand(plan: Plan, which: Callable[[str], Light | None]) -> Sequence[Lit]:
+    flashed = plan.flashed
+    if flashed is None:
+        return ()
+    light = which(flashed.filter)
+    if light is None:
+        raise Impossible(say("contrast.other-filter", title=plan.title, filter=flashed.filter))
+    return (Lit(light=light, seconds=flashed.planned_ms / 1000, way="opal" if flashed.opal else "bare"),)
 
 
 def _with_masks(step: Step, light: Light | None, title: str) -> Sequence[Lit]:

@@ -71,7 +71,11 @@ FLASH = {"seconds": 0.3, "filter": "soft", "way": "no negative"}
 OPAL = FLASH | {"seconds": 1.0, "way": "opal under the lens"}
 
 
-@pytest.mark.parametrize("flash", [FLASH, OPAL], ids=["no negative", "opal"])
+@pytest.mark.parametrize(
+    "flash",
+    [FLASH, OPAL, FLASH | {"beforehand": True}, OPAL | {"beforehand": True}],
+    ids=["no negative", "opal", "beforehand", "opal beforehand"],
+)
 def test_flash_running_dodge_and_dry_down_are_in_it(flash: dict[str, Any]) -> None:
     """A flash before the print, a dodge in one running light, and bases less their dry-down are as they are printed."""
     local = ({"area": "C", "act": "dodge", "filter": "soft", "stops": "1/2", "how": "running"},)
