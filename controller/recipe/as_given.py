@@ -97,7 +97,7 @@ def as_given(recipe: Recipe, got: Sequence[Got], *, longest_ms: int = LONGEST_MS
     changed: dict[str, Any] = {"light": light, "local": tuple(line for _, line in local)}
     if recipe.hands:
         changed["hands"] = hands_moved(recipe, range(len(light)), [at for at, _ in local])
-    if recipe.flash is not None:
+    if recipe.flash is not None and not recipe.flash.beforehand:
         flash_ms = sum(each.ms for each in got if each.step.act is StepKind.FLASH)
         if flash_ms != milliseconds(recipe.flash.seconds):
             changed["flash"] = recipe.flash.model_copy(update={"seconds": _seconds(flash_ms)}) if flash_ms else None

@@ -147,6 +147,14 @@ def test_a_flash_and_dry_down_come_to_what_was_given() -> None:
     assert none.flash is None
 
 
+def test_a_flash_that_was_given_beforehand_stays() -> None:
+    """No step of the sheet gives it, so that none of the sheet's can say otherwise of it."""
+    flashed = recipe(flash={"seconds": 2, "way": "no negative", "beforehand": True})
+    made = as_given(flashed, got(flashed, step_1=8100))
+    assert made.flash == flashed.flash
+    assert made.light[0].seconds == Decimal("8.1")
+
+
 def test_work_through_both_filters_parts_where_it_must() -> None:
     """A burn through both whose hard half was stopped becomes one line a filter; its order stays."""
     both = recipe(local=[{"area": "A", "act": "burn", "filter": "both", "stops": "1"}])
