@@ -8,11 +8,14 @@ which then is in no print. Loads numpy when a pick is turned into a density.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from math import isfinite
 from typing import TYPE_CHECKING, Final, Literal
 
-from controller.contrast.how_it_looked import usual_wish
+from controller.contrast.how_it_looked import counted_flash, usual_wish
+from controller.contrast.looked_sheet import flash_of
 from controller.errors import Impossible
 from controller.model import Frozen
+from controller.paper.flash import prints_by_itself
 from controller.paper.paper import seconds_factor
 from controller.recipe.plan import StepKind
 from controller.words import say
@@ -100,10 +103,11 @@ def key_of(tone: KnownTone) -> str:
 
 
 def density_of(tone: KnownTone, record: Callable[[str], SheetRecord], paper: Paper, *, typical: bool) -> float:
-    """Return the density of a known tone, at the easel.
+    """Return the density of a known tone, at the easel. A flash that its strip had is part of what was picked.
 
     Raises:
-        Impossible: it is no pick, and the paper is a typical one; or the pick's strip had no such light any more.
+        Impossible: it is no pick, and the paper is a typical one; the pick's strip had no such light any more, or a
+            flash that alone prints as dark as the tone.
         NotThere: its strip is not kept.
     """
     if tone.sheet is None:
@@ -121,8 +125,14 @@ def density_of(tone: KnownTone, record: Callable[[str], SheetRecord], paper: Pap
     for name, seconds in _had(sheet).items():
         given[_which(sheet, name) or "soft"] += seconds / factor
     wish = usual_wish(paper)
-    found = thinnest(mixture(paper), given["soft"], given["hard"], wish.light if tone.what == "light" else wish.dark)
-    return min(6.0, max(-3.0, float(found)))
+    density = wish.light if tone.what == "light" else wish.dark
+    under, _ = counted_flash(
+        flash_of(sheet, factor, lambda name: _which(sheet, name)), None if typical else paper, paper
+    )
+    found = float(thinnest(mixture(paper), given["soft"], given["hard"], density, under))
+    if under is not None and not isfinite(found):
+        raise Impossible(prints_by_itself(paper, under, factor))
+    return min(6.0, max(-3.0, found))
 
 
 def _had(record: SheetRecord) -> dict[str, float]:

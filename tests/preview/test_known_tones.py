@@ -14,6 +14,7 @@ from controller.contrast.how_it_looked import usual_wish
 from controller.errors import Impossible
 from controller.negatives.sets import KnownTone
 from controller.paper.emulsions import densities, mixture
+from controller.paper.flash import Flash
 from controller.paper.paper import Paper, Setup
 from controller.paper.typical import typical
 from controller.preview.known_tones import density_of, key_of, offers
@@ -74,6 +75,24 @@ def test_a_pick_is_the_density_that_its_light_prints_as_wished(
     assert float(densities(mix, 10.1, 0.0, light)) == pytest.approx(wish.light, abs=1e-3)
     assert float(densities(mix, 10.1, 8.0, dark)) == pytest.approx(wish.dark, abs=1e-3)
     assert light > dark + 0.3
+
+
+@pytest.mark.parametrize("beforehand", [False, True])
+def test_a_strip_s_flash_is_part_of_what_was_picked(desk: StandInDesk, beforehand: bool) -> None:
+    """Both tones are those that print as wished under their light and the flash, on the strip or before it."""
+    flash = {"seconds": 0.3, "filter": "00", "way": "no negative"} | ({"beforehand": True} if beforehand else {})
+    picked(desk, {**SOFT, "flash": flash}, 4.8, "soft")
+    picked(desk, {**HARD, "under": [{"filter": "00", "seconds": 4.8}], "flash": flash}, 10.2, "hard")
+    paper, under = read_at(), Flash(seconds=0.3)
+    wish, mix = usual_wish(paper), mixture(paper)
+    light = density_of(tone("light", sheet="soft"), desk.record, paper, typical=False)
+    dark = density_of(tone("dark", sheet="hard"), desk.record, paper, typical=False)
+    assert float(densities(mix, 4.8, 0.0, light, under)) == pytest.approx(wish.light, abs=1e-3)
+    assert float(densities(mix, 4.8, 10.2, dark, under)) == pytest.approx(wish.dark, abs=1e-3)
+    too_much = {**SOFT, "flash": flash | {"seconds": 1.5}}
+    picked(desk, too_much, 4.8, "soft")
+    with pytest.raises(Impossible, match="white is white no more"):
+        density_of(tone("light", sheet="soft"), desk.record, paper, typical=False)
 
 
 def test_the_size_that_a_strip_was_made_at_is_taken_off(
