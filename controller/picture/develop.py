@@ -123,7 +123,8 @@ def sheet_light(
     slips, surroundings = conditions.slips, conditions.surroundings
     light = light_on(real, hands, (start, end), conditions.lamp, surroundings, conditions.exponent)
     if (flashed := record.plan.flashed) is not None:
-        light = with_flash(light, flashed.filter, flashed.planned_ms / 1000, opal=flashed.opal)
+        seconds = flashed.planned_ms / 1000
+        light = with_flash(light, flashed.filter, seconds, opal=flashed.opal, exponent=conditions.exponent)
     if slips.safelight_ms:
         light = with_fog(light, surroundings.safelight.times(slips.safelight_ms / 1000))
     if record.trays:

@@ -176,7 +176,12 @@ def _counting(edges: Sequence[Edge], exponent: float) -> list[tuple[int, float]]
     if exponent == 1.0:
         return []
     lights = [(on.at_ns, (off.at_ns - on.at_ns) / _S) for on, off in pairwise(edges) if on.lit and not off.lit]
-    return [(on, (max(lasted, _SHORTEST_S) / AT_S) ** (exponent - 1.0)) for on, lasted in lights]
+    return [(on, _counts(lasted, exponent)) for on, lasted in lights]
+
+
+def _counts(lasted_s: float, exponent: float) -> float:
+    """Return how much a light of this length counts."""
+    return float((max(lasted_s, _SHORTEST_S) / AT_S) ** (exponent - 1.0))
 
 
 def _share_at(counts: Sequence[tuple[int, float]], at_ns: int) -> float:
@@ -198,13 +203,18 @@ def with_focus(light: SheetExposure, seconds: float) -> SheetExposure:
     return _with_dose(light, Dose(Way(), WHITE.times(seconds)))
 
 
-def with_flash(light: SheetExposure, filter_name: str, seconds: float, *, opal: bool = False) -> SheetExposure:
+def with_flash(
+    light: SheetExposure, filter_name: str, seconds: float, *, opal: bool = False, exponent: float = 1.0
+) -> SheetExposure:
     """Return the light of a sheet that was flashed beforehand, at the print's own height and aperture.
+
+    `exponent` as in `light_on`: it counts by its own length, as if it had been given on the sheet.
 
     Raises:
         Impossible: the filter is not one that the practice darkroom has.
     """
-    return _with_dose(light, Dose(Way("opal" if opal else "empty"), second_through(filter_name).times(seconds)))
+    counted = seconds * _counts(seconds, exponent)
+    return _with_dose(light, Dose(Way("opal" if opal else "empty"), second_through(filter_name).times(counted)))
 
 
 def _with_dose(light: SheetExposure, more: Dose) -> SheetExposure:

@@ -81,11 +81,14 @@ def test_a_pair_that_was_solved_over_a_flash_prints_so() -> None:
     assert [print_.density(tone) for tone in TONES] == pytest.approx([0.16, 1.90], abs=0.02)
 
 
-def test_beforehand_through_an_opal_is_the_opals_light() -> None:
-    """The same light through an opal, given on the sheet or beforehand, is the same print."""
-    flash = {"seconds": 8.0, "filter": "2", "way": "opal under the lens"}
+@pytest.mark.parametrize("p", [1.0, 0.85])
+@pytest.mark.parametrize(("seconds", "way"), [(8.0, "opal under the lens"), (0.3, "no negative")])
+def test_given_beforehand_it_is_the_same_light(seconds: float, way: str, p: float) -> None:
+    """Through an opal or without a negative, given on the sheet or beforehand, on any paper: it is the same print."""
+    flash = {"seconds": seconds, "filter": "2", "way": way}
+    conditions = DARK.model_copy(update={"exponent": p})
     on_sheet, before = (
-        printed(recipe(("2", 9.0), flash=flash | more), conditions=DARK) for more in ({}, {"beforehand": True})
+        printed(recipe(("2", 9.0), flash=flash | more), conditions=conditions) for more in ({}, {"beforehand": True})
     )
     for tone in TONES:
         assert before.density(tone) == pytest.approx(on_sheet.density(tone), abs=1e-4)
