@@ -158,7 +158,7 @@ def _may_be_looked_at(record: SheetRecord) -> None:
 def _fell_short(step: StepRecord) -> bool:
     """Tell whether a step was left undone: neither given to a twelfth of a stop, nor called given, nor left out."""
     settled = step.called_given or step.left_out
-    return not settled and step.given_most_ms * _TWELFTH < step.step.planned_ms
+    return not settled and step.worth_ms[1] * _TWELFTH < step.step.planned_ms
 
 
 def _lights_of(record: SheetRecord) -> dict[str, Decimal]:
@@ -210,7 +210,7 @@ def flash_of(
 
 
 def _given(step: StepRecord) -> Decimal:
-    return Decimal((step.given_least_ms + step.given_most_ms) // 2) / 1000
+    return Decimal(sum(step.worth_ms) // 2) / 1000
 
 
 # ---- what it was made with

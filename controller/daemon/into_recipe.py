@@ -70,4 +70,5 @@ def _with_burn(recipes: RecipeShelf, record: SheetRecord, number: int) -> Recipe
 
 
 def _got(step: StepRecord) -> Got:
-    return Got(step=step.step, least_ms=step.given_least_ms, most_ms=step.given_most_ms, added=step.added)
+    least_ms, most_ms = step.worth_ms
+    return Got(step=step.step, least_ms=least_ms, most_ms=most_ms, added=step.added)

@@ -33,7 +33,7 @@ class Alike(Frozen):
 
 def alike(reference: SheetRecord, record: SheetRecord) -> Alike:
     """Return how a sheet stands beside the reference print, by what the journal says that both were given."""
-    one, two = ({step.step.number: step.given_most_ms for step in each.steps} for each in (reference, record))
+    one, two = ({step.step.number: step.worth_ms[1] for step in each.steps} for each in (reference, record))
     stops = farthest_off(one, two)
     if stops is None:
         return Alike(why="no light")

@@ -270,6 +270,7 @@ def _parts(draft: _Draft, step: int) -> Iterator[PartRecord]:
                 part=intent.part,
                 filter=(wrong.filter if wrong else "") or intent.filter,
                 ordered_ms=intent.lit_ms,
+                longest_ms=intent.longest_ms,
                 on_ns=came.on_ns,
                 least_ns=came.least_ns,
                 most_ns=came.most_ns,

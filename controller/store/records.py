@@ -17,8 +17,12 @@ from controller.store.levels import Dose, WrongLight
 from controller.store.said_of_sheets import HandsDone, Looked, Picked, WentIn
 from controller.store.trial_rows import Waited
 from controller.trays.process import TrayName
+from hardware.clock import NS_PER_MS
+from hardware.wire import LONGEST_DOSE
 
 TWELFTH_MORE: Final = 2.0 ** (1.0 / 12.0)
+NEARLY_MS: Final = 3
+"""A light that ends so near to its plan was ended by its plan."""
 FIXES: Final[tuple[TrayName, ...]] = ("fix", "fix 1", "fix 2")
 """What a fix may be called: a print that lies in one or two of them is fixed for as long as in all of them."""
 
@@ -40,6 +44,8 @@ class PartRecord(Frozen):
     part: int
     filter: str
     ordered_ms: int
+    longest_ms: int = Field(default=0, exclude_if=lambda longest: not longest)
+    """How long it might have lasted for its dose; 0 where none was asked for."""
     on_ns: int
     least_ns: int
     most_ns: int
@@ -85,6 +91,23 @@ class PartRecord(Frozen):
         """How much more it gave than its time stands for, in stops; None where nobody knows."""
         return None if self.dose is None else self.dose.stops
 
+    @property
+    def worth_ns(self) -> tuple[int, int]:
+        """The full light that it is worth, at least and at most: ended by its dose it gave what was ordered of it.
+
+        Where it came to the end of what a dose may last, the sensor's own word says how much that was.
+        """
+        told = self.struck or self.wrong is not None or self.assumed_ns is not None
+        lit_ms = round(self.most_ns / NS_PER_MS)
+        if told or not self.longest_ms or self.why != "complete" or abs(lit_ms - self.ordered_ms) < NEARLY_MS:
+            return self.full_ns
+        at_its_end = lit_ms > self.longest_ms - NEARLY_MS or lit_ms < self.ordered_ms / LONGEST_DOSE + NEARLY_MS
+        if at_its_end and self.dose_stops is not None:
+            least, most = self.full_ns
+            return round(least * 2.0**self.dose_stops), round(most * 2.0**self.dose_stops)
+        ordered_ns = lag.given_full_ns(self.ordered_ms * NS_PER_MS, self.lag_ms)
+        return ordered_ns, ordered_ns
+
 
 def _sums(spans: Iterable[tuple[int, int]]) -> tuple[int, int]:
     found = list(spans)
@@ -117,8 +140,22 @@ class StepRecord(Frozen):
             return True
         if self._in_doubt:
             return True
-        settled = self.called_given or self.left_out or self.given_most_ms * TWELFTH_MORE >= self.step.planned_ms
+        settled = self.called_given or self.left_out or self.worth_ms[1] * TWELFTH_MORE >= self.step.planned_ms
         return not settled and any(part.struck or part.why == "fault" for part in self.parts)
+
+    @property
+    def worth_ms(self) -> tuple[int, int]:
+        """What it was given, at least and at most, as its plan counts: where lights were ended by their dose, by that.
+
+        It is what another sheet, or a recipe, is held against; otherwise it is the times that were given.
+        """
+        off = [0, 0]
+        for part in self.parts:
+            for end, (worth_ns, full_ns) in enumerate(zip(part.worth_ns, part.full_ns, strict=True)):
+                off[end] += lag.nominal_ns(worth_ns, self.step.base_ms, part.lag_ms)
+                off[end] -= lag.nominal_ns(full_ns, self.step.base_ms, part.lag_ms)
+        least, most = (round(each / NS_PER_MS) for each in off)
+        return self.given_least_ms + least, self.given_most_ms + most
 
     @property
     def full_ns(self) -> tuple[int, int]:
