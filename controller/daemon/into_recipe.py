@@ -5,9 +5,11 @@ from __future__ import annotations
 from controller.daemon.recipe_shelf import RecipeShelf
 from controller.errors import ControllerError, Impossible
 from controller.model import Frozen
-from controller.recipe.as_given import Got, as_given, with_burn
+from controller.recipe.as_given import BASES, Got, as_given, with_burn
 from controller.recipe.files import write
+from controller.recipe.plan import Step
 from controller.recipe.recipe import Recipe
+from controller.recipe.set_up import NEARLY, SetUp
 from controller.store.records import SheetRecord, StepRecord
 from controller.store.said_of_sheets import WentIn
 from controller.words import say
@@ -66,7 +68,24 @@ def _with_burn(recipes: RecipeShelf, record: SheetRecord, number: int) -> Recipe
     step = next((each for each in record.steps if each.added and each.step.number == number), None)
     if step is None:
         raise Impossible(say("recipe.given-no-burn", step=number, number=record.number))
-    return with_burn(recipes.recipe(record.plan.source), _got(step), longest_ms=recipes.longest_ms())
+    latest = recipes.recipe(record.plan.source)
+    of_base_ms = _base_ms(record, step.step) if _carried_since(record, latest) else 0
+    return with_burn(latest, _got(step), of_base_ms=of_base_ms, longest_ms=recipes.longest_ms())
+
+
+def _carried_since(record: SheetRecord, latest: Recipe) -> bool:
+    """Tell whether a recipe stands at another size or aperture by now than a sheet of it was made at."""
+    was, now = record.plan.set_up or SetUp(), SetUp.of_written(latest)
+    figures = ((was.magnification, now.magnification), (was.aperture, now.aperture))
+    return any(one and two and abs(one - two) > NEARLY * two for one, two in figures)
+
+
+def _base_ms(record: SheetRecord, burn: Step) -> int:
+    """Return what a sheet's base through a burn's filter was given."""
+    of_base = (each for each in record.steps if each.step.act in BASES and not each.added)
+    return sum(
+        each.worth_ms[1] for each in of_base if (each.step.filter, each.step.carrier) == (burn.filter, burn.carrier)
+    )
 
 
 def _got(step: StepRecord) -> Got:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -12,7 +13,7 @@ from pydantic import ValidationError
 
 from controller.errors import Impossible
 from controller.exposure.burns import burn_ms, held_back_ms
-from controller.exposure.stops import dried_ms, round_ms, seconds_text
+from controller.exposure.stops import dried_ms, fraction_text, round_ms, seconds_text
 from controller.model import Frozen
 from controller.recipe.asks import carrier_ask, hands_moved
 from controller.recipe.compile_recipe import compile_recipe
@@ -25,7 +26,7 @@ from controller.words import say
 NEARLY_MS: Final = 50
 """A light that came so near to its plan was given as planned: it reads the same."""
 _WHOLE: Final = frozenset({StepKind.BASE, StepKind.OPEN, StepKind.RUNNING})
-_BASES: Final = _WHOLE | {StepKind.PART}
+BASES: Final = _WHOLE | {StepKind.PART}
 
 
 class Got(Frozen):
@@ -58,8 +59,11 @@ class Got(Frozen):
         return most
 
 
-def with_burn(recipe: Recipe, got: Got, *, longest_ms: int = LONGEST_MS) -> Recipe:
+def with_burn(recipe: Recipe, got: Got, *, of_base_ms: int = 0, longest_ms: int = LONGEST_MS) -> Recipe:
     """Return a recipe with one more burn, as it was added to a sheet: in its stops, or in the seconds it was given.
+
+    `of_base_ms` is what the sheet's own base was given, where the recipe's is of another size by now, at which the
+    seconds would be others: then it is in stops of that base, to a twelfth.
 
     Raises:
         Impossible: it gave no light that is known, the recipe has no base that its stops count from, or no room.
@@ -67,6 +71,10 @@ def with_burn(recipe: Recipe, got: Got, *, longest_ms: int = LONGEST_MS) -> Reci
     if got.ms < SHORTEST_MS:
         raise Impossible(say("recipe.given-nothing", step=got.step.name))
     burn = _added(recipe, got)
+    if burn.stops is None and of_base_ms:
+        twelfths = max(1, round(12 * math.log2(1 + got.ms / of_base_ms)))
+        told = {name: getattr(burn, name) for name in burn.model_fields_set if name != "seconds"}
+        burn = Burn.model_validate(told | {"stops": fraction_text(Fraction(twelfths, 12))})
     bases = [light.filter for light in recipe.light]
     if burn.stops is not None and burn.filter not in bases:
         raise Impossible(say("recipe.given-burn-no-base", filter=burn.filter, bases=", ".join(bases)))
@@ -140,7 +148,7 @@ def _base_ms(light: Base, got: Sequence[Got]) -> int:
         for each in got
         if each.step.filter == light.filter
         and light.carrier in (None, each.step.carrier or None)
-        and each.step.act in _BASES
+        and each.step.act in BASES
         and not each.added
     ]
     whole = sum(each.ms for each in of_base)

@@ -30,10 +30,11 @@ def phone(desk: StandInDesk) -> Phone:
     return Phone(desk)
 
 
-def add_a_burn(desk: StandInDesk, **changes: Any) -> None:
-    """Put a sheet of the crane into the records to which a burn through hard was added."""
+def add_a_burn(desk: StandInDesk, *, seconds: float | None = None, **changes: Any) -> None:
+    """Put a sheet of the crane into the records to which a burn through hard was added, of 1/3 stop unless told."""
     record = desk.work(desk.crane, "print", **changes)
-    step = more_burn(record.plan, len(record.steps) + 1, filter="hard", stops="1/3", seconds=None, area="D")
+    stops = "1/3" if seconds is None else None
+    step = more_burn(record.plan, len(record.steps) + 1, filter="hard", stops=stops, seconds=seconds, area="D")
     ms = step.planned_ms
     added = StepRecord(step=step, added=True, given_least_ms=ms, given_most_ms=ms, lit_ms=ms)
     desk.records["print"] = record.model_copy(update={"steps": (*record.steps, added)})
@@ -79,6 +80,20 @@ def test_a_burn_goes_into_the_last_version(phone: Phone, desk: StandInDesk) -> N
     phone.send(ADDRESS, into(phone.look("/sheets/print")))
     kept = desk.recipes().fetch(desk.crane.id)
     assert (kept.version, kept.title) == (3, "Crane at dusk")
+
+
+@pytest.mark.parametrize(("magnification", "stops", "seconds"), [(2.0, None, 2.0), (4.0, "1/3", None)])
+def test_a_burn_in_seconds_follows_a_recipe_that_was_carried_to_another_size(
+    phone: Phone, desk: StandInDesk, magnification: float, stops: str | None, seconds: float | None
+) -> None:
+    """Two seconds over a base of 8.0 are log2(10/8), a third of a stop: so it is written where the size is another."""
+    add_a_burn(desk, seconds=2.0)
+    tree = json.loads(desk.crane.body)
+    assert tree["magnification"] == 2.0
+    desk.recipes().save(json.dumps(tree | {"magnification": magnification, "title": "Crane, once more"}), desk.crane.id)
+    assert phone.send(ADDRESS, into(phone.look("/sheets/print"))).location == "/sheets/print"
+    added = desk.recipes().recipe(desk.crane.id).local[-1]
+    assert (added.area, added.stops, added.seconds) == ("D", stops, seconds)
 
 
 def test_a_burn_whose_base_the_recipe_has_lost_is_refused(phone: Phone, desk: StandInDesk) -> None:
