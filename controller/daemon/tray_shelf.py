@@ -124,7 +124,7 @@ class TrayShelf:
         aid = "FB" not in processes or not without_aid(processes["FB"])
         counted = bath or Bath(tray, "", rules.of(tray).litres)
         left = [(support, room_left(counted, rules, support, aid=aid)) for support in sorted(processes, reverse=True)]
-        usual = [usual_appearance_s(process) for process in processes.values()]
+        of_last = None if not counted.appeared_on else processes.get(counted.appeared_on)
         return InTray(
             bath=bath,
             tray=tray,
@@ -134,7 +134,7 @@ class TrayShelf:
                 rules,
                 self._today(),
                 aid=aid,
-                usual_appearance_s=max((each for each in usual if each is not None), default=None),
+                usual_appearance_s=None if of_last is None else usual_appearance_s(of_last),
             ),
             left=tuple((support, much) for support, much in left if much is not None),
             used=share_used(counted, rules, aid=aid) if any(much is not None for _, much in left) else None,

@@ -68,10 +68,11 @@ _TABLES: Final = """
     CREATE TABLE baths (tray TEXT NOT NULL, bath TEXT NOT NULL, number INTEGER NOT NULL, made TEXT NOT NULL,
         litres REAL NOT NULL, use_by TEXT NOT NULL, moved_up INTEGER NOT NULL, changes INTEGER NOT NULL,
         prints INTEGER NOT NULL, rc REAL NOT NULL, fb REAL NOT NULL, appearance_ms INTEGER,
+        appeared_on TEXT NOT NULL,
         PRIMARY KEY (tray, bath)) STRICT;
     CREATE INDEX baths_of_a_tray ON baths (tray, number);
 """
-_COLUMNS: Final = "tray, bath, litres, made, use_by, moved_up, changes, prints, rc, fb, appearance_ms"
+_COLUMNS: Final = "tray, bath, litres, made, use_by, moved_up, changes, prints, rc, fb, appearance_ms, appeared_on"
 _IN_TRAY: Final = "SELECT bath FROM baths WHERE tray = ? ORDER BY number DESC LIMIT 1"
 
 
@@ -80,7 +81,8 @@ def _note(execute: Execute, number: int, row: Any) -> None:
     match row.entry:
         case BathMade() as made:
             execute(
-                "INSERT INTO baths VALUES (?, ?, ?, ?, ?, ?, ?, ?, 0, 0, 0, NULL) ON CONFLICT (tray, bath) DO UPDATE"
+                "INSERT INTO baths VALUES (?, ?, ?, ?, ?, ?, ?, ?, 0, 0, 0, NULL, '')"
+                " ON CONFLICT (tray, bath) DO UPDATE"
                 " SET number = excluded.number, litres = excluded.litres, use_by = excluded.use_by",
                 (
                     *(made.tray, made.bath, number, row.wall, made.litres, made.use_by),
@@ -91,8 +93,8 @@ def _note(execute: Execute, number: int, row: Any) -> None:
             if print_.appearance_ms is not None:
                 bath = f"bath = ({_IN_TRAY})"
                 execute(
-                    f"UPDATE baths SET appearance_ms = ? WHERE tray = ? AND {bath}",  # noqa: S608
-                    (print_.appearance_ms, "developer", "developer"),
+                    f"UPDATE baths SET appearance_ms = ?, appeared_on = ? WHERE tray = ? AND {bath}",  # noqa: S608
+                    (print_.appearance_ms, print_.support, "developer", "developer"),
                 )
             if print_.tray in _NAMES:
                 _count(execute, print_)
@@ -106,7 +108,7 @@ def _count(execute: Execute, print_: TrayEntered) -> None:
     values = (print_.eights or 1.0, tray, *named)
     counted: Any = execute(count, values)
     if not counted.rowcount:
-        execute("INSERT INTO baths VALUES (?, ?, 0, '', 0, '', 0, 0, 0, 0, 0, NULL)", (tray, print_.bath))
+        execute("INSERT INTO baths VALUES (?, ?, 0, '', 0, '', 0, 0, 0, 0, 0, NULL, '')", (tray, print_.bath))
         execute(count, values)
 
 
@@ -122,7 +124,7 @@ def standing(lookups: Rows, rules: BathRules) -> dict[BathName, Bath]:
     found: dict[BathName, Bath] = {}
     for name in _NAMES:
         for row in lookups.rows(f"SELECT {_COLUMNS} FROM baths WHERE tray = ? ORDER BY number DESC LIMIT 1", name):  # noqa: S608
-            tray, bath, litres, made, use_by, moved_up, changes, prints, rc, fb, appearance_ms = row
+            tray, bath, litres, made, use_by, moved_up, changes, prints, rc, fb, appearance_ms, appeared_on = row
             found[name] = Bath(
                 tray=tray,
                 id=bath,
@@ -135,6 +137,7 @@ def standing(lookups: Rows, rules: BathRules) -> dict[BathName, Bath]:
                 rc=rc,
                 fb=fb,
                 appearance_ms=appearance_ms,
+                appeared_on=appeared_on,
             )
     return found
 

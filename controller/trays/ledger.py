@@ -103,6 +103,8 @@ class Bath:
     fb: float = 0.0
     appearance_ms: int | None = None
     """Of a developer: when the last print first showed."""
+    appeared_on: Support | Literal[""] = ""
+    """What that print was on: each has its own usual time."""
 
 
 Why = Literal["used up", "out of date", "slow"]

@@ -123,6 +123,19 @@ def test_prints_that_overlap_are_counted_in_turn(wet: Wet) -> None:
     assert [row.prints for row in wet.rows() if row.tray == "fix"] == [1, 2, 1]
 
 
+def test_a_developer_is_slow_by_the_usual_time_of_what_showed_in_it(wet: Wet) -> None:
+    """At a factor of 15, RC shows after 6 s and FB after 10: 10 s are half as late again on RC alone; 15 on FB too."""
+    for process in USUAL.values():
+        wet.trays.keep_process(process.model_copy(update={"factor": 15.0}))
+    told = {}
+    for support, ms in (("RC", 8_900), ("RC", 9_000), ("FB", 9_000), ("FB", 15_000)):
+        out = {"sheet": "s1", "number": 1, "tray": "drain", "at_ns": 1, "support": support, "appearance_ms": ms}
+        wet.into("s1", "developer", support=support)
+        wet.performer.perform((File(TrayEntered.model_validate(out)),), Ready(), 1)
+        told[support, ms] = next(each.why for each in wet.trays.in_trays() if each.tray == "developer")
+    assert told == {("RC", 8_900): (), ("RC", 9_000): ("slow",), ("FB", 9_000): (), ("FB", 15_000): ("slow",)}
+
+
 def test_both_fixes_are_noted_together(wet: Wet) -> None:
     """All or none: one filing of both rows, the second that moved up first."""
     for times in range(5):
