@@ -85,9 +85,7 @@ def test_prints_are_counted_to_the_bath_that_stands_in_their_tray(shelf: Shelf, 
 
 def test_a_bath_without_a_word_counts_from_its_first_print(shelf: Shelf, journal: Journal) -> None:
     """Its litres are the usual ones."""
-    journal.append(
-        entered(1, "developer"), entered(2, "developer"), entered(2, "drain", appearance_ms=14_000, appeared_on="FB")
-    )
+    journal.append(entered(1, "developer"), entered(2, "developer"), entered(2, "drain", appearance_ms=14_000))
     assert baths.standing(looked(shelf, journal), RULES) == {
         "developer": Bath("developer", "", 1.0, prints=2, fb=2.0, appearance_ms=14_000, appeared_on="FB")
     }
