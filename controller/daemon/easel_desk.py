@@ -166,7 +166,7 @@ class EaselDesk:
 
     def _reckoned(self, about: EaselView, paper: Paper, rows: dict[str, SpotRead], wishes: Wishes) -> EaselView:
         self._same_set_up(rows)
-        offset = evening_offset(paper, self._verdicts()).density
+        offset = self._offset(paper)
         tones = self._tones(paper, rows, wishes, offset)
         shown = {spot.name: spot.wanted for spot in tones if spot.wanted is not None}
         if len(tones) == 1:
@@ -222,7 +222,7 @@ class EaselDesk:
         if not rows:
             raise Impossible(say("easel.no-spots"))
         self._same_set_up(rows)
-        offset = evening_offset(paper, self._verdicts()).density
+        offset = self._offset(paper)
         found = reckon(paper, self._tones(paper, rows, wishes, offset), longest_seconds=LONGEST_MS / 1000)
         if found.why:
             raise Impossible(found.why)
@@ -269,6 +269,11 @@ class EaselDesk:
         if paper is None:
             raise Impossible(say("easel.paper-none"))
         return paper
+
+    def _offset(self, paper: Paper) -> float:
+        """Return what this evening's verdicts add to every density on the paper that is out."""
+        source = self._status().bench.paper
+        return evening_offset(paper, (each for each in self._verdicts() if each.taken.paper == source)).density
 
     def _of_now(self, bench: AtEnlarger) -> dict[str, SpotRead]:
         """Return the last readings' spots, by name, where they are of this negative on this paper; in their order."""

@@ -8,6 +8,7 @@ from datetime import date
 
 import pytest
 from tools.fitted_papers import demo
+from tools.history import plan
 from tools.phone import Paired, words_of
 from tools.stand_in_desk import StandInDesk
 
@@ -15,8 +16,10 @@ from controller.foot.acts import Load
 from controller.lamp.history import LampView
 from controller.paper.paper import Reference
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.store.easel_rows import SpotRead
+from controller.store.easel_rows import SpotRead, SpotsTaken
+from controller.store.entries import SheetPlanned
 from controller.store.levels import GainRatio, GainsMeasured
+from controller.store.said_of_sheets import Looked
 
 REFERENCE = Reference(
     level=48_210.0, sensor="practice", gain="high", filter="soft", box="box of the tests", date=date(2026, 3, 2)
@@ -212,6 +215,20 @@ def test_what_is_missing_is_said(desk: StandInDesk, phone: Paired) -> None:
     shown = words_of(phone.look("/easel"))
     assert "No probe answers" in shown
     assert "Measure spots" not in shown
+
+
+@pytest.mark.parametrize("another", [False, True])
+def test_a_verdict_on_another_paper_teaches_nothing(at_easel: StandInDesk, phone: Paired, another: bool) -> None:
+    """Both papers' boxes say the same, or nothing: what was printed on the one says nothing of the other's speed."""
+    paper = "another" if another else at_easel.status().bench.paper
+    tones = {"light_density": 1.25, "dark_density": 0.22, "light_wanted": 0.12, "dark_wanted": 1.95}
+    at_easel.journal.append(
+        SheetPlanned(sheet="s1", number=1, plan=plan(source="r", version=1)),
+        SpotsTaken(recipe="r", version=1, paper=paper, box=REFERENCE.box, soft_seconds=8.7, hard_seconds=9.0, **tones),
+        Looked(sheet="s1", light=-2, dark=-2),
+    )
+    taught = "This evening's prints have taught" in words_of(phone.look("/easel"))
+    assert taught is not another
 
 
 def test_another_filter_in_the_drawer_is_refused_before_any_light(at_easel: StandInDesk, phone: Paired) -> None:
