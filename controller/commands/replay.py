@@ -91,7 +91,7 @@ class ReplaySheet(Frozen):
     """How far its lights are off those of the first complete sheet, at the step that is farthest off, in stops. None
     for that one and those before it, and where a step got no light in one of the two."""
     guard_until_ms: int | None = Field(default=_NO_PROCESS, exclude_if=lambda value: value == _NO_PROCESS)
-    """White light of any kind was refused until then; None for a sheet that was never closed."""
+    """White light of any kind was refused until then; None for a sheet that was never closed, or only flashed."""
 
     def lines(self) -> tuple[str, ...]:
         """Return it in words."""

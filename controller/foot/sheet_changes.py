@@ -241,7 +241,8 @@ def close_sheet(turn: Turn, by: Literal["foot", "page"], at_ns: int) -> None:
         closed_number=state.number,
         closed_sheet=work.sheet,
     )
-    trays.begin(turn, work, state.number, by, at_ns)
+    if not work.plan.flashes_sheets:  # these go back into a box, and into the trays with the print on them
+        trays.begin(turn, work, state.number, by, at_ns)
     turn.rest(at_ns)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -15,6 +16,8 @@ from controller.foot.snapshot import Facts, describe
 from controller.foot.tray_words import as_of
 from controller.lamp import check_plans
 from controller.recipe.at_enlarger import AtEnlarger
+from controller.recipe.compile_recipe import compile_any
+from controller.recipe.files import read_recipe
 from controller.store.entries import Closed
 from controller.store.tray_rows import TrayEntered
 from controller.trays.journey import WAITS_NS
@@ -158,6 +161,38 @@ def test_spoiled_sheets_and_paper_tests_arm_the_guard_and_other_checks_do_not() 
 
 
 # ---- one reader per foot-down
+
+
+@pytest.mark.parametrize("trays", [True, False])
+def test_sheets_that_are_flashed_beforehand_go_into_no_tray(trays: bool) -> None:
+    """They go back into a box: no clock is begun, no bath counts them, and white light may be asked for after 10 s."""
+    strip = json.dumps(
+        {
+            "format": "treadle/strip/1",
+            "title": "Flash 2 sheets",
+            "filter": "soft",
+            "times": {"kind": "sheets", "seconds": 0.5, "sheets": 2},
+            "card": "cover",
+            "pace": "press",
+        }
+    )
+    bench = bench_with(trays=trays, guard_without_trays=True)
+    plan = compile_any(read_recipe(strip, "x"), source="x", version=1)
+    assert bench.ask(Chosen(plan, bench.world.clock.now_ns())) is None
+    for _ in range(12):
+        if bench.state.work is not None and bench.state.work.finished:
+            break
+        bench.press()
+        bench.run(6 * S)
+    bench.hold(850)
+    assert [row.outcome for row in bench.journal.of(Closed)] == ["complete"]
+    assert (bench.state.prints, bench.state.white_from_ns, rows(bench)) == ((), 0, [])
+    bench.run(9 * S)
+    bench.hold(850)
+    assert not isinstance(bench.place, AskWhite)
+    bench.run(2 * S)
+    bench.hold(850)
+    assert isinstance(bench.place, AskWhite)
 
 
 def test_a_press_that_a_print_waits_for_is_its_own() -> None:
