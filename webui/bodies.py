@@ -12,11 +12,12 @@ from functools import partial
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from waitress.parser import HTTPRequestParser, ParsingError
-from waitress.utilities import Error, RequestEntityTooLarge
+from waitress.utilities import Error, RequestEntityTooLarge, RequestHeaderFieldsTooLarge
 
 from webui.frame.context import room_of
 from webui.frame.device import read_device, still_in
 from webui.frame.guard import STOP_PATH, may_stop
+from webui.frame.heads import LONGEST, LONGEST_OF_STRANGERS, plain_head
 from webui.frame.incoming import IN_MEMORY, CardBuffer, has_room
 
 if TYPE_CHECKING:
@@ -44,6 +45,8 @@ USUAL: Final = 2_000_000
 """Bytes taken in anywhere else, from a paired phone."""
 STRANGERS: Final = 20_000
 """Bytes taken in from anybody: a code with its form around it."""
+_NOTHING: Final = b"GET / HTTP/1.0\r\n"
+"""What waitress reads in place of a head that is too long."""
 
 
 class Unpaired(Error):  # type: ignore[misc]  # waitress ships no types
@@ -114,9 +117,10 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
     def parse_header(self, header_plus: bytes) -> None:
         """Read the header; what follows is held to what may come from there to here."""
         try:
-            super().parse_header(header_plus)
-        except ValueError as problem:  # an address with brackets that enclose none
-            raise ParsingError("Bad URI") from problem
+            head = plain_head(header_plus)
+            super().parse_header(head if len(head) < LONGEST else _NOTHING)
+        except ValueError as problem:  # no first line, or an address with brackets that enclose none
+            raise ParsingError("Bad request") from problem
         desk = self._web.desk
         self.paired = still_in(read_device(self.headers.get("COOKIE", ""), desk.key()), desk) is not None
         if self.paired:
@@ -125,6 +129,9 @@ class Reader(HTTPRequestParser):  # type: ignore[misc]  # waitress ships no type
                 self._line.proven = True
         else:
             self.headers["CONNECTION"] = "close"
+        if len(head) >= (LONGEST if self.paired else LONGEST_OF_STRANGERS):
+            self._refuse(RequestHeaderFieldsTooLarge("a long head"))
+            return
         if self.command == "POST" and self.path in LARGE_AT and (self.chunked or self.content_length >= USUAL):
             if not self.paired:
                 self._refuse(Unpaired("not paired"))

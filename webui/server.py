@@ -25,6 +25,7 @@ from waitress.task import ErrorTask, ThreadedTaskDispatcher
 from controller.errors import ControllerError
 from controller.words import say
 from webui.bodies import LARGEST, reader_for
+from webui.frame.heads import LONGEST_AS_SENT
 from webui.frame.live import STREAMS, end_streams
 from webui.frame.logs import SeldomFilter
 from webui.frame.strangers import REFUSAL_HEADERS, Answers, refusal_body, whose
@@ -332,7 +333,7 @@ def _settings(host: str, port: int, *, secure: bool) -> Adjustments:
         channel_timeout=60,
         cleanup_interval=10,
         max_request_body_size=LARGEST,
-        max_request_header_size=32_768,
+        max_request_header_size=LONGEST_AS_SENT,
         log_socket_errors=False,
         asyncore_use_poll=True,
     )

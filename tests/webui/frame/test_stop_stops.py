@@ -52,6 +52,11 @@ OTHERS = [
     b"\xe9",
     b"treadle-00000000=x.y",
     b"a=%ff%00; b",
+    b"a=\x01b\x7f\x00\x1b[2J",
+    b"a=" + b" " * 8000 + b"\x01",
+    b"a=b\r\n  c\r\n\tCookie: d",
+    b"; ".join(b"c%d=" % number + b"x" * 4000 for number in range(14)),
+    b" treadle-red-00000000=9, treadle-x=" + b"y" * 5000,
 ]
 
 
