@@ -9,10 +9,9 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, BinaryIO, Final, Protocol
 
-from pydantic import ValidationError
-
 from controller import wall
 from controller.backup.export import INDEX, JOURNAL_FILE, Index, Listed, Pace, picture_file
+from controller.backup.index import MOST_ENTRIES, MOST_ENTRIES_ALONE, read_index
 from controller.backup.registered import THINGS, read_thing
 from controller.enlarger.enlargers import KEEPS as ENLARGERS
 from controller.enlarger.enlargers import Enlarger, must_agree, read_enlarger
@@ -109,7 +108,7 @@ def import_(source: Path, data: DataFolder) -> Brought:
 
 def _bring_export(source: Path, data: DataFolder) -> Brought:
     folder = _Folder(source)
-    index = _read_index(folder, LARGEST_INDEX_BYTES)
+    index = read_index(folder.text(INDEX, LARGEST_INDEX_BYTES), source / INDEX, MOST_ENTRIES_ALONE)
     bodies, seals, named = _read_through(folder, index)
     for _ in _read_journal(source, index.rows):
         pass
@@ -135,7 +134,7 @@ def bring_things(source: Export, data: DataFolder, largest_index: int, between: 
         StoreTrouble: it cannot be written; nothing was kept.
     """
     pace = Pace(between)
-    index = _read_index(source, largest_index)
+    index = read_index(source.text(INDEX, largest_index), source.place / INDEX, MOST_ENTRIES)
     between()
     bodies, seals, named = _read_through(source, index, pace)
     if data.free_bytes() < ROOM + 3 * bodies:
@@ -245,28 +244,6 @@ def keep_thing(shelf: Shelf, thing: ThingKind, title: str, text: str) -> Brought
         shelf.take_out(here.id)
         return Brought()
     return Brought(kept=(shelf.save(thing.kind, title, text, only=thing.only),))
-
-
-def _read_index(source: Export, largest: int) -> Index:
-    place = source.place / INDEX
-    try:
-        index = Index.model_validate_json(source.text(INDEX, largest))
-    except ValidationError as problem:
-        first = problem.errors()[0]
-        where = ".".join(shown(part) for part in first["loc"]) or INDEX
-        raise Unreadable(say("store.no-index", path=place, place=where, detail=first["msg"])) from None
-    versions: dict[str, tuple[int, str]] = {}
-    for one in index.shelf:
-        version, kind = versions.get(one.id, (0, one.kind))
-        if (thing := THINGS.get(one.kind)) is None:
-            raise Unreadable(say("store.export-kind", path=place, id=one.id, kind=one.kind))
-        if (one.version, one.kind) != (version + 1, kind) or (thing.only or one.id in THINGS) != (one.id == one.kind):
-            raise Unreadable(say("store.export-versions", path=place, id=one.id, version=one.version))
-        versions[one.id] = one.version, one.kind
-    for word in index.away:
-        if word.id not in versions:
-            raise Unreadable(say("store.export-versions", path=place, id=shown(word.id), version=1))
-    return index
 
 
 def _read_kept(source: Export, listed: Listed) -> Kept:

@@ -23,6 +23,8 @@ PlaceNames: TypeAlias = Callable[[Place], str]
 M = TypeVar("M", bound=BaseModel)
 MOST_SENTENCES: Final = 8
 """Of one refusal, where each thing that is wrong has its own."""
+MOST_FAULTS: Final = 1000
+"""A file with more is another one: to tell what each is would hold up everything else."""
 MOST_DIGITS: Final = 400
 """A whole number of more is endless: no value of any form is near it."""
 
@@ -102,6 +104,8 @@ def checked(
     try:
         return form.model.model_validate(tree, context=dict(context or {}))
     except ValidationError as error:
+        if (count := error.error_count()) > MOST_FAULTS:
+            raise Unreadable(say("recipe.file-faults", file=name, count=count)) from None
         faults = error.errors(include_url=False)
         # A key misspelt makes two faults, one missing and one unknown; the unknown one has the better remedy.
         first = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])

@@ -134,6 +134,10 @@ def test_a_refusal_knows_its_place(path: tuple[str | int, ...], value: object, p
         (text_of("proof.recipe.json").replace("12.0", "NaN"), "“seconds” in light 1 is “NaN”"),
         (text_of("proof.recipe.json").replace("12.0", "-Infinity"), "“seconds” in light 1 is “-Infinity”"),
         ('{"format": "treadle/recipe/1", "titel": "x"}', "write “title” if that is meant"),
+        (
+            '{"format": "treadle/recipe/1", "light": [' + "1," * 120_000 + "1]}",
+            "things in it are not as Treadle writes them",
+        ),
     ],
 )
 def test_a_broken_file_is_refused_as_a_whole(text: str | bytes, said: str) -> None:

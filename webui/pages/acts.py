@@ -31,6 +31,8 @@ LACKING: Final[dict[type[Act], dict[str, str]]] = {
     ChangeRemark: {"text": "page.refused-remark-change"},
 }
 """What a form may be sent without, and what is then said."""
+MOST_FAULTS: Final = 100
+"""Of more no field is named; no page of ours sends such a form, and to tell each takes long."""
 
 
 @blueprint.post("/act/<address>")
@@ -50,7 +52,8 @@ def act(address: str) -> ResponseReturnValue:
     try:
         asked = kind.model_validate(_fields(kind, request.form))
     except ValidationError as problem:
-        names = ", ".join(dict.fromkeys(str(error["loc"][0]) for error in problem.errors() if error["loc"]))
+        faults = problem.errors() if problem.error_count() <= MOST_FAULTS else ()
+        names = ", ".join(dict.fromkeys(str(error["loc"][0]) for error in faults if error["loc"]))
         return refuse_act(422, say("page.refused-field", fields=names or address))
     desk().do(asked, number)
     if wants_json():

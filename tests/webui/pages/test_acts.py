@@ -146,6 +146,11 @@ def test_an_act_without_a_number_is_refused(phone: Paired, desk: StandInDesk, nu
         ("remark", {"sheet": "s", "text": "x" * 2001}, "text"),
         ("change-remark", {"sheet": "s", "remark": "0", "text": "x"}, "remark"),
         ("take-back-remark", {"sheet": "s"}, "remark"),
+        (
+            "at-the-enlarger",
+            {"bench": "{" + ",".join(f'"{number}":1' for number in range(101)) + "}"},
+            "done: at-the-enlarger is",
+        ),
     ],
 )
 def test_a_field_that_is_wrong_is_named(
