@@ -9,6 +9,7 @@ from flask import Blueprint, abort, current_app, g, redirect, render_template, r
 from controller.practice.board import Easel
 from controller.practice.probe import sharp_at
 from controller.trials.easel_lights import ALIGNMENT
+from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
 from webui.forms import practice_scene
 from webui.frame.context import desk, now
@@ -48,6 +49,7 @@ def practice_page() -> ResponseReturnValue:
         left_ms=left_ms(now(), desk().now_ns()),
         scene=tray.scene() if tray else None,
         has_own=tray.has_own() if tray else False,
+        own_most=MOST_BYTES // 1_000_000,
         faults=practice.faults(),
         choices=practice_scene.CHOICES,
         choice_words=practice_scene.CHOICE_WORDS,

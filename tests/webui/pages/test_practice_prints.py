@@ -23,6 +23,7 @@ from controller.foot import acts
 from controller.practice.in_carrier import InCarrier
 from controller.practice.practice_scene import PracticeScene
 from controller.practice.stage import Stage
+from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
 from hardware.practice.faults import PracticeFault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, OpalMoved, PaperMoved
@@ -368,6 +369,7 @@ def test_a_picture_of_ones_own_becomes_the_negative(
     _day(phone, made)
     tray = made.desk.practice().prints()  # type: ignore[union-attr]
     assert tray is not None
+    assert f"at most {MOST_BYTES // 1_000_000} MB" in words_of(phone.look("/practice"))
     monkeypatch.setattr("controller.unpack.unpacker.MOST_BYTES", 450_000)
     for bad in (b"no picture", b"x" * 450_001):
         answer = phone.send("/practice/own", {"picture": (io.BytesIO(bad), "own.png")})
