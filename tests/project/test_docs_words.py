@@ -136,10 +136,10 @@ def test_safety_is_said_where_the_act_is(page: str, said: tuple[str, ...]) -> No
     assert [each for each in said if re.sub(r"\s+", " ", each) not in flat] == []
 
 
-@pytest.mark.parametrize("domain", ["check", "command", "timing"])
-def test_the_command_line_says_what_printers_say(domain: str) -> None:
-    """Neither check nor help nor a refusal of the command line has a word of the code's inside."""
-    known = re.compile(r"avahi-daemon|RTPRIO")
+@pytest.mark.parametrize("domain", sorted(path.stem for path in FOLDER.rglob("*.po")))
+def test_pages_and_command_line_say_what_printers_say(domain: str) -> None:
+    """No page, sound, help or refusal has a word of the code's inside, or one that the trade does not use."""
+    known = re.compile(r"avahi-daemon|RTPRIO|\{\w+\}")
     assert [each for each in _said(domain) if SHUNNED.search(known.sub("", each))] == []
 
 

@@ -99,6 +99,16 @@ def _said() -> Iterator[tuple[str, str, set[str]]]:
                     yield f"{source.name}:{call.lineno}", key, {str(value.arg) for value in call.keywords} | number
 
 
+def test_one_act_has_one_word() -> None:
+    """Whatever is put on no list any more is archived: its button, its list, and what is said of it afterwards."""
+    said = {str(message.id): str(message.string) for path in DOMAINS for message in _catalogue(path) if message.id}
+    away = {
+        key: words for key, words in said.items() if re.search(r"\.(to|is|none)-away\b|\.put-away(-said|-sure)?$", key)
+    }
+    assert len(away) > 10
+    assert not {key: words for key, words in away.items() if "archive" not in words.lower()}
+
+
 def test_words_are_given_what_they_ask() -> None:
     """Where a key is said, its words find each value that they ask for, and none is given for nothing."""
     asked, said = _asked(), list(_said())
