@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from controller.exposure.decimals import decimal_of
+from pydantic import ValidationError
+
+from controller.exposure.decimals import decimal_of, decimal_within
 from controller.picture.negatives import ROLL, SHEETS
+from controller.practice.practice_scene import PracticeScene
+from controller.words import say
+from webui.forms.form import LONGEST_FIELD, Refusal, Shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -94,19 +99,41 @@ def deeper(*, two_carriers: bool) -> dict[str, tuple[str, ...]]:
     return {group: names for group, names in DEEPER.items() if group != "carrier" or not two_carriers}
 
 
-def typed_scene(form: Mapping[str, str]) -> Iterator[tuple[str, object]]:
-    """Give what the form says of the scene; what is left empty is as usual.
+def label(name: str) -> str:
+    """Return what a field is called."""
+    return say("practice.scene-" + name.replace("_ms", "").replace("_percent", "").replace("_", "-"))
 
-    Raises:
-        ValueError: a figure is none.
-    """
+
+def read_scene(form: Mapping[str, str]) -> Shown[PracticeScene]:
+    """Return the scene that a form says, what is left empty as usual; or why not, beside the first wrong field."""
+    for name in FIGURES:
+        least, most = _limits(name)
+        if (typed := form.get(name, "").strip()) and decimal_within(typed, least, most) is None:
+            words = say("practice.scene-figure", label=label(name), found=typed, least=f"{least:g}", most=f"{most:g}")
+            return Shown(refusal=Refusal(words, name, 422))
+    try:
+        return Shown(PracticeScene.model_validate(dict(_typed(form))))
+    except ValidationError as wrong:
+        if not (place := wrong.errors()[0]["loc"]):
+            return Shown(refusal=Refusal(say("practice.scene-own-range"), "own_dense", 422))
+        name = str(place[0])
+        words = say("practice.scene-other", label=label(name), found=form.get(name, "").strip()[:LONGEST_FIELD])
+        return Shown(refusal=Refusal(words, name, 422))
+
+
+def _limits(name: str) -> tuple[float, float]:
+    """Return the least and the most that may be typed."""
+    kept = PracticeScene.model_fields[name].metadata
+    least, most = (next(getattr(one, side) for one in kept if hasattr(one, side)) for side in ("ge", "le"))
+    return least / FIGURES[name], most / FIGURES[name]
+
+
+def _typed(form: Mapping[str, str]) -> Iterator[tuple[str, object]]:
     for name in CHOICES:
         if chosen := form.get(name):
             yield name, chosen
     for name in TEXTS:
         yield name, form.get(name, "").strip().upper()
     for name, times in FIGURES.items():
-        if typed := form.get(name, "").strip():
-            if (value := decimal_of(typed)) is None:
-                raise ValueError(typed)
+        if (value := decimal_of(form.get(name, ""))) is not None:
             yield name, round(value * times) if times != 1 else float(value)

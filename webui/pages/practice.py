@@ -12,6 +12,7 @@ from controller.trials.easel_lights import ALIGNMENT
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
 from webui.forms import practice_scene
+from webui.forms.form import NONE, Refusal
 from webui.frame.context import desk, now
 from webui.frame.panel import desk_panel
 from webui.frame.practice_sight import filters_at_hand, left_ms, sole_of
@@ -19,6 +20,8 @@ from webui.frame.refusals import refuse, wants_json
 from webui.pages import practice_lead
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from flask.typing import ResponseReturnValue
 
     from controller.practice.in_carrier import InCarrier
@@ -35,6 +38,11 @@ PROBE_WIDE: Final = 280
 @blueprint.get("/practice")
 def practice_page() -> ResponseReturnValue:
     """Show the practice darkroom, with what is next beside it."""
+    return shown_page()
+
+
+def shown_page(refusal: Refusal = NONE, typed: Mapping[str, str] | None = None) -> str:
+    """Return the page; with the scene as it was typed where something of it was refused."""
     practice = _practice()
     view, tray = practice.view(), practice.prints()
     lead = practice_lead.lead_of(desk(), now(), view, tray)
@@ -42,6 +50,10 @@ def practice_page() -> ResponseReturnValue:
     g.pictures = True  # what falls on the baseboard, and the print that is looked at
     return render_template(
         "practice.html",
+        said=refusal.words,
+        refusal=refusal,
+        typed=typed,
+        home="/practice" if typed else "",
         tray=tray,
         lead=lead,
         stage=stage,
@@ -51,6 +63,7 @@ def practice_page() -> ResponseReturnValue:
         has_own=tray.has_own() if tray else False,
         own_most=MOST_BYTES // 1_000_000,
         faults=practice.faults(),
+        label=practice_scene.label,
         choices=practice_scene.CHOICES,
         choice_words=practice_scene.CHOICE_WORDS,
         figures=practice_scene.FIGURES,

@@ -5,18 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from flask import Blueprint, abort, g, make_response, redirect, render_template, request
-from pydantic import ValidationError
 
 from controller.foot.acts import Load, Pick, PutDown
 from controller.practice.practice_scene import PracticeScene
 from controller.unpack.unpacker import MOST_BYTES
 from controller.words import say
-from webui.forms.practice_scene import typed_scene
+from webui.forms.practice_scene import read_scene
 from webui.frame.context import day_allowed, decided_on, desk, leads_on, look_again, now
 from webui.frame.guard import needs_day
 from webui.frame.incoming import brought
 from webui.frame.live import loaded_words
 from webui.frame.refusals import refuse, wants_json
+from webui.pages.practice import shown_page
 from webui.pictures.print_views import print_bands, scale_picture
 
 if TYPE_CHECKING:
@@ -76,12 +76,12 @@ def hand() -> ResponseReturnValue:
         case "card":
             place = request.form.get("place", type=int)
             if of not in CARD_WAYS or place is None or not -1 <= place <= MOST_BANDS:
-                return refuse(422, say("page.refused-field", fields="of, place"))
+                return refuse(422, say("practice.card-refused", most=MOST_BANDS))
             practice.card(of, place)
         case "tool-in" | "tool-out":
             act = request.form.get("act", "")
             if act not in ACTS or not 1 <= len(of) <= 6 or not of.isalpha():
-                return refuse(422, say("page.refused-field", fields="of, act"))
+                return refuse(422, say("practice.area-refused"))
             practice.tool(of, act, what == "tool-in")
         case _:
             return refuse(422, say("page.refused-field", fields="what"))
@@ -105,11 +105,11 @@ def fault() -> ResponseReturnValue:
 @needs_day
 def scene() -> ResponseReturnValue:
     """Keep what lies in the carrier, which paper, and what goes wrong, for sheets developed from now on."""
-    try:
-        chosen = PracticeScene.model_validate(dict(typed_scene(request.form)))
-    except (ValidationError, ValueError):
-        return refuse(422, say("practice.scene-refused"))
-    _prints().keep_scene(chosen)
+    chosen = read_scene(request.form)
+    if chosen.found is None:
+        typed = {name: request.form.get(name, "") for name in PracticeScene.model_fields}
+        return shown_page(chosen.refusal, typed), chosen.refusal.status
+    _prints().keep_scene(chosen.found)
     return _done("#scene")
 
 

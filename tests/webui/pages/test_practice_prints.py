@@ -28,6 +28,7 @@ from controller.words import say
 from hardware.practice.faults import PracticeFault
 from hardware.practice.log import CardMoved, DodgerMoved, GlowSwitched, NegativeMoved, OpalMoved, PaperMoved
 from webui.app import LARGEST_BODY, create_app
+from webui.forms.practice_scene import label
 
 
 def _paired(made: Bench) -> Paired:
@@ -413,6 +414,32 @@ def test_every_part_of_the_scene_can_be_chosen(evening: tuple[Bench, Paired]) ->
     for name, value in chosen.items():
         words = say(f"practice.{name.replace('_', '-')}-{value}")
         assert f'<option value="{value}" selected>{words}' in page
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "words"),
+    [
+        ("card_late_ms", "61", say("practice.scene-figure", label="{}", found="61", least="0", most="60")),
+        ("exponent", "0.7", say("practice.scene-figure", label="{}", found="0.7", least="0.8", most="1")),
+        ("safelight_times", "many", say("practice.scene-figure", label="{}", found="many", least="0", most="1000")),
+        ("forgotten", "A1", say("practice.scene-other", label="{}", found="A1")),
+        ("own_dense", "0.1", say("practice.scene-own-range")),
+    ],
+)
+def test_a_wrong_part_of_the_scene_is_named(evening: tuple[Bench, Paired], name: str, typed: str, words: str) -> None:
+    """What is out of range is told by its own name and limits, beside all that was typed; nothing of it is kept."""
+    made, phone = evening
+    _day(phone, made)
+    tray = made.desk.practice().prints()  # type: ignore[union-attr]
+    before = tray.scene()  # type: ignore[union-attr]
+    answer = phone.send("/practice/scene", {"paper": "two", "stray_percent": "0.5", name: typed})
+    assert answer.status_code == 422
+    assert words.format(label(name)) in words_of(answer)
+    for kept, value in (("stray_percent", "0.5"), (name, typed)):
+        if not kept.startswith("own_"):
+            assert re.search(rf'<input name="{kept}"[^>]* value="{value}"', answer.text), kept
+    assert '<option value="two" selected>' in answer.text
+    assert tray.scene() == before  # type: ignore[union-attr]
 
 
 def test_bad_fields_are_refused(phone_with_practice: Paired, practice_desk: StandInDesk) -> None:
