@@ -13,12 +13,11 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from controller.commands import printed
+
 if TYPE_CHECKING:
-    from controller.commands.replay import Played
     from controller.daemon.desk import Desk
     from controller.model import Frozen
-    from controller.recipe.recipe import Recipe
-    from controller.recipe.strip import Strip
     from webui.app import Names
     from webui.server import Server
 
@@ -30,7 +29,14 @@ _FAILED: Final = 1
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Carry out one command; return 0, 1 for a failed check, or 2 for bad input, told in one sentence."""
-    words = list(sys.argv[1:] if argv is None else argv)
+    printed.steady()
+    try:
+        return _main(list(sys.argv[1:] if argv is None else argv))
+    finally:
+        printed.settle()
+
+
+def _main(words: list[str]) -> int:
     if words[:1] == ["dark"]:
         from controller.service import dark_command
 
@@ -64,7 +70,7 @@ def _run(words: Sequence[str]) -> int:
 
 
 def _refuse(sentence: str, status: int = _BAD_INPUT) -> int:
-    sys.stderr.write(f"{sentence}\n")
+    printed.complain(sentence)
     return status
 
 
@@ -97,9 +103,15 @@ def _parser(word: str = "") -> argparse.ArgumentParser:
         added.set_defaults(do=do)
         return added
 
+    def port(text: str) -> int:
+        """Return the number of a port; one over the last would be another port, without a word."""
+        if not (text.isascii() and text.isdecimal() and len(text) < 6 and int(text) <= 65535):
+            raise argparse.ArgumentTypeError(say("command.no-port", found=text, most=65535))
+        return int(text)
+
     serve = command("serve", "command.serve", _serve)
     serve.add_argument("--host", default="0.0.0.0", help=say("command.host"))  # noqa: S104 - a phone must reach it; unpaired devices see nothing
-    serve.add_argument("--port", type=int, default=PORT, help=say("command.port"))
+    serve.add_argument("--port", type=port, default=PORT, help=say("command.port"))
 
     replay = commands.add_parser("replay", help=say("command.replay"))
     replay.add_argument("file", type=Path, metavar="FILE", help=say("command.file"))
@@ -126,7 +138,7 @@ def _parser(word: str = "") -> argparse.ArgumentParser:
     check = command("check", "command.check", _check)
     check.add_argument("--rebuild", action="store_true", help=say("command.rebuild"))
     check.add_argument("--press", action="store_true", help=say("check.press-flag"))
-    check.add_argument("--port", type=int, default=PORT, help=say("check.port-flag"))
+    check.add_argument("--port", type=port, default=PORT, help=say("check.port-flag"))
     command("export", "command.export", _export).add_argument("folder", type=Path, help=say("command.folder"))
     command("import", "command.import", _import).add_argument("source", type=Path, help=say("command.source"))
     command("backup", "command.back-up", _backup)
@@ -138,7 +150,7 @@ def _parser(word: str = "") -> argparse.ArgumentParser:
     for name in ("serve", "status", "pair", "phones", "check", "export", "import", "backup", "restore", "timing"):
         if name in commands.choices:
             commands.choices[name].add_argument("--data", type=Path, default=None, help=say("command.data"))
-    for name in ("replay", "status", "pair", "phones", "check", "timing"):
+    for name in ("replay", "status", "pair", "phones", "check", "import", "timing"):
         if name in commands.choices:
             commands.choices[name].add_argument("--json", action="store_true", help=say("command.json"))
     return parser
@@ -163,13 +175,14 @@ def _add_reckoning(commands: Any) -> None:
 def _show(answer: Frozen, args: argparse.Namespace) -> int:
     """Print an answer: as JSON, or in its own lines."""
     if args.json:
-        return _tell(answer.model_dump_json(indent=1))
+        printed.tell_json(answer)
+        return 0
     lines: Callable[[], Sequence[str]] = answer.lines  # type: ignore[attr-defined]  # every answer has them
     return _tell(*lines())
 
 
 def _tell(*lines: str) -> int:
-    sys.stdout.write("".join(f"{line}\n" for line in lines))
+    printed.tell(*lines)
     return 0
 
 
@@ -209,23 +222,11 @@ def _replay(args: argparse.Namespace) -> int:
     process = None if args.process is None else USUAL[args.process]
     played = play_recipe(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms, process=process)
     if args.picture is not None:
-        args.picture.write_bytes(_picture(args, played, recipe))
+        from controller.commands.replay_picture import picture_of
+        from controller.files import write_out
+
+        write_out(args.picture, picture_of(args, played, recipe))
     return _show(played.told, args)
-
-
-def _picture(args: argparse.Namespace, played: Played, recipe: Recipe | Strip) -> bytes:
-    """Return the picture of a replayed sheet."""
-    from importlib.util import find_spec
-
-    from controller.commands.replay_picture import developed, read_negatives, read_practice_paper, read_second
-    from controller.errors import Impossible
-    from controller.words import say
-
-    if not all(find_spec(name) for name in ("numpy", "scipy", "PIL")):
-        raise Impossible(say("picture.libraries"))
-    negatives, paper = read_negatives(args.negative), read_practice_paper(args.paper)
-    second = read_second(args.negative_b)
-    return developed(played, recipe, negatives=negatives, second=second, paper=paper, sheet=args.sheet).png()
 
 
 def _paper(args: argparse.Namespace) -> int:
@@ -264,7 +265,7 @@ def _phones(args: argparse.Namespace) -> int:
 def _check(args: argparse.Namespace) -> int:
     from controller.commands.check.look import check
 
-    ask = (lambda words: print(words, file=sys.stderr, flush=True)) if args.press else None
+    ask = printed.complain if args.press else None
     report = check(_data(args, make=False), simulate=args.simulate, port=args.port, ask=ask, anew=args.rebuild)
     _show(report, args)
     return 0 if report.good else _FAILED
@@ -279,7 +280,7 @@ def _export(args: argparse.Namespace) -> int:
 def _import(args: argparse.Namespace) -> int:
     from controller.commands.copies import brought_in
 
-    return _tell(*brought_in(_data(args), args.source))
+    return _show(brought_in(_data(args), args.source), args)
 
 
 def _backup(args: argparse.Namespace) -> int:
@@ -300,8 +301,7 @@ def _restore(args: argparse.Namespace) -> int:
 def _wiring(_args: argparse.Namespace) -> int:
     from controller.commands.wiring_page import example
 
-    sys.stdout.write(example())
-    return 0
+    return _tell(example().removesuffix("\n"))
 
 
 def _status(args: argparse.Namespace) -> int:

@@ -33,6 +33,23 @@ def write_whole(place: Path, content: bytes, *, mode: int = 0o644) -> None:
     settle(place.parent)
 
 
+def write_out(place: Path, content: bytes) -> None:
+    """Write what somebody asked to have in a file of theirs: whole or not at all, where it is a plain file.
+
+    A pipe or device (“/dev/null”) and what a link leads to are written to, and never replaced.
+
+    Raises:
+        OSError: of `place`, whatever it was that could not be done.
+    """
+    if place.is_symlink() or (place.exists() and not place.is_file()):
+        place.write_bytes(content)
+        return
+    try:
+        write_whole(place, content)
+    except OSError as problem:
+        raise OSError(problem.errno, problem.strerror, str(place)) from problem
+
+
 def settle(folder: Path) -> None:
     """Bring a folder's list of names to disk, so that a rename outlives a power cut."""
     opened = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)

@@ -15,7 +15,7 @@ from controller.words import say
 _POSITIONAL: Final = ("one", "two")
 """The two bands of “between” are given without flags."""
 _QUANTITIES: Final = of_light.QUANTITIES | of_enlarger.QUANTITIES | of_trays.QUANTITIES
-_LESS_THAN_NONE: Final = re.compile(r"-[0-9.,]")
+LESS_THAN_NONE: Final = re.compile(r"-[0-9.,]")
 """How a value begins that is no flag: “-1/3” stops, “-12,5” mm. argparse by itself knows “-12.5” alone."""
 CARDS: Final = ("cover", "uncover", "window")
 
@@ -26,7 +26,7 @@ def add_arguments(commands: _SubParsersAction[Any]) -> None:
     kinds = parser.add_subparsers(dest="calc", required=True)
     for kind, names in _QUANTITIES.items():
         one = kinds.add_parser(kind, help=say(f"reckoning.help-{kind}"))
-        one._negative_number_matcher = _LESS_THAN_NONE
+        one._negative_number_matcher = LESS_THAN_NONE
         for name in names:
             flag = name.replace("_", "-")
             told = say(f"reckoning.flag-{kind}-{flag}")

@@ -11,6 +11,7 @@ from controller.backup.dated import backup, bring_back, list_backups, remove_rep
 from controller.backup.export import export
 from controller.backup.import_ import import_
 from controller.backup.second_place import SecondPlace
+from controller.exposure.quantities import Answer
 from controller.store.folder import DataFolder
 from controller.words import say, say_many
 from hardware.fitting import wiring_file
@@ -21,11 +22,26 @@ def taken_out(data: DataFolder, folder: Path) -> Sequence[str]:
     return (say("command.exported", folder=export(data, folder)),)
 
 
-def brought_in(data: DataFolder, source: Path) -> Sequence[str]:
+class BroughtAnswer(Answer):
+    """How much an import brought that was not there."""
+
+    brought: int
+    """Versions of recipes, strips, papers, settings and whatever else lies on the shelf."""
+    rows: int
+    """Of the journal."""
+    journal_left: bool
+    """The export has a journal that was not taken in, since this folder has sheets of its own."""
+
+    def lines(self) -> tuple[str, ...]:
+        """Return the numbers, and what was left alone."""
+        left = (say("command.journal-left"),) if self.journal_left else ()
+        return say_many("command.imported", self.brought, rows=self.rows), *left
+
+
+def brought_in(data: DataFolder, source: Path) -> BroughtAnswer:
     """Import an export, or one file of it; raises `Unreadable`, `StoreTrouble`."""
-    brought = import_(source, data)
-    left = (say("command.journal-left"),) if brought.journal_left else ()
-    return say_many("command.imported", len(brought.kept), rows=brought.rows), *left
+    came = import_(source, data)
+    return BroughtAnswer(brought=len(came.kept), rows=came.rows, journal_left=came.journal_left)
 
 
 def backed_up(data: DataFolder, *, simulate: bool) -> Iterator[str]:

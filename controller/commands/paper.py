@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from controller import wall
 from controller.commands import paper_readings
+from controller.commands.calc import LESS_THAN_NONE
 from controller.commands.paper_answers import (
     CurveAnswer,
     ExposureAnswer,
@@ -30,6 +31,7 @@ from controller.commands.paper_preview import add_preview, preview_answer
 from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.quantities import Answer
+from controller.recipe.versioned import in_file
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -78,6 +80,7 @@ def add_arguments(commands: _SubParsersAction[Any]) -> None:
     verdict.add_argument("--looked-dark", required=True, metavar="WORDS", help=say("paper.command-help-looked-dark"))
     preview, readings = add_preview(kinds), paper_readings.add_arguments(kinds)
     for each in (curve, fit, predict, split, verdict, preview, readings):
+        each._negative_number_matcher = LESS_THAN_NONE
         each.add_argument("--json", action="store_true", help=say("paper.command-help-json"))
 
 
@@ -121,30 +124,33 @@ def curve_answer(readings: Path, lux_seconds: str | None) -> CurveAnswer:
     for each in read_csv(readings.read_bytes(), readings.name):
         for exposure in each.exposures:
             faults = tuple(fault.sentence for fault in look_over(exposure))
-            found = figures(draw(exposure))
+            with in_file(readings.name):
+                found = figures(draw(exposure))
             if found is None:
-                raise Impossible(" ".join(faults) or say("paper.curve-short", light=shown_seconds(exposure)))
+                problem = " ".join(faults) or say("paper.curve-short", light=shown_seconds(exposure))
+                raise Impossible(say("recipe.value-wrong", file=readings.name, problem=problem))
             exposures.append(_exposure(each.paper, exposure, found, light, faults))
     return CurveAnswer(exposures=tuple(exposures))
 
 
 def fit_answer(readings: Path, out: Path) -> FitAnswer:
     """Fit the paper of a file of readings, and write it."""
-    from controller.files import write_whole
+    from controller.files import write_out
     from controller.paper.faults import look_over
     from controller.paper.fit import fit, high_residuals
     from controller.paper.paper import Box, write_paper
     from controller.paper.support import NONE, ROUGH, off_words, overall
 
     whole = _one_paper(readings)
-    paper = fit(whole, Box(dated=wall.now().date()))
+    with in_file(readings.name):
+        paper = fit(whole, Box(dated=wall.now().date()))
     spread, strip = overall(paper)
     said = [fault.sentence for exposure in whole.exposures for fault in look_over(exposure)]
     high = high_residuals(paper)
     said += [high] if high is not None else []
     if spread > ROUGH and strip is not None:
         said.append(say("paper.unsupported" if spread > NONE else "paper.rough", strip=strip.sentence))
-    write_whole(out, write_paper(paper).encode())
+    write_out(out, write_paper(paper).encode())
     return FitAnswer(
         paper=paper.name,
         version=paper.version,
@@ -312,6 +318,6 @@ def _decimal(text: str, option: str, least: float, most: float) -> Decimal:
     value = decimal_within(text, least, most)
     if value is None:
         raise Unreadable(
-            say("paper.command-number", option=option, found=text[:40], least=f"{least:g}", most=f"{most:g}")
+            say("paper.command-number", option=option, found=text[:40], least=f"{least:g}", most=f"{most:.10g}")
         )
     return value

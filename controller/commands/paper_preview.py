@@ -13,6 +13,7 @@ from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.quantities import Answer
 from controller.exposure.stops import parse_more_stops
+from controller.files import write_out
 from controller.paper.libraries import missing_libraries
 from controller.words import say
 
@@ -100,7 +101,7 @@ def preview_answer(args: Namespace, paper: Paper) -> PreviewAnswer:
         side=MOST_SIDE if args.grid is None else GRID_PIXELS,
     )
     picture, shown = _rendered(order, args.scan)
-    args.picture.write_bytes(picture)
+    write_out(args.picture, picture)
     _, plain, advice = trust(paper, (float(soft), float(hard)), [tie.density for tie in order.ties])
     return PreviewAnswer(
         **{name: getattr(shown, name) for name in PreviewAnswer.model_fields if name not in ("plain", "advice")},

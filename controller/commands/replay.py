@@ -11,7 +11,7 @@ from pydantic import Field
 
 from controller.daemon.world import World
 from controller.errors import Impossible
-from controller.exposure.stops import farthest_off, figure_text
+from controller.exposure.stops import farthest_off, figure_text, shown
 from controller.foot.acts import NoPaperInTrays
 from controller.foot.effects import Effect, File, Watchers
 from controller.foot.page_acts import asking
@@ -23,6 +23,7 @@ from controller.recipe.compile_recipe import compile_any
 from controller.recipe.foot_trace import FeetTrace
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
+from controller.recipe.versioned import in_file
 from controller.store.entries import Intent, LightCame
 from controller.store.folding import fold
 from controller.store.journal import Journal, Stamp
@@ -196,10 +197,11 @@ def play_recipe(
     through its trays, the trace plays on until the last is out of them, and white light waits for the fix.
 
     Raises:
-        Impossible: the recipe cannot be turned into steps.
+        Impossible: the recipe cannot be turned into steps; the sentence names file and key.
     """
     table = timing or Timing()
-    plan = compile_any(recipe, source=name, version=1, longest_ms=table.longest_light_ms)
+    with in_file(name):
+        plan = compile_any(recipe, source=shown(name), version=1, longest_ms=table.longest_light_ms)
     habits = Habits(timing=table, lag_ms=lag_ms, begin_with_filter_in=feet.begin_with_filter_in)
     if process is not None:
         habits = replace(habits, trays=True, processes={"RC": process, "FB": process})

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from argparse import Namespace
 from collections.abc import Iterable
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -22,6 +24,20 @@ if TYPE_CHECKING:
     from controller.picture.develop import Conditions, Developed
 
 PAPERS: Final = ("one", "two")
+
+
+def picture_of(args: Namespace, played: Played, recipe: Recipe | Strip) -> bytes:
+    """Return the picture that `treadle replay --picture` was asked for, as a PNG.
+
+    Raises:
+        Impossible: a library is missing, or as `developed`.
+        NotThere, Unreadable: as `read_negatives` and `read_practice_paper`.
+    """
+    if not all(find_spec(name) for name in ("numpy", "scipy", "PIL")):
+        raise Impossible(say("picture.libraries"))
+    negatives, paper = read_negatives(args.negative), read_practice_paper(args.paper)
+    second = read_second(args.negative_b)
+    return developed(played, recipe, negatives=negatives, second=second, paper=paper, sheet=args.sheet).png()
 
 
 def developed(

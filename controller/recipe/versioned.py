@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from difflib import get_close_matches
@@ -12,7 +13,7 @@ from typing import Any, Final, Generic, TypeAlias, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from controller.errors import Unreadable
+from controller.errors import Impossible, Unreadable
 from controller.exposure.stops import shown
 from controller.recipe.fields import LARGEST_BYTES, told
 from controller.recipe.model_schema import Place, Tree, known_keys, limits
@@ -114,6 +115,18 @@ def checked(
             dict.fromkeys(_sentence(one, _stands_at(one), name, form, place_names or _as_written) for one in told_of)
         )
         raise Unreadable(said, _stands_at(first)) from None
+
+
+@contextmanager
+def in_file(name: str) -> Iterator[None]:
+    """Let what cannot be made of a file be refused with its name, and with its key where it is about one."""
+    try:
+        yield
+    except Impossible as error:
+        if not error.place:
+            raise Impossible(say("recipe.value-wrong", file=name, problem=error)) from None
+        place = _place(error.place, _as_written)
+        raise Impossible(say("recipe.cannot-be-made", file=name, place=place, problem=error), error.place) from None
 
 
 def format_of(text: str | bytes, name: str) -> str:

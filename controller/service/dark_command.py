@@ -18,6 +18,7 @@ TRIED_NAME: Final = "starts-tried"
 """In the runtime folder: how many starts of the service have come to nothing, one after the other."""
 BY_HAND: Final = "The lamp line is not known to be dark: switch the lamp off at its own switch."
 _AGAIN_SECONDS: Final = 1.0
+_MOST_PATIENCE: Final = 3600.0
 _AT_ONCE: Final = 3
 """So many starts are tried one after the other; each further one waits twice as long as the one before."""
 _LONGEST_SECONDS: Final = 20.0
@@ -32,11 +33,26 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--simulate", action="store_true", help="the practice darkroom's lamp, without any hardware")
     parser.add_argument("--data", type=Path, default=None, help="the folder of your recipes and sheets")
     parser.add_argument(
-        "--patience", type=float, default=0.0, metavar="SECONDS", help="try every second for so long before giving up"
+        "--patience",
+        type=_patience,
+        default=0.0,
+        metavar="SECONDS",
+        help="try every second for so long before giving up",
     )
     parser.add_argument(
         "--back-off", action="store_true", help="dark, then wait longer each time after starts that came to nothing"
     )
+
+
+def _patience(text: str) -> float:
+    """Return seconds that come to an end; argparse makes the sentence."""
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = -1.0
+    if not 0.0 <= seconds <= _MOST_PATIENCE:  # a not-a-number is refused too
+        raise argparse.ArgumentTypeError(f"“{text}” must be a number of seconds from 0 to {_MOST_PATIENCE:g}")
+    return seconds
 
 
 def run(args: argparse.Namespace) -> int:
@@ -49,8 +65,9 @@ def run(args: argparse.Namespace) -> int:
     said: str | None = None
     while (why := _why_not(args)) is not None:
         if why != said:
-            sys.stderr.write(f"{why}\n{BY_HAND}\n".lstrip())
-            sys.stderr.flush()
+            with suppress(OSError):  # that nobody hears it is no reason to try no more
+                sys.stderr.write(f"{why}\n{BY_HAND}\n".lstrip())
+                sys.stderr.flush()
             _tell_manager(BY_HAND)
             said = why
         if time.monotonic() + _AGAIN_SECONDS > until:

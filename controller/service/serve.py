@@ -9,6 +9,7 @@ import queue
 import signal
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import partial
 from typing import Final, Protocol
 
@@ -175,5 +176,6 @@ def _greet(desk: Desk, fitting: Fitting, where: Places) -> None:
         say("command.pair-with", code=f"{code[:4]} {code[4:]}"),
         *(say("command.note", words=words) for words in desk.status().troubles),
     ]
-    sys.stdout.write("\n".join(lines) + "\n" + picture(link(where, invitation.secret)))
-    sys.stdout.flush()
+    with suppress(OSError):  # that nobody reads it is no reason to work no lamp
+        sys.stdout.write("\n".join(lines) + "\n" + picture(link(where, invitation.secret)))
+        sys.stdout.flush()

@@ -64,6 +64,19 @@ def test_every_command_stands_in_the_reference(name: str) -> None:
     assert [flag for flag in flags if not re.search(rf"(?<![\w-]){re.escape(flag)}(?![\w-])", section)] == []
 
 
+def test_the_reference_shows_each_help_as_it_is() -> None:
+    """The section of each command begins with its help, word for word, and no help stands anywhere else."""
+    page = _page("commands.md")
+    shown = re.findall(r"^## (treadle[^\n]*)\n\n```\n(usage: .*?)^```\n", page, re.MULTILINE | re.DOTALL)
+    assert [name for name, _ in shown] == re.findall(r"^## (.*)$", page, re.MULTILINE)
+    assert len(shown) == page.count("usage: "), "a help without its heading"
+    # but for where a line is broken, which hangs on the terminal and on Python
+    helps = {name: "".join(parser.format_help().split()) for name, parser in COMMANDS.items()}
+    assert {name: "".join(told.split()) for name, told in shown if name != "treadle dark"} == {
+        name: told for name, told in helps.items() if name != "treadle dark"
+    }
+
+
 def test_every_flag_says_what_it_is_for() -> None:
     """Each flag and each value of each command has a help text of its own."""
     silent = [

@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from math import ceil
 from typing import Final, TextIO
 
+from pydantic import Field
+
 from controller.commands.timing.load import Load, read_load
 from controller.commands.timing.measure import OpenPage, measure
 from controller.errors import Unreadable
@@ -80,7 +82,8 @@ class TimingAnswer(Frozen):
     memory_locked: bool
     steal_percent: float | None
     late_us: LateUs
-    thread: Thread | None = None
+    thread: Thread | None = Field(default=None, exclude_if=lambda value: value is None)
+    """Where a thread was measured beside it."""
 
     def lines(self) -> tuple[str, ...]:
         """Return it as text, a line each."""

@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import treadle
-from controller.commands.timing.command import answer, late_us
+from controller.commands.timing.command import LateUs, Thread, TimingAnswer, answer, late_us
 from controller.commands.timing.load import Load, Machine, read_load
 from controller.errors import StoreTrouble, Unreadable
 from controller.store.folder import DataFolder
@@ -94,6 +94,26 @@ def test_the_command_measures_keeper_and_thread_under_load() -> None:
     assert told["thread"]["lights"] >= 1
     assert told["thread"]["late_us"]["p50"] >= 0
     assert told["real_lines"] is False
+
+
+def test_a_thread_that_was_not_asked_for_is_no_figure() -> None:
+    """Without `--compare` there is no key for it, as there is no line."""
+    late = LateUs(p50=1.0, p99=2.0, p999=None, max=3.0)
+    told = TimingAnswer(
+        lights=1,
+        seconds=0.02,
+        load=Load(cpu=0, pages=0),
+        real_lines=False,
+        scheduling="fifo",
+        memory_locked=True,
+        steal_percent=None,
+        late_us=late,
+    )
+    figures = json.loads(told.model_dump_json())
+    assert "thread" not in figures
+    assert figures["late_us"] == {"p50": 1.0, "p99": 2.0, "p999": None, "max": 3.0}
+    compared = told.model_copy(update={"thread": Thread(lights=1, late_us=late)})
+    assert json.loads(compared.model_dump_json())["thread"]["late_us"] == figures["late_us"]
 
 
 @pytest.mark.parametrize(
