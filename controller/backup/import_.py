@@ -82,7 +82,11 @@ class _Folder:
 
     def _inside(self, file: str, name: str = "") -> Path:
         place = self.place / file
-        if not place.resolve().is_relative_to(self.place.resolve()):
+        try:
+            inside = place.resolve().is_relative_to(self.place.resolve())
+        except (ValueError, RuntimeError):  # a name that no file has, and links that lead in a circle
+            inside = False
+        if not inside:
             raise Unreadable(say("store.export-outside", path=self.place / INDEX, file=name or file))
         return place
 

@@ -281,6 +281,24 @@ def test_a_folder_that_is_no_export_is_refused_with_what_to_give(
     assert "name the folder of a whole export, or one file" in said
 
 
+@pytest.mark.parametrize("named", ["recipes/\0.json", "recipes/round.json", "../crane.json", "x" * 5000])
+def test_an_export_that_names_no_file_of_its_own_is_refused(
+    named: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A listed file that no folder can hold, that leads in a circle or outside, is refused; nothing was kept."""
+    full, out, empty = (tmp_path / name for name in ("full", "out", "empty"))
+    for words in (["import", "--data", str(full), str(CRANE)], ["export", "--data", str(full), str(out)]):
+        assert _said([words[0], "--simulate", *words[1:]], capsys)[0] == 0
+    (out / "recipes" / "round.json").symlink_to(out / "recipes" / "round.json")
+    index = json.loads((out / "export.json").read_text(encoding="utf-8"))
+    index["shelf"][0]["file"] = named
+    (out / "export.json").write_text(json.dumps(index), encoding="utf-8")
+    said = _refused(["import", "--simulate", "--data", str(empty), str(out)], capsys)
+    assert str(out) in said
+    status, told, _ = _said(["import", "--simulate", "--data", str(empty), str(CRANE), "--json"], capsys)
+    assert (status, json.loads(told)["brought"]) == (0, 1)
+
+
 # ---- help
 
 
