@@ -28,7 +28,7 @@ class TwoLights(Frozen):
     soft: float
     hard: float
     flash: FlashAsk | None = None
-    """Its flash, where that is through soft or hard and without an opal."""
+    """Its flash, where that is through soft or hard; through an opal its seconds are a level's alone."""
 
 
 def lights_of(recipe: Recipe, setup: Setup) -> TwoLights:
@@ -47,9 +47,9 @@ def lights_of(recipe: Recipe, setup: Setup) -> TwoLights:
 def _flash_of(recipe: Recipe, setup: Setup) -> FlashAsk | None:
     flash = recipe.flash
     which = which_light(recipe, setup, flash.filter or recipe.light[0].filter) if flash is not None else None
-    if flash is None or which is None or flash.way != "no negative":
+    if flash is None or which is None:
         return None
-    return FlashAsk(seconds=flash.seconds, filter=which)
+    return FlashAsk(seconds=flash.seconds, filter=which, opal=flash.way != "no negative")
 
 
 def _two(recipe: Recipe, setup: Setup) -> Iterator[tuple[str, Base]]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final, get_args
 
-from controller.contrast.asks import ByNegative, ByPicks, EnlargerStand, HoldAsk, SplitAsk
+from controller.contrast.asks import ByNegative, ByPicks, EnlargerStand, FlashAsk, HoldAsk, SplitAsk
 from controller.errors import NotThere, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.paper.ladder import Ladder
@@ -14,7 +14,7 @@ from controller.paper.negative import FilterPicks, MatchedPicks, Measured, Negat
 from controller.paper.tones import TonePlace
 from controller.store.archive import MOST
 from controller.words import say
-from webui.forms.flash import FLASH, flash_asked
+from webui.forms.flash import FLASH, flash_asked, opal_choice
 from webui.forms.form import MOST_PLACES
 from webui.frame.context import desk
 
@@ -97,8 +97,17 @@ def hold_ask(fields: Fields) -> HoldAsk:
         hard_seconds=float(fields.figure("hard-seconds", "0", "3600") or 0),
         held=_tone(fields, "held"),
         by=change,
-        flash=desk().contrast().lights_of(fields["recipe"], fields["paper"]).flash if fields["recipe"] else None,
+        flash=_own_flash(fields) if fields["recipe"] else None,
     )
+
+
+def _own_flash(fields: Fields) -> FlashAsk | None:
+    """Return the flash of the recipe that was chosen; of one through an opal whether it is half of its level."""
+    flash = desk().contrast().lights_of(fields["recipe"], fields["paper"]).flash
+    if flash is None or not flash.opal:
+        return flash
+    half = opal_choice(flash, fields["paper"], stand_asked(fields)).startswith("half ")
+    return flash.model_copy(update={"half": half})
 
 
 def negative_ask(fields: Fields) -> NegativeAsk:

@@ -181,6 +181,21 @@ def flash_asked(fields: Fields, paper: Paper, stand: EnlargerStand) -> FlashAsk 
     raise Impossible(say("contrast.level-gone"), ("flash",))
 
 
+def opal_choice(flash: FlashAsk, source: str, stand: EnlargerStand) -> str:
+    """Return the level, and the share of it, that a recipe's flash through an opal is on a paper; empty for none."""
+    with suppress(NotThere, Unreadable):
+        paper = desk().contrast().paper(source)
+        for level in flash_levels():
+            for share in SHARES if level.opal and level.of(source, paper.name) else ():
+                with suppress(Impossible):
+                    if (
+                        flash_from(level, share, stand_on(paper, stand), flash.filter, paper.exponent).seconds
+                        == flash.seconds
+                    ):
+                        return f"{share} {level.sheet}"
+    return ""
+
+
 def _level(sheet: str) -> FlashLevel:
     for level in flash_levels():
         if level.sheet == sheet:

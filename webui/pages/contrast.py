@@ -27,7 +27,7 @@ from webui.forms.contrast import (
     split_ask,
     stand_asked,
 )
-from webui.forms.flash import level_choices
+from webui.forms.flash import level_choices, opal_choice
 from webui.forms.form import Fields, Refusal, Shown, shown_of, to_correct, told
 from webui.frame.context import desk
 from webui.frame.form_answers import show
@@ -131,7 +131,9 @@ def _from_recipe(source: str, paper: str, names: Sequence[str]) -> dict[str, str
             lights = desk().contrast().lights_of(source, chosen)
         except Impossible:
             return found
-        if lights.flash is not None:
+        if lights.flash is not None and lights.flash.opal:
+            found["flash"] = opal_choice(lights.flash, chosen, stand)
+        elif lights.flash is not None:
             found |= {"flash": "seconds", "flash-seconds": typed_text_of(lights.flash.seconds)}
             found["flash-through"] = lights.flash.filter
         found["soft-seconds"] = typed_text_of(round(lights.soft, 1)) if lights.soft else ""

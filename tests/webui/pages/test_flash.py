@@ -260,6 +260,22 @@ def test_an_opal_is_known_by_its_level_alone(phone: Phone, desk: StandInDesk) ->
     assert (flash.seconds, flash.way) == (Decimal(4), "opal under the lens")
 
 
+@pytest.mark.parametrize(("share", "density"), [("just under", "0.020"), ("half", "0.001")])
+def test_a_recipe_brings_its_flash_through_an_opal(phone: Phone, desk: StandInDesk, share: str, density: str) -> None:
+    """Its level is chosen, so that the pair is found over it and the recipe keeps it; so does another contrast."""
+    find_level(desk, seconds=4.0, opal=True)
+    made = kept_recipe(phone, ask(phone, flash=f"{share} level"))
+    source = next(kept.id for kept in desk.recipes().kept("recipe") if kept.title == "Quay")
+    form = dict(phone.look(f"/contrast?recipe={source}").typed())
+    assert form["flash"] == f"{share} level"
+    again = ask(phone, flash=form["flash"])
+    assert f"{density} over white" in again.words
+    assert kept_recipe(phone, again, into=source).flash == made.flash
+    held = phone.look(f"/contrast/hold?{urlencode({'go': '1', **dict(_hold(phone, source))})}")
+    assert "with the opal under the lens" in held.words
+    assert f"{density} over white" in held.words
+
+
 # ---- in the forms of recipes and strips
 
 
