@@ -162,7 +162,7 @@ class PreviewDesk:
 
         Raises:
             NotThere: there is no such frame, scan or tone.
-            Impossible: nobody says how dense it is; or the two tones could tie no scan.
+            Impossible: nobody says how dense it is, or as no film is; or the two tones could tie no scan.
         """
         offer = next((each for each in self.offers(source, frame) if each.key == key), None)
         scan = self.scan(source, frame)
@@ -174,7 +174,7 @@ class PreviewDesk:
             density = density if density is not None else None if typed is None else float(typed)
             if density is None:
                 raise Impossible(say("preview.density-typed"), ("density",))
-        told = None if density is None else Decimal(str(round(density, 3)))
+        told = None if density is None else Decimal(str(round(known_tones.of_film(density, offer), 3)))
         place = (Decimal(str(round(at[0], 4))), Decimal(str(round(at[1], 4))))
         tone = KnownTone(at=place, what=offer.what, density=told, sheet=offer.sheet or None)
         self._negatives.tie(source, frame, [*scan.tones[-1:], tone])

@@ -34,6 +34,10 @@ Readings = tuple[tuple[str, float], ...]
 ROLL_EDGE: Final = 0.30
 SHEET_EDGE: Final = 0.08
 """Density of the clear edge of roll film with a grey base, and of sheet film (usual figures)."""
+CLEAR_WITHIN: Final = 0.05
+"""Density within which a spot of clear film may read as none at all."""
+MOST_DENSITY: Final = 6.0
+"""Blacker than any negative."""
 _SHEET_FORMATS: Final = frozenset({"4x5", "5x7", "8x10", "9x12", "13x18", "18x24"})
 DOUBT: Final[dict[What, float]] = {"edge": 0.05, "read": 0.02, "light": 0.05, "dark": 0.05}
 """Standard deviations of a density that is known so: of a pick half a sixth of a stop and the eye (assumed)."""
@@ -100,6 +104,17 @@ def _tone_of(record: SheetRecord) -> Literal["light", "dark"] | None:
 def key_of(tone: KnownTone) -> str:
     """Return the key of the offer that a known tone was; of what was read its density tells it from others."""
     return f"{tone.what}:{tone.sheet}" if tone.sheet else tone.what
+
+
+def of_film(density: float, offer: ToneOffer) -> float:
+    """Return the density of an offer as a film has it: what was read of clear film may scatter to just under none.
+
+    Raises:
+        Impossible: it is no film's, as where the lens was opened by more than was said.
+    """
+    if not -CLEAR_WITHIN <= density <= MOST_DENSITY:
+        raise Impossible(say("easel.density", name=offer.key.partition(":")[2], density=f"{density:.2f}"))
+    return max(0.0, density)
 
 
 def density_of(tone: KnownTone, record: Callable[[str], SheetRecord], paper: Paper, *, typical: bool) -> float:

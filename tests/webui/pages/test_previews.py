@@ -151,6 +151,28 @@ def test_tones_read_at_the_easel_tie_it_at_every_size(phone: Phone, desk: StandI
     assert np.abs(shown - wanted).mean() < 0.02
 
 
+@pytest.mark.parametrize(("density", "status"), [(-0.02, 303), (-0.30, 422), (0.05, 303)])
+def test_a_spot_of_clear_film_may_read_as_none(
+    phone: Phone, desk: StandInDesk, source: str, density: float, status: int
+) -> None:
+    """A little under none is none; as thin as no film is, the page says what to measure again, and nothing is kept."""
+    reference = Reference(
+        level=1e6, sensor="practice", gain="high", filter="soft", box=BOX.label, date=date(2026, 3, 2)
+    )
+    desk.papers().keep(fitted_one().model_copy(update={"reference": reference}), desk.papers().kept()[0].id)
+    bench = desk.status().bench.model_copy(update={"negative": f"{source}:2", "negative_title": "quay"})
+    desk.show(bench=bench)
+    for name, tone in (("highlight", 1.2), ("shadow", density)):
+        values = {"gain": "high", "sensor": "practice", "dark": 60.0, "filter": "soft", "readings": "r1"}
+        spot = {"spot": name, "level": 1e6 * 10.0**-tone, "bench": bench, **values}
+        desk.spots.measured.append(SpotRead.model_validate(spot))
+    assert bring(phone, source, crane()).status_code == 303
+    answer = tap(phone, source, "easel:shadow", 0.5, 0.6)
+    assert answer.status_code == status, answer.text
+    if status == 422:
+        assert say("easel.density", name="shadow", density=f"{density:.2f}") in Page(answer.text).words
+
+
 def test_without_a_pair_the_two_tones_say_which(phone: Phone, desk: StandInDesk, source: str) -> None:
     """With no recipe yet, the pair in hand is the one that puts the two tones where a highlight and a shadow belong."""
     tied(phone, source)
