@@ -20,6 +20,7 @@ from controller.enlarger.first_strip import Learned, fineness, k_at_first, learn
 from controller.errors import ControllerError, Impossible, NotThere, Unreadable, WrongMoment
 from controller.foot.acts import Act, Load, MakeReference
 from controller.negatives.next_step import CHOOSE, History, Offer, Past, past_of, what_next
+from controller.paper.negative import CALLIER
 from controller.recipe.files import write
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
@@ -272,7 +273,8 @@ class NextDesk:
         """Return what this enlarger's first strips have taught, by the standard that is kept now."""
         if enlarger is None:
             return Learned(0.0, 0)
-        start = k_at_first(enlarger.light_source, None if enlarger.callier is None else float(enlarger.callier))
+        usual = CALLIER[enlarger.light_source]
+        start = k_at_first(enlarger.light_source, usual if enlarger.callier is None else float(enlarger.callier))
         if enlarger.proof is None:
             return Learned(start, 0)
         picks = self._enlargers.picked()

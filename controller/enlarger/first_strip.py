@@ -92,13 +92,13 @@ def wanted_more(found_ms: int, estimate_ms: Fraction) -> float:
     return math.log2(found_ms / estimate_ms)
 
 
-def k_at_first(source: LightSource, callier: float | None = None) -> float:
+def k_at_first(source: LightSource, callier: float) -> float:
     """Return k before any negative has taught it, in stops: 0, or what a condenser's Callier factor Q comes to.
 
     A condenser's light makes the negative denser than the contact proof saw it: (Q − 1)·1.25 density, which is
     0.42, 0.83 and 1.25 stops at Q 1.1, 1.2 and 1.3 (derived; a start to learn from, no more).
     """
-    if source == "diffuser" or callier is None:
+    if source == "diffuser":
         return 0.0
     return (callier - 1.0) * _DENSITY_A_Q / math.log10(2.0)
 

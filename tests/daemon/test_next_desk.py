@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -10,8 +13,10 @@ from tools.virtual_darkroom import VirtualDarkroom, virtual_darkroom
 
 from controller.daemon.negative_lists import Life, NegativeLists
 from controller.daemon.offers import Next
+from controller.enlarger.enlargers import ProofStandard
 from controller.errors import Impossible, WrongMoment
 from controller.foot import acts
+from controller.recipe.strip import StopTimes
 from controller.store.archive import Archive
 
 CARRIER = {"negative": "practice-film:1", "negative_title": "lighthouse", "negative_format": "24x36"}
@@ -114,6 +119,37 @@ def test_each_step_leads_to_the_next(room: VirtualDarkroom) -> None:
     room.desk.do(acts.PaperAway(), room.status().number)
     room.desk.editions().begin(right, 5, 0)
     assert kind(room) == "another size"
+
+
+@pytest.mark.parametrize(("callier", "stops"), [(None, 0.83), (1.3, 1.25)])
+def test_a_condenser_s_first_strip_is_longer_though_nobody_said_its_factor(
+    room: VirtualDarkroom, callier: float | None, stops: float
+) -> None:
+    """It counts as the usual one of 1.2 until its own is typed, as on the page that finds soft and hard: +0.83 stop."""
+
+    def centre() -> float:
+        found = offer(room)
+        assert found is not None
+        assert found.offer.kind == "first strip"
+        assert found.offer.strip is not None
+        assert isinstance(found.offer.strip.times, StopTimes)
+        return float(found.offer.strip.times.centre)
+
+    shelf, source = room.desk.at_enlarger().enlargers(), room.status().bench.enlarger
+    proof = ProofStandard(
+        seconds=Decimal(10),
+        filter="2",
+        magnification=Decimal(2),
+        aperture=Decimal(8),
+        paper="paper one",
+        date=date(2026, 3, 1),
+    )
+    shelf.keep(shelf.fetch(source).model_copy(update={"proof": proof, "light_source": "diffuser"}), source)
+    room.desk.at_enlarger().change(room.status().number, magnification=2.0, aperture=8.0, head_height_mm=None)
+    before = centre()
+    told = {"light_source": "condenser", "callier": None if callier is None else Decimal(str(callier))}
+    shelf.keep(shelf.fetch(source).model_copy(update=told), source)
+    assert math.log2(centre() / before) == pytest.approx(stops, abs=0.02)
 
 
 def test_what_is_refused_stays_away_until_more_has_happened(room: VirtualDarkroom) -> None:
