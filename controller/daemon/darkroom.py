@@ -8,6 +8,7 @@ from contextlib import ExitStack, closing
 from dataclasses import replace
 from functools import partial
 
+from controller.backup.lost import gone
 from controller.backup.registered import DERIVED, THINGS
 from controller.backup.second_place import SecondPlace
 from controller.carry.carry_over import CarryDesk
@@ -103,8 +104,7 @@ class Darkroom:
             raise
 
     def _open(self, meanwhile: Callable[[], object] | None) -> None:
-        self._data.lock()
-        self._leaving.callback(self._data.unlock)
+        self._leaving.enter_context(self._data.locked())
         self._data.key()  # known before any page asks
         phones = Phones(self._data.path)
         if not phones.open():
@@ -114,8 +114,8 @@ class Darkroom:
         scans = ScanDrawer(self._data.path / "scans", self._clock.now_ns, self._unpacker)
         scans.close()  # what a crash left
         self._leaving.callback(scans.close)
-        shelf = Shelf.open(self._data.shelf, whole=False)
-        self._leaving.callback(shelf.close)
+        lost = gone(self._data)  # known before a new one is begun
+        shelf = self._leaving.enter_context(closing(Shelf.open(self._data.shelf, whole=False)))
         self._in_force = InForce(
             self._fitting,
             shelf,
@@ -150,8 +150,8 @@ class Darkroom:
         archive = Archive(self._reader(), lookups, threaded=True)
         self._trays = TrayShelf(shelf, lookups, self._reader(), self._recipes)
         self._start_runner(left, greeting)
-        if self._journal.notes:
-            self._found(self._journal.notes)
+        if lost := (*lost, *self._journal.notes):
+            self._found(lost)
         papers, pictures = PaperShelf(shelf), Pictures(self._data.pictures)
         photographs = Photographs(pictures, self._unpacker, self._note_late, self._data.path)
         chores = Chores(self._data, self._busy, self._tell, self._second, self._show_second_place, self._fitting.place)

@@ -181,6 +181,7 @@ _SENTENCES: Final = {
     "PERM": "store.cannot-open",
     "IOERR": "store.card",
     "CORRUPT": "store.damaged",
+    "ERROR": "store.damaged",  # what is asked for is no table or column of this file: its own list of them is damaged
     "NOTADB": "store.damaged",
 }
 
@@ -195,6 +196,8 @@ def _known(connection: sqlite3.Connection, path: Path | None, schema: Schema) ->
         raise trouble("CORRUPT", say("store.version-below", version=version), path, schema)
     if version > schema.version:
         raise StoreTrouble(say("store.newer", name=schema.name, path=path or "memory"))
+    if version and not connection.execute("SELECT 1 FROM sqlite_schema WHERE name = ?", (schema.table,)).fetchone():
+        raise trouble("CORRUPT", say("store.is-empty"), path, schema)
     return version
 
 

@@ -8,7 +8,7 @@ from typing import Final
 
 @dataclass(frozen=True, slots=True)
 class Schema:
-    """One kind of file: its name (as in journal.db), its mark in the header, and its migrations, oldest first.
+    """One kind of file: its name (as in journal.db), its mark in the header, its table, its migrations, oldest first.
 
     Migration n takes a file of version n to version n + 1; an empty file has version 0. Migrations are only
     ever added at the end: what has once been released is never edited.
@@ -16,6 +16,8 @@ class Schema:
 
     name: str
     mark: int
+    table: str
+    """What its rows are in; a file that has had a migration has it."""
     migrations: tuple[str, ...]
 
     @property
@@ -27,6 +29,7 @@ class Schema:
 JOURNAL: Final = Schema(
     "journal",
     0x7472646A,
+    "rows",
     (
         """
         CREATE TABLE rows (
@@ -70,6 +73,7 @@ JOURNAL: Final = Schema(
 SHELF: Final = Schema(
     "shelf",
     0x74726473,
+    "kept",
     (
         """
         CREATE TABLE kept (

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from tools.feet import MS
 
 import controller.daemon.in_force
 import controller.daemon.inbox
+from controller.backup.dated import backup
 from controller.daemon.darkroom import Darkroom
 from controller.daemon.takeover import Left
 from controller.errors import KeeperGone, NotThere, StoreTrouble, Unreadable, WrongMoment
@@ -68,6 +70,20 @@ def test_a_new_darkroom_is_ready_and_asks_for_something_to_print(darkroom: Bench
     health = darkroom.desk.health()
     assert (health.ok, health.keeper, health.practice) == (True, "ready", True)
     assert len(darkroom.desk.key()) == 32
+
+
+def test_a_journal_and_a_shelf_that_are_gone_are_told(tmp_path: Path) -> None:
+    """Files that are not there while a backup has rows of both: new ones are begun, and it is said and filed."""
+    with bench(tmp_path) as opened:
+        opened.load(0.2)
+    data = DataFolder(tmp_path / "data")
+    name = backup(data, date(2026, 3, 1)).name
+    data.journal.unlink()
+    data.shelf.unlink()
+    with bench(tmp_path) as opened:
+        until(lambda: len([words for words in opened.desk.status().troubles if name in words]) == 2)
+        told = [row.entry.what for row in opened.rows() if isinstance(row.entry, Trouble)]
+    assert ["journal" in words or "shelf" in words for words in told if name in words] == [True, True]
 
 
 def test_one_daemon_owns_a_folder(darkroom: Bench, tmp_path: Path) -> None:

@@ -209,6 +209,28 @@ def test_a_put_away_thing_without_sense_is_damage(data: DataFolder) -> None:
 # ---- the write-ahead file
 
 
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "DROP TRIGGER rows_remain; DROP TABLE rows",
+        "PRAGMA user_version = 1",
+        "PRAGMA user_version = 3",
+        "PRAGMA writable_schema = ON; UPDATE sqlite_schema SET sql = replace(sql, 'light', 'ligkt')",
+    ],
+)
+def test_a_file_that_is_not_what_its_head_says_is_damaged(data: DataFolder, damage: str) -> None:
+    """Whole to the database, but without its table, or of another version than its head says: damage, and a remedy."""
+    _journal(data).close()
+    with closing(sqlite3.connect(data.journal)) as connection:
+        connection.executescript(damage)
+    for ask in (
+        lambda: _journal(data).unfinished(),
+        lambda: Journal.open(data.journal, ManualClock(), FakeWall().stamp(), whole=False).unfinished(),
+    ):
+        with pytest.raises(Damaged, match="treadle restore"):
+            ask()
+
+
 def _unclean(data: DataFolder, into: Path) -> DataFolder:
     """Return a copy of a folder as a power cut leaves it: several appends in the write-ahead file only."""
     with _journal(data) as journal:

@@ -274,12 +274,12 @@ def test_a_journal_of_the_first_version_opens_and_goes_on(tmp_path: Path, wall_c
 def test_migrations_run_once_in_order_and_a_failed_one_changes_nothing(tmp_path: Path) -> None:
     """A file passes through every migration it lacks; one that fails leaves the version before it whole."""
     path = tmp_path / "notes.db"
-    one = Schema("journal", 7, ("CREATE TABLE a (x); INSERT INTO a VALUES (1)",))
+    one = Schema("journal", 7, "a", ("CREATE TABLE a (x); INSERT INTO a VALUES (1)",))
     open_store(path, one).close()
-    bad = Schema("journal", 7, (*one.migrations, "ALTER TABLE a ADD COLUMN y; INSERT INTO nowhere VALUES (1)"))
+    bad = Schema("journal", 7, "a", (*one.migrations, "ALTER TABLE a ADD COLUMN y; INSERT INTO nowhere VALUES (1)"))
     with pytest.raises(StoreTrouble, match="nowhere"):
         open_store(path, bad)
-    good = Schema("journal", 7, (*one.migrations, "ALTER TABLE a ADD COLUMN y", "UPDATE a SET y = 2"))
+    good = Schema("journal", 7, "a", (*one.migrations, "ALTER TABLE a ADD COLUMN y", "UPDATE a SET y = 2"))
     for _ in range(2):
         with closing(open_store(path, good)) as connection:
             assert connection.execute("SELECT x, y FROM a").fetchall() == [(1, 2)]

@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import Final
 
 from controller import wall
-from controller.backup.dated import OLD_DAYS, backups, days_without, megabytes
+from controller.backup.dated import OLD_DAYS, days_without, megabytes
+from controller.backup.lost import lost
 from controller.backup.registered import DERIVED, THINGS, checked, photographs_amiss, pictures_amiss, unread
 from controller.backup.second_place import OLD_DAYS_THERE, SecondPlace
 from controller.commands.check.findings import Finding, found
@@ -130,7 +131,7 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
     if data.open_to_others():
         yield found("folder", "must", "store.folder-open", path=data.path)
         return
-    last = _last_row(data) if daemon else None
+    last = None
     if daemon:
         yield from (Finding(name="damage", level="must", words=words) for words in damage_on_file(data))
     if not daemon:
@@ -157,8 +158,8 @@ def look_at_stores(data: DataFolder, *, daemon: bool) -> Iterator[Finding]:
             with Reader(read_store(data.journal, JOURNAL), data.journal, None) as reader:
                 for words in photographs_amiss(reader, Pictures(data.pictures)):
                     yield Finding(name="pictures", level="advice", words=words)
-    if last is not None and (short := _cut(data, last)) is not None:
-        yield short
+    for one in lost(data):
+        yield Finding(name="backups", level="advice" if one.meant else "must", words=one.words)
     for path in data.replaced():
         yield found("replaced", "advice", "store.replaced", path=path, mb=megabytes(path))
     if (days := days_without(data, wall.now().astimezone().date())) is not None:
@@ -234,33 +235,8 @@ def _open_journal(data: DataFolder) -> int:
             journal.close()
 
 
-def _last_row(data: DataFolder, path: Path | None = None) -> int | None:
-    """Return the last row of a journal that is only looked at, None where it cannot be."""
-    try:
-        with Reader(read_store(path or data.journal, JOURNAL), path or data.journal, None) as reader:
-            return reader.last()
-    except StoreTrouble:
-        return None
-
-
 def _age(data: DataFolder, days: int) -> Finding:
     """Return what to say of a newest backup of so many days."""
     if days >= OLD_DAYS:
         return found("backup", "advice", "store.backup-old", days=days, path=data.backups)
     return Finding(name="backup", level="good", words=say_many("check.backup-age", days))
-
-
-def _cut(data: DataFolder, last: int) -> Finding | None:
-    """Return what to say of a journal that has fewer rows than a backup of it, None where it has not.
-
-    Rows are only ever added. Where one was set aside, or replaced by a backup, that is known and no loss.
-    """
-    newest = 0, ""
-    for folder, made in backups(data):
-        rows = made.pieces[-1].last if made.pieces else _last_row(data, folder / data.journal.name) or 0
-        newest = max(newest, (rows, folder.name))
-    rows, name = newest
-    if last >= rows:
-        return None
-    meant = any(next(data.path.glob(kind), None) for kind in ("*.set-aside-*", "replaced-*"))
-    return found("backups", "advice" if meant else "must", "check.journal-cut", rows=rows, last=last, backup=name)

@@ -147,6 +147,23 @@ def test_a_journal_that_was_begun_again_after_the_loss_is_told_too(data: DataFol
     assert (found.level, "row 1" in found.words, "5 rows" in found.words) == ("must", True, True)
 
 
+def test_a_shelf_that_is_gone_is_told(data: DataFolder) -> None:
+    """A shelf that is not there, or was begun again, lacks what a backup has of it; one that was replaced does not."""
+    filled(data, 1)
+    with Shelf.open(data.shelf) as shelf:
+        for title in "abc":
+            shelf.save("recipe", title, "{}")
+    backup(data, date(2026, 3, 1))
+    data.shelf.unlink()
+    found = one(list(look_at_stores(data, daemon=False)), "backups")
+    assert (found.level, "entry 0" in found.words, "3 of them" in found.words) == ("must", True, True)
+    with Shelf.open(data.shelf) as shelf:
+        shelf.save("recipe", "a", "{}")
+    assert "entry 1" in one(list(look_at_stores(data, daemon=True)), "backups").words
+    (data.path / "replaced-1").mkdir()
+    assert one(list(look_at_stores(data, daemon=True)), "backups").level == "advice"
+
+
 def test_a_journal_that_was_set_aside_on_purpose_is_advice(data: DataFolder) -> None:
     """Where the printer set the journal aside, fewer rows are no loss that must be mended."""
     filled(data, 5)
