@@ -12,7 +12,7 @@ import shutil
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Annotated, Final, Literal, TextIO
 
@@ -72,7 +72,8 @@ def export(data: DataFolder, out: Path) -> Path:
     try:
         draft.parent.mkdir(parents=True, exist_ok=True)
         draft.mkdir(mode=0o700)  # whoever may not look into it sees none of its files
-        write_all(data, draft)
+        with _at_hand(data, draft.with_name(f"{draft.name}.read")) as readable:
+            write_all(readable, draft)
         os.sync()  # once for all of its many files
         draft.rename(out)
         settle(out.parent)
@@ -81,6 +82,27 @@ def export(data: DataFolder, out: Path) -> Path:
     finally:
         shutil.rmtree(draft, ignore_errors=True)
     return out
+
+
+@contextmanager
+def _at_hand(data: DataFolder, beside: Path) -> Iterator[DataFolder]:
+    """Give a data folder that can be read; of a card that has become read-only, as a failing one does, a copy `beside`.
+
+    Neither store can be opened without a file of the database's own next to it.
+    """
+    if not os.statvfs(data.path).f_flag & os.ST_RDONLY:
+        yield data
+        return
+    try:
+        beside.mkdir(mode=0o700)
+        for path in (data.journal, data.shelf):
+            for part in (path, path.with_name(f"{path.name}-wal")):
+                if part.exists():
+                    shutil.copyfile(part, beside / part.name)
+        (beside / data.pictures.name).symlink_to(data.pictures)
+        yield DataFolder(beside, make=False)
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
 
 
 class Pace:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import csv
 import json
 import os
+import shutil
 import stat
 import tempfile
 from datetime import timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
@@ -16,11 +18,13 @@ from hypothesis import strategies as st
 from tools.history import FakeWall, came, intent, plan, strip, through_trays, whole_sheet
 from tools.written_files import text_of
 
+from controller.backup import export as module
 from controller.backup.export import INDEX, JOURNAL_FILE, export
 from controller.backup.import_ import LONGEST_LINE, Brought, import_
 from controller.daemon.paper_shelf import PaperShelf
 from controller.errors import StoreTrouble, Unreadable
 from controller.recipe.plan import Flashed
+from controller.store.database import read_store
 from controller.store.entries import Added, Assumed, CalledGiven, Closed, FilterSaid, LeftOut, SheetPlanned, Struck
 from controller.store.folder import DataFolder
 from controller.store.journal import Journal
@@ -226,6 +230,27 @@ def test_an_export_goes_on_beside_a_daemon_and_overwrites_nothing(full: DataFold
     with pytest.raises(StoreTrouble, match="Nothing could be exported"):
         export(full, tmp_path / "file" / "out")
     assert not list(tmp_path.glob(".*"))
+
+
+def test_an_export_is_made_from_a_card_that_has_become_read_only(
+    full: DataFolder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A failing card is often remounted so: what lies on it can be carried off, to its last row."""
+    with Journal.open(full.journal, ManualClock(), FakeWall().stamp()) as journal:
+        journal.append(Remark(sheet="s", text="the last word"))
+        wanted = files(export(full, tmp_path / "as ever"))
+        shutil.copytree(full.path, tmp_path / "card")
+    card, opened = DataFolder(tmp_path / "card"), []
+    assert card.journal.with_name("journal.db-wal").stat().st_size
+    with monkeypatch.context() as patch:
+        patch.setattr(module.os, "statvfs", lambda _: SimpleNamespace(f_flag=os.ST_RDONLY))
+        patch.setattr(module, "read_store", lambda path, schema: opened.append(path) or read_store(path, schema))
+        made = export(card, tmp_path / "out" / "carried off")
+    assert files(made) == wanted
+    assert b"the last word" in wanted[JOURNAL_FILE]
+    assert opened
+    assert not any(path.is_relative_to(card.path) for path in opened)
+    assert [path.name for path in made.parent.iterdir()] == [made.name]
 
 
 def test_one_file_can_be_brought(empty: DataFolder, tmp_path: Path) -> None:
