@@ -329,6 +329,20 @@ def test_the_panel_follows_the_daemon(phone: Page, desk: StandInDesk) -> None:
     assert phone.evaluate("window.same")
 
 
+def test_what_the_sheet_gets_is_that_of_the_panel_above_it(phone: Page, desk: StandInDesk) -> None:
+    """Whatever is loaded while the first page is shown by day, its lights are listed; of nothing there are none."""
+    desk.say_day()
+    phone.goto("/")
+    phone.wait_for_selector("html.day")
+    phone.evaluate("window.same = true")
+    lights = phone.locator("[data-gets] .steps > li:not(.change)")
+    for plan in (PLAN, PLAN.model_copy(update={"steps": PLAN.steps[:1]}), None, PLAN):
+        desk.show(plan=plan)
+        planned = len(plan.steps) if plan else 0
+        assert wait_until(lambda expected=planned: lights.count() == expected, phone), planned  # type: ignore[misc]
+    assert phone.evaluate("window.same")
+
+
 def test_without_a_stream_the_page_asks_each_second(phone: Page, desk: StandInDesk) -> None:
     """Where there is no room for a stream the page lives by polling, and is never taken for lost."""
     phone.route("**/live?*", lambda route: route.fulfill(status=503, body="full"))

@@ -42,6 +42,20 @@
     if (again) again.focus({ preventScroll: true });
   }
 
+  // What the next sheet gets stands below the panel, by day alone: it is asked for anew with it, or not shown at all.
+  const gets = document.querySelector("[data-gets]");
+  let getsAsked = 0;
+  async function getAnew() {
+    const asked = (getsAsked += 1);
+    let html = "";
+    try {
+      const answer = await fetch("/", { cache: "no-store", signal: AbortSignal.timeout(5000) });
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      html = page.querySelector("[data-gets]").innerHTML;
+    } catch { /* what may be untrue is taken away */ }
+    if (asked === getsAsked && gets.innerHTML !== html) gets.innerHTML = html;
+  }
+
   // For whoever cannot see it: what is next, said once it has changed.
   function tell() {
     const words = [...panel.querySelectorAll(".lies-ask:not(.lead), .lies.large .lies-tray > b:first-child, .lead, .big, .filter, .light, .hands")].map((one) => one.textContent.trim().replace(/\.$/, ""));
@@ -119,6 +133,7 @@
     if (word.html !== undefined && panel) {
       repaint(word.html);
       tell();
+      if (gets && day) getAnew();
     }
     count();
     if (word.run !== run) {
