@@ -14,6 +14,12 @@ BOX = """() => {
   return [one.scrollWidth - one.clientWidth, one.clientHeight / parseFloat(getComputedStyle(one).fontSize)];
 }"""
 """How far the largest runs out at the side, and how many of its lines it is high, the small words above it included."""
+LINES = """() => {
+  const word = document.createRange();
+  word.selectNode(document.querySelector('[data-panel] .big').lastChild);
+  return new Set([...word.getClientRects()].filter((box) => box.width > 1).map((box) => Math.round(box.top))).size;
+}"""
+"""On how many lines the largest word itself stands."""
 
 
 @pytest.mark.parametrize("day", [False, True])
@@ -38,6 +44,27 @@ def test_the_filter_to_be_put_in_is_the_largest(
             beside, lines = page.evaluate(BOX)
             assert beside <= 0, (name, width)
             assert lines < (2 if name != "yellow 40" else 3.2), (name, width, lines)
+
+
+@pytest.mark.parametrize("day", [False, True])
+@pytest.mark.parametrize("address", ["/", "/practice"])
+def test_the_filter_to_be_put_in_is_one_word_with_large_text(
+    open_phone: Callable[..., Page], desk: StandInDesk, address: str, day: bool
+) -> None:
+    """With text at 200 % its name stands on one line, and within what it stands in, at every width."""
+    desk.show(plan=PLAN, place="change filter", headline="Stop down to f/8. Put the hard filter in, then press.")
+    page = open_phone()
+    if day:
+        desk.say_day()
+    for width, height in WIDTHS:
+        page.set_viewport_size({"width": width, "height": height})
+        for name in ("soft", "hard"):
+            desk.show(next=next_step(2, filter=name))
+            page.goto(address)
+            page.wait_for_selector("html.day" if day else "html.live:not(.day)")
+            page.evaluate("document.documentElement.style.fontSize = '32px'")
+            assert page.evaluate(BOX)[0] <= 0, (name, width)
+            assert page.evaluate(LINES) == 1, (name, width)
 
 
 def test_on_a_strip_the_count_is_the_largest(open_phone: Callable[..., Page], desk: StandInDesk) -> None:

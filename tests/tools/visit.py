@@ -208,3 +208,5 @@ class Visits:
             self._note("text", address, f"{wide} wide")
         for each in self._page.evaluate(LOST):
             self._note("text", address, each)
+        for each in self._page.evaluate(CUT):
+            self._note("text", address, f"cut: {each}")
