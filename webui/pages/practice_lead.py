@@ -121,17 +121,23 @@ def _idle(of: Desk, status: Status, view: PracticeView, tray: PracticePrints, wa
     undone = next((each for each in reversed(status.prints) if not each.in_fix), None)
     if undone is not None:
         words = undone.ask or say("practice.now-in-the-trays", number=undone.number, tray=tray_words(undone.tray))
-        then = "" if undone.ask else say("practice.now-or", words=status.headline)
+        then = "" if undone.ask else _or_the_next(status)
         return Lead(words, "pedal" if undone.ask else "", then=then, waiting=waiting)
     if last is not None and _has_just_closed(of, last, status):
         return Lead(
             words=say("practice.now-closed", number=last.number),
             touch="trays",
-            then=say("practice.now-or", words=status.headline),
+            then=_or_the_next(status),
             closed=last,
             waiting=waiting[1:],
         )
     return _standing(status, view, waiting)
+
+
+def _or_the_next(status: Status) -> str:
+    """Return what may be done with the next sheet meanwhile; where its light has to wait, that alone is said."""
+    waits = status.headline == say("trays.place-wait")
+    return status.headline if waits else say("practice.now-or", words=status.headline)
 
 
 def painted_lead(of: Desk, words: Environment) -> PaintLead:
