@@ -71,7 +71,8 @@ def test_a_print_is_seen_by_a_few_taps(browser: Browser, tmp_path: Path) -> None
             subprocess.run(command, check=True, cwd=ROOT, stdout=subprocess.DEVNULL)
         darkroom = ServedShelf(tmp_path, samples=True)
         with PracticeDarkroom(tmp_path / "data" / "run"):
-            page = context.new_page()
+            page, lost = context.new_page(), list[str]()
+            page.on("response", lambda answer: lost.append(answer.url) if answer.status == 404 else None)
             page.goto(darkroom.link)
             printer = Printer(page)
             for words in ("pair", "done"):
@@ -123,6 +124,7 @@ def test_a_print_is_seen_by_a_few_taps(browser: Browser, tmp_path: Path) -> None
                 page.mouse.up()
             assert page.locator("button", has_text=say("preview.rub-area", letter="A")).count() == 1
             assert page.locator("g.area polygon").count() >= 2, "it lies on the picture"
+            assert lost == [], "what is tapped is seen"
     finally:
         context.close()
         if darkroom is not None:

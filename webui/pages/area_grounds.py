@@ -84,7 +84,7 @@ class OnFrame:
         """Return how it stands now."""
         scan, frame, seen = self._found.frame.scan, self._found.frame, self._seen
         base = f"/negatives/{self._source}/frame/{self._frame}"
-        picture = f"/negatives/picture/{scan.photograph}.jpg" if scan else ""
+        picture = f"/photographs/{scan.photograph}.jpg" if scan else ""
         if seen is not None:
             pair = urlencode({"soft": f"{seen.pair[0]:f}", "hard": f"{seen.pair[1]:f}"})
             picture = f"{base}/print.preview.png?{pair}"

@@ -173,6 +173,19 @@ def test_a_spot_of_clear_film_may_read_as_none(
         assert say("easel.density", name="shadow", density=f"{density:.2f}") in Page(answer.text).words
 
 
+@pytest.mark.parametrize("page", ["preview", "preview?tap=read", "areas", "areas?draw=A"])
+def test_the_scan_is_seen_wherever_it_is_tapped_or_drawn_on(phone: Phone, source: str, page: str) -> None:
+    """Each picture that a page of the scan shows is given, and is one."""
+    assert bring(phone, source, crane()).status_code == 303
+    seen = re.findall(
+        r'(?:src|href)="([^"]+\.(?:jpg|png)[^"]*)"', phone.look(f"/negatives/{source}/frame/2/{page}").text
+    )
+    assert seen
+    for address in seen:
+        answer = phone.client.get(address.replace("&amp;", "&"))
+        assert (answer.status_code, answer.headers["Content-Type"].partition("/")[0]) == (200, "image"), address
+
+
 def test_without_a_pair_the_two_tones_say_which(phone: Phone, desk: StandInDesk, source: str) -> None:
     """With no recipe yet, the pair in hand is the one that puts the two tones where a highlight and a shadow belong."""
     tied(phone, source)
