@@ -171,6 +171,24 @@ def test_a_sheet_adds_no_heading_of_the_first_order(page: Page, full: StandInDes
         assert orders.count(1) == 1, address
 
 
+@pytest.mark.parametrize("day", [False, True])
+@pytest.mark.parametrize("address", ["/sheets", "/sheets/s1"])
+def test_no_word_of_a_list_is_broken_by_large_text(page: Page, full: StandInDesk, address: str, day: bool) -> None:
+    """With text at 200 % a row's figures stand below its words rather than break them, on the phones there are."""
+    if day:
+        full.say_day()
+    else:
+        full.show(day_until_ns=None)
+    page.goto(address)
+    page.wait_for_selector("html.day" if day else "html.live:not(.day)")
+    page.evaluate("document.documentElement.style.fontSize = '32px'")
+    for width in (390, 360):
+        page.set_viewport_size({"width": width, "height": 800})
+        assert page.locator(".what:visible").count()
+        assert page.evaluate(BROKEN, ".what, .what small, .much") == [], width
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
 @pytest.mark.parametrize("address", ["/looked/s1", "/looked/s1?light=-1&dark=-2", "/"])
 def test_no_word_of_how_it_looked_is_broken(page: Page, full: StandInDesk, address: str) -> None:
     """At every width, with text as it is and twice as large, each choice has whole words, by day and in the dark.
