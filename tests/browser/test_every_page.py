@@ -171,6 +171,16 @@ def test_a_sheet_adds_no_heading_of_the_first_order(page: Page, full: StandInDes
         assert orders.count(1) == 1, address
 
 
+def test_each_test_is_opened_by_a_thumb(page: Page, full: StandInDesk) -> None:
+    """On the list of tests every way into one is as high as a finger wants, 44 pixels or more."""
+    full.say_day()
+    page.goto("/tests")
+    page.wait_for_selector("html.day")
+    high = page.evaluate("[...document.querySelectorAll('main h2 a')].map((one) => one.getBoundingClientRect().height)")
+    assert len(high) > 6
+    assert min(high) >= 44
+
+
 @pytest.mark.parametrize("day", [False, True])
 @pytest.mark.parametrize("address", ["/sheets", "/sheets/s1"])
 def test_no_word_of_a_list_is_broken_by_large_text(page: Page, full: StandInDesk, address: str, day: bool) -> None:
