@@ -122,6 +122,8 @@ class Panel:
     """What stands at the enlarger."""
     differs: str
     """What the recipe or strip that is loaded says otherwise."""
+    elsewhere: bool = False
+    """What is loaded is of another negative than is in the carrier: what is offered for that comes first by day."""
     offer: Offered | None = None
     """What is offered next for the negative in the carrier."""
     looking: Looking | None = None
@@ -147,6 +149,7 @@ def panel_of(
     `safe_minutes` are how many paper has under the safelight, 0 where nobody tested it.
     """
     step = status.next if status.place not in ELSEWHERE and status.ask is None else None
+    other = differs() if status.plan and "at the enlarger" in status.can else ()
     leads, over, big = _largest(status, step)
     choices = _choices(status, kept) if "load" in status.can else ()
     trays = trays_of(status)
@@ -179,7 +182,8 @@ def panel_of(
         choices=_first(choices, few),
         more_choices=len(choices) > few,
         stands=_stands(status),
-        differs=differs_words(differs()) if status.plan and "at the enlarger" in status.can else "",
+        differs=differs_words(other),
+        elsewhere=any(each.what == "negative" for each in other),
     )
 
 

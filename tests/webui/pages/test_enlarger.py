@@ -15,6 +15,7 @@ from controller.foot.acts import StandAtEnlarger
 from controller.recipe.at_enlarger import AtEnlarger
 from controller.recipe.set_up import SetUp
 from controller.store.entries import StoodAtEnlarger
+from webui.frame.offers import Offered
 
 PAGES = ("/enlarger", "/enlarger/carrier", "/enlarger/paper", "/enlarger/set-up", "/enlargers/new")
 
@@ -77,6 +78,22 @@ def test_what_a_loaded_recipe_says_otherwise_is_one_line_and_one_tap(desk: Stand
     words = tap(phone, "/", "/enlarger/loaded").words
     assert "The recipe says" not in words
     assert (desk.status().bench.paper_title, desk.status().bench.aperture) == ("paper one", 8)
+
+
+@pytest.mark.parametrize(("carrier", "first"), [("pier", True), ("harbour crane", False)])
+def test_what_is_next_for_another_negative_comes_first(
+    desk: StandInDesk, phone: Phone, monkeypatch: pytest.MonkeyPatch, carrier: str, first: bool
+) -> None:
+    """With a recipe of another negative still loaded, the offer for the one in the carrier stands above its steps."""
+    offer = Offered("k", "first strip", "First strip, soft", (), "", in_dark=True)
+    monkeypatch.setattr("webui.frame.panel.offered_of", lambda of, status: offer)
+    stand(desk, negative_title=carrier, paper_title="paper one", aperture=8, head_height_mm=620, focal_mm=150)
+    desk.show(plan=desk.recipes().plan("crane"), place="ready", headline="Press to begin.")
+    page = phone.look("/")
+    main = page.text[page.text.index("<main") :]
+    assert main.count(offer.words) == 1
+    assert (main.index(offer.words) < main.index("Press to begin.")) == first
+    assert main.index("<h1") < main.index("<h2")
 
 
 def test_while_a_sheet_is_open_nothing_is_offered_to_take(desk: StandInDesk, phone: Phone) -> None:
