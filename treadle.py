@@ -213,17 +213,18 @@ def _open_page(desk: Desk, names: Names, host: str, port: int) -> Server:
 
 def _replay(args: argparse.Namespace) -> int:
     from controller.commands.replay import play_recipe, replay_timing
+    from controller.files import read_start, write_out
+    from controller.recipe.fields import LARGEST_BYTES
     from controller.recipe.files import read_feet, read_recipe
     from controller.trays.process import USUAL
 
-    recipe = read_recipe(args.file.read_bytes(), args.file.name)
-    feet = read_feet(args.feet.read_bytes(), args.feet.name)
+    recipe = read_recipe(read_start(args.file, LARGEST_BYTES), args.file.name)
+    feet = read_feet(read_start(args.feet, LARGEST_BYTES), args.feet.name)
     timing, lag_ms = replay_timing(args.lead_in, args.lag)
     process = None if args.process is None else USUAL[args.process]
     played = play_recipe(recipe, feet, name=args.file.name, timing=timing, lag_ms=lag_ms, process=process)
     if args.picture is not None:
         from controller.commands.replay_picture import picture_of
-        from controller.files import write_out
 
         write_out(args.picture, picture_of(args, played, recipe))
     return _show(played.told, args)

@@ -18,6 +18,18 @@ _WITHIN: Final = re.compile(r"([;\t][ \t]*)('*)(?=[=@\uff1d\uff20]|[+\-\uff0b\uf
 """The same after what parts cells where a comma does not, as in countries that write decimals with one."""
 
 
+def read_start(place: Path, most: int) -> bytes:
+    """Return what a file holds, and of one that is larger a byte more than `most`: enough to refuse it by.
+
+    A file may be of any size, and a device has no end; neither is held in memory.
+
+    Raises:
+        OSError: it cannot be read.
+    """
+    with place.open("rb") as file:
+        return file.read(most + 1)
+
+
 def write_whole(place: Path, content: bytes, *, mode: int = 0o644) -> None:
     """Write a file so that, whatever happens, either all of it is there or what was there before.
 

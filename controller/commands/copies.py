@@ -11,6 +11,7 @@ from controller.backup.dated import backup, bring_back, list_backups, remove_rep
 from controller.backup.export import export
 from controller.backup.import_ import import_
 from controller.backup.second_place import SecondPlace
+from controller.errors import StoreTrouble
 from controller.exposure.quantities import Answer
 from controller.store.folder import DataFolder
 from controller.words import say, say_many
@@ -51,6 +52,8 @@ def backed_up(data: DataFolder, *, simulate: bool) -> Iterator[str]:
         StoreTrouble: one could not be made; what was given before it stays.
     """
     second = SecondPlace.named(data, os.environ)
+    if not data.journal.exists():
+        raise StoreTrouble(say("store.no-journal-yet", path=data.path))
     with data.locked():
         yield say("command.backed-up", folder=backup(data, wall.now().astimezone().date()))
         if second is not None:

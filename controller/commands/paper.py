@@ -31,6 +31,8 @@ from controller.commands.paper_preview import add_preview, preview_answer
 from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.quantities import Answer
+from controller.files import read_start, write_out
+from controller.recipe.fields import LARGEST_BYTES
 from controller.recipe.versioned import in_file
 from controller.words import say
 
@@ -121,7 +123,7 @@ def curve_answer(readings: Path, lux_seconds: str | None) -> CurveAnswer:
 
     light = None if lux_seconds is None else _number(lux_seconds, "--lux-seconds", 1e-3, 1e6)
     exposures = []
-    for each in read_csv(readings.read_bytes(), readings.name):
+    for each in read_csv(read_start(readings, LARGEST_BYTES), readings.name):
         for exposure in each.exposures:
             faults = tuple(fault.sentence for fault in look_over(exposure))
             with in_file(readings.name):
@@ -135,7 +137,6 @@ def curve_answer(readings: Path, lux_seconds: str | None) -> CurveAnswer:
 
 def fit_answer(readings: Path, out: Path) -> FitAnswer:
     """Fit the paper of a file of readings, and write it."""
-    from controller.files import write_out
     from controller.paper.faults import look_over
     from controller.paper.fit import fit, high_residuals
     from controller.paper.paper import Box, write_paper
@@ -288,7 +289,7 @@ def _times(pair: Pair) -> dict[str, Any]:
 def _one_paper(readings: Path) -> Readings:
     from controller.paper.readings import read_csv
 
-    papers = read_csv(readings.read_bytes(), readings.name)
+    papers = read_csv(read_start(readings, LARGEST_BYTES), readings.name)
     if len(papers) > 1:
         names = ", ".join(each.paper for each in papers)
         raise Unreadable(say("paper.command-papers", file=readings.name, papers=names))
@@ -298,7 +299,7 @@ def _one_paper(readings: Path) -> Readings:
 def _paper(file: Path) -> Paper:
     from controller.paper.paper import read_paper
 
-    return read_paper(file.read_bytes(), file.name)
+    return read_paper(read_start(file, LARGEST_BYTES), file.name)
 
 
 def _tone(text: str, option: str) -> Tone:

@@ -9,12 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from controller.commands.replay import Played
-from controller.errors import Impossible
+from controller.errors import Impossible, Unreadable
+from controller.files import read_start
 from controller.paper.paper import read_paper
 from controller.picture.contact_sheets import contact_sheet
 from controller.picture.negatives import INVENTED, Negative
 from controller.picture.practice_papers import PracticePaper, of_kept, practice_paper
 from controller.picture.scene import PIXELS, Enlarger, negatives_named, scene_for
+from controller.recipe.fields import LARGEST_BYTES
 from controller.recipe.recipe import Recipe
 from controller.recipe.strip import Strip
 from controller.words import say
@@ -74,14 +76,18 @@ def read_negatives(name: str) -> tuple[Negative, ...]:
 
     Raises:
         NotThere: it is neither a short name nor a file.
-        Unreadable: the file is no picture.
+        Unreadable: the file is no picture, or too large for one.
     """
     path = Path(name)
     if name in INVENTED or contact_sheet(name) or not path.is_file():
         return negatives_named(name)
     from controller.picture.own import own_negative  # loads numpy
+    from controller.unpack.unpacker import MOST_BYTES
 
-    return (own_negative(path.read_bytes(), path.name),)
+    content = read_start(path, MOST_BYTES)
+    if len(content) > MOST_BYTES:
+        raise Unreadable(say("unpack.heavy", file=path.name, most=MOST_BYTES // 1_000_000))
+    return (own_negative(content, path.name),)
 
 
 def read_second(name: str) -> Negative:
@@ -106,4 +112,4 @@ def read_practice_paper(name: str) -> PracticePaper:
     path = Path(name)
     if name in PAPERS or not path.is_file():
         return practice_paper(name)
-    return of_kept(read_paper(path.read_bytes(), path.name))
+    return of_kept(read_paper(read_start(path, LARGEST_BYTES), path.name))

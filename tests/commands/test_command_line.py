@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import resource
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -242,6 +243,29 @@ def test_readings_that_are_too_few_are_refused_by_name(
     assert not out.exists()
 
 
+def test_a_file_without_end_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What has no end is not waited for, nor held in memory: 256 kB are enough to refuse it by."""
+    before = resource.getrlimit(resource.RLIMIT_AS)
+    held = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0]) * resource.getpagesize()
+    resource.setrlimit(resource.RLIMIT_AS, (held + 500_000_000, before[1]))
+    try:
+        for words in (
+            ["replay", "/dev/zero", "--feet", str(FEET)],
+            ["replay", str(CRANE), "--feet", "/dev/zero"],
+            ["paper", "curve", "/dev/zero"],
+            ["paper", "fit", "/dev/zero", "--out", str(tmp_path / "p.json")],
+            ["paper", "predict", "/dev/zero", "--soft", "8", "--negative", "1"],
+        ):
+            assert "larger than 256 kB" in _refused(words, capsys)
+    finally:
+        resource.setrlimit(resource.RLIMIT_AS, before)
+    assert list(tmp_path.iterdir()) == []
+    with (tmp_path / "film.tif").open("wb") as film:
+        film.truncate(64_000_001)
+    picture = ["--picture", str(tmp_path / "print.png"), "--negative", str(tmp_path / "film.tif")]
+    assert "film.tif is larger than 64 MB" in _refused(["replay", str(CRANE), "--feet", str(FEET), *picture], capsys)
+
+
 def test_a_paper_that_cannot_be_written_is_refused_by_the_name_that_was_given(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -297,6 +321,14 @@ def test_an_export_that_names_no_file_of_its_own_is_refused(
     assert str(out) in said
     status, told, _ = _said(["import", "--simulate", "--data", str(empty), str(CRANE), "--json"], capsys)
     assert (status, json.loads(told)["brought"]) == (0, 1)
+
+
+def test_nothing_to_back_up_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A folder that Treadle was never started with has no journal: that is said, and no draft is left."""
+    data = tmp_path / "data"
+    assert _said(["import", "--simulate", "--data", str(data), str(CRANE)], capsys)[0] == 0
+    assert "has never been started" in _refused(["backup", "--simulate", "--data", str(data)], capsys)
+    assert not (data / "backups").exists()
 
 
 # ---- help
