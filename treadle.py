@@ -40,7 +40,7 @@ def _main(words: list[str]) -> int:
     if words[:1] == ["dark"]:
         from controller.service import dark_command
 
-        parser = _Parser(prog="treadle dark")
+        parser = printed.Parser(prog="treadle dark")
         dark_command.add_arguments(parser)
         return dark_command.run(parser.parse_args(words[1:]))
     _make_self_at_home(words)
@@ -74,14 +74,6 @@ def _refuse(sentence: str, status: int = _BAD_INPUT) -> int:
     return status
 
 
-class _Parser(argparse.ArgumentParser):
-    """Says what is wrong with the command line in one sentence."""
-
-    def error(self, message: str) -> Any:
-        """End with status 2 and the sentence."""
-        raise SystemExit(_refuse(f"{message}; see “{self.prog} --help”"))
-
-
 def _parser(word: str = "") -> argparse.ArgumentParser:
     """Return what reads the command line that begins with `word`.
 
@@ -92,9 +84,9 @@ def _parser(word: str = "") -> argparse.ArgumentParser:
     from controller.exposure.decimals import seconds
     from controller.words import say
 
-    parser = _Parser(prog="treadle", description=say("command.about"))
+    parser = printed.Parser(prog="treadle", description=say("command.about"))
     parser.add_argument("--version", action="version", version=f"treadle {version('treadle')}")
-    commands: Any = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
+    commands: Any = parser.add_subparsers(dest="command", required=True, parser_class=printed.Parser)
 
     def command(name: str, words: str, do: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
         """Add a command that works on real lines, or on those of the practice darkroom."""

@@ -31,6 +31,7 @@ from controller.commands.paper_preview import add_preview, preview_answer
 from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.quantities import Answer
+from controller.exposure.stops import shown
 from controller.files import read_start, write_out
 from controller.recipe.fields import LARGEST_BYTES
 from controller.recipe.versioned import in_file
@@ -307,7 +308,7 @@ def _tone(text: str, option: str) -> Tone:
 
     negative, equals, wanted = text.partition("=")
     if not equals:
-        raise Unreadable(say("paper.command-tone", option=option, found=text[:40]))
+        raise Unreadable(say("paper.command-tone", option=option, found=shown(text)))
     return Tone(_number(negative, option, 0.0, 6.0), _number(wanted, option, 0.0, 4.0))
 
 
@@ -319,6 +320,6 @@ def _decimal(text: str, option: str, least: float, most: float) -> Decimal:
     value = decimal_within(text, least, most)
     if value is None:
         raise Unreadable(
-            say("paper.command-number", option=option, found=text[:40], least=f"{least:g}", most=f"{most:.10g}")
+            say("paper.command-number", option=option, found=shown(text), least=f"{least:g}", most=f"{most:.10g}")
         )
     return value

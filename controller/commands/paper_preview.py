@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from controller.errors import Impossible, Unreadable
 from controller.exposure.decimals import decimal_within
 from controller.exposure.quantities import Answer
-from controller.exposure.stops import parse_more_stops
+from controller.exposure.stops import parse_more_stops, shown
 from controller.files import write_out
 from controller.paper.libraries import missing_libraries
 from controller.words import say
@@ -135,11 +135,11 @@ def _tie(text: str) -> Tie:
     place, equals, density = text.partition("=")
     x, comma, y = place.partition(",")
     if not equals or not comma:
-        raise Unreadable(say("preview.command-tie", found=text[:40]))
+        raise Unreadable(say("preview.command-tie", found=shown(text)))
     numbers = [decimal_within(each, -1000.0, 1000.0) for each in (x, y)]
     known = decimal_within(density, 0.0, 6.0)
     if None in numbers or known is None:
-        raise Unreadable(say("preview.command-tie", found=text[:40]))
+        raise Unreadable(say("preview.command-tie", found=shown(text)))
     across, down = (float(each) for each in numbers if each is not None)
     return Tie(x=across, y=down, density=float(known))
 
@@ -147,7 +147,7 @@ def _tie(text: str) -> Tie:
 def _seconds(text: str, option: str) -> Decimal:
     value = decimal_within(text, 0.0, 3600.0)
     if value is None:
-        raise Unreadable(say("paper.command-number", option=option, found=text[:40], least="0", most="3600"))
+        raise Unreadable(say("paper.command-number", option=option, found=shown(text), least="0", most="3600"))
     return value
 
 
@@ -157,5 +157,5 @@ def _stops(text: str) -> Fraction:
     except Impossible:
         stops = MOST_STOPS + 1
     if stops > MOST_STOPS:
-        raise Unreadable(say("preview.command-grid", found=text[:40], most=MOST_STOPS))
+        raise Unreadable(say("preview.command-grid", found=shown(text), most=MOST_STOPS))
     return stops

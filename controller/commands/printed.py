@@ -1,16 +1,19 @@
-"""Where what a command prints goes: a reader that closes early is no mistake of the command's, and a full card is said.
+"""What a command is told, and where what it prints goes.
+
+A reader that closes early is no mistake of the command's, a full card is said, and bad words are one sentence.
 
 Imports nothing heavy, since `treadle dark` comes through here as well.
 """
 
 from __future__ import annotations
 
+import argparse
 import os
 import sys
 from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TextIO
+from typing import TYPE_CHECKING, Any, Final, TextIO
 
 from controller.errors import ControllerError
 
@@ -71,10 +74,25 @@ def tell_json(answer: Frozen) -> None:
 
 
 def complain(sentence: str) -> None:
-    """Say on standard error what is wrong; where nobody hears it, the exit status still says it."""
+    """Say on standard error what is wrong, in one line; where nobody hears it, the exit status still says it."""
+    line = "".join(each if each.isprintable() else "·" for each in sentence)
     with suppress(OSError):
-        sys.stderr.write(f"{sentence}\n")
+        sys.stderr.write(f"{line}\n")
         sys.stderr.flush()
+
+
+class Parser(argparse.ArgumentParser):
+    """Says what is wrong with the command line in one sentence."""
+
+    def error(self, message: str) -> Any:
+        """End with status 2 and the sentence."""
+        complain(f"{message}; see “{self.prog} --help”")
+        raise SystemExit(2)
+
+    def _get_values(self, action: argparse.Action, arg_strings: list[str]) -> Any:
+        if arg_strings == ["--"] and action.option_strings:  # “--soft=--”: Python 3.11 makes an empty list of it
+            self.error(f"argument {'/'.join(action.option_strings)}: “--” is no value")
+        return super()._get_values(action, arg_strings)
 
 
 def settle() -> None:
