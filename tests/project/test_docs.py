@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,7 @@ from annotated_types import Ge, Le
 from pydantic.fields import FieldInfo
 
 import treadle
+from controller.commands.replay import play_recipe
 from controller.editions.ledger import read_edition
 from controller.enlarger.enlargers import read_enlarger
 from controller.negatives.sets import read_negatives
@@ -145,6 +147,20 @@ def test_every_example_of_a_form_is_read() -> None:
     assert read_rules(rules, "the rules").two_fixes.days == 7
     assert [one.number for one in read_edition(edition, "the edition").sheets] == [1, None]
     assert read_feet(feet, "the foot trace").format == "treadle/feet/1"
+
+
+def test_the_example_of_a_replay_is_one() -> None:
+    """What file-forms.md shows of a replay is what its own recipe and trace give, with every key and no other."""
+    page = _page("file-forms.md")
+    recipe, *_, feet = _EXAMPLE.findall(page)
+    shown = json.loads(page.split("## Replay: ")[1].split("```\n")[1])
+    told = json.loads(play_recipe(read_recipe(recipe, "r"), read_feet(feet, "f"), name="r").told.model_dump_json())
+    assert shown.keys() == told.keys()
+    assert (shown["lights"], shown["cues"][0]) == (told["lights"][:1], told["cues"][0])
+    (sheet,), (whole,) = shown["sheets"], told["sheets"]
+    assert sheet == whole | {"steps": whole["steps"][:1]}
+    named = set(re.findall(r"`(\w+)`", page.split("## Replay: ")[1].split("```")[0]))
+    assert {*told, *whole, *told["lights"][0], *told["cues"][0]} - {"format"} <= named
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: str(page.relative_to(ROOT)))
