@@ -9,20 +9,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from controller.foot.places import Fault, Focus, Gap, Held, LeadIn, Light, Place, WhiteWarning
+from controller.foot.places import AskGiven, Fault, Focus, Gap, Held, LeadIn, Light, Place, WhiteWarning
 from controller.foot.snapshot import NAMES
 from controller.foot.table import TABLE, Gesture
 
 BY_THE_KEEPER: Final[dict[type[Place], str]] = {
     LeadIn: "over → light",
-    Light: "plan reached → next step, or gap; by the light sensor far too strong: dark, alarm → held, or change filter",
+    Light: "plan reached → next step, or gap; by the light sensor far too strong: dark, alarm → stopped, or change "
+    "filter",
     Gap: "over → light",
     Held: "never expires",
     WhiteWarning: "2.0 s and contact at rest → focus light; else dropped",
     Focus: "limit → dark, guard on",
-    Fault: "clears on release, or when the keeper answers; nothing restarts",
+    Fault: "clears on release, or when the lamp control answers; nothing restarts",
 }
 """What happens without a gesture where the grammar has no moment of its own to wait for."""
+ROWS: Final[dict[type[Place], str]] = {**NAMES, Held: "stopped", AskGiven: "count it as done?"}
+"""What a row is called: the place's own name, but where a printer says it otherwise."""
 
 _GESTURES: Final[tuple[Gesture, ...]] = ("press", "hold", "double", "by itself")
 _HEAD: Final = """\
@@ -37,7 +40,7 @@ does nothing. *Slanted* words say what comes of a whole gesture whose first cont
 it led to does the rest.
 
 - **gap**: the dark between two bands of a strip in a rhythm
-- **held**: stopped, with exposure still missing
+- **stopped**: on the way, with exposure still missing
 - **set-up asked**: the next sheet is set up otherwise than the last: head, lens, carrier, easel
 - **hands asked**: a step without light: the negative, the opal, the lens, a carrier, a mask or your own words are
   waited for. Several come one after the other. They stand before a step's filter and light, and after the last light
@@ -80,7 +83,7 @@ def lines() -> Iterator[str]:
     """Return the table's lines as Markdown, heading first."""
     yield "| state | " + " | ".join(_GESTURES) + " |"
     yield "| --- |" + " --- |" * len(_GESTURES)
-    for place, name in NAMES.items():
+    for place, name in ROWS.items():
         yield f"| {name} | " + " | ".join(cell(place, gesture) for gesture in _GESTURES) + " |"
 
 
