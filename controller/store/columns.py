@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeAlias
 
+from controller.exposure.stops import round_ms, seconds_text
 from controller.files import bare_cell
 from controller.keeping import Keeps
 from controller.recipe.at_enlarger import AtEnlarger
-from controller.recipe.plan import Flashed
+from controller.recipe.plan import Flashed, StepKind
 from controller.store import threads
 from controller.store.entries import SHEET_ROWS
 from controller.store.folding import fold
@@ -67,6 +68,24 @@ def dose_words(line: StepRecord) -> str:
     if abs(stops) < LEAST_SAID_STOPS:
         return say("page.dose-as-planned")
     return say("page.dose-more" if stops > 0 else "page.dose-less", stops=f"{abs(stops):.2f}")
+
+
+def band_total(sheet: SheetRecord, line: StepRecord) -> str:
+    """Return what a strip's band has had of its own light once its exposures are added up, in seconds to 0.1 s.
+
+    Empty where this exposure is all of it, where the strip is one long exposure, and where how much one of them was
+    is not known to 0.1 s. A card that uncovers lets each band have all that comes after its own.
+    """
+    strip = sheet.plan.strip
+    if strip is None or strip.card == "window" or line.step.act is not StepKind.BAND or not line.given_most_ms:
+        return ""
+    bands = [each for each in sheet.steps if each.step.act is StepKind.BAND]
+    place = next(place for place, each in enumerate(bands) if each.step.number == line.step.number)
+    lit = bands[: place + 1] if strip.card == "cover" else bands[place:] if sheet.closed else ()
+    least, most = (
+        round_ms(sum(ms)) for ms in ([each.given_least_ms for each in lit], [each.given_most_ms for each in lit])
+    )
+    return seconds_text(most) if len(lit) > 1 and least == most else ""
 
 
 def _lay_s(sheet: SheetRecord, *trays: TrayName) -> Cell:
@@ -145,6 +164,7 @@ COLUMNS: Final = (
     Column("toned", lambda sheet, _: BETWEEN.join(map(toned_words, sheet.tonings)), of_step=False),
     Column("remarks", lambda sheet, _: BETWEEN.join(sheet.remarks), of_step=False),
     Column("stops", lambda _, line: line.step.stops or "", said="page.record-stops", written=False),
+    Column("band_total", band_total, said="page.record-band-total", written=False),
     Column("waits", lambda _, line: waits_words(line), said="page.record-waits", written=False),
     Column("dose", lambda _, line: dose_words(line), said="page.record-dose", written=False),
 )

@@ -46,7 +46,7 @@ class Settings(Frozen):
         default=3.0,
         ge=1.0,
         le=10.0,
-        description="After “the filter is in”: time for the hands to come out and the head to stop shaking.",
+        description="After a filter is put in: time for the hands to come out and the head to stop shaking.",
     )
     beat_seconds: float = Field(
         default=5.0,

@@ -105,8 +105,9 @@ def test_every_setting_stands_in_the_reference_as_it_is() -> None:
     rows = _page("settings.md").splitlines()
     for name, field in Settings.model_fields.items():
         assert field.description, name
-        label = say(f"page.setting-{name}")
-        assert f"| {label} | `{name}` | {field.default} | {_limits(field)} | {field.description} |" in rows
+        label = "–" if _limits(field).endswith(" alone") else say(f"page.setting-{name}")
+        default = ("off", "on")[field.default] if field.annotation is bool else field.default
+        assert f"| {label} | `{name}` | {default} | {_limits(field)} | {field.description} |" in rows
 
 
 def _limits(field: FieldInfo) -> str:
@@ -115,7 +116,7 @@ def _limits(field: FieldInfo) -> str:
         (least,) = (limit.ge for limit in field.metadata if isinstance(limit, Ge))
         (most,) = (limit.le for limit in field.metadata if isinstance(limit, Le))
         return f"{least} to {most}"
-    values = [False, True] if field.annotation is bool else get_args(field.annotation)
+    values = ["off", "on"] if field.annotation is bool else get_args(field.annotation)
     *before, last = (str(value) for value in values)
     return f"{', '.join(before)} or {last}" if before else f"{last} alone"
 

@@ -34,7 +34,7 @@ OPEN: Final = ("hold_seconds", "lead_in_seconds", "settle_seconds", "safe_minute
 """What stands open: the settings that a printer finds out in the first evenings."""
 FOLDS: Final[Mapping[str, tuple[str, ...]]] = {
     "foot": ("beat_seconds", "focus_limit_minutes", "lid_single_hold"),
-    "light": ("longest_light_seconds", "filters", "trays"),
+    "light": ("longest_light_seconds", "trays"),
     "lamp": (
         "lamp_lag_seconds",
         "warm_up_seconds",
@@ -45,7 +45,7 @@ FOLDS: Final[Mapping[str, tuple[str, ...]]] = {
     ),
     "phone": ("start_from_phone",),
 }
-"""What is folded, by the word for it."""
+"""What is folded, by the word for it. `filters` has no place: there is nothing to choose, and two lamps are wired."""
 
 
 def fold(of: Sequence[Entry], keys: Sequence[str]) -> tuple[Entry, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from tools.history import Pages, whole_sheet
@@ -12,13 +12,15 @@ from tools.phone import ORIGIN, Paired, words_of
 from tools.stand_in_desk import PLAN, FakePractice, StandInDesk
 
 from controller.foot.acts import ChangeRemark
+from controller.recipe.compile_strip import compile_strip
 from controller.recipe.plan import Plan, Step, StepKind, StripPlan
+from controller.recipe.strip import StopTimes, Strip
 from controller.store.entries import Entry, FootRow
 from controller.store.folding import fold
 from controller.store.records import PartRecord, RemarkRecord, SheetRecord, StepRecord, TrayRecord, When
 from controller.store.said_of_sheets import Picked
 from controller.store.sessions import SessionLine, SheetLine, SheetsPage, Thread, ThreadEnd
-from controller.store.settings import Settings
+from controller.store.settings import Settings, choices, limits
 from controller.store.tray_rows import TrayEntered
 from controller.words import say
 from webui.forms.settings import FOLDS, OPEN, entries, read_form
@@ -161,6 +163,32 @@ def test_a_strips_record_leads_to_its_pick(phone: Paired, desk: StandInDesk) -> 
     assert "between bands 1 and 2, 7.1 s through hard" in words_of(phone.look("/sheets/s1"))
 
 
+@pytest.mark.parametrize(
+    ("card", "said"),
+    [
+        ("cover", ["", "7.6", "9.5", "12.0", "15.1", "19.0", "24.0"]),
+        ("uncover", ["24.0", "19.0", "15.1", "12.0", "9.5", "7.6", ""]),
+        ("window", [""] * 7),
+    ],
+)
+def test_a_strips_record_says_what_each_band_has_had(
+    card: Literal["cover", "uncover", "window"], said: list[str]
+) -> None:
+    """Under each exposure stands what its band has had in all, which is what a printer picks by.
+
+    Check values: 12 s by thirds of a stop, 12 · 2^(n/3) (arithmetic). A window gives each band all of it at once.
+    """
+    times = StopTimes(kind="stops", centre=12.0, step="1/3", bands=7)
+    strip = Strip(format="treadle/strip/1", title="By thirds", filter="2", times=times, card=card, pace="press")
+    plan = compile_strip(strip, source="x", version=1)
+    got = tuple(StepRecord(step=s, given_least_ms=s.planned_ms, given_most_ms=s.planned_ms) for s in plan.steps)
+    lines = lines_of(_record(plan=plan, steps=got, feet=(), closed=WHEN))
+    assert [line.said for line in lines] == [(say("page.record-band-total", value=s),) if s else () for s in said]
+    unsure = got[1].model_copy(update={"given_least_ms": 0})
+    first = lines_of(_record(plan=plan, steps=(got[0], unsure, *got[2:]), feet=(), closed=WHEN))
+    assert all(line.said == () for line in (first[2:] if card == "cover" else first[:1])), "nobody knows the sum"
+
+
 def test_remarks_are_typed_by_day_only(phone: Paired, desk: StandInDesk) -> None:
     """The field stands in the page for the day look alone, and what is written goes to the sheet's record."""
     desk.records["s1"] = _record()
@@ -220,11 +248,11 @@ def test_sessions_list_their_sheets(phone: Paired, desk: StandInDesk) -> None:
 
 
 def test_every_setting_is_on_the_form(phone: Paired, desk: StandInDesk) -> None:
-    """Each setting has a name, a reason and its limits in words, and its present value in the field."""
+    """Each setting that leaves a choice has a name, a reason and its limits in words, and its value in the field."""
     desk.say_day()
     text = phone.look("/settings").text
     for key in Settings.model_fields:
-        assert f'name="{key}"' in text
+        assert (f'name="{key}"' in text) == (limits(key)[0] is not None or len(choices(key)) > 1), key
     assert [entry.key for entry in entries(Settings())] == list(Settings.model_fields)
 
 
@@ -411,8 +439,9 @@ def test_the_filters_of_the_sheet_are_at_hand(phone_with_practice: Paired, pract
 
 
 def test_four_settings_stand_open(phone: Paired, desk: StandInDesk) -> None:
-    """Every setting stands once, four of them open and the others folded; a fold with a wrong figure comes open."""
-    assert sorted([*OPEN, *(key for keys in FOLDS.values() for key in keys)]) == sorted(Settings.model_fields)
+    """Each choice stands once, four of them open and the others folded; a fold with a wrong figure comes open."""
+    shown = [*OPEN, *(key for keys in FOLDS.values() for key in keys)]
+    assert sorted([*shown, "filters"]) == sorted(Settings.model_fields)
     desk.say_day()
     text = phone.look("/settings").text
     before = text[text.index('id="settings"') : text.index('<details class="fold"')]
