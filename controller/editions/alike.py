@@ -46,8 +46,11 @@ def alike(reference: SheetRecord, record: SheetRecord) -> Alike:
 
 
 def same_light(one: Plan, two: Plan) -> bool:
-    """Tell whether two plans give a sheet the same light, step by step, whatever else their recipes say."""
-    return [(step.filter, step.planned_ms) for step in one.steps] == [
+    """Tell whether two plans give a sheet the same light, step by step, whatever else their recipes say.
+
+    A flash that the paper had beforehand is in no step, and counts too.
+    """
+    return one.flashed == two.flashed and [(step.filter, step.planned_ms) for step in one.steps] == [
         (step.filter, step.planned_ms) for step in two.steps
     ]
 

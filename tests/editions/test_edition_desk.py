@@ -28,6 +28,7 @@ from controller.editions.alike import alike
 from controller.editions.ledger import KIND, read_edition, told
 from controller.errors import Impossible, KeeperGone, NotThere, StoreTrouble, WrongMoment
 from controller.recipe.files import read_feet, read_recipe
+from controller.recipe.plan import Flashed
 from controller.store.edition_rows import Numbered
 from controller.store.entries import Closed, Entry, SheetPlanned
 from controller.store.folder import DataFolder
@@ -116,17 +117,19 @@ def test_a_light_that_was_held_and_finished_is_the_same_light(tmp_path: Path) ->
 
 
 def test_what_is_no_print_of_the_edition_is_refused(room: Room) -> None:
-    """Another recipe, other times, another enlargement, a strip, an open sheet, and one that is not there."""
+    """Another recipe, other times, a flash of its own, another enlargement, a strip, an open sheet, and none at all."""
     edition = room.desk.begin(room.sheet("s1", 1), 5, 0)
     room.sheet("other", 2, source="gate")
     longer = (step(planned_ms=12_000), step(2, 8_000))
     room.sheet("later", 3, version=2, steps=longer)
+    room.sheet("flashed", 8, version=3, flashed=Flashed(filter="soft", planned_ms=400))
     room.sheet("larger", 4, bench=BENCH.model_copy(update={"magnification": 2.5}))
     room.journal.append(*whole_sheet("strip", 5, strip()))
     room.journal.append(*whole_sheet("open", 6)[:-1])
     for sheet, told_of in (
         ("other", "not made by version 1"),
         ("later", "not made by version 1"),
+        ("flashed", "not made by version 1"),
         ("larger", "of another size"),
         ("strip", "no print of a recipe"),
         ("open", "is open"),
