@@ -25,6 +25,8 @@ PORT: Final = 8090
 _PLAIN: Final = ("serve", "status", "pair", "phones", "check", "wiring", "export", "import", "backup", "restore")
 _BAD_INPUT: Final = 2
 _FAILED: Final = 1
+_ENDED_BY_HAND: Final = 130
+"""As a shell has it: 128 and the signal's number."""
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -32,6 +34,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     printed.steady()
     try:
         return _main(list(sys.argv[1:] if argv is None else argv))
+    except KeyboardInterrupt:  # whoever ended it by hand knows
+        return _ENDED_BY_HAND
     finally:
         printed.settle()
 

@@ -93,6 +93,20 @@ def test_a_name_that_is_no_text_is_read_and_told(tmp_path: Path) -> None:
     assert refused.stderr.decode().startswith("caf·.csv: line 1")
 
 
+def test_ended_by_hand_it_has_nothing_to_explain(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ctrl-C ends a command with the shell's own status for it, and never as if the line were known dark."""
+
+    def ended(_: float) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("controller.service.dark_command.time.sleep", ended)
+    status, out, err = carried_out(["dark", "--data", str(tmp_path), "--patience", "60"], capsys)
+    assert (status, out) == (130, "")
+    assert err.endswith("switch the lamp off at its own switch.\n")
+
+
 # ---- bad words
 
 
