@@ -222,7 +222,8 @@ def _replay(args: argparse.Namespace) -> int:
     if args.picture is not None:
         from controller.commands.replay_picture import picture_of
 
-        write_out(args.picture, picture_of(args, played, recipe))
+        from_ = (args.file, args.feet, *map(Path, (args.negative, args.negative_b, args.paper)))
+        write_out(args.picture, picture_of(args, played, recipe), *from_)
     return _show(played.told, args)
 
 

@@ -8,6 +8,9 @@ import secrets
 from pathlib import Path
 from typing import Final
 
+from controller.errors import Impossible
+from controller.words import say
+
 _NUMBER: Final = re.compile(r"[-+]?[0-9]*\.?[0-9]+")
 _FORMULA: Final = re.compile(r"[\s\0-\x1f\u200b\ufeff]*[=+\-@\uff1d\uff0b\uff0d\uff20]|[\t\r\n]")
 """What a spreadsheet takes a cell for a formula by, with the wide forms of the signs; some first strip its blanks.
@@ -50,14 +53,17 @@ def write_whole(place: Path, content: bytes, *, mode: int = 0o644) -> None:
     settle(place.parent)
 
 
-def write_out(place: Path, content: bytes) -> None:
+def write_out(place: Path, content: bytes, *made_from: Path) -> None:
     """Write what somebody asked to have in a file of theirs: whole or not at all, where it is a plain file.
 
     A pipe or device (“/dev/null”) and what a link leads to are written to, and never replaced.
 
     Raises:
+        Impossible: it is one of the files that it was made from, which would be lost.
         OSError: of `place`, whatever it was that could not be done.
     """
+    if place.is_file() and any(each.exists() and place.samefile(each) for each in made_from):
+        raise Impossible(say("command.made-from", file=place))
     if place.is_symlink() or (place.exists() and not place.is_file()):
         place.write_bytes(content)
         return

@@ -152,7 +152,7 @@ def fit_answer(readings: Path, out: Path) -> FitAnswer:
     said += [high] if high is not None else []
     if spread > ROUGH and strip is not None:
         said.append(say("paper.unsupported" if spread > NONE else "paper.rough", strip=strip.sentence))
-    write_out(out, write_paper(paper).encode())
+    write_out(out, write_paper(paper).encode(), readings)
     return FitAnswer(
         paper=paper.name,
         version=paper.version,

@@ -101,7 +101,7 @@ def preview_answer(args: Namespace, paper: Paper) -> PreviewAnswer:
         side=MOST_SIDE if args.grid is None else GRID_PIXELS,
     )
     picture, shown = _rendered(order, args.scan)
-    write_out(args.picture, picture)
+    write_out(args.picture, picture, args.paper, args.scan)
     _, plain, advice = trust(paper, (float(soft), float(hard)), [tie.density for tie in order.ties])
     return PreviewAnswer(
         **{name: getattr(shown, name) for name in PreviewAnswer.model_fields if name not in ("plain", "advice")},

@@ -99,6 +99,19 @@ def test_a_paper_that_cannot_be_written_is_refused_by_the_name_that_was_given(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_nothing_is_written_over_what_it_is_made_from(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Readings are not lost to the paper that is fitted to them, nor a recipe to its picture."""
+    readings, recipe, link = (tmp_path / name for name in ("readings.csv", "crane.json", "link"))
+    readings.write_bytes(TABLET.read_bytes())
+    recipe.write_bytes(CRANE.read_bytes())
+    link.symlink_to(readings)
+    for out in (readings, link):
+        assert "would be lost" in refusal(["paper", "fit", str(readings), "--out", str(out)], capsys)
+    words = ["replay", str(recipe), "--feet", str(FEET), "--picture", str(recipe)]
+    assert "would be lost" in refusal(words, capsys)
+    assert (readings.read_bytes(), recipe.read_bytes()) == (TABLET.read_bytes(), CRANE.read_bytes())
+
+
 def test_a_device_is_written_to_and_never_replaced(tmp_path: Path) -> None:
     """What is asked for in a pipe, or behind a link, goes there; a plain file is there whole."""
     link, behind = tmp_path / "link", tmp_path / "behind"
