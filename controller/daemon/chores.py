@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
@@ -39,6 +40,10 @@ LATER_MINUTES: Final = 15
 """A sheet was open, or the daemon has just started on a machine that is off at night."""
 AGAIN_MINUTES: Final = 60
 """So often a second place that is away, or refuses, is tried again: a stick may have been put in."""
+CLOCK_SECONDS: Final = 60.0
+"""So often is looked whether the wall's clock was set back."""
+SET_BACK_SECONDS: Final = 3600.0
+"""By less it may be, as in autumn or by the network's time: a chore is then that much later."""
 REST_SECONDS: Final = 0.01
 """Between two steps of a backup, so that a card has time for others."""
 
@@ -73,6 +78,7 @@ class Chores:
         self._at: list[str] = []
         self.failed = ""
         """Why there is no backup, in words, where the last one could not be made."""
+        self._clock = threading.Thread(target=self._follow_clock, name="chores' clock", daemon=True)
         self._executor = ThreadPoolExecutor(1)
         self._scheduler = BackgroundScheduler(
             executors={"default": self._executor},
@@ -87,10 +93,13 @@ class Chores:
             self._later(self.back_up, LATER)
         elif self._second is not None and self._second.last_day() != self._now().date():
             self._later(self.copy, COPY)
+        self._clock.start()
 
     def stop(self) -> None:
         """End; the chore under way is given up. Stopping twice does nothing."""
         self._ending.set()
+        if self._clock.ident is not None:
+            self._clock.join()
         if self._scheduler.running:
             # Paused, and asked once more, the scheduler is done with its round: shut down in the middle of one
             # it would miss a job that it has just handed out.
@@ -212,9 +221,26 @@ class Chores:
         # However late it comes to be: a Pi's clock leaps once the network has told it the time.
         self._scheduler.add_job(what, DateTrigger(at), id=name, replace_existing=True, misfire_grace_time=None)
 
+    def _follow_clock(self) -> None:
+        """Set each chore's time anew where the clock was set back: until it is there again none would be due."""
+        before = _ahead_seconds()
+        while not self._ending.wait(CLOCK_SECONDS):
+            ahead = _ahead_seconds()
+            if ahead < before - SET_BACK_SECONDS:
+                self._scheduler.reschedule_job(NIGHTLY, trigger=CronTrigger(hour=HOUR, minute=MINUTE))
+                for name, what in ((LATER, self.back_up), (COPY, self.copy)):
+                    if name in self.due():
+                        self._later(what, name)
+            before = ahead
+
     def _backed_up_today(self) -> bool:
         made = backups(self._data)
         return bool(made) and made[-1][1].day == self._now().date()
 
     def _now(self) -> datetime:
         return datetime.now(self._scheduler.timezone)
+
+
+def _ahead_seconds() -> float:
+    """Return how far the wall's clock is ahead of the one that nobody sets."""
+    return time.time() - time.monotonic()

@@ -71,6 +71,28 @@ def test_the_nightly_backup_is_due_by_night(data: DataFolder, chores: Chores) ->
     assert now < due <= now + timedelta(days=1, hours=1)
 
 
+def test_a_clock_set_back_by_a_year_puts_no_backup_off(chores: Chores, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was due by the old time is due within a day, or within its minutes, by the new one; twice an hour is not."""
+    year, ahead = timedelta(days=365), [0.0]
+    monkeypatch.setattr(module, "CLOCK_SECONDS", 0.005)
+    monkeypatch.setattr(module, "_ahead_seconds", lambda: ahead[0])
+    chores.start()
+    for name, due in chores.due().items():  # as those of a clock that then goes back
+        chores._scheduler.modify_job(name, next_run_time=due + year)
+    old = chores.due()
+    assert set(old) == {NIGHTLY, LATER}
+    for _ in range(2):
+        ahead[0] -= module.SET_BACK_SECONDS
+        time.sleep(0.05)
+    assert chores.due() == old
+    ahead[0] -= year.total_seconds()
+    wait_for(lambda: max(chores.due().values()) < min(old.values()) - year / 2)
+    due = chores.due()
+    now = datetime.now(due[NIGHTLY].tzinfo)
+    assert now < due[NIGHTLY] <= now + timedelta(days=1, hours=1)
+    assert now < due[LATER] <= now + timedelta(minutes=LATER_MINUTES)
+
+
 def test_a_backup_waits_while_a_sheet_is_open(data: DataFolder, chores: Chores, darkroom: Darkroom) -> None:
     """With a sheet open nothing is copied, and it is tried again later; with none open it is made."""
     backup(data, datetime.now().astimezone().date())
