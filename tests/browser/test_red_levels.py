@@ -67,6 +67,9 @@ def test_practice_is_bright_and_can_be_as_dark(open_phone: Callable[..., Page], 
     page.click(f"text={say('page.red-as-dark')}")
     page.wait_for_selector("html:not(.day)[data-red='1']")
     assert is_dark(look(page))
+    words = page.inner_text("main")
+    assert say("page.phone-practice-dark") in words
+    assert say("page.phone-practice-why") not in words, "a dark page does not say that it is bright"
     page.goto("/")
     assert is_dark(look(page))
     page.goto("/phone")
