@@ -153,7 +153,7 @@ def test_a_column_that_would_leave_its_scale_is_read() -> None:
     for height, m in ((30, "1.5"), (9_990, "4")):
         found = carry(crane(head_height_mm=height, local=[]), (ToSize(magnification=Decimal(m)),))
         assert found.recipe.head_height_mm is None
-        assert any("Read the column's scale" in note for note in found.notes)
+        assert any("Read the column’s scale" in note for note in found.notes)
 
 
 def test_reciprocity_lengthens() -> None:
@@ -243,7 +243,7 @@ def test_without_focal_length_the_column_is_read() -> None:
     """Without a focal length the column's new reading is asked for, never guessed."""
     found = carry(crane(lens={"aperture": 8}), (ToSize(magnification=Decimal(3)),))
     assert found.recipe.head_height_mm is None
-    assert any("Read the column's scale" in note for note in found.notes)
+    assert any("Read the column’s scale" in note for note in found.notes)
     told = carry(crane(), (ToSize(magnification=Decimal(3), head_height_mm=Decimal(700)),))
     assert told.recipe.head_height_mm == 700
 

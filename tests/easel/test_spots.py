@@ -157,7 +157,7 @@ def test_a_normal_curve_with_a_shoulder_is_the_same_in_plain_numbers(paper: Pape
         ([_spot("highlight", 1.2, 0.1), _spot("highlight", 0.2, 1.9)], "two spots are called"),
         ([Spot("highlight", 0.0, 0.1)], "“highlight” has no light"),
         ([Spot("highlight", float("nan"), 0.1)], "“highlight” has no light"),
-        ([Spot("", 5.0, 0.1)], "is no spot's name"),
+        ([Spot("", 5.0, 0.1)], "is no spot’s name"),
         ([_spot("highlight", 6.5, 0.1)], "which no negative has"),
         ([_spot(spot_name(n), 1.5 - n / 20) for n in range(13)], "more than 12 spots"),
     ],

@@ -100,7 +100,7 @@ def test_a_table_for_a_thumb() -> None:
         (GOOD.replace(",2,0.20", ",1.5,0.20"), "line 3: “step” 1.5 is no whole number"),
         (GOOD.replace(",2,0.20", ",1,0.20"), "step 1 of the print with 80 s soft and 0 s hard is there twice"),
         (GOOD.replace(",2,0.20", ",0,0.20"), "line 3: “step” cannot be 0"),
-        (GOOD.replace("paper one", ""), "“paper” needs the paper's name"),
+        (GOOD.replace("paper one", ""), "“paper” needs the paper’s name"),
         (GOOD.rsplit("\n", 2)[0] + "\n", "has only one step"),
         (GOOD.replace("paper one", '"paper one', 1), "quotation mark"),
         ("x" * 300_000, "larger than 256 kB"),

@@ -222,7 +222,7 @@ def test_what_to_look_at_fits_the_strip() -> None:
     assert "ignore the blacks" in looks["soft"][0]
     assert looks["00"] == looks["soft"]
     assert "ignore the highlights" in looks["hard"][0]
-    assert "film's clear edge" in looks["contact"][0]
+    assert "film’s clear edge" in looks["contact"][0]
     assert set(look_for(strip_from())) == {*looks["contact"], *looks["2"]}  # nobody said which of the two it is
     assert len({lines[0] for lines in looks.values()}) == 5
     assert {lines[-1] for lines in looks.values()} == {looks["soft"][-1]}
@@ -237,7 +237,7 @@ def test_the_page_is_told_what_a_pick_means() -> None:
     plain = strip_from(filter="2")
     assert pick_meaning(_plan(plain), plain, 1).meaning.endswith("s through filter 2")
     sky = strip_of("sky.strip.json")
-    assert pick_meaning(_plan(sky), sky, 3).meaning == "burn through soft by 2/3 stops, 5.9 s on this strip's base"
+    assert pick_meaning(_plan(sky), sky, 3).meaning == "burn through soft by 2/3 stops, 5.9 s on this strip’s base"
     assert pick_meaning(_plan(sky), sky, 1).meaning == "no burn through soft: the base alone will do"
     assert pick_meaning(_plan(sky), sky, 1).not_offered is None
 

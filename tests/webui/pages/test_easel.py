@@ -182,7 +182,7 @@ def test_a_reference_older_than_the_box_is_refused(at_easel: StandInDesk, phone:
 def test_spots_of_another_set_up_are_refused(at_easel: StandInDesk, phone: Paired) -> None:
     """The lens was opened after the spots were measured: what they say holds no more."""
     at_easel.show(bench=at_easel.status().bench.model_copy(update={"aperture": 5.6}))
-    assert "stands otherwise" in words_of(phone.look("/easel"))
+    assert "set up differently" in words_of(phone.look("/easel"))
 
 
 def test_spots_of_another_negative_are_not_shown(at_easel: StandInDesk, phone: Paired) -> None:

@@ -82,7 +82,7 @@ def test_a_map_is_shown_named_and_kept(enlarger: StandInDesk, phone: Paired) -> 
     assert covered.body.covered  # type: ignore[union-attr]
     again = words_of(phone.look("/tests/evenness"))
     assert "−0.32" in again
-    assert "Keep" not in again
+    assert "Save" not in again
     assert phone.send("/tests/evenness/keep", {}).status_code == 422, "there is none to be kept twice"
 
 
@@ -151,7 +151,7 @@ def test_taken_back_the_map_is_there_again(enlarger: StandInDesk, phone: Paired)
     assert kept is not None
     assert phone.send("/tests/back", {"trial": "evenness", "id": kept.id}).status_code == 303
     assert enlarger.trials().last("evenness") is None
-    assert "Keep" in words_of(phone.look("/tests/evenness"))
+    assert "Save" in words_of(phone.look("/tests/evenness"))
 
 
 def test_a_doubtful_map_sets_nothing(enlarger: StandInDesk, phone: Paired) -> None:

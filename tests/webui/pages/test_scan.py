@@ -133,7 +133,7 @@ def test_bad_patches_are_named_step_by_step(phone: ScanPhone) -> None:
     page = phone.press_here(phone.bring(scanned(labels=(9,))), "read", seconds="80", **typed)
     assert "step 9 reads 0.0" in page.words
     dark = ", ".join(str(step) for step in range(1, 22) if step not in in_reach())
-    assert f"Steps {dark} are darker than the grey scale's last patch (1.95)" in page.words
+    assert f"Steps {dark} are darker than the grey scale’s last patch (1.95)" in page.words
     assert "no black" not in page.words
     assert "Right: to the table" in page.words
 
