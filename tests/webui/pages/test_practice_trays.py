@@ -90,6 +90,16 @@ def test_a_print_comes_up_in_the_developer(slow: tuple[Bench, Paired]) -> None:
         assert low < high
 
 
+def test_nobody_goes_on_where_the_light_has_to_wait(slow: tuple[Bench, Paired]) -> None:
+    """While the print before is not fixed, the next sheet is not offered in the words that tell its light to wait."""
+    made, phone = slow
+    closed_sheet(made)
+    words = words_of(phone.look("/practice"))
+    assert made.desk.status().headline == say("trays.place-wait")
+    assert say("practice.now-or", words=say("trays.place-wait")) not in words
+    assert words.count(say("trays.place-wait")) == 2, "by the enlarger, and on the phone"
+
+
 def test_a_print_is_looked_at_once_it_is_in_the_fix(slow: tuple[Bench, Paired]) -> None:
     """Before that no page offers it, and whoever asks is told why; nothing of it is kept."""
     made, phone = slow
