@@ -104,7 +104,7 @@ def test_a_burn_adds_the_bases_own_light() -> None:
 def test_what_burns_cannot_mend_is_said() -> None:
     """A corner without light is not burnt in."""
     stops: dict[Place, float] = dict.fromkeys(PLACES, 0.0) | {"near left": -3.0}
-    with pytest.raises(Impossible, match="Edge burns do not mend it"):
+    with pytest.raises(Impossible, match="Edge burns do not even it out"):
         evenness.edge_burns(stops)
 
 
@@ -125,7 +125,7 @@ def test_a_probe_that_moved_is_said_and_nothing_found() -> None:
         Impossible, match=r"far edge, middle came out darker.*Measure all places again.*Nothing was set"
     ):
         evenness.stops_at(LEVELS | {"far": 700.0})
-    with pytest.raises(Impossible, match=r"\+0\.14 stop otherwise.*Nothing was set"):
+    with pytest.raises(Impossible, match=r"\+0\.14 stop different.*Nothing was set"):
         evenness.stops_at(LEVELS, again=1100.0)
     with pytest.raises(Impossible, match=r"near left corner.*in one go"):
         evenness.stops_at({place: level for place, level in LEVELS.items() if place != "near left"})
