@@ -337,7 +337,7 @@ class Walk:
         negative = self.page.url
         self.page.click("button:has-text('Put it into the carrier')")
         self.page.click("button:has-text('First strip')")
-        for band in (3, 4):  # of the soft strip, and of the hard one: the middle of each
+        for band in (4, 4):  # of the soft strip, and of the hard one
             self.work()
             self.day()
             self.page.goto("/sheets")
