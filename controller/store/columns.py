@@ -73,10 +73,14 @@ def dose_words(line: StepRecord) -> str:
 def band_total(sheet: SheetRecord, line: StepRecord) -> str:
     """Return what a strip's band has had of its own light once its exposures are added up, in seconds to 0.1 s.
 
-    Empty where this exposure is all of it, where the strip is one long exposure, and where how much one of them was
-    is not known to 0.1 s. A card that uncovers lets each band have all that comes after its own.
+    Of one long exposure that was given whole it is what each band has had. Empty where this exposure is all of it,
+    and where how much one of them was is not known to 0.1 s. A card that uncovers lets each band have all that comes
+    after its own.
     """
     strip = sheet.plan.strip
+    if strip is not None and line.step.act is StepKind.LONG:
+        whole = {round_ms(line.given_least_ms), round_ms(line.given_most_ms)} == {round_ms(line.step.planned_ms)}
+        return " · ".join(seconds_text(ms) for ms in strip.totals_ms if ms) if whole else ""
     if strip is None or strip.card == "window" or line.step.act is not StepKind.BAND or not line.given_most_ms:
         return ""
     bands = [each for each in sheet.steps if each.step.act is StepKind.BAND]

@@ -189,6 +189,21 @@ def test_a_strips_record_says_what_each_band_has_had(
     assert all(line.said == () for line in (first[2:] if card == "cover" else first[:1])), "nobody knows the sum"
 
 
+@pytest.mark.parametrize("card", ["cover", "uncover"])
+def test_one_long_exposure_says_what_each_band_has_had(card: Literal["cover", "uncover"]) -> None:
+    """The same check values for a card that is moved in one light; of one that ended early they are not known."""
+    times = StopTimes(kind="stops", centre=12.0, step="1/3", bands=7)
+    strip = Strip(format="treadle/strip/1", title="In one", filter="2", times=times, card=card, pace="long")
+    plan = compile_strip(strip, source="x", version=1)
+    (step,) = plan.steps
+    whole = StepRecord(step=step, given_least_ms=step.planned_ms, given_most_ms=step.planned_ms)
+    (line,) = lines_of(_record(plan=plan, steps=(whole,), feet=(), closed=WHEN))
+    assert line.said == (say("page.record-band-total", value="6.0 · 7.6 · 9.5 · 12.0 · 15.1 · 19.0 · 24.0"),)
+    short = whole.model_copy(update={"given_least_ms": 9000, "given_most_ms": 9000})
+    (line,) = lines_of(_record(plan=plan, steps=(short,), feet=(), closed=WHEN))
+    assert line.said == ()
+
+
 def test_remarks_are_typed_by_day_only(phone: Paired, desk: StandInDesk) -> None:
     """The field stands in the page for the day look alone, and what is written goes to the sheet's record."""
     desk.records["s1"] = _record()
