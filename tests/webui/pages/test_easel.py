@@ -20,6 +20,7 @@ from controller.store.easel_rows import SpotRead, SpotsTaken
 from controller.store.entries import SheetPlanned
 from controller.store.levels import GainRatio, GainsMeasured
 from controller.store.said_of_sheets import Looked
+from controller.words import say
 
 REFERENCE = Reference(
     level=48_210.0, sensor="practice", gain="high", filter="soft", box="box of the tests", date=date(2026, 3, 2)
@@ -227,7 +228,7 @@ def test_a_verdict_on_another_paper_teaches_nothing(at_easel: StandInDesk, phone
         SpotsTaken(recipe="r", version=1, paper=paper, box=REFERENCE.box, soft_seconds=8.7, hard_seconds=9.0, **tones),
         Looked(sheet="s1", light=-2, dark=-2),
     )
-    taught = "This evening's prints have taught" in words_of(phone.look("/easel"))
+    taught = say("easel.offset", offset="").split(" of ")[0].strip() in words_of(phone.look("/easel"))
     assert taught is not another
 
 
