@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from pydantic import TypeAdapter, ValidationError
+from pydantic_core import from_json
 
 from controller.backup.export import INDEX, Index, Listed
 from controller.backup.registered import THINGS
@@ -107,7 +108,8 @@ class _Text:
     def _value(self, where: str) -> object:
         self._blanks()
         try:
-            value, length = self._decoder.raw_decode(self._text[self._at : self._at + LONGEST_ENTRY])
+            _, length = self._decoder.raw_decode(self._text[self._at : self._at + LONGEST_ENTRY])
+            value: object = from_json(self._text[self._at : self._at + length])  # which knows half a letter for none
         except (ValueError, RecursionError) as problem:
             raise self._refused(where, getattr(problem, "msg", "it cannot be read")) from None
         self._at += length

@@ -86,6 +86,8 @@ def test_a_list_is_read_as_the_model_would() -> None:
         (_written(more=1), "more"),
         ('{"rows": 1, "rows": 2}', "rows"),
         ("{1: 2}", "1"),
+        (_written(shelf=[ENTRY | {"title": "half a letter \ud800"}]), "shelf.0"),
+        ('{"\\udc80": 1}', "export.json"),
     ],
 )
 def test_what_is_wrong_in_a_list_is_named(text: str, place: str) -> None:
