@@ -438,6 +438,8 @@ def test_a_wrong_part_of_the_scene_is_named(evening: tuple[Bench, Paired], name:
     for kept, value in (("stray_percent", "0.5"), (name, typed)):
         if not kept.startswith("own_"):
             assert re.search(rf'<input name="{kept}"[^>]* value="{value}"', answer.text), kept
+    at = re.findall(r'<input name="(\w+)"[^>]* aria-invalid="true"', answer.text)
+    assert at == [] if name.startswith("own_") else at == [name], "where it is told"
     assert '<option value="two" selected>' in answer.text
     assert tray.scene() == before  # type: ignore[union-attr]
 
