@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 
 import pytest
 from playwright.sync_api import Page
@@ -22,28 +22,36 @@ LINES = """() => {
 """On how many lines the largest word itself stands."""
 
 
+def _changes(
+    page: Page, desk: StandInDesk, address: str, filters: Sequence[str], *, day: bool
+) -> Iterator[tuple[str, int]]:
+    """Show a change to each filter at every width; give the filter's name and the width."""
+    desk.show(plan=PLAN, place="change filter", headline="Stop down to f/8. Put the hard filter in, then press.")
+    if day:
+        desk.say_day()
+    for width, height in WIDTHS:
+        page.set_viewport_size({"width": width, "height": height})
+        for name in filters:
+            desk.show(next=next_step(2, filter=name))
+            page.goto(address)
+            page.wait_for_selector("html.day" if day else "html.live:not(.day)")
+            yield name, width
+
+
 @pytest.mark.parametrize("day", [False, True])
 @pytest.mark.parametrize("address", ["/", "/practice"])
 def test_the_filter_to_be_put_in_is_the_largest(
     open_phone: Callable[..., Page], desk: StandInDesk, address: str, day: bool
 ) -> None:
     """At a change of filter nothing in view is nearly so large as its own word, on one line, at every width."""
-    desk.show(plan=PLAN, place="change filter", headline="Stop down to f/8. Put the hard filter in, then press.")
     page = open_phone()
-    if day:
-        desk.say_day()
-    for width, height in WIDTHS:
-        page.set_viewport_size({"width": width, "height": height})
-        for name in ("soft", "hard", "2", "yellow 40"):
-            desk.show(next=next_step(2, filter=name))
-            page.goto(address)
-            page.wait_for_selector("html.day" if day else "html.live:not(.day)")
-            sizes = dict(page.evaluate(SIZES))
-            word = sizes.pop(name)
-            assert word >= OVER * max(sizes.values()), (name, width, word, sizes)
-            beside, lines = page.evaluate(BOX)
-            assert beside <= 0, (name, width)
-            assert lines < (2 if name != "yellow 40" else 3.2), (name, width, lines)
+    for name, width in _changes(page, desk, address, ("soft", "hard", "2", "yellow 40"), day=day):
+        sizes = dict(page.evaluate(SIZES))
+        word = sizes.pop(name)
+        assert word >= OVER * max(sizes.values()), (name, width, word, sizes)
+        beside, lines = page.evaluate(BOX)
+        assert beside <= 0, (name, width)
+        assert lines < (2 if name != "yellow 40" else 3.2), (name, width, lines)
 
 
 @pytest.mark.parametrize("day", [False, True])
@@ -52,19 +60,11 @@ def test_the_filter_to_be_put_in_is_one_word_with_large_text(
     open_phone: Callable[..., Page], desk: StandInDesk, address: str, day: bool
 ) -> None:
     """With text at 200 % its name stands on one line, and within what it stands in, at every width."""
-    desk.show(plan=PLAN, place="change filter", headline="Stop down to f/8. Put the hard filter in, then press.")
     page = open_phone()
-    if day:
-        desk.say_day()
-    for width, height in WIDTHS:
-        page.set_viewport_size({"width": width, "height": height})
-        for name in ("soft", "hard"):
-            desk.show(next=next_step(2, filter=name))
-            page.goto(address)
-            page.wait_for_selector("html.day" if day else "html.live:not(.day)")
-            page.evaluate("document.documentElement.style.fontSize = '32px'")
-            assert page.evaluate(BOX)[0] <= 0, (name, width)
-            assert page.evaluate(LINES) == 1, (name, width)
+    for name, width in _changes(page, desk, address, ("soft", "hard"), day=day):
+        page.evaluate("document.documentElement.style.fontSize = '32px'")
+        assert page.evaluate(BOX)[0] <= 0, (name, width)
+        assert page.evaluate(LINES) == 1, (name, width)
 
 
 def test_on_a_strip_the_count_is_the_largest(open_phone: Callable[..., Page], desk: StandInDesk) -> None:
