@@ -1,7 +1,7 @@
 """Holds for every test: whoever leaves a thread, a child process or an open database behind has failed.
 
-It also parts the tests into the passes of `tests/run`, and has those played again that failed while the machine stood
-still (`held_up.py`).
+It also parts the tests into the passes of `tests/run`, and has those played again that failed while the machine
+held them up (`held_up.py`).
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
-"""Plays a test again where it failed while the machine itself stood still, and says so in the end.
+"""Plays a test again where it failed while the machine stood still or gave it next to nothing, and says so in the end.
 
 Whatever a test is about, it hands something from one thread or process to another sooner or later, and a pass that
-makes way for others stands still for long. A test that fails though nothing held the machine up has failed, and so has
-one that fails three times.
+makes way for others gets little of the processors for long. A test that fails though nothing held it up has failed, and
+so has one that fails three times.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ from typing import TYPE_CHECKING, Final
 import pytest
 from _pytest.runner import runtestprotocol
 
-from tools.witness import Witness
+from tools.witness import Share, Witness
 
 if TYPE_CHECKING:
     from xdist.workermanage import WorkerController
 
 GOES: Final = 3
+LITTLE: Final = 0.2
+"""Who gets less than this of the time in which it could have run was held up."""
 _TOLD: Final = "held up"
 _SHARED: Final = "witness"
 _witness: list[Witness] = []
@@ -65,21 +67,28 @@ def pytest_runtest_protocol(item: pytest.Item, nextitem: pytest.Item | None) -> 
     item.ihook.pytest_runtest_logstart(nodeid=item.nodeid, location=item.location)
     told: list[tuple[str, object]] = []
     for go in range(1, GOES + 1):
-        since_ns = time.monotonic_ns()
+        since_ns, share = time.monotonic_ns(), Share()
         reports = runtestprotocol(item, nextitem=nextitem, log=False)
         broke = [report for report in reports if report.failed]
-        spans = watching.stalls(since_ns, time.monotonic_ns()) if broke else []
-        if not spans or go == GOES:
+        held = _held(watching, since_ns, share) if broke else ""
+        if not held or go == GOES:
             break
-        longest_ms = max(end - begin for begin, end in spans) / 1e6
         _let_go()
-        told.append((_TOLD, f"go {go}: {len(spans)} stalls, the longest {longest_ms:.0f} ms; {_why(broke[0])}"))
+        told.append((_TOLD, f"go {go}: {held}; {_why(broke[0])}"))
     for report in reports:
         if report.when == "call":
             report.user_properties += told
         item.ihook.pytest_runtest_logreport(report=report)
     item.ihook.pytest_runtest_logfinish(nodeid=item.nodeid, location=item.location)
     return True
+
+
+def _held(watching: Witness, since_ns: int, share: Share) -> str:
+    """Return what held a test up, in words; nothing where nothing did."""
+    got = share.got()
+    if spans := watching.stalls(since_ns, time.monotonic_ns()):
+        return f"{len(spans)} stalls, the longest {max(end - begin for begin, end in spans) / 1e6:.0f} ms"
+    return f"got {got:.0%} of the processor that it could have used" if got < LITTLE else ""
 
 
 def _let_go() -> None:
@@ -99,7 +108,7 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Name the tests that were played again, and why."""
     rows = [*_rows(terminalreporter), *_besides]
     if rows:
-        terminalreporter.section("played again: the machine stood still")
+        terminalreporter.section("played again: held up by the machine")
         for row in rows:
             terminalreporter.write_line(row)
 

@@ -3,10 +3,9 @@
 What is measured by real time can be held up by the product or by the machine beneath it. The witness is a process of
 its own, with a thread on each processor that has nothing to do but to wake every few milliseconds; where it too is
 late, the machine stood still. It also notes the spans in which all that ran waited for the disk, as the kernel counts
-them (/proc/pressure/io). It says nothing about a machine that is slow and steady: limits must have room for that.
-
-The workers of one run share the witness of their main process, which stands behind all of them alike. What it has seen
-is in a file: its pid, how many processors it watches, the moment to which it has looked on each, and then the stalls.
+them (/proc/pressure/io). Whoever only sleeps and wakes is let in at once, also where others take the rest: how little
+of the processors a process got that makes way for others, it must ask for itself (`Share`). Nothing here tells of a
+machine that is slow and steady: limits must have room for that.
 """
 
 from __future__ import annotations
@@ -108,6 +107,31 @@ class Witness:
         if self._leash >= 0:
             os.close(self._leash)
         os.close(self._file)
+
+
+class Share:
+    """How much of the processors this process gets, from now on: the threads it has now and in the end are asked."""
+
+    def __init__(self) -> None:
+        self._before = _spent_ns()
+
+    def got(self) -> float:
+        """Return the share: 1 where no thread that could have run had to wait. What ran for less than 1 ms got all."""
+        after = _spent_ns()
+        ran, waited = (
+            sum(spent[at] - self._before.get(thread, (0, 0))[at] for thread, spent in after.items()) for at in (0, 1)
+        )
+        return ran / (ran + waited) if ran >= MS else 1.0
+
+
+def _spent_ns() -> dict[str, tuple[int, int]]:
+    """Return for how long each thread has run, and for how long it waited to, as the kernel counts it."""
+    spent = {}
+    for one in Path("/proc/self/task").glob("*/schedstat"):
+        with suppress(OSError, ValueError, IndexError):  # the thread has ended; not every kernel counts it
+            ran, waited = one.read_text("ascii").split()[:2]
+            spent[one.parent.name] = int(ran), int(waited)
+    return spent
 
 
 class _Watch:

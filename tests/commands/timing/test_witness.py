@@ -32,20 +32,32 @@ def pytest_configure(config):
     config.addinivalue_line("markers", "real: by real time")
 """
 FAILS = """\
-import os, signal, time
+import os, signal, subprocess, sys, time
 from pathlib import Path
 import pytest
+from tools import held_up
 
 @pytest.mark.real
 def test_it(witness):
     goes = Path("goes")
     goes.write_text(goes.read_text() + "x" if goes.exists() else "x")
-    if {stalls}:
+    if {by!r} == "stalls":
         os.kill(witness.pid, signal.SIGSTOP)
         time.sleep(0.06)
         os.kill(witness.pid, signal.SIGCONT)
     else:
         witness.stalls = lambda since, until: []
+    if {by!r} == "others":
+        os.sched_setaffinity(0, {{min(os.sched_getaffinity(0))}})
+        other = subprocess.Popen([sys.executable, "-S", "-c", "while True: pass"])
+        os.nice(19)
+        end = time.thread_time() + 0.05
+        while time.thread_time() < end:
+            pass
+        other.kill()
+        other.wait()
+    else:
+        held_up.LITTLE = 0
     assert len(goes.read_text()) > {bad}, "too soon"
 """
 NAMES_IT = """\
@@ -100,15 +112,17 @@ def test_it_is_nobodys_child_and_goes_when_it_is_let_go() -> None:
 
 
 @pytest.mark.parametrize(
-    ("stalls", "bad", "goes", "passes"), [(False, 1, 1, False), (True, 1, 2, True), (True, 9, 3, False)]
+    ("by", "bad", "goes", "passes"),
+    [("", 1, 1, False), ("stalls", 1, 2, True), ("stalls", 9, 3, False), ("others", 1, 2, True)],
 )
-def test_only_what_was_held_up_is_played_again(tmp_path: Path, stalls: bool, bad: int, goes: int, passes: bool) -> None:
-    """A failure beside no stall is one at once; beside a stall the test is played again, three times at the most."""
-    done = play(tmp_path, FAILS.format(stalls=stalls, bad=bad))
+def test_only_what_was_held_up_is_played_again(tmp_path: Path, by: str, bad: int, goes: int, passes: bool) -> None:
+    """Only a failure that nothing held up is one at once; else the test is played again, three times at the most."""
+    done = play(tmp_path, FAILS.format(by=by, bad=bad))
     assert (done.returncode == 0) is passes, done.stdout + done.stderr
     assert (tmp_path / "goes").read_text() == "x" * goes
-    assert ("played again: the machine stood still" in done.stdout) is (goes > 1)
-    assert ("the longest" in done.stdout and "too soon" in done.stdout) or not passes
+    assert ("played again: held up by the machine" in done.stdout) is (goes > 1)
+    assert ({"stalls": "the longest", "others": "of the processor"}[by] in done.stdout) if passes else not passes
+    assert not passes or "too soon" in done.stdout
 
 
 def test_the_workers_of_one_run_share_a_witness(tmp_path: Path) -> None:

@@ -5,8 +5,11 @@ from __future__ import annotations
 import http.client
 import json
 import socket
+import sys
 import threading
 import time
+import traceback
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, replace
@@ -208,14 +211,25 @@ def test_a_stream_gives_its_place_back_when_the_page_is_gone(visitor: Visitor) -
     streams = _open_streams(visitor, STREAMS)
     assert visitor.status("GET", "/live") == 503
     _hang_up(streams)
-    assert _until(lambda: _is_open(visitor), 60)
+    said = Counter[int]()
 
-
-def _is_open(visitor: Visitor) -> bool:
-    with closing(visitor.ask("GET", "/live")) as connection:
-        answer = connection.getresponse()
-        answer.close()
+    def is_open() -> bool:
+        with closing(visitor.ask("GET", "/live")) as connection:
+            answer = connection.getresponse()
+            answer.close()
+        said[answer.status] += 1
         return answer.status == 200
+
+    assert _until(is_open, 60), f"{said}; {_where_threads_are()}"
+
+
+def _where_threads_are() -> str:
+    """Return in which lines the threads of this process are."""
+    names = {one.ident: one.name for one in threading.enumerate()}
+    return "\n".join(
+        f"{names.get(ident)}:\n{''.join(traceback.format_stack(frame)[-4:])}"
+        for ident, frame in sys._current_frames().items()
+    )
 
 
 def test_a_crowd_of_idle_connections_makes_room(server: Server, visitor: Visitor) -> None:
