@@ -613,6 +613,13 @@ def _touch(page: Page, what: str) -> None:
         page.mouse.click(box["x"] + box["width"] * 0.55, box["y"] + box["height"] * 0.55)
 
 
+BOXES = """(all) => {
+  const found = all.map((what) => [what, document.querySelector(what)?.getBoundingClientRect()]);
+  return found.every(([what, box]) => box && box.width) && Object.fromEntries(found);
+}"""
+"""Where each is, all at one moment: a page that is painted anew between two looks would be two pages."""
+
+
 @pytest.mark.parametrize(("width", "height"), [(390, 844), (320, 568), (844, 390), (1024, 768), (1280, 800)])
 def test_what_to_do_now_stands_first(
     open_phone: Callable[..., Page], desk: StandInDesk, width: int, height: int
@@ -621,12 +628,9 @@ def test_what_to_do_now_stands_first(
     page = open_phone(width, height, red=None)
     desk.show(plan=desk.recipes().plan(desk.proof.id, 1), place="change filter", filter_wanted="2")
     page.goto("/practice")
-    page.wait_for_selector("[data-rack] [data-wanted]")
-    boxes = {}
-    for what in (".lead-words", "[data-rack] [data-wanted]", ".treadle"):
-        box = page.locator(what).bounding_box()
-        assert box is not None
-        boxes[what] = box
+    shown = page.wait_for_function(BOXES, arg=[".lead-words", "[data-rack] [data-wanted]", ".treadle"])
+    boxes = shown.json_value()
+    for what, box in boxes.items():
         assert box["x"] >= 0, what
         assert box["x"] + box["width"] <= width + 0.5, what
         assert box["y"] >= 0, what

@@ -38,6 +38,7 @@ HANDS = frozenset({"soft", "hard", "practice", "Develop it", "back to the enlarg
 """Taps that stand for hands, or for walking over to the enlarger: with a real one there are none."""
 QUICK = {"format": "treadle/settings/1", "lead_in_seconds": 1.2, "settle_seconds": 1.0}
 IN_VIEW = """(one) => {
+  if (!one.isConnected || !one.getClientRects().length) return null;
   const box = one.getBoundingClientRect(), x = box.left + box.width / 2, y = box.top + box.height / 2;
   const top = document.elementFromPoint(x, y);
   const seen = box.top >= 0 && box.left >= 0 && box.bottom <= innerHeight && box.right <= innerWidth;
@@ -160,7 +161,10 @@ class Newcomer:
 
     def _in_view(self, found: Locator, words: str) -> tuple[float, float]:
         self.page.wait_for_timeout(150)
-        at = found.evaluate(IN_VIEW)
+        end = time.monotonic() + LONGEST_S
+        while (at := found.evaluate(IN_VIEW)) is None:  # the page was painted anew meanwhile: it is looked for again
+            assert time.monotonic() < end, f"“{words}” is not there"
+            self.page.wait_for_timeout(50)
         size = self.page.viewport_size
         assert at["seen"], f"“{words}” is not in view at {size}: {at}"
         assert at["bare"], f"“{words}” is covered at {size}: {at}"
