@@ -118,6 +118,11 @@ def test_no_page_is_wider_than_the_window_nor_cuts_a_word(visits: Visits) -> Non
     _is_kept(visits, "width")
 
 
+def test_every_way_is_as_large_as_a_thumb(visits: Visits) -> None:
+    """At every width each link of the bar of pages is at least 48 pixels wide and high, as in the dark."""
+    _is_kept(visits, "thumb")
+
+
 def test_text_twice_as_large_fits(visits: Visits) -> None:
     """With text at 200 % a phone's page is no wider than the screen, and no label lies over anything."""
     _is_kept(visits, "text")
@@ -147,7 +152,7 @@ def test_by_day_axe_finds_nothing_wrong(visits: Visits) -> None:
     _is_kept(visits, "axe")
 
 
-WRONG = """<!doctype html><html class="day"><main><a href="#a">no way past</a><h1>one</h1><h3>three</h3>
+WRONG = """<!doctype html><html class="day"><nav class="nav"><a href="#b">way</a></nav><main><a href="#a">no way past</a><h1>one</h1><h3>three</h3>
 <form><label for="a">one</label><label for="a">two</label><input id="a" type="text"><button name="no">no</button>
 <button name="yes" class="sure">yes</button></form><img src="x"><p style="width: 500px">wide</p><button>wide</button>
 <p>last</p><p class="bar" style="position: fixed; bottom: 0; height: 60%">bar</p></main></html>"""
@@ -158,7 +163,7 @@ def test_what_is_wrong_is_found_by_each_law(page: Page, full: StandInDesk) -> No
     page.route("**/wrong", lambda route: route.fulfill(body=WRONG, content_type="text/html"))
     visits = Visits(page, full)
     visits.visit("/wrong")
-    laws = {"headings", "width", "text", "enter", "landmarks", "end"}
+    laws = {"headings", "width", "thumb", "text", "enter", "landmarks", "end"}
     assert set(visits.wrong) == laws | ({"axe"} if AXE.exists() else set())
 
 

@@ -44,7 +44,7 @@ LIT: dict[str, Any] = {"lit": LitNow(kind="step", on_ns=0, lit_ms=10100), "stop_
 SMALL = """() => [...document.querySelectorAll('button, summary, a.way, .nav a, label:has(input[type=radio])')]
   .filter((thing) => thing.checkVisibility({visibilityProperty: true}))
   .map((thing) => [thing.textContent.trim(), thing.getBoundingClientRect()])
-  .filter(([, box]) => box.height < 48 || box.width < 40)
+  .filter(([, box]) => box.height < 48 || box.width < 48)
   .map(([words, box]) => `${words} ${box.width}×${box.height}`)"""
 
 SEEN = """() => [...document.querySelectorAll('body *')].filter((one) => {

@@ -35,9 +35,16 @@ CUT = """() => [...document.querySelectorAll('main :is(button, a, summary, p, la
   .filter((one) => getComputedStyle(one).display !== 'inline' && one.clientWidth > 1)
   .filter((one) => one.scrollWidth > one.clientWidth + 1)
   .map((one) => `${one.tagName}.${one.className} “${one.textContent.trim().slice(0, 30)}”`)"""
-ROWS = "() => new Set([...document.querySelectorAll('.nav a')].map((one) => one.offsetTop)).size"
+WAYS = """() => {
+  const ways = [...document.querySelectorAll('.nav a')].map((one) => one.getBoundingClientRect());
+  const thumbs = ways.flatMap((box) => [box.width, box.height]);
+  return [new Set(ways.map((box) => box.top)).size, Math.min(...thumbs)];
+}"""
+"""How many rows the ways stand in, and how wide or high the smallest of them is."""
+THUMB: Final = 48
+"""Pixels that a way is wide and high at the least: a thumb finds it in the dark, too."""
 BOTH = f"""() => {{
-  const all = () => [document.documentElement.scrollWidth, ({OUTSIDE})(), ({CUT})(), ({ROWS})()];
+  const all = () => [document.documentElement.scrollWidth, ({OUTSIDE})(), ({CUT})(), ({WAYS})()];
   const folds = [...document.querySelectorAll('details')].map((fold) => [fold, fold.name, fold.open]), shut = all();
   {OPEN_ALL}
   const open = all();
@@ -45,7 +52,7 @@ BOTH = f"""() => {{
   folds.forEach(([fold, name]) => {{ fold.name = name; }});
   return {{shut, open}};
 }}"""
-"""How wide the page is, what stands outside it, which words are cut, and the rows of ways; its folds shut and open."""
+"""How wide the page is, what stands outside it, which words are cut, and how the ways stand; its folds shut and open."""
 STANDS = """() => {
   document.activeElement.blur();
   const seen = (which) => [...document.querySelectorAll(which)].filter((one) =>
@@ -186,12 +193,14 @@ class Visits:
     def _width(self, address: str) -> None:
         for width in WIDTHS:
             self._size(width, 800)
-            for folds, (wide, outside, cut, rows) in self._page.evaluate(BOTH).items():
+            for folds, (wide, outside, cut, (rows, least)) in self._page.evaluate(BOTH).items():
                 found = [*outside, *(f"cut: {each}" for each in cut)]
                 if wide > width or found:
                     self._note("width", address, f"at {width}, folds {folds}: {wide} wide, {found[:4]}")
                 if rows != 1:
                     self._note("width", address, f"at {width}: the ways have {rows} rows")
+                if least < THUMB:
+                    self._note("thumb", address, f"at {width}: a way is {least:g} wide or high")
 
     def _headings(self, address: str) -> None:
         found = self._page.evaluate(HEADINGS)
