@@ -152,7 +152,8 @@ def test_by_day_axe_finds_nothing_wrong(visits: Visits) -> None:
     _is_kept(visits, "axe")
 
 
-WRONG = """<!doctype html><html class="day"><nav class="nav"><a href="#b">way</a></nav><main><a href="#a">no way past</a><h1>one</h1><h3>three</h3>
+WRONG = """<!doctype html><html class="day"><nav class="nav"><a href="#b">way</a></nav>
+<main><a href="#a">no way past</a><h1>one</h1><h3>three</h3>
 <form><label for="a">one</label><label for="a">two</label><input id="a" type="text"><button name="no">no</button>
 <button name="yes" class="sure">yes</button></form><img src="x"><p style="width: 500px">wide</p><button>wide</button>
 <p>last</p><p class="bar" style="position: fixed; bottom: 0; height: 60%">bar</p></main></html>"""

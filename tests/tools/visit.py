@@ -52,7 +52,7 @@ BOTH = f"""() => {{
   folds.forEach(([fold, name]) => {{ fold.name = name; }});
   return {{shut, open}};
 }}"""
-"""How wide the page is, what stands outside it, which words are cut, and how the ways stand; its folds shut and open."""
+"""How wide the page is, what stands outside it, which words are cut, how the ways stand; its folds shut and open."""
 STANDS = """() => {
   document.activeElement.blur();
   const seen = (which) => [...document.querySelectorAll(which)].filter((one) =>
