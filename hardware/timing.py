@@ -81,6 +81,8 @@ class Timing:
 CONTACT = frozenset({"down_closed_ms", "down_window_ms", "up_open_ms", "rest_wait_ms"})
 """The contact's own spans, which are the same with practice lines."""
 
+MOST_LIGHT_MS: Final = 900_000
+"""No longer exposure can be set as the longest."""
 _LIMITS: dict[str, tuple[int, int]] = {
     "down_closed_ms": (25, 25),
     "down_window_ms": (60, 60),
@@ -101,7 +103,7 @@ _LIMITS: dict[str, tuple[int, int]] = {
     "focus_limit_ms": (60_000, 600_000),
     "focus_last_ms": (10_000, 10_000),
     "lease_ms": (2000, 2000),
-    "longest_light_ms": (10_000, 900_000),
+    "longest_light_ms": (10_000, MOST_LIGHT_MS),
     "gap_floor_ms": (1500, 1500),
     "stuck_ms": (10_000, 10_000),
     "after_close_ms": (10_000, 10_000),

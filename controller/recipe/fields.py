@@ -18,7 +18,7 @@ from pydantic_core import PydanticCustomError
 from controller.errors import Impossible
 from controller.exposure.stops import parse_more_stops, shown
 from controller.words import say
-from hardware.timing import Timing
+from hardware.timing import MOST_LIGHT_MS, Timing
 
 LONGEST_MS: Final = Timing().longest_light_ms
 BOTH: Final = "both"
@@ -86,7 +86,8 @@ def _amount(least: str, most: str, unit: str, places: int = 3) -> Callable[[Any]
 
 
 def _seconds(value: Any, info: ValidationInfo) -> Decimal:
-    longest_ms = (info.context or {}).get("longest_ms", LONGEST_MS)
+    # What the program puts together itself tells no longest: what compiles it holds it to the one that is set.
+    longest_ms = (info.context or {}).get("longest_ms", MOST_LIGHT_MS)
     return _within(value, Decimal("0.1"), Decimal(longest_ms) / 1000, "seconds", 3)
 
 
