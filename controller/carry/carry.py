@@ -25,6 +25,7 @@ from controller.recipe.compile_recipe import compile_recipe
 from controller.recipe.fields import BOTH, LONGEST_MS
 from controller.recipe.plan import Step
 from controller.recipe.recipe import Flash, Lens, Paper, Recipe
+from controller.recipe.set_up import NEARLY_MM, SetUp
 from controller.words import say
 
 AREA_RULE_OFF: Final = 0.1
@@ -81,12 +82,14 @@ def carry(
     notes: list[str] = []
     fields: dict[str, Any] = {}
     flash: Flash | Literal["same"] | None = "same"
+    pupil = Fraction(1)
     for change in changes:
         now = recipe.model_copy(update=fields)
         match change:
             case ToSize():
                 factor, put = _sized(now, change, notes)
                 common *= factor
+                pupil = Fraction(change.pupil)
                 fields |= put
             case ToAperture():
                 if now.lens is None or now.lens.aperture is None:
@@ -104,7 +107,7 @@ def carry(
             case ToDryDown():
                 fields["dry_down_percent"] = change.dry_down_percent
             case ToFlash():
-                flash = change.flash
+                flash = _found(change, now, pupil, exponent, longest_ms, notes)
     factors = {name: _reciprocal(common * own[name], exponent) for name in names}
     if exponent != 1.0:
         notes.append(say("paper.carry-reciprocity", exponent=f"{exponent:g}"))
@@ -234,6 +237,31 @@ def _head_height(recipe: Recipe, before: Fraction, after: Fraction, change: ToSi
         return None
     notes.append(say("paper.carry-column", height=f"{height:f}"))
     return height
+
+
+def _found(
+    change: ToFlash, now: Recipe, pupil: Fraction, exponent: float, longest_ms: int, notes: list[str]
+) -> Flash | None:
+    """Return a new flash in seconds of the print: a strip's were of its own size and aperture."""
+    flash, was, here = change.flash, change.found_at, SetUp.of_written(now)
+    if flash is None or was is None:
+        return flash
+    factor, whole = Fraction(1), True
+    if was.magnification is not None and here.magnification is not None:
+        factor *= size_factor(Fraction(str(was.magnification)), Fraction(str(here.magnification)), pupil)
+    else:
+        stood, stands = was.head_height_mm, here.head_height_mm
+        whole = stood is not None and stands is not None and abs(stood - stands) <= NEARLY_MM
+    if was.aperture is not None and here.aperture is not None:
+        factor *= aperture_factor(was.aperture, here.aperture)
+    else:
+        whole = False
+    if not whole:
+        notes.append(say("paper.carry-flash-stand"))
+    if factor == 1:
+        return flash
+    seconds = carried_seconds(flash.seconds, _reciprocal(factor, exponent), longest_ms, ("flash", "sheet"))
+    return flash.model_copy(update={"seconds": seconds})
 
 
 def _paper_factor(change: ToPaper, name: str) -> Fraction:

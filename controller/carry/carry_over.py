@@ -38,6 +38,7 @@ from controller.paper.libraries import with_libraries
 from controller.recipe.files import read_tree, write
 from controller.recipe.pick import pick_offered
 from controller.recipe.recipe import Flash, Lens, Paper, Recipe
+from controller.recipe.set_up import SetUp
 from controller.words import say
 
 if TYPE_CHECKING:
@@ -183,15 +184,15 @@ class CarryDesk:
         elif wanted.dry_down_percent is not None:
             changes.append(ToDryDown(dry_down_percent=dry_down))
         if wanted.flash is not None:
-            changes.append(ToFlash(flash=self._flash(wanted.flash)))
+            changes.append(self._flash(wanted.flash))
         return tuple(changes)
 
-    def _flash(self, wanted: FlashSeconds | FlashStrip | NoFlash) -> Flash | None:
+    def _flash(self, wanted: FlashSeconds | FlashStrip | NoFlash) -> ToFlash:
         match wanted:
             case NoFlash():
-                return None
+                return ToFlash(flash=None)
             case FlashSeconds():
-                return Flash(seconds=wanted.seconds, filter=wanted.filter, way=wanted.way)
+                return ToFlash(flash=Flash(seconds=wanted.seconds, filter=wanted.filter, way=wanted.way))
         plan = self._strip_plan(wanted.sheet)
         if plan.strip is None or plan.strip.kind == "burn":
             raise Impossible(say("carry.not-a-threshold", title=plan.title), ("flash", "sheet"))
@@ -199,7 +200,8 @@ class CarryDesk:
             ms = flash_ms(plan.strip.totals_ms, wanted.first_tone_band)
         except Impossible as problem:
             raise Impossible(str(problem), ("flash", "first_tone_band")) from None
-        return Flash(seconds=Decimal(ms) / 1000, filter=plan.strip.filter, way=wanted.way)
+        flash = Flash(seconds=Decimal(ms) / 1000, filter=plan.strip.filter, way=wanted.way)
+        return ToFlash(flash=flash, found_at=plan.set_up or SetUp())
 
     def _paper(
         self, recipe: Recipe, wanted: KeptPapers | NamedPaper, dry_down: Decimal | None, notes: list[str]

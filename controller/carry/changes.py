@@ -17,6 +17,7 @@ from controller.model import Frozen
 from controller.paper.tones import Stops
 from controller.recipe.fields import Aperture, FilterName, HeadHeight, Magnification, Millimetres, Percent
 from controller.recipe.recipe import Flash, Paper
+from controller.recipe.set_up import SetUp
 
 
 def carried_value(typed: Decimal, factor: Fraction, coarsest: Decimal, places: int) -> Decimal:
@@ -97,6 +98,8 @@ class ToFlash(Frozen):
 
     kind: Literal["flash"] = "flash"
     flash: Flash | None
+    found_at: SetUp | None = None
+    """How the enlarger stood for the strip that found it; None where it was found as the new print is made."""
 
 
 Change = Annotated[ToSize | ToAperture | ToPaper | ToDryDown | ToFlash, Field(discriminator="kind")]

@@ -177,6 +177,18 @@ def test_a_flash_from_its_threshold_strip(phone: Phone, desk: StandInDesk) -> No
     assert list(refused.told()) == ["flash-band"]
 
 
+def test_a_threshold_strip_s_own_set_up_counts(phone: Phone, desk: StandInDesk) -> None:
+    """Found at f/16 it is half as long for a print at f/11; where neither is said, a note says so."""
+    for name, more in (("told", ', "magnification": 2.0, "lens": {"aperture": 16}}'), ("bare", "}")):
+        desk.work(desk.recipes().save(THRESHOLD.removesuffix("}").rstrip() + more), name)
+    page = preview(phone, aperture="11", flash_way="strip", flash_sheet="told", flash_band="4")
+    assert say("paper.carry-flash-stand") not in page.words
+    flash = recipe_of(keep(phone, page)).flash
+    assert flash is not None
+    assert flash.seconds == Decimal("0.6")
+    assert say("paper.carry-flash-stand") in preview(phone, flash_way="strip", flash_sheet="bare", flash_band="4").words
+
+
 def test_long_times_tell_less(phone: Phone, desk: StandInDesk) -> None:
     """With a tested exponent of 0.9 a stop more takes 2^(1/0.9) = 2.16 times as long (derived); nobody asks for it."""
     kept = desk.papers().keep(demo().model_copy(update={"name": "paper one"}))
