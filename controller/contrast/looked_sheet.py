@@ -7,6 +7,7 @@ a pair, one other filter by its time and its number; bases of several other filt
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final, Literal
@@ -56,13 +57,15 @@ def next_of(record: SheetRecord, looks: Looks, papers: Papers, recipes: Recipes,
     Raises:
         WrongMoment: the sheet is open.
         Impossible: it is a check, or had no such light as can be judged: its lamp failed, it was closed early, no band
-            of it is picked; or the recipe cannot have the new times. The sentence says which.
+            of it is picked; its recipe is for another paper since, or cannot have the new times. The sentence says so.
         NotThere, Unreadable: its recipe is not kept, or cannot be read.
     """
     _may_be_looked_at(record)
     had = _lights_of(record)
     source = record.picks[-1].recipe if record.plan.kind == "strip" else record.plan.source
     recipe = recipes.recipe(source) if source else None
+    if recipe is not None:
+        _must_be_for_its_paper(record, source, recipe, papers, recipes)
     paper_id, paper = _paper_of(record, recipe, papers)
     setup = _setup_of(record, paper)
     which = {name: which_light(recipe, setup, name) if recipe else _by_name(setup, name) for name in had}
@@ -225,6 +228,24 @@ def _paper_of(record: SheetRecord, recipe: Recipe | None, papers: Papers) -> tup
         return (source, papers.fetch(source)) if source else ("", None)
     except NotThere:  # it is not kept any more; a typical one does
         return "", None
+
+
+def _must_be_for_its_paper(record: SheetRecord, source: str, now: Recipe, papers: Papers, recipes: Recipes) -> None:
+    """Refuse a sheet whose recipe was written for another paper since: times of the one are wrong on the other."""
+    version = record.picks[-1].recipe_version if record.plan.kind == "strip" else record.plan.version
+    then = now
+    with suppress(NotThere):
+        then = recipes.recipe(source, version or None)
+    bench, is_for = record.plan.bench, _named(now)
+    was = [name for name in (bench.paper_title if bench else "", _named(then)) if name]
+    kept = papers.called(is_for) if is_for else ""
+    same = any(name.casefold() == is_for.casefold() or (kept and papers.called(name) == kept) for name in was)
+    if was and is_for and not same:
+        raise Impossible(say("contrast.looked-paper", number=record.number, was=was[0], now=is_for))
+
+
+def _named(recipe: Recipe) -> str:
+    return recipe.paper.name if recipe.paper and recipe.paper.name else ""
 
 
 def _setup_of(record: SheetRecord, paper: Paper | None) -> Setup:

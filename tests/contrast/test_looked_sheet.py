@@ -26,6 +26,7 @@ from controller.recipe.compile_recipe import compile_any
 from controller.recipe.files import read_recipe
 from controller.recipe.plan import Plan
 from controller.recipe.recipe import FilterTime, Recipe
+from controller.recipe.recipe import Paper as PaperAsked
 from controller.recipe.strip import Strip
 from controller.recipe.strip_templates import make
 from controller.store.entries import CalledGiven, Closed, Entry, LeftOut, LightSeen, SheetPlanned, Struck
@@ -307,6 +308,42 @@ def test_an_open_sheet_takes_no_verdict() -> None:
     """A sheet that is not closed has not been looked at."""
     plan = plan_of(recipe_from(**SPLIT))
     assert "Sheet 12 is still open" in _refused(record_of(plan, entries=whole_sheet("s", 12, plan)[:-1]), WrongMoment)
+
+
+@pytest.mark.parametrize("bench", [None, BENCH])
+@pytest.mark.parametrize("named", [True, False])
+def test_a_print_whose_recipe_is_for_another_paper_since_takes_no_verdict(
+    bench: AtEnlarger | None, named: bool
+) -> None:
+    """Times of one paper are wrong on another; which paper a print is on, its recipe or the enlarger told."""
+    then = recipe_from(**(SPLIT if named else SPLIT | {"paper": {"support": "RC"}}))
+    recipes = Recipes([then, recipe_from(**SPLIT, title="carried")])
+    recipes.versions[1] = recipes.versions[1].model_copy(update={"paper": PaperAsked(name="paper two")})
+    record = record_of(plan_of(then, bench))
+    if bench is None and not named:  # nobody said what it is on
+        next_of(record, Looks(light=1, dark=0), Papers(demo()), recipes, lambda: LONGEST_MS)
+        return
+    with pytest.raises(Impossible) as refused:
+        next_of(record, Looks(light=1, dark=0), Papers(demo()), recipes, lambda: LONGEST_MS)
+    assert "Sheet 12 is on paper one, and its recipe is for paper two now" in str(refused.value)
+    assert "Print it on paper two" in str(refused.value)  # the remedy
+    assert len(recipes.versions) == 2
+
+
+def test_a_print_on_the_paper_that_its_recipe_came_to_be_for_is_judged() -> None:
+    """A recipe that is put right, to the paper which lay at the enlarger, takes the verdict; a version gone is none."""
+    then = recipe_from(**SPLIT).model_copy(update={"paper": PaperAsked(name="paper two")})
+    recipes = Recipes([then, recipe_from(**SPLIT)])
+    record = record_of(plan_of(then, BENCH))
+    assert next_of(record, Looks(light=1, dark=0), Papers(demo()), recipes, lambda: LONGEST_MS).recipe is not None
+
+
+def test_a_picked_strip_whose_recipe_is_for_another_paper_since_takes_no_verdict() -> None:
+    """A pick's recipe that was carried to another paper is not mended by the strip any more."""
+    record, recipes = _strip(4, recipe="r", recipe_version=1)
+    recipes.versions.append(recipes.versions[0].model_copy(update={"paper": PaperAsked(name="paper two")}))
+    with pytest.raises(Impossible, match="its recipe is for paper two now"):
+        next_of(record, Looks(light=0, dark=-2), Papers(demo()), recipes, lambda: LONGEST_MS)
 
 
 def test_a_check_takes_no_verdict() -> None:
