@@ -82,6 +82,7 @@ def carry(
     notes: list[str] = []
     fields: dict[str, Any] = {}
     flash: Flash | Literal["same"] | None = "same"
+    of_flash: Fraction | None = None
     pupil = Fraction(1)
     for change in changes:
         now = recipe.model_copy(update=fields)
@@ -102,6 +103,9 @@ def carry(
                 fields |= {"paper": change.paper, "dry_down_percent": change.dry_down_percent}
                 if change.flash is not None:
                     flash = change.flash
+                elif recipe.flash is not None and change.flash_stops is not None:
+                    of_flash = light_factor(_exact(change.flash_stops))
+                    notes.append(say("paper.carry-flash-reckoned"))
                 elif recipe.flash is not None:
                     notes.append(say("paper.carry-flash-paper"))
             case ToDryDown():
@@ -125,7 +129,8 @@ def carry(
         fields["flash"] = flash
     elif recipe.flash is not None:
         name = recipe.flash.filter or recipe.light[0].filter
-        seconds = carried_seconds(recipe.flash.seconds, factors[name], longest_ms, ("flash", "seconds"))
+        factor = factors[name] if of_flash is None else _reciprocal(common * of_flash, exponent)
+        seconds = carried_seconds(recipe.flash.seconds, factor, longest_ms, ("flash", "seconds"))
         fields["flash"] = recipe.flash.model_copy(update={"seconds": seconds})
     return finished(recipe, recipe.model_copy(update=fields), factors, tuple(notes), longest_ms)
 
@@ -267,8 +272,12 @@ def _found(
 def _paper_factor(change: ToPaper, name: str) -> Fraction:
     for each in change.stops:
         if each.filter == name:
-            return light_factor(Fraction(each.stops).limit_denominator(10**9))
+            return light_factor(_exact(each.stops))
     raise Impossible(say("paper.carry-no-stops", filter=name))
+
+
+def _exact(stops: float) -> Fraction:
+    return Fraction(stops).limit_denominator(10**9)
 
 
 def _reciprocal(factor: Fraction, exponent: float) -> Fraction:

@@ -211,12 +211,14 @@ class CarryDesk:
             paper = Paper(name=wanted.name, support=wanted.support, size=size)
             return ToPaper(paper=paper, stops=wanted.stops, dry_down_percent=dry_down)
         with with_libraries():
-            from controller.carry.other_paper import corrections_of
+            from controller.carry.other_paper import corrections_of, flashes_on
         before, after = (self._papers.fetch(each) for each in (wanted.before, wanted.after))
+        flashes = flashes_on(recipe, before, after)
         return ToPaper(
             paper=Paper(name=after.name, size=size),
-            stops=corrections_of(recipe, wanted, before, after, notes),
+            stops=corrections_of(recipe, wanted, before, after, notes, flashes),
             dry_down_percent=dry_down,
+            flash_stops=None if flashes is None else flashes.stops,
         )
 
 

@@ -84,6 +84,8 @@ class ToPaper(Frozen):
     stops: tuple[FilterStops, ...]
     dry_down_percent: Percent | None = None
     flash: Flash | None = None
+    flash_stops: Stops | None = None
+    """How much more the flash needs, in stops, where that was reckoned; else it takes the correction of its filter."""
 
 
 class ToDryDown(Frozen):

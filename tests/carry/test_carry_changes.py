@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -13,13 +14,17 @@ from tools.crane_paper import crane
 from tools.hidden_papers import BOX, Hidden, paper_one, paper_two
 from tools.known_papers import READ_AT, known
 
-from controller.carry.carry_over import distances, said_too, size_change
-from controller.carry.other_paper import corrections_of
+from controller.carry.carry_over import CarryDesk, distances, said_too, size_change
+from controller.carry.other_paper import Flashes, corrections, corrections_of
 from controller.carry.wanted import CarryWanted, KeptPapers, SizeWanted
 from controller.contrast.recipe_lights import lights_of, put_lights, stand_of
 from controller.errors import Impossible
 from controller.paper.boxes import changed_speed
-from controller.paper.paper import Paper
+from controller.paper.flash import Flash
+from controller.paper.paper import Paper, Setup
+from controller.paper.tones import OVER_WHITE
+from controller.recipe.recipe import Recipe
+from controller.words import say
 
 WANTED = KeptPapers(before="one", after="two")
 ELSEWHERE = READ_AT.model_copy(update={"aperture": 11.0})
@@ -149,3 +154,49 @@ def test_a_lens_nearer_than_its_focal_length_makes_no_image() -> None:
     for distance in ("100", "150", "150.5"):
         with pytest.raises(Impossible):
             size_change(crane(), SizeWanted(lens_to_easel_mm=Decimal(distance)))
+
+
+@pytest.mark.parametrize(("filter_name", "bases"), [("soft", "both"), ("hard", "both"), ("soft", "hard")])
+@pytest.mark.parametrize("here", [READ_AT, ELSEWHERE])
+def test_a_flash_goes_to_another_paper_with_its_print(filter_name: str, bases: str, here: Setup) -> None:
+    """By the two hidden papers themselves: what the flash prints alone stays, and the first tone over it stays too."""
+    one, two = paper_one(), paper_two()
+
+    def alone(of: Hidden, seconds: float) -> float:
+        return float(of.densities(0.0, 0.0, [0.0], **{f"{filter_name}_flash": seconds})[0]) - of.dmin
+
+    def first(of: Hidden, recipe: Recipe, negative: float) -> float:
+        given = {each.filter: float(each.seconds) for each in recipe.light}
+        assert recipe.flash is not None
+        flash = {f"{filter_name}_flash": float(recipe.flash.seconds)}
+        return float(of.densities(given.get("soft", 0.0), given.get("hard", 0.0), [negative], **flash)[0]) - of.dmin
+
+    seconds = brentq(lambda tried: alone(one, tried) - 0.035, 1e-3, 30.0)
+    light = [{"filter": "soft", "seconds": 10.1}] if bases == "both" else []
+    light.append({"filter": "hard", "seconds": 8.0})
+    flash = {"seconds": Decimal(f"{seconds:.3f}"), "filter": filter_name, "way": "no negative"}
+    recipe = crane(light=light, local=[], flash=flash, lens={"aperture": 8})
+    slower = 0.0 if here is READ_AT else -1.0  # the same paper, its seconds read at f/11
+    papers = {"one": known(one), "two": changed_speed(known(two, setup=here), BOX, slower, slower)}
+    shelf = SimpleNamespace(fetch=papers.__getitem__, called=lambda _name: "")
+    desk = CarryDesk(None, shelf, lambda *_: recipe, lambda: 600_000, lambda _sheet: None)
+    done = desk.preview("r", None, CarryWanted(paper=WANTED))
+    made = done.carried.recipe
+    assert say("paper.carry-flash-reckoned") in done.notes
+    assert made.flash is not None
+    assert alone(two, float(made.flash.seconds)) == pytest.approx(alone(one, seconds), abs=0.001)
+    over = brentq(lambda tried: first(one, recipe, tried) - OVER_WHITE["first"], 0.0, 4.0)
+    assert first(two, made, over) == pytest.approx(OVER_WHITE["first"], abs=0.001)
+
+
+@pytest.mark.parametrize("hard", [8.0, 0.0])
+def test_both_papers_tones_lie_over_their_flash(hard: float) -> None:
+    """Where the new paper's flash is less, the lights make up for it: the light tone keeps its density."""
+    one, two, soft = paper_one(), paper_two(), 14.0
+    flashes = Flashes(before=Flash(seconds=0.4), after=Flash(seconds=0.02), stops=0.0)
+    found = corrections(known(one), known(two), soft, hard, 1.25, 0.22, flashes)
+    assert found.soft_stops is not None
+    now = soft * 2.0**found.soft_stops, hard * 2.0 ** (found.hard_stops or 0.0)
+    old = float(one.densities(soft, hard, [1.25], soft_flash=0.4)[0]) - one.dmin
+    assert float(two.densities(*now, [1.25], soft_flash=0.02)[0]) - two.dmin == pytest.approx(old, abs=0.001)
+    assert float(two.densities(*now, [1.25])[0]) - two.dmin < old - 0.002
