@@ -67,9 +67,11 @@ def is_day(pixels: Pixels) -> bool:
 def wait_until(true: Callable[[], bool], page: Page, seconds: float = 5.0) -> bool:
     """Wait for something to become true while the page lives on."""
     end = time.monotonic() + seconds
-    while not true() and time.monotonic() < end:
+    while not true():
+        if time.monotonic() >= end:
+            return False
         page.wait_for_timeout(30)
-    return true()
+    return True
 
 
 def silence(desk: StandInDesk) -> Callable[[], None]:

@@ -47,9 +47,11 @@ def owner(server: Server) -> Owner:
 
 def until(true: Callable[[], bool], seconds: float = 20) -> bool:
     end = time.monotonic() + seconds
-    while not true() and time.monotonic() < end:
+    while not true():
+        if time.monotonic() >= end:
+            return False
         time.sleep(0.01)
-    return true()
+    return True
 
 
 def _laid(card: Path) -> list[str]:
