@@ -23,7 +23,7 @@ from controller.backup.pieces import STEP_BYTES, FileSeal, Piece, further_pieces
 from controller.errors import StoreTrouble, Unreadable
 from controller.files import settle, sync_file, write_whole
 from controller.model import Frozen
-from controller.store.database import read_store, telling, verify_file
+from controller.store.database import must_be_plain, read_store, telling, verify_file
 from controller.store.folder import DataFolder
 from controller.store.journal import ROOM, Journal
 from controller.store.schemas import JOURNAL, SHELF, Schema
@@ -145,10 +145,12 @@ def restore(folder: Path, into: DataFolder) -> Path | None:
 
     Raises:
         Unreadable: the folder is no backup, or its files are not what its manifest says.
-        StoreTrouble: a daemon owns the data folder, or it cannot be written.
+        StoreTrouble: a daemon owns the data folder, it cannot be written, or what lies in their place is no file.
     """
     with into.locked():
         pieces = (made := _check(folder)).pieces
+        for schema, place in _files(into):
+            must_be_plain(place, schema)
         bring_pictures(folder, into, made.pictures)
         try:
             for schema, place in _files(into):

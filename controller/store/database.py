@@ -6,6 +6,7 @@ import errno
 import logging
 import os
 import sqlite3
+import stat
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -45,10 +46,11 @@ def open_store(
     row of each table are looked at, which takes no longer for many rows than for few.
 
     Raises:
-        StoreTrouble: damaged (it is left as it is), of a newer version, of another kind, or not writable.
+        StoreTrouble: damaged (it is left as it is), of a newer version or another kind, no file, or not writable.
     """
     waiting = 0
     if path is not None:
+        must_be_plain(path, schema)
         if not path.exists():
             _make(path, schema)
         with suppress(OSError):  # another's file, which its folder guards
@@ -86,6 +88,7 @@ def read_store(path: Path, schema: Schema) -> sqlite3.Connection:
     Raises:
         StoreTrouble: as `open_store`, and where there is no such file.
     """
+    must_be_plain(path, schema)
     with telling(path, schema):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode=ro",
@@ -112,6 +115,22 @@ def verify_file(path: Path, schema: Schema) -> None:
     """
     with closing(read_store(path, schema)) as connection, telling(path, schema):
         _verify(connection, path, schema)
+
+
+def must_be_plain(path: Path, schema: Schema) -> None:
+    """Refuse what is no file, there or beside: who opens a pipe waits for its other end for ever.
+
+    Raises:
+        StoreTrouble: a pipe, a socket, a device or a folder lies where a file must.
+    """
+    for part in (path, *(path.with_name(path.name + tail) for tail in _BESIDE)):
+        with suppress(OSError):  # not there, or not to be seen: opening it says so
+            if not stat.S_ISREG(part.stat().st_mode):
+                raise StoreTrouble(say("store.not-plain", name=schema.name, path=part))
+
+
+_BESIDE: Final = ("-wal", "-shm", "-journal")
+"""What SQLite lays beside a database, and opens with it."""
 
 
 def is_small(path: Path) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import threading
 from collections.abc import Iterator
@@ -100,6 +101,15 @@ def test_what_a_restore_replaces_is_kept(data: DataFolder) -> None:
     shutil.move(aside / "journal.db", data.journal)
     assert contents(data) == before
     assert restore(folder, data) == data.path / "replaced-2"
+
+
+def test_no_restore_takes_the_place_of_a_pipe(data: DataFolder, journal: Journal, shelf: Shelf, tmp_path: Path) -> None:
+    """What is no file cannot be kept beside: it is named, and left alone, and nothing else is replaced."""
+    folder, other = backup(data, TODAY), DataFolder(tmp_path / "other")
+    os.mkfifo(other.shelf)
+    with pytest.raises(StoreTrouble, match=r"shelf\.db is no plain file"):
+        restore(folder, other)
+    assert sorted(path.name for path in other.path.iterdir()) == ["lock", "shelf.db"]
 
 
 def test_a_restore_after_a_crash_keeps_the_write_ahead_file_too(data: DataFolder, tmp_path: Path) -> None:

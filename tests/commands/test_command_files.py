@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import resource
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,9 @@ import pytest
 from tools.command_line import CRANE, EXAMPLES, FEET, TABLET, carried_out, in_process, refusal
 
 from controller.files import write_out
+from controller.store.database import open_store
+from controller.store.folder import DataFolder
+from controller.store.schemas import JOURNAL, SHELF
 
 NO_LIGHT = {"format": "treadle/feet/1", "edges": []}
 
@@ -165,3 +169,43 @@ def test_nothing_to_back_up_issaid(tmp_path: Path, capsys: pytest.CaptureFixture
     assert carried_out(["import", "--simulate", "--data", str(data), str(CRANE)], capsys)[0] == 0
     assert "has never been started" in refusal(["backup", "--simulate", "--data", str(data)], capsys)
     assert not (data / "backups").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        (["export", "out"], "journal.db"),
+        (["export", "out"], "shelf.db"),
+        (["check"], "journal.db"),
+        (["check"], "shelf.db"),
+        (["backup"], "journal.db"),
+        (["backup"], "shelf.db-wal"),
+        (["import", str(CRANE)], "shelf.db"),
+        (["import", str(CRANE)], "shelf.db-wal"),
+    ],
+    ids=lambda each: each if isinstance(each, str) else each[0],
+)
+def test_a_pipe_in_place_of_a_store_is_refused(words: list[str], name: str, tmp_path: Path) -> None:
+    """Whoever opened it would wait for its other end for ever, and be killed here: it is named, and left alone."""
+    _refuse_a_pipe(words, name, tmp_path)
+
+
+@pytest.mark.parametrize("name", ["journal.db", "shelf.db"])
+def test_nothing_is_served_from_a_pipe(name: str, tmp_path: Path, by_real_time: None) -> None:
+    """Nor is the daemon started on one: it says which, and ends."""
+    _refuse_a_pipe(["serve", "--port", "0"], name, tmp_path)
+
+
+def _refuse_a_pipe(words: list[str], name: str, folder: Path) -> None:
+    data = DataFolder(folder / "data")
+    for schema, place in ((JOURNAL, data.journal), (SHELF, data.shelf)):
+        open_store(place, schema).close()
+    pipe = data.path / name
+    pipe.unlink(missing_ok=True)
+    os.mkfifo(pipe)
+    rest = [str(folder / word) if word == "out" else word for word in words[1:]]
+    ended = in_process([words[0], "--simulate", "--data", str(data.path), *rest])
+    assert ended.returncode in {1, 2}
+    said = f"The {name.partition('.')[0]} cannot be opened: {pipe} is no plain file"
+    assert said in (ended.stdout + ended.stderr).decode()
+    assert pipe.is_fifo()
