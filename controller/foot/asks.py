@@ -18,6 +18,8 @@ from hardware.sounds import Cue
 
 if TYPE_CHECKING:
     from controller.foot.state import Work
+    from controller.recipe.plan import Plan
+    from controller.recipe.recipe import Tool
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,9 @@ class AsksDone:
     in_place: frozenset[str] = frozenset()
     """Letters of the tools that lie in their places."""
     doubted: frozenset[str] = frozenset()
-    """Those of them that nobody has looked at since a restart."""
+    """Those of them that nobody has looked at since a restart, or since another recipe was loaded."""
+    left: tuple[Tool, ...] = ()
+    """Tools of another recipe that lie in their places still: they are asked out before anything else."""
 
 
 NOTHING_ASKED: Final = AsksDone()
@@ -70,12 +74,28 @@ def moved(work: Work, index: int) -> AsksDone:
 
 def still_in(work: Work) -> AsksDone:
     """Return what is known when another sheet takes the place of this one: a mask that is in stays in."""
-    return AsksDone(in_place=work.asked.in_place, doubted=work.asked.doubted)
+    return AsksDone(in_place=work.asked.in_place, doubted=work.asked.doubted, left=work.asked.left)
+
+
+def left_in(work: Work, plan: Plan) -> AsksDone:
+    """Return what is known when another recipe than that of `plan`, or none, is loaded: its tools that are in."""
+    return AsksDone(left=(*work.asked.left, *(tool for tool in plan.tools if tool.letter in work.asked.in_place)))
+
+
+def found_in(left: AsksDone, plan: Plan) -> AsksDone:
+    """Return what is known of a recipe that is loaded while tools of another lie in their places.
+
+    One that it has just so itself may stay there, once somebody has looked; all others are to go.
+    """
+    own = frozenset(tool.letter for tool in plan.tools if tool in left.left)
+    return AsksDone(in_place=own, doubted=own, left=tuple(tool for tool in left.left if tool not in plan.tools))
 
 
 def ask_cue(work: Work) -> Cue:
     """Return the sound of what is asked of the hands: one for something in, one for something out, else to use them."""
     ask = next_ask(work)
+    if _others(work):
+        return Cue.DODGER_OUT
     if ask is None:
         return Cue.DODGER_IN if work.step.hands in _BACK else Cue.DODGER_OUT
     return Cue.DODGER_IN if ask.brings else Cue.DODGER_OUT if ask.takes else Cue.HANDS
@@ -84,6 +104,10 @@ def ask_cue(work: Work) -> Cue:
 def _next(work: Work) -> tuple[AsksDone, Ask] | None:
     """Return the next ask, and what is known once it is answered."""
     asked = work.asked
+    if others := _others(work):
+        # its letter may be another tool's here, so that the ask takes none of this recipe's out
+        ask = tool_ask(others[0], out=True).model_copy(update={"takes": ()})
+        return replace(asked, left=others[1:]), ask
     if work.finished:
         for at, ask in enumerate(work.plan.end_asks[asked.end :], asked.end + 1):
             if _changes(asked, ask):
@@ -98,6 +122,11 @@ def _next(work: Work) -> tuple[AsksDone, Ask] | None:
         ask = carrier_ask(step.carrier)
         return _after(asked, ask), ask
     return _put_right(work, frozenset(step.in_place))
+
+
+def _others(work: Work) -> tuple[Tool, ...]:
+    """Return another recipe's tools that are to go; a check has no paper, and asks for nothing."""
+    return () if work.check else work.asked.left
 
 
 def _before(work: Work) -> tuple[Ask, ...]:

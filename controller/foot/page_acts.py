@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from controller.foot import acts, room_light, trays
-from controller.foot.asks import still_in
+from controller.foot.asks import NOTHING_ASKED, found_in, left_in, still_in
 from controller.foot.effects import Refuse
 from controller.foot.events import Asked, Chosen
 from controller.foot.legal_acts import must_have_line, refusal
@@ -123,15 +123,19 @@ def choose(turn: Turn, event: Chosen) -> None:
         return
     work, old = None if plan is None else Work.fresh(plan.standing(turn.state.bench)), turn.state.work
     stood = None if old is None else old.aside if old.check else old.plan  # what was loaded, or was before a check
+    left = turn.state.put_down if old is None or stood is None else left_in(old, stood)
     if work is not None and old is not None and (work.check or (stood and work.plan.source == stood.source)):
         work = replace(work, asked=still_in(old))
+    elif work is not None and not work.check:
+        work = replace(work, asked=found_in(left, work.plan))
     if work is not None and work.check:
         # what the check leaves in the drawer is none of that plan's
         work = replace(work, aside=None if old is None else old.aside if old.check else old.plan.beginning_with(""))
     elif work is not None and event.again and old is not None and old.follows:
         work = replace(work.following(turn.state.filter_in), asked=work.asked)
     before = paper_away_first(turn.state, event.at_ns) if turn.state.check_begun else turn.state
-    turn.state = replace(before, work=work)
+    gone = work is None or (work.check and stood is None)
+    turn.state = replace(before, work=work, put_down=left if gone else NOTHING_ASKED)
     if not event.again:
         turn.say_filter("")
     if plan is None:

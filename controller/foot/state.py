@@ -246,6 +246,8 @@ class State:
     """What stands at the enlarger, as the printer said it last."""
     set_up: SetUp | None = None
     """How it is known to be set up: as the last sheet was, or as was said since. None: nothing is known."""
+    put_down: AsksDone = NOTHING_ASKED
+    """What lies in its place still of a recipe that was put down."""
     run: str = ""
     """This run of the daemon: the head of its orders' ids."""
     orders: int = 0
@@ -283,8 +285,7 @@ class State:
     room_from_ns: int = 0
     """Room light is refused before this: the last sheet may not be in the fix yet."""
     white_from_ns: int = 0
-    """White light of any kind is refused before this: a print has not had its least time in the fix. 0: nothing is in
-    its way; `WAITS_NS`: a print waits for a press."""
+    """White light is refused before this, for a print to fix. 0: it may come; `WAITS_NS`: a print waits for a press."""
     white_floor_ns: int = 0
     """What is known of that without a print that waits; it is never sooner for anything that is pressed."""
     room_floor_ns: int = 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import pytest
 from tools.foot_bench import FootBench, standing
 from tools.written_files import recipe_from
 
@@ -270,6 +271,40 @@ def test_a_mask_of_another_recipe_is_not_taken_for_one_that_is_in() -> None:
         assert bench.ask(Chosen(plan, bench.world.clock.now_ns())) is None
         bench.run(100)
     assert asked(bench) == "sky mask in"
+
+
+@pytest.mark.parametrize(
+    "between", [(), (None,), (reference_plan(),), (None, reference_plan()), (reference_plan(), None)]
+)
+def test_a_mask_that_is_in_is_asked_out_of_another_recipes_light(between: tuple[Plan | None, ...]) -> None:
+    """Loaded at once, or after the first was put down or a reading: its own asks come after, and its light is clear."""
+    bench = two_negatives()
+    assert answer(bench) == "sky mask in"
+    other = [TOOLS[0] | {"name": "quay mask"}]
+    quay = plan_of(light=_two_filters(), tools=other, hands=[{"before": 1, "words": "quay mask in"}])
+    for plan in (*between, quay.model_copy(update={"source": "quay"})):
+        assert bench.ask(Chosen(plan, bench.world.clock.now_ns())) is None
+        bench.run(100)
+    bench.double()  # not yet
+    assert asked(bench) == "mask M, sky mask: out"
+    since = bench.now_ms
+    bench.run(20_000)
+    assert set(bench.cues(since)) == {"dodger out"}
+    assert answer_all(bench) == ["mask M, sky mask: out", "quay mask in"]
+    assert bench.state.loaded.asked.in_place == {"M"}
+
+
+def test_the_same_mask_of_another_recipe_is_looked_at() -> None:
+    """Where both recipes have it just so, it stays if it is wanted and somebody looked, and else goes out."""
+    for before, words in ((1, "sky mask in"), (2, "mask M, sky mask: out")):
+        bench = two_negatives()
+        answer(bench)
+        plan = plan_of(light=_two_filters(), tools=TOOLS[:1], hands=[{"before": before, "words": "sky mask in"}])
+        copy = plan.model_copy(update={"source": "copy"})
+        assert bench.ask(Chosen(copy, bench.world.clock.now_ns())) is None
+        bench.run(100)
+        assert answer_all(bench)[0] == words
+        assert bench.state.loaded.asked.left == ()
 
 
 def test_a_mask_stays_in_while_the_lamp_is_read() -> None:
