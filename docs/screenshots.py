@@ -32,8 +32,6 @@ FULL = 255
 """The brightest that a channel of a picture gets."""
 FOG_S = 10.0
 """How long paper lies beside a lit phone before its sheet begins, to come out grey."""
-NAMED = {"dodge": "readme-dark", "print": "readme-light", "practice": "readme-practice"}
-"""Pictures that the README shows: kept under a name that has no number in it as well."""
 CLOCK_SET = "import sys, controller.wall as w; w.synchronised = lambda: True; import treadle; sys.exit(treadle.main())"
 """Serves as if the network had set the clock: what a picture shows is a darkroom whose clock is right."""
 SECOND_EVENING = "negative-"
@@ -45,9 +43,7 @@ AFTER_CLOSE_S = 15.0
 def main() -> None:
     """Walk the tutorial and keep a picture of each stand."""
     with walking(Walk) as walk:
-        walk.keep("phone")
         walk.strip()
-        walk.pick()
         walk.sheet()
         walk.darkened()
         for old in IMAGES.glob("*.png"):  # only now: a walk that stumbles leaves the documents their pictures
@@ -121,7 +117,6 @@ class Walk:
     def __init__(self, page: Page, made: Path) -> None:
         """`made` is where the pictures go."""
         self.page, self._made = page, made
-        self._count = 0
 
     def pair(self, code: str) -> None:
         """Pair the phone."""
@@ -133,22 +128,16 @@ class Walk:
         """Load the first strip and work it."""
         self.window("choose")
         self.page.goto("/")
-        self.keep("choose")
         self.page.click("button:has-text('First strip')")
         self.until("change filter")
         self.window("filter")
-        self.look("filter")
         self.page.click("button.chip:has-text('2')")
         self.keep("practice")
         self.filter_in()
-        self.look("ready")
         for band in range(1, 8):
             self.begin()
             self.window("light" if band == 4 else "")
-            self.look("light" if band == 1 else "")
             self.until("finished" if band == 7 else "ready")
-            self.look("next-band" if band == 1 else "")
-        self.look("finished")
         self.close("nothing chosen")
         self.page.click("[data-lead] form[action='/practice/develop'] button")
         self.page.click(".in-tray a[href='#pick-4']")
@@ -156,23 +145,8 @@ class Walk:
         self.page.click("[data-lead] button[value=enlarger]")
         self.page.wait_for_selector(".window[data-view=enlarger]")
 
-    def pick(self) -> None:
-        """By day, look at the strip's record and pick a band."""
-        self.day()
-        self.page.goto("/sheets")
-        self.keep("sheets")
-        self.page.click("a:has-text('First strip')")
-        self.keep("strip-record")
-        self.page.click("a:has-text('pick a band')")
-        self.page.click("a[href*='band=4&between=0']")
-        self.keep("pick")
-
     def sheet(self) -> None:
-        """Look the recipe over by day, load it, and work the whole split-grade sheet."""
-        self.page.goto("/shelf")
-        self.keep("shelf")
-        self.page.click("a:has-text('Harbour crane')")
-        self.keep("review")
+        """Load the recipe, and work the whole split-grade sheet."""
         self.page.goto("/")
         self.page.click("button:has-text('Harbour crane')")
         self.until("change filter")
@@ -183,7 +157,6 @@ class Walk:
         self.begin()
         self.window("burn")
         self.until("change filter")
-        self.look("change-to-hard")
         self.page.click("button.chip:has-text('hard')")
         time.sleep(0.6)
         self.filter_in()
@@ -199,14 +172,10 @@ class Walk:
 
     def darkened(self) -> None:
         """By day, develop both sheets, print what the strip tells, fog a sheet, and look at wall and practice page."""
-        self.develop("First strip", "strip-wet")
+        self.develop("First strip")
         self.page.click("a:has-text('See it dry')")
         self.keep("strip-print")
-        self.page.click("svg.print a[href*='band=4']")
-        self.page.wait_for_url("**/pick/**")
-        self.page.evaluate("scrollTo(0, 0)")
-        self.keep("pick-developed")
-        self.develop("Harbour crane", "print-wet")
+        self.develop("Harbour crane")
         self.page.click("a:has-text('See it dry')")
         self.keep("print")
         self.fogged(self.picked())
@@ -297,7 +266,7 @@ class Walk:
         self.page.locator("h2:has-text('Printing map')").evaluate("one => one.scrollIntoView()")
         self.keep("map")
 
-    def develop(self, title: str, name: str) -> None:
+    def develop(self, title: str) -> None:
         """Develop a sheet from its record, or see it wet again where it is developed."""
         self.page.goto("/sheets")
         self.page.click(f"a:has-text('{title}')")
@@ -308,7 +277,6 @@ class Walk:
             self.page.click("figcaption a")
             self.page.click("a:has-text('See it wet')")
         self.page.wait_for_url("**/practice/print/**")
-        self.keep(name)
 
     def focus(self) -> None:
         """Ask for focus light by two holds, once the last print is fixed.
@@ -463,10 +431,7 @@ class Walk:
     def keep(self, name: str) -> None:
         """Keep a picture of the page as it is."""
         time.sleep(0.5)
-        self._count += 1
-        picture = brightened(self.page.screenshot())
-        for called in (f"{self._count:02d}-{name}", *([NAMED[name]] if name in NAMED else [])):
-            (self._made / f"{called}.png").write_bytes(picture)
+        (self._made / f"{name}.png").write_bytes(brightened(self.page.screenshot()))
 
     def hand_over(self) -> None:
         """Put all pictures that were kept among those of the documents."""

@@ -170,3 +170,15 @@ def test_every_relative_link_leads_somewhere(page: Path) -> None:
     links = _LINK.findall(_FENCE.sub("", page.read_text(encoding="utf-8")))
     targets = [unquote(link.partition("#")[0]) for link in links if not re.match(r"[a-z][a-z0-9+.-]*:|#", link)]
     assert [target for target in targets if not (page.parent / target).exists()] == []
+
+
+def test_every_picture_is_shown_by_a_document() -> None:
+    """No picture lies among the documents that none of them shows: whoever makes one puts it where it helps."""
+    pictures = {path.resolve() for kind in ("png", "svg", "webp") for path in (ROOT / "docs").rglob(f"*.{kind}")}
+    assert len(pictures) > 20
+    shown = {
+        (page.parent / unquote(target)).resolve()
+        for page in PAGES
+        for target in _LINK.findall(_FENCE.sub("", page.read_text(encoding="utf-8")))
+    }
+    assert sorted(path.name for path in pictures - shown) == []
