@@ -1,9 +1,12 @@
-"""How a filter is called where its name stands alone, how seconds are read, and what stands at the enlarger."""
+"""How a filter is called where its name stands alone, how figures are read, and what stands at the enlarger."""
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
+
+from markupsafe import Markup
 
 from controller.recipe.asks import carrier_ask, tool_ask, tool_called
 from controller.words import has, say
@@ -78,6 +81,16 @@ def whole_setup(bench: AtEnlarger) -> str:
         "" if magnification is None else say("enlarger.magnification-of", magnification=f"{magnification:.3g}"),
         "" if focal is None else say("enlarger.lens-of", focal=f"{focal:g}"),
     )
+
+
+_PARTED: Final = re.compile(r"<[^>]*>|(?<=\d) (?=(?:m?s|[cm]?m|min|h|lx|V|°C|stops?)(?![\w’]))")
+"""A tag, which stays as it is, or the space between a figure and its unit."""
+
+
+def unparted(words: str) -> str:
+    """Return words, or what stands in a heading, in which no line ends between a figure and its unit."""
+    found = _PARTED.sub(lambda part: "\N{NO-BREAK SPACE}" if part[0] == " " else part[0], words)
+    return Markup(found) if isinstance(words, Markup) else found  # noqa: S704 - as safe as it was given
 
 
 Texture = Literal["soft", "hard", "other"]

@@ -22,12 +22,13 @@ from jinja2.ext import Extension
 
 from controller.store.columns import toned_words
 from webui.frame.looks import look_words, said_of
-from webui.wording import filter_called, moment, seconds, texture_of
+from webui.wording import filter_called, moment, seconds, texture_of, unparted
 
 APP: Final = "webui.app"
 """The module whose folder the templates stand in."""
 _FORM: Final = re.compile(r'<form\b(?: [\w-]+="(?:[^"{]|\{\{[^"{}]*\}\})*")*')
 """The beginning of a form in a template, as far as its attributes are plain."""
+_HEADING: Final = re.compile(r"(<h([1-6])\b[^>]*>)(.*?)(</h\2>)", re.DOTALL)
 _BEGINS: Final = "template-"
 _SUM: Final = 32
 """Bytes of a checksum before the code: half a file, as a power cut leaves it, must not be run."""
@@ -40,6 +41,14 @@ class NoBubbles(Extension):
     def preprocess(self, source: str, _name: str | None, _filename: str | None = None) -> str:
         """Return a template's text with the word in each of its forms."""
         return _FORM.sub(r"\g<0> novalidate", source)
+
+
+class WholeFigures(Extension):
+    """Keeps each figure and its unit in one line, in every heading of every template."""
+
+    def preprocess(self, source: str, _name: str | None, _filename: str | None = None) -> str:
+        """Return a template's text with its headings `unparted`."""
+        return _HEADING.sub(r"\1{% filter unparted %}\3{% endfilter %}\4", source)
 
 
 class Compiled(BytecodeCache):
@@ -88,6 +97,7 @@ def read_templates(app: Flask) -> None:
     words = app.jinja_env
     words.trim_blocks = words.lstrip_blocks = True
     words.add_extension(NoBubbles)
+    words.add_extension(WholeFigures)
     if words.bytecode_cache is None:
         words.bytecode_cache = Compiled()
     words.filters.update(
@@ -97,6 +107,7 @@ def read_templates(app: Flask) -> None:
         moment=moment,
         filter_called=filter_called,
         texture=texture_of,
+        unparted=unparted,
         toned_words=toned_words,
     )
 

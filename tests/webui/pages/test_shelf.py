@@ -166,12 +166,23 @@ def test_the_review_of_the_crane_is_the_worked_example(phone: Phone, desk: Stand
     Figures derived by hand: burn base·(2^e − 1), dodge base·(1 − 2^−e), rounded to 0.1 s.
     """
     words = phone.look(f"/shelf/{desk.crane.id}").words
-    assert "5 exposures, 32.9 s" in words
+    assert "5 exposures, 32.9\N{NO-BREAK SPACE}s" in words
     assert words.count("change to hard 5") == 1
     assert "soft 00 goes in first" in words
     for part in ("burn in: sky", "hard base, dodger C in · under the cab", "hard base, open", "burn in: wet stones"):
         assert part in words
     assert "running dodge" in words
+
+
+def test_no_line_ends_between_a_titles_figure_and_its_unit(phone: Phone, desk: StandInDesk) -> None:
+    """In the list and over its own page a title's seconds stay with their unit; what is typed of it is as it was."""
+    kept = desk.recipes().fetch(desk.crane.id)
+    tree = json.loads(kept.body) | {"title": "harbour crane, 7.6 s, filter 2"}
+    made = desk.recipes().save(json.dumps(tree))
+    whole = "harbour crane, 7.6\N{NO-BREAK SPACE}s, filter 2"
+    assert f"<b>{whole}</b>" in phone.look("/shelf").text
+    assert f"<h1>{whole}</h1>" in phone.look(f"/shelf/{made.id}").text
+    assert dict(phone.look(f"/shelf/{made.id}/edit").fields)["title"] == tree["title"]
 
 
 def test_looking_changes_nothing(phone: Phone, desk: StandInDesk) -> None:
