@@ -64,7 +64,7 @@ def is_day(pixels: Pixels) -> bool:
     return float((pixels.min(axis=2) > 240).mean()) > 0.5
 
 
-def wait_until(true: Callable[[], bool], page: Page, seconds: float = 5.0) -> bool:
+def wait_until(true: Callable[[], bool], page: Page, seconds: float = 20.0) -> bool:
     """Wait for something to become true while the page lives on."""
     end = time.monotonic() + seconds
     while not true():

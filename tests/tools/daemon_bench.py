@@ -141,11 +141,11 @@ class Bench:
     def place(self) -> PlaceName:
         return self.desk.status().place
 
-    def wait_for(self, *places: PlaceName, seconds: float = 5.0) -> Status:
+    def wait_for(self, *places: PlaceName, seconds: float = 20.0) -> Status:
         """Wait until things stand at one of these places."""
         return until(lambda: s if (s := self.desk.status()).place in places else None, seconds, self.place)
 
-    def wait_lit(self, lit: bool = True, seconds: float = 5.0) -> None:
+    def wait_lit(self, lit: bool = True, seconds: float = 20.0) -> None:
         until(lambda: self.room.driven() is lit or None, seconds, self.place)
 
     def rest(self, ms: float | None = None) -> None:
@@ -221,7 +221,7 @@ def bench(
 
 def until(
     found: Callable[[], T | None],
-    seconds: float = 5.0,
+    seconds: float = 20.0,
     told: Callable[[], object] = lambda: "nothing more is known",
     *,
     pause: float = 0.002,

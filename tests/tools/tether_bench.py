@@ -42,7 +42,7 @@ class Ear:
         with self._turn:
             return [event for event in self.events if isinstance(event, kind)]
 
-    def wait(self, kind: type[T], count: int = 1, seconds: float = 5.0) -> T:
+    def wait(self, kind: type[T], count: int = 1, seconds: float = 20.0) -> T:
         """Return the last of the first `count` events of a kind."""
         with self._turn:
             assert self._turn.wait_for(
@@ -58,7 +58,7 @@ def order(lit_ms: int = 5000, *, kind: str = "step", foot_seq: int = 0, ahead_ms
     return Order(f"light-{number}", kind, "sheet", 1, 1, "lamp", foot_seq, start_ns, lit_ms)
 
 
-def until(truth: Callable[[], bool], seconds: float = 5.0) -> None:
+def until(truth: Callable[[], bool], seconds: float = 20.0) -> None:
     """Wait until something is so."""
     end = time.monotonic() + seconds
     while not truth():
